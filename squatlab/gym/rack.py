@@ -1,0 +1,139 @@
+"""A rack's holes, and the height at which a lifter wants the bar.
+
+Every height is that of the bar's centre above the floor the lifter
+stands on, with the bar lying on hooks or safety bars.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import tables
+from squatlab.ranges import within
+
+SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
+
+ROUNDING = 1e-9
+"""Rounding allowed when a height is compared with a hole's, in holes."""
+
+
+def mid_sternum_m(stature_m: ArrayLike, survey: str = "both") -> ArrayLike:
+    """Estimate the height of the middle of the breastbone, m.
+
+    Its upper end stands at .819 (men) and .816 (women) of stature
+    [ansur2], its length is .098 and .082 of stature [deleva1996]; the
+    middle is half a length lower. ``survey`` is "men", "women" or "both"
+    (their mean, at most 5 mm from either). People of one stature differ
+    by ± 2.5 cm, so measure where you can, in the shoes worn for lifting.
+    """
+    if survey not in SURVEYS:
+        raise ValueError(f"survey is {survey!r}; choose one of {', '.join(SURVEYS)}")
+    stature = within("stature_m", stature_m, 1.2, 2.3, "m")
+    shares = [
+        tables.value("racks", name=name, quantity="suprasternale")
+        - tables.value("racks", name=name, quantity="sternum") / 2
+        for name in SURVEYS[survey]
+    ]
+    return stature * (sum(shares) / len(shares))
+
+
+@dataclass(frozen=True)
+class Rack:
+    """Describe a rack's uprights by the holes for its hooks.
+
+    ``first_hole_m`` is the height of the bar's centre with the hooks in
+    hole 1, ``spacing_m`` the step to the next hole, ``holes`` their
+    number. ``safety_offset_m`` is how much higher a bar lies on the
+    safety bars than on the hooks of the same hole (often negative).
+    Raises ValueError outside sensible ranges.
+    """
+
+    first_hole_m: float
+    spacing_m: float
+    holes: int
+    safety_offset_m: float = 0.0
+
+    def __post_init__(self) -> None:
+        within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
+        within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
+        within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
+        if not float(within("holes", self.holes, 1, 200, "holes")).is_integer():
+            raise ValueError(f"holes is {self.holes:g}; give a whole number")
+
+    @classmethod
+    def of(cls, name: str = "50 mm") -> Rack:
+        """Return a rack with holes every "50 mm", "2 in" or "25 mm".
+
+        The spacings are common; measure your own first hole, for these
+        are choices of ours [teaching-value].
+        """
+        known = [row["name"] for row in tables.read("racks") if row["quantity"] == "spacing"]
+        if name not in known:
+            raise ValueError(
+                f"there is no rack called {name!r}; choose one of {', '.join(known)}, "
+                "or give Rack(first_hole_m, spacing_m, holes)"
+            )
+        first, spacing, holes = (
+            tables.value("racks", name=name, quantity=quantity)
+            for quantity in ("first_hole", "spacing", "holes")
+        )
+        return cls(first, spacing, int(holes))
+
+    @property
+    def top_m(self) -> float:
+        """Return the height of the highest hole, m."""
+        return self.first_hole_m + (self.holes - 1) * self.spacing_m
+
+    def height(self, hole: ArrayLike) -> ArrayLike:
+        """Return the height of the bar's centre in a hole, counted from 1, m.
+
+        Raises ValueError if the rack has no such hole.
+        """
+        number = within("hole", hole, 1, self.holes, "(this rack's holes)")
+        if np.any(number != np.round(number)):
+            raise ValueError(f"hole is {hole}; holes are whole numbers from 1 to {self.holes}")
+        return self.first_hole_m + (number - 1) * self.spacing_m
+
+    def nearest(self, height_m: ArrayLike) -> int | NDArray[np.int64]:
+        """Return the hole nearest to a height; the lower of two.
+
+        The lower, because too low costs a deeper dip and too high costs
+        balance. Raises ValueError beyond half a step from the end holes.
+        """
+        height = np.asarray(height_m, dtype=float)
+        lost = ~(np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
+                 <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING))  # fmt: skip
+        if lost.any():
+            raise ValueError(
+                f"a bar height of {height[lost].flat[0]:.2f} m is out of this rack's reach: its "
+                f"holes hold the bar from {self.first_hole_m:.2f} to {self.top_m:.2f} m; choose "
+                "another rack, or stands of the right height"
+            )
+        steps = (height - self.first_hole_m) / self.spacing_m
+        return _whole(np.clip(np.ceil(steps - 0.5 - ROUNDING) + 1, 1, self.holes))
+
+    def at_most(self, height_m: ArrayLike) -> int | NDArray[np.int64]:
+        """Return the highest hole that is not above a height.
+
+        Raises ValueError if even the first hole is.
+        """
+        height = np.asarray(height_m, dtype=float)
+        steps = np.floor((height - self.first_hole_m) / self.spacing_m + ROUNDING)
+        lost = ~(steps >= 0)
+        if lost.any():
+            raise ValueError(
+                f"no hole is at or below {height[lost].flat[0]:.2f} m: this rack's lowest "
+                f"holds the bar at {self.first_hole_m:.2f} m"
+            )
+        return _whole(np.minimum(steps + 1, self.holes))
+
+    def safety_height(self, hole: ArrayLike) -> ArrayLike:
+        """Return the height of a bar lying on the safety bars, m."""
+        return self.height(hole) + self.safety_offset_m
+
+
+def _whole(holes: ArrayLike) -> int | NDArray[np.int64]:
+    return int(holes) if np.ndim(holes) == 0 else np.asarray(holes).astype(np.int64)

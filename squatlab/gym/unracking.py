@@ -1,0 +1,150 @@
+"""What it takes to lift a bar out of the hooks: a dip, or tiptoe."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from squatlab import tables
+from squatlab.lifter import Lifter
+from squatlab.mechanics.balance import balance
+from squatlab.mechanics.legs import BALL, Stance
+from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.trunk import Bar
+from squatlab.ranges import within
+
+STANDING = (88.0, 2.0)
+LEVEL = (0.0, 30.0)
+"""Thigh elevation and shank lean, °, between which the lifter moves to
+get under the bar: knees bent 4°, and level thighs [teaching-value]."""
+
+MILLIMETRE = 0.001
+
+
+@dataclass(frozen=True, eq=False)
+class Unracking:
+    """Say what it takes to lift a bar out of hooks at a given height.
+
+    ``standing_m`` is the height of the bar on this lifter's back when
+    they stand, ``posture`` the one in which they get under the bar,
+    ``lip_m`` how far it must rise to clear the hooks.
+    """
+
+    lifter: Lifter
+    bar_height_m: ArrayLike
+    standing_m: ArrayLike
+    posture: Posture
+    lip_m: float
+
+    @property
+    def dip_m(self) -> ArrayLike:
+        """Return how far below its standing height the bar lies, m."""
+        return _plain(np.maximum(self.standing_m - self.bar_height_m, 0.0))
+
+    @property
+    def knee_deg(self) -> ArrayLike:
+        """Return how far the knees bend to get under the bar, °.
+
+        nan where it lies too low to get under above level thighs.
+        """
+        bend = np.degrees(self.posture.right.knee_flexion())
+        return _plain(np.where(self.reached, bend, np.nan))
+
+    @property
+    def reached(self) -> ArrayLike:
+        """Return whether the lifter gets under the bar above level thighs."""
+        under = np.abs(self.posture.bar_centre.y - self.bar_height_m) < MILLIMETRE
+        return under | np.greater_equal(self.bar_height_m, self.standing_m)
+
+    @property
+    def flat_m(self) -> ArrayLike:
+        """Return the highest hooks that this lifter clears flat-footed, m."""
+        return self.standing_m - self.lip_m + MILLIMETRE
+
+    @property
+    def tiptoe_m(self) -> ArrayLike:
+        """Return how far the heels must come up to clear the hooks, m.
+
+        Less than 1 mm is none.
+        """
+        needed = self.bar_height_m + self.lip_m - self.standing_m
+        return _plain(np.where(np.greater(needed, MILLIMETRE), needed, 0.0))
+
+    @property
+    def heel_rise_deg(self) -> ArrayLike:
+        """Return the turn of the foot about its ball that this takes, °.
+
+        nan where the foot is too short for it.
+        """
+        arm = (BALL - self.lifter.ankle_from_heel) * self.lifter.foot_m
+        height = self.lifter.ankle_height_m
+        radius, rest = np.hypot(arm, height), np.arctan2(height, arm)
+        with np.errstate(invalid="ignore"):
+            turn = np.arcsin((height + self.tiptoe_m) / radius) - rest
+        return _plain(np.degrees(np.where(np.greater(self.tiptoe_m, 0), turn, 0.0)))
+
+    @property
+    def base_m(self) -> ArrayLike:
+        """Return the length of foot that bears weight at the clearing, m.
+
+        Heel to toe, or only ball to toe on tiptoe: that is why an
+        unracking on tiptoe is unstable.
+        """
+        share = np.where(np.greater(self.tiptoe_m, 0), 1 - BALL, 1.0)
+        return _plain(share * self.lifter.foot_m)
+
+    def __str__(self) -> str:
+        if np.ndim(self.tiptoe_m):
+            on_tiptoe = np.count_nonzero(self.tiptoe_m)
+            return f"{np.size(self.tiptoe_m)} unrackings, {on_tiptoe} on tiptoe"
+        if not self.tiptoe_m:
+            return f"dip {100 * self.dip_m:.0f} cm, knees bent {self.knee_deg:.0f}°, feet flat"
+        if np.isnan(self.heel_rise_deg):
+            return f"out of reach: {100 * self.tiptoe_m:.0f} cm too high even on tiptoe"
+        return (
+            f"on tiptoe: heels up {100 * self.tiptoe_m:.1f} cm ({self.heel_rise_deg:.0f}°), "
+            f"standing on {100 * self.base_m:.0f} cm of foot"
+        )
+
+
+def unrack(
+    lifter: Lifter, bar: Bar, bar_height_m: ArrayLike, lip_m: float | None = None
+) -> Unracking:
+    """Work out how a lifter gets a bar out of hooks at a height, m.
+
+    Feet under the hips. ``lip_m`` defaults to 3 cm [teaching-value].
+    Raises ValueError where one lifter would have to squat past level
+    thighs; in batches the knees' bend is nan there.
+    """
+    lip = tables.value("racks", name="hooks", quantity="lip") if lip_m is None else lip_m
+    lip = within("lip_m", lip, 0.0, 0.15, "m")
+    height = within("bar_height_m", bar_height_m, 0.05, 2.5, "m")
+    standing = _on_the_way(lifter, bar, 0.0).bar_centre.y
+    least = np.zeros(np.broadcast_shapes(np.shape(height), np.shape(standing)))
+    most = np.ones_like(least)
+    # Halving works because the bar only comes down on the way, until the trunk is nearly level;
+    # nan (no balance) counts as too deep.
+    for _ in range(40):
+        middle = (least + most) / 2
+        still_above = _on_the_way(lifter, bar, middle).bar_centre.y > height
+        least, most = np.where(still_above, middle, least), np.where(still_above, most, middle)
+    out = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(least)), lip)
+    if np.ndim(out.reached) == 0 and not out.reached:
+        raise ValueError(
+            f"a bar at {height:.2f} m lies too low for this lifter to get under it in balance "
+            f"above level thighs (standing, it is at {standing:.2f} m); move the hooks up"
+        )
+    return out
+
+
+def _on_the_way(lifter: Lifter, bar: Bar, part: ArrayLike) -> Posture:
+    """Return the balanced posture at a part (0 to 1) of the way to level thighs."""
+    under_the_hips = Stance(heel_width_m=lifter.hip_width_m, turnout_deg=0.0)
+    thigh, shank = (a + (b - a) * part for a, b in zip(STANDING, LEVEL, strict=True))
+    return balance(lifter, bar, under_the_hips, thigh, shank)
+
+
+def _plain(value: ArrayLike) -> ArrayLike:
+    return float(value) if np.ndim(value) == 0 else value

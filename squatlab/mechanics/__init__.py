@@ -1,0 +1,1 @@
+"""Where the joints are, when the lifter balances, what each joint holds."""

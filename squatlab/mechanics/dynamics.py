@@ -1,0 +1,201 @@
+"""What each joint must hold while the body moves: Newton and Euler.
+
+Every moment is a sum over bodies: weight and inertia of each, at its
+distance from the joint, plus the ground's push where it is known.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import tables
+from squatlab.mechanics import trunk
+from squatlab.mechanics.legs import midway
+from squatlab.mechanics.moments import JointMoments
+from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.vectors import Vector
+
+
+def chain_moments(
+    points: ArrayLike,
+    masses: ArrayLike,
+    inertias: ArrayLike,
+    com_fractions: ArrayLike,
+    ground_force: ArrayLike | None = None,
+    ground_point: ArrayLike | None = None,
+    time: ArrayLike | None = None,
+    accelerations: ArrayLike | None = None,
+) -> NDArray[np.float64]:
+    """Return the moments at the joints of a measured chain of segments.
+
+    ``points`` (time, point, 2 or 3) m run from the proximal end to the
+    end on the ground; segment i lies between points i and i + 1 with
+    its mass (kg), moment of inertia across its length about its centre
+    (kg·m²) and centre as a fraction from the proximal end. The ground's
+    force (time, axis) N acts at ``ground_point`` (time, axis) m; left
+    out, the proximal end is taken to be free and the ground's push
+    follows from the chain itself. Accelerations of the points, m/s²,
+    come from ``time`` (s) by differences unless given; neither means
+    at rest. Filter measured points first.
+
+    Returns (time, segment) in a plane, (time, segment, 3) in space,
+    N·m on the distal segment at each proximal end, counter-clockwise
+    positive. Raises ValueError for shapes that do not fit
+    [vandenbogert1996].
+    """
+    points = np.asarray(points, dtype=float)
+    planar = points.shape[-1] == 2
+    count = points.shape[-2] - 1
+    masses, inertias, com_fractions = (
+        _per_segment(name, value, count)
+        for name, value in (
+            ("masses", masses), ("inertias", inertias), ("com_fractions", com_fractions),
+        )
+    )  # fmt: skip
+    points = _in_space(points)
+    acceleration = _accelerations(points, time, accelerations)
+    start, end = points[..., :-1, :], points[..., 1:, :]
+    a_start, a_end = acceleration[..., :-1, :], acceleration[..., 1:, :]
+    centres = start + com_fractions[:, None] * (end - start)
+    a_centres = a_start + com_fractions[:, None] * (a_end - a_start)
+    force = masses[:, None] * (a_centres + [0.0, tables.G, 0.0])
+    line = end - start
+    squared = np.sum(line**2, axis=-1, keepdims=True)
+    spin = inertias[:, None] * np.cross(line, a_end - a_start) / squared
+
+    # About the origin first; a joint's own moment then needs one shift.
+    about_origin = np.cross(centres, force) + spin
+    if ground_force is None:
+        held_force = -_running_total(force, from_ground=False)
+        held_moment = -_running_total(about_origin, from_ground=False)
+    else:
+        push = _in_space(np.asarray(ground_force, dtype=float))[..., None, :]
+        where = _in_space(np.asarray(ground_point, dtype=float))[..., None, :]
+        held_force = _running_total(force, from_ground=True) - push
+        held_moment = _running_total(about_origin, from_ground=True) - np.cross(where, push)
+    moments = held_moment - np.cross(start, held_force)
+    return moments[..., 2] if planar else moments
+
+
+def _running_total(values: NDArray, from_ground: bool) -> NDArray:
+    """Return, per joint, the sum over the segments on one side of it."""
+    if from_ground:
+        return np.cumsum(values[..., ::-1, :], axis=-2)[..., ::-1, :]
+    return np.cumsum(values, axis=-2) - values
+
+
+def _per_segment(name: str, value: ArrayLike, count: int) -> NDArray[np.float64]:
+    array = np.asarray(value, dtype=float)
+    if array.shape != (count,):
+        raise ValueError(
+            f"{name} has shape {array.shape}; {count + 1} points make {count} segments, "
+            f"so give {count} numbers, proximal first"
+        )
+    return array
+
+
+def _in_space(array: NDArray) -> NDArray[np.float64]:
+    """Return planar vectors with z = 0, spatial ones as they are."""
+    if array.shape[-1] == 2:
+        return np.concatenate([array, np.zeros_like(array[..., :1])], axis=-1)
+    if array.shape[-1] != 3:
+        raise ValueError(f"the last axis has length {array.shape[-1]}; it must be x, y or x, y, z")
+    return array
+
+
+def _accelerations(
+    points: NDArray, time: ArrayLike | None, accelerations: ArrayLike | None
+) -> NDArray[np.float64]:
+    if accelerations is not None:
+        return _in_space(np.asarray(accelerations, dtype=float))
+    if time is None:
+        return np.zeros_like(points)
+    return second_derivative(points, time)
+
+
+def second_derivative(values: ArrayLike, time: ArrayLike) -> NDArray[np.float64]:
+    """Return the second derivative along the first axis, by differences.
+
+    ``time`` (time,) in s need not be even. Raises ValueError for fewer
+    than five instants or a time that does not increase.
+    """
+    time = np.asarray(time, dtype=float)
+    if time.ndim != 1 or time.size < 5 or np.any(np.diff(time) <= 0):
+        raise ValueError(
+            "time must be one increasing row of at least 5 instants, s, "
+            f"to tell accelerations; given shape {time.shape}"
+        )
+    velocity = np.gradient(np.asarray(values, dtype=float), time, axis=0, edge_order=2)
+    return np.gradient(velocity, time, axis=0, edge_order=2)
+
+
+def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
+    """Return joint moments of a posture that changes over time.
+
+    The posture's arrays have time first; ``time`` (time,) in s. As
+    ``joint_moments``, with each body's inertia added to its weight: at
+    a crawl both agree. Differences between left and right legs are
+    averaged. Raises ValueError for an unusable time.
+    """
+    bodies, spin = _bodies(posture), _spin_rates(posture, time)
+
+    def hold(joint: Vector, *above: str) -> ArrayLike:
+        return sum(
+            _inertia_and_weight(*bodies[name], joint, time) + spin[name] for name in above
+        )
+
+    return JointMoments(
+        hip=0.5 * hold(posture.hip, "bar", "hat"),
+        knee=-0.5 * hold(posture.knee, "bar", "hat", "thigh"),
+        ankle=0.5 * hold(posture.ankle, "bar", "hat", "thigh", "shank"),
+        l5s1=hold(posture.l5s1, "bar", "upper"),
+    )
+
+
+def _bodies(posture: Posture) -> dict[str, tuple[ArrayLike, Vector]]:
+    """Return mass, kg, and centre of each moving body, both legs as one."""
+    lifter, right, left = posture.lifter, posture.right, posture.left
+    upper = trunk.spot_of_upper_trunk(lifter, posture.lumbar)
+    return {
+        "bar": (posture.bar.mass_kg, posture.bar_centre),
+        "hat": (lifter.mass("hat"), posture.hat),
+        "upper": (lifter.mass("hat") - lifter.mass("pelvis"), posture.at(upper)),
+    } | {
+        name: (2.0 * lifter.mass(name), midway(right.centre(lifter, name), left.centre(lifter, name)))
+        for name in ("thigh", "shank")
+    }
+
+
+def _inertia_and_weight(
+    mass: ArrayLike, centre: Vector, joint: Vector, time: ArrayLike
+) -> ArrayLike:
+    arm = centre - joint
+    forward, up = (second_derivative(c, time) for c in (centre.x, centre.y))
+    return mass * (arm.x * (up + tables.G) - arm.y * forward)
+
+
+def _spin_rates(posture: Posture, time: ArrayLike) -> dict[str, ArrayLike]:
+    """Return each body's rate of change of angular momentum about z, N·m.
+
+    The whole HAT's inertia is used for L5/S1 too: the pelvis, left out
+    there, has little of it.
+    """
+    lifter = posture.lifter
+    trunk_line = Vector(posture.sine, posture.cosine, 0.0) * lifter.trunk_m
+    lines = {
+        "hat": [trunk_line],
+        "thigh": [leg.hip - leg.knee for leg in (posture.right, posture.left)],
+        "shank": [leg.knee - leg.ankle for leg in (posture.right, posture.left)],
+    }
+    rates = {"bar": 0.0}
+    for body, both in lines.items():
+        # m (ρ L)² (e × ë) with e = line / L: the length cancels.
+        inertia = lifter.mass(body) * lifter.gyration(body) ** 2
+        turning = sum(
+            line.x * second_derivative(line.y, time) - line.y * second_derivative(line.x, time)
+            for line in both
+        )
+        rates[body] = inertia * turning
+    rates["upper"] = rates["hat"]
+    return rates

@@ -1,0 +1,183 @@
+"""A lifter under a bar: where everything is, and whether it balances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab.lifter import Lifter
+from squatlab.mechanics import trunk
+from squatlab.mechanics.feasibility import first_reason, problems
+from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
+from squatlab.mechanics.trunk import Bar
+from squatlab.mechanics.vectors import Vector
+
+class MomentArms(NamedTuple):
+    """Hold level distances in metres, positive with the load in front.
+
+    ``*_bar`` runs to the vertical line through the bar, ``*_system`` to
+    the line through the centre of mass of lifter and bar together.
+    """
+
+    hip_bar: ArrayLike
+    knee_bar: ArrayLike
+    ankle_bar: ArrayLike
+    l5s1_bar: ArrayLike
+    hip_system: ArrayLike
+    knee_system: ArrayLike
+    ankle_system: ArrayLike
+    l5s1_system: ArrayLike
+
+
+@dataclass(frozen=True, eq=False)
+class Posture:
+    """Hold one posture or any array of them; make one by balance or pose.
+
+    Keeps the least: both legs, the trunk's lean (as sine and cosine),
+    lumbar flexion in radians and the x over which it should balance.
+    Everything else is worked out when first asked for.
+    """
+
+    lifter: Lifter
+    bar: Bar
+    stance: Stance
+    right: Leg
+    left: Leg
+    sine: ArrayLike
+    cosine: ArrayLike
+    lumbar: ArrayLike = 0.0
+    target_x_m: ArrayLike = 0.0
+
+    @property
+    def hip(self) -> Vector:
+        """Return the point midway between the hip joints, m."""
+        return midway(self.right.hip, self.left.hip)
+
+    @property
+    def knee(self) -> Vector:
+        """Return the point midway between the knees, m."""
+        return midway(self.right.knee, self.left.knee)
+
+    @property
+    def ankle(self) -> Vector:
+        """Return the point midway between the ankles, m."""
+        return midway(self.right.ankle, self.left.ankle)
+
+    def at(self, spot: trunk.Spot) -> Vector:
+        """Return a point of the trunk in space, m."""
+        return trunk.place(spot, self.hip, self.sine, self.cosine)
+
+    @cached_property
+    def hat(self) -> Vector:
+        """Return the centre of mass of head, arms and trunk, m."""
+        return self.at(trunk.spot_of_hat(self.lifter, self.lumbar))
+
+    @cached_property
+    def bar_centre(self) -> Vector:
+        """Return the centre of the bar, m."""
+        return self.at(trunk.spot_of_bar(self.lifter, self.bar, self.lumbar))
+
+    @cached_property
+    def l5s1(self) -> Vector:
+        """Return the joint between low back and pelvis, m."""
+        return self.at(trunk.spot_of_l5(self.lifter, self.lumbar))
+
+    @cached_property
+    def system_centre(self) -> Vector:
+        """Return the centre of mass of lifter and bar together, m."""
+        mass, spot = trunk.load_on_hips(self.lifter, self.bar, self.lumbar)
+        weighted, total = self.at(spot) * mass, mass
+        for joint, share in end_masses(self.lifter).items():
+            place = midway(getattr(self.right, joint), getattr(self.left, joint))
+            weighted, total = weighted + place * share, total + share
+        return weighted * (1.0 / total)
+
+    @cached_property
+    def com(self) -> NDArray[np.float64]:
+        """Return the system's centre of mass, (…, 3) m."""
+        return self.system_centre.stack()
+
+    @property
+    def com_shift(self) -> ArrayLike:
+        """Return how far the system's centre is ahead of its target, m."""
+        return self.system_centre.x - self.target_x_m
+
+    @cached_property
+    def trunk_deg(self) -> ArrayLike:
+        """Return the trunk's lean from the vertical, °, above L5/S1."""
+        return np.degrees(np.arctan2(self.sine, self.cosine))
+
+    @cached_property
+    def thigh_deg(self) -> ArrayLike:
+        """Return the right thigh's elevation, °; below 0 is past level."""
+        rise = (self.right.hip.y - self.right.knee.y) / self.lifter.thigh_m
+        return np.degrees(np.arcsin(np.clip(rise, -1, 1)))
+
+    @cached_property
+    def shank_deg(self) -> ArrayLike:
+        """Return the right shank's lean from the vertical, °.
+
+        Positive toward the toes.
+        """
+        line = self.right.knee - self.right.ankle
+        lean = np.arccos(np.clip(line.y / self.lifter.shank_m, -1, 1))
+        return np.degrees(np.copysign(lean, line.x))
+
+    @cached_property
+    def hip_flexion_deg(self) -> ArrayLike:
+        """Return the right hip's flexion against the pelvis, °."""
+        pelvis = self.l5s1 - self.hip
+        thigh = self.right.hip - self.right.knee
+        cosine = pelvis.dot(thigh) / (pelvis.length() * thigh.length())
+        return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+
+    @cached_property
+    def feasible(self) -> ArrayLike:
+        """Return whether this lifter can hold this posture (bool, …)."""
+        ok = True
+        for problem in problems(self):
+            ok = ok & ~np.asarray(problem.present)
+        return bool(ok) if np.ndim(ok) == 0 else ok
+
+    @cached_property
+    def reason(self) -> str | NDArray[np.str_]:
+        """Return why it is not feasible, in words; empty where it is.
+
+        One string for one posture, an array of strings for many.
+        """
+        return first_reason(problems(self))
+
+    @cached_property
+    def points(self) -> dict[str, NDArray[np.float64]]:
+        """Return every named point, each (…, 3) m.
+
+        ``pelvis`` is midway between the hips; sides end in _r and _l.
+        """
+        spots = trunk.drawn_spots(self.lifter, self.bar, self.lumbar)
+        vectors = {"pelvis": self.hip} | {name: self.at(spot) for name, spot in spots.items()}
+        for side, leg in (("r", self.right), ("l", self.left)):
+            vectors |= {f"{name}_{side}": getattr(leg, name) for name in Leg.__slots__}
+        stacked = {name: vector.stack() for name, vector in vectors.items()}
+        for array in stacked.values():
+            array.flags.writeable = False
+        return stacked
+
+    def moment_arms(self) -> MomentArms:
+        """Return level distances from each joint to bar and system, m."""
+        joints = (self.hip.x, self.knee.x, self.ankle.x, self.l5s1.x)
+        lines = (self.bar_centre.x, self.system_centre.x)
+        return MomentArms(*(line - joint for line in lines for joint in joints))
+
+    def __repr__(self) -> str:
+        if np.ndim(self.sine):
+            return f"{np.size(self.sine)} postures, {np.count_nonzero(self.feasible)} feasible"
+        if self.feasible:
+            return (
+                f"Posture: trunk {self.trunk_deg:.1f}°, thigh {self.thigh_deg:.1f}°, "
+                f"shank {self.shank_deg:.1f}°, {self.bar.name} {self.bar.mass_kg:g} kg"
+            )
+        return f"Posture, not feasible: {self.reason}"

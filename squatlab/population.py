@@ -1,0 +1,184 @@
+"""Lifters drawn from a measured population, proportions and all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab import tables
+from squatlab.lifter import Lifter
+from squatlab.segments import lengths_of
+
+BEYOND = 4.0
+"""Draws with any quantity further than this from its mean, in standard
+deviations, are drawn again: about 1 in 1700 [teaching-value]."""
+
+HIP_DOWN = ("hip_to_c7", "trunk")
+"""The lengths measured upward from the hip."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Population:
+    """Hold means, spreads and correlations of body sizes; draw from them.
+
+    Thigh and trunk hardly correlate: scaling everything by stature hides
+    what makes one lifter lean further than another. Mass is log-normal,
+    because its logarithm is not skewed and mass is; the rest is normal.
+    """
+
+    name: str
+    quantities: tuple[str, ...]
+    mean: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    correlations: NDArray[np.float64]
+
+    @classmethod
+    def ansur2(cls, who: str) -> Population:
+        """Return the "women" (1,986) or "men" (4,082) of a survey [ansur2].
+
+        Soldiers, so leaner and more alike than the public. Landmarks on
+        the skin stand for knee, ankle and shoulder joints as measured:
+        epicondyle, malleolus tip (1 to 2 cm low), acromion (some cm high,
+        as in the winter2009 table). The trochanter lies below the hip
+        joint, so every hip of a sex is put higher by one distance (women
+        18, men 30 mm) that brings their mean to .530 of stature
+        [drillis1966]: the thigh gains it, the trunk loses it, spreads and
+        correlations stay, and the parts still add up to stature.
+        """
+        rows = [row for row in tables.read("population") if row["population"] == who]
+        if not rows:
+            names = sorted({row["population"] for row in tables.read("population")})
+            raise ValueError(
+                f"there is no population {who!r}{tables.closest(str(who), names)} "
+                f"The populations: {', '.join(names)}"
+            )
+
+        def statistic(kind: str) -> dict[tuple[str, str], float]:
+            return {
+                (row["quantity"], row["other"]): float(row["value"])
+                for row in rows
+                if row["statistic"] == kind
+            }
+
+        between = statistic("correlation")
+        names = tuple(dict.fromkeys(name for pair in between for name in pair))
+        means, sds = statistic("mean"), statistic("sd")
+        correlations = np.eye(len(names))
+        for (one, other), number in between.items():
+            i, j = names.index(one), names.index(other)
+            correlations[i, j] = correlations[j, i] = number
+        mean = {name: means[name, ""] for name in names}
+        return cls(
+            who,
+            names,
+            _frozen(list(_hip_raised(mean).values())),
+            _frozen([sds[name, ""] for name in names]),
+            _frozen(correlations),
+        )
+
+    def draw(self, n: int, rng: np.random.Generator, table: str = "winter2009") -> Lifter:
+        """Draw ``n`` lifters; every field drawn is an array of shape (n,).
+
+        Arms, hip width and the shares of body mass are the table's. Draws
+        beyond 4 SD in anything are replaced. Raises ValueError for an ``n``
+        below 1, TypeError without a ``numpy.random.Generator``.
+        """
+        if int(n) != n or n < 1:
+            raise ValueError(f"n is {n}; ask for a whole number of lifters, 1 or more")
+        if not isinstance(rng, np.random.Generator):
+            raise TypeError(
+                f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed "
+                "draws the same lifters"
+            )
+        drawn = dict(zip(self.quantities, self._values(int(n), rng).T, strict=True))
+        stature, mass = drawn.pop("stature"), np.exp(drawn.pop("log_mass"))
+        c7 = sum(drawn[part] for part in ("ankle_height", "shank", "thigh", "hip_to_c7"))
+        # The centre of the head is half-way from C7 to the vertex [teaching-value].
+        lengths = {f"{name}_m": length for name, length in drawn.items()}
+        return Lifter.from_lengths(
+            stature,
+            mass,
+            table,
+            **lengths,
+            head_m=0.5 * (stature - c7),
+            lengths_from=f"ansur2 {self.name}",
+        )
+
+    def correlation(self, one: str, other: str, given: str | None = None) -> float:
+        """Return how two quantities correlate; with ``given``, among
+        people alike in that third one (the partial correlation).
+
+        Thigh and trunk, given stature, correlate strongly downward: what
+        is leg is not trunk. Part of it is that both end at one landmark,
+        so that an error in it lengthens one and shortens the other.
+        """
+        r = self.correlations
+        i, j = self._index(one), self._index(other)
+        if given is None:
+            return float(r[i, j])
+        k = self._index(given)
+        spread = np.sqrt((1 - r[i, k] ** 2) * (1 - r[j, k] ** 2))
+        if spread == 0:
+            raise ValueError(f'give a third quantity; "{given}" is one of the two')
+        return float((r[i, j] - r[i, k] * r[j, k]) / spread)
+
+    def describe(self) -> tuple[dict[str, str | float], ...]:
+        """Return a row for each quantity: mean, sd, unit and source, and
+        its correlations with stature, thigh and trunk. Lengths in metres,
+        hip joints raised as `ansur2` says.
+        """
+        return tuple(
+            {
+                "quantity": name,
+                "mean": float(self.mean[i]),
+                "sd": float(self.sd[i]),
+                "unit": "ln kg" if name == "log_mass" else "m",
+                **{f"r_{other}": self.correlation(name, other) for other in MAIN},
+                "source": "ansur2",
+            }
+            for i, name in enumerate(self.quantities)
+        )
+
+    def _values(self, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
+        factor = np.linalg.cholesky(self.correlations)
+        kept = np.empty((0, len(self.quantities)))
+        while len(kept) < n:
+            deviations = rng.standard_normal((n - len(kept), len(self.quantities))) @ factor.T
+            kept = np.concatenate([kept, deviations[(np.abs(deviations) <= BEYOND).all(axis=1)]])
+        return self.mean + self.sd * kept
+
+    def _index(self, name: str) -> int:
+        if name not in self.quantities:
+            raise ValueError(
+                f"there is no quantity {name!r}{tables.closest(str(name), self.quantities)} "
+                f"The quantities: {', '.join(self.quantities)}"
+            )
+        return self.quantities.index(name)
+
+    def __repr__(self) -> str:
+        of = dict(zip(self.quantities, zip(self.mean, self.sd, strict=True), strict=True))
+        told = ", ".join(
+            f"{name} {100 * of[name][0]:.1f} ± {100 * of[name][1]:.1f} cm"
+            for name in ("stature", "thigh", "shank", "trunk")
+        )
+        return f"Population of {self.name}: {told} (ansur2)"
+
+
+MAIN = ("stature", "thigh", "trunk")
+"""The quantities whose correlations `Population.describe` prints."""
+
+
+def _hip_raised(mean: dict[str, float]) -> dict[str, float]:
+    leg = ("ankle_height", "shank", "thigh")
+    usual = lengths_of("winter2009")
+    rise = sum(usual[name] * mean["stature"] - mean[name] for name in leg)
+    lowered = {name: mean[name] - rise for name in HIP_DOWN}
+    return mean | {"thigh": mean["thigh"] + rise} | lowered
+
+
+def _frozen(numbers: object) -> NDArray[np.float64]:
+    array = np.array(numbers, dtype=float)
+    array.flags.writeable = False
+    return array

@@ -1,0 +1,1 @@
+"""Pictures, charts, explorers and sheets: the only home of plots and widgets."""

@@ -1,0 +1,115 @@
+"""The narrow panel beside the body: joint moments as bars."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from squatlab.mechanics.moments import JointMoments
+from squatlab.show import palette
+from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
+
+
+class Row(NamedTuple):
+    """Say how one moment is shown: field, label, fill, greatest N·m."""
+
+    field: str
+    label: str
+    fill: str
+    limit: float
+
+
+EACH_LEG = 300.0
+"""End of the scale for a leg's joints, N·m [teaching-value]. The low
+back's is twice that: it carries what both hips carry together."""
+
+GROUPS = (
+    ("each leg", (
+        Row("hip", "Hip", palette.HIP, EACH_LEG),
+        Row("knee", "Knee", palette.KNEE, EACH_LEG),
+        Row("ankle", "Ankle", palette.ANKLE, EACH_LEG),
+    )),
+    ("at L5/S1, both sides", (Row("l5s1", "Low back", palette.LOW_BACK, 2 * EACH_LEG),)),
+)  # fmt: skip
+NEGATIVE = 1 / 8
+"""Share of the scale that is kept left of zero."""
+
+
+def moment_bars(
+    now: JointMoments,
+    before: JointMoments | None,
+    left: float,
+    right: float,
+    top: float,
+    faint: bool = False,
+) -> list[Primitive]:
+    """Return labelled level bars of the moments on fixed scales.
+
+    ``before`` is shown as a dashed outline. A bar beyond the scale ends
+    in an arrow; its number is always the true one.
+    """
+    parts: list[Primitive] = []
+    y = top
+    for title, rows in GROUPS:
+        parts.append(Text(complex(left, y), title, 13.0, fill=palette.SOFT))
+        y += 12
+        for row in rows:
+            parts += _row(row, now, before, left, right, y, faint)
+            y += 58
+        parts += _axis(rows[0].limit, left, right, y - 4)
+        y += 52
+    return parts
+
+
+def _scale(limit: float, left: float, right: float) -> tuple[float, float]:
+    """Return where zero is and how many units one N·m takes."""
+    unit = (right - left - 12) / (limit * (1 + NEGATIVE))
+    return left + limit * NEGATIVE * unit, unit
+
+
+def _row(
+    row: Row,
+    now: JointMoments,
+    before: JointMoments | None,
+    left: float,
+    right: float,
+    y: float,
+    faint: bool,
+) -> list[Primitive]:
+    value = float(getattr(now, row.field))
+    zero, unit = _scale(row.limit, left, right)
+    shown = min(max(value, -NEGATIVE * row.limit), row.limit)
+    top, bottom, end = y + 24, y + 42, zero + shown * unit
+    fill = palette.FAINT_NEAR if faint else row.fill
+    parts: list[Primitive] = [
+        Text(complex(left, y + 18), row.label, 14.0),
+        Text(complex(right, y + 18), f"{value:.0f} N·m".replace("-", "−"), 15.0, "end", bold=True),
+        Shape(rectangle(min(zero, end), top, max(zero, end), bottom), fill, palette.INK, 1.0),
+        Line((complex(zero, top - 2), complex(zero, bottom + 4)), palette.INK, 1.5),
+    ]
+    if shown != value:
+        side = 1 if value > 0 else -1
+        middle = 0.5 * (top + bottom)
+        tip = complex(end + side * 12, middle)
+        parts.append(
+            Shape((tip, complex(end, top - 3), complex(end, bottom + 3)), fill, palette.INK, 1.0)
+        )
+    if before is not None:
+        old = float(getattr(before, row.field))
+        mark = zero + min(max(old, -NEGATIVE * row.limit), row.limit) * unit
+        outline = rectangle(min(zero, mark), top - 3, max(zero, mark), bottom + 3)
+        parts.append(Shape(outline, stroke=palette.GHOST, dash="4 3", width=1.2))
+    return parts
+
+
+def _axis(limit: float, left: float, right: float, bottom: float) -> list[Primitive]:
+    zero, unit = _scale(limit, left, right)
+    parts: list[Primitive] = [
+        Line((complex(left, bottom), complex(right, bottom)), palette.RULE, 1.0)
+    ]
+    for third in range(4):
+        x, value = zero + unit * limit * third / 3, limit * third / 3
+        parts.append(Line((complex(x, bottom), complex(x, bottom + 5)), palette.RULE, 1.0))
+        anchor = "end" if third == 3 else "middle"
+        x = min(x + 12, right) if third == 3 else x
+        parts.append(Text(complex(x, bottom + 18), f"{value:.0f}", 13.0, anchor, fill=palette.SOFT))
+    return parts

@@ -1,0 +1,197 @@
+"""Turn a scene into SVG for the screen, or draw it on matplotlib axes."""
+
+from __future__ import annotations
+
+from html import escape
+from io import BytesIO
+from typing import TYPE_CHECKING
+
+from squatlab.show.palette import PAPER
+from squatlab.show.primitives import Disc, Line, Points, Primitive, Scene, Shape, Text
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
+_HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
+ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
+"""The two rear corners of an arrow head that points along +x."""
+
+
+def svg(scene: Scene, width_px: float | None = None) -> str:
+    """Return the scene as an SVG string, the same bytes every time.
+
+    ``width_px`` is the shown width; left out, the picture's own. The
+    element carries the alternative text and a white background, so that
+    it reads on a dark page as well.
+    """
+    left, top, right, bottom = scene.bounds
+    width, height = right - left, bottom - top
+    shown = width if width_px is None else width_px
+    alt = escape(scene.alt, quote=True)
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left:g} {top:g} {width:g} {height:g}" '
+        f'width="{shown:.0f}" height="{shown * height / width:.0f}" role="img" aria-label="{alt}" '
+        f'font-family="{FONTS}" style="max-width:100%;height:auto;background:{PAPER}">'
+        f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{PAPER}"/>'
+    )
+    return head + "".join([_TO_SVG[type(p)](p) for p in scene.primitives]) + "</svg>"
+
+
+def _path(points: Points) -> str:
+    return "L".join([f"{p.real:.1f} {p.imag:.1f}" for p in points])
+
+
+def _smooth_path(points: Points) -> str:
+    """Return a closed quadratic B-spline as curves between midpoints."""
+    start = 0.5 * (points[-1] + points[0])
+    numbers = [start.real, start.imag]
+    for here, after in zip(points, (*points[1:], points[0]), strict=True):
+        middle = 0.5 * (here + after)
+        numbers += here.real, here.imag, middle.real, middle.imag
+    # One format call for the whole path: this is most of a slider's wait.
+    return ("M%.1f %.1f" + "Q%.1f %.1f %.1f %.1f" * len(points)) % tuple(numbers)
+
+
+def _stroke(stroke: str, width: float, dash: str) -> str:
+    if stroke == "none":
+        return ""
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f' stroke="{stroke}" stroke-width="{width:g}"{dashed}'
+
+
+def _line(line: Line) -> str:
+    edge = _stroke(line.stroke, line.width, line.dash)
+    body = f'<path d="M{_path(line.points)}" fill="none"{edge}/>'
+    if line.arrow:
+        body += f'<path d="M{_path(arrow_head(line))}Z" fill="{line.stroke}"/>'
+    return body
+
+
+def arrow_head(line: Line) -> Points:
+    """Return the triangle at the end of a line."""
+    tip, before = line.points[-1], line.points[-2]
+    length = abs(tip - before) or 1.0
+    along = (tip - before) / length * min(1.0, length / 14.0)
+    return (tip, *(tip + along * corner for corner in ARROW))
+
+
+def _shape(shape: Shape) -> str:
+    d = _smooth_path(shape.points) if shape.smooth else "M" + _path(shape.points)
+    opacity = f' fill-opacity="{shape.opacity:g}"' if shape.opacity < 1 else ""
+    edge = _stroke(shape.stroke, shape.width, shape.dash)
+    return f'<path d="{d}Z" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
+
+
+def _disc(disc: Disc) -> str:
+    opacity = f' fill-opacity="{disc.opacity:g}"' if disc.opacity < 1 else ""
+    return (
+        f'<circle cx="{disc.centre.real:.1f}" cy="{disc.centre.imag:.1f}" r="{disc.radius:.1f}" '
+        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}/>'
+    )
+
+
+def _text(text: Text) -> str:
+    weight = ' font-weight="600"' if text.bold else ""
+    anchor = "" if text.anchor == "start" else f' text-anchor="{text.anchor}"'
+    halo = _HALO if text.halo else ""
+    return (
+        f'<text x="{text.at.real:.1f}" y="{text.at.imag:.1f}" font-size="{text.size:g}"'
+        f'{weight}{anchor} fill="{text.fill}"{halo}>{escape(text.words)}</text>'
+    )
+
+
+_TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text}
+
+
+def draw(scene: Scene, ax: Axes) -> None:
+    """Draw the scene on matplotlib axes, which it fills.
+
+    Line widths and text follow the size the axes have at this moment.
+    Use it for print and for film frames.
+    """
+    left, top, right, bottom = scene.bounds
+    ax.set(xlim=(left, right), ylim=(bottom, top), aspect="equal", facecolor=PAPER)
+    ax.set_axis_off()
+    extent = ax.get_window_extent()
+    pixels = min(extent.width / (right - left), extent.height / (bottom - top))
+    points = pixels * 72.0 / ax.figure.dpi
+    for order, primitive in enumerate(scene.primitives):
+        _add(primitive, ax, points, order)
+
+
+def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
+    """Add one primitive; ``points`` is the size of a unit in points."""
+    from matplotlib.patches import Circle, PathPatch, Polygon
+    from matplotlib.patheffects import withStroke
+
+    if isinstance(primitive, Text):
+        align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]
+        halo = [withStroke(linewidth=4 * points, foreground=PAPER)] if primitive.halo else []
+        ax.text(
+            primitive.at.real,
+            primitive.at.imag,
+            primitive.words,
+            ha=align,
+            va="baseline",
+            # The font that comes with matplotlib is wider than the screen's.
+            fontsize=0.9 * primitive.size * points,
+            color=primitive.fill,
+            zorder=order,
+            fontweight="bold" if primitive.bold else "normal",
+            clip_on=True,
+            path_effects=halo,
+        )
+        return
+    edge = {"lw": primitive.width * points, "ls": _dashes(primitive), "zorder": order}
+    if isinstance(primitive, Line):
+        xs, ys = [p.real for p in primitive.points], [p.imag for p in primitive.points]
+        ax.plot(xs, ys, color=primitive.stroke, solid_capstyle="butt", **edge)
+        if primitive.arrow:
+            corners = [(p.real, p.imag) for p in arrow_head(primitive)]
+            ax.add_patch(Polygon(corners, color=primitive.stroke, lw=0, zorder=order))
+        return
+    from matplotlib.colors import to_rgba
+
+    edge["fc"] = "none" if primitive.fill == "none" else to_rgba(primitive.fill, primitive.opacity)
+    edge["ec"] = primitive.stroke
+    if isinstance(primitive, Disc):
+        ax.add_patch(
+            Circle((primitive.centre.real, primitive.centre.imag), primitive.radius, **edge)
+        )
+    elif primitive.smooth:
+        ax.add_patch(PathPatch(_curve(primitive.points), **edge))
+    else:
+        ax.add_patch(Polygon([(p.real, p.imag) for p in primitive.points], **edge))
+
+
+def _dashes(primitive: Line | Shape | Disc):
+    if not primitive.dash:
+        return "-"
+    # matplotlib counts dashes in line widths, SVG in units.
+    return 0, tuple(float(part) / primitive.width for part in primitive.dash.split())
+
+
+def _curve(points: Points):
+    from matplotlib.path import Path
+
+    start = 0.5 * (points[-1] + points[0])
+    vertices, codes = [start], [Path.MOVETO]
+    for here, after in zip(points, (*points[1:], points[0]), strict=True):
+        vertices += [here, 0.5 * (here + after)]
+        codes += [Path.CURVE3, Path.CURVE3]
+    return Path([(p.real, p.imag) for p in vertices], codes)
+
+
+def to_png(scene: Scene, width_px: int = 1100) -> bytes:
+    """Return the scene as PNG bytes of the given width."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    left, top, right, bottom = scene.bounds
+    size = width_px / 100, width_px / 100 * (bottom - top) / (right - left)
+    figure = Figure(figsize=size, dpi=100, facecolor=PAPER)
+    draw(scene, figure.add_axes((0, 0, 1, 1)))
+    buffer = BytesIO()
+    FigureCanvasAgg(figure).print_png(buffer, metadata={"Software": None})
+    return buffer.getvalue()

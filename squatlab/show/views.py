@@ -1,0 +1,227 @@
+"""The two views of a lifter: body, bar and what is measured on them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from squatlab.mechanics.posture import Posture
+from squatlab.show import measures, palette
+from squatlab.show.body import (
+    FAINT,
+    SOLID,
+    Frame,
+    Places,
+    front_body,
+    front_places,
+    side_body,
+    side_places,
+)
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+
+HEIGHT, FLOOR = 548.0, 476.0
+SIDE, FRONT = 412.0, 498.0
+"""Widths of the two views, picture units."""
+
+MARGIN = 14.0
+MID_FOOT = 226.0
+"""Where mid-foot stands in the side view, from its left edge."""
+
+SHOWABLE = ("bar", "hip", "knee", "lean", "com", "system")
+SHOWN = ("bar", "hip", "knee", "lean", "com")
+"""What a side view can show and what it shows unless told otherwise."""
+
+
+def scale_of(stature_m: float) -> float:
+    """Return picture units per metre: the bar and the head must fit."""
+    return min(225.0, 408.0 / stature_m)
+
+
+def placed(posture: Posture) -> bool:
+    """Return whether every joint of one posture has a place.
+
+    Raises ValueError for an array of postures: a picture shows one.
+    """
+    if np.ndim(posture.sine):
+        raise ValueError(
+            f"a picture shows one posture and this holds {np.size(posture.sine)}; "
+            "make one with single numbers for depth and shank angle"
+        )
+    return bool(np.isfinite(posture.sine) and np.isfinite(posture.hip.x))
+
+
+def page(title: str, left: float, width: float) -> list[Primitive]:
+    """Return a titled white panel; it covers what spilled from the last."""
+    return [
+        Shape(rectangle(left, 0, left + width, HEIGHT), palette.PAPER),
+        Text(complex(left + MARGIN, 24), title, 15.0, bold=True),
+    ]
+
+
+def side_frame(posture: Posture, left: float) -> Frame:
+    """Return the frame of a side view whose left edge is at ``left``."""
+    return Frame(complex(left + MID_FOOT, FLOOR), scale_of(float(posture.lifter.stature_m)))
+
+
+def front_frame(posture: Posture, left: float) -> Frame:
+    """Return the frame of a front view whose left edge is at ``left``."""
+    return Frame(complex(left + 0.5 * FRONT, FLOOR), scale_of(float(posture.lifter.stature_m)))
+
+
+def side_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
+    """Return an earlier posture's contour and bar, if there is one."""
+    if ghost is None or not placed(ghost):
+        return []
+    frame, p = side_frame(ghost, left), side_places(ghost)
+    bar = Disc(frame.at(p["bar"]), 6.0, palette.PAPER, palette.GHOST, 1.5, "3 2")
+    return [*side_body(p, float(ghost.lifter.stature_m)).outline(frame), bar]
+
+
+def front_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
+    """Return an earlier posture's contour from the front, if any."""
+    if ghost is None or not placed(ghost):
+        return []
+    body = front_body(front_places(ghost), float(ghost.lifter.stature_m))
+    return body.outline(front_frame(ghost, left))
+
+
+def side(
+    posture: Posture, ghost: Posture | None, show: tuple[str, ...], left: float, below: float
+) -> list[Primitive]:
+    """Return the side view; its labels stay lower than ``below``.
+
+    Raises ValueError for a name in ``show`` that cannot be shown.
+    """
+    unknown = sorted(set(show) - set(SHOWABLE))
+    if unknown:
+        raise ValueError(f"show names {', '.join(unknown)}; choose from {', '.join(SHOWABLE)}")
+    frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
+    tones = SOLID if posture.feasible else FAINT
+    body = side_body(p, float(size))
+    plates = measures.plates_a_side(float(posture.bar.mass_kg))
+    head = FLOOR - 1.02 * float(size) * frame.scale
+    return [
+        *page("Side view", left, SIDE),
+        Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
+        measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
+        *side_ghost(ghost, left),
+        *body.shapes(frame, "far", tones),
+        *body.shapes(frame, "near", tones),
+        *body.shapes(frame, "arms", tones),
+        *measures.plate_side(p["bar"], frame, plates > 0),
+        *_measured(posture, p, frame, show, left, below),
+        *_support(p, frame),
+        *(_balance(posture, frame, left) if "com" in show else ()),
+    ]
+
+
+def _measured(
+    posture: Posture, p: Places, frame: Frame, show: tuple[str, ...], left: float, below: float
+) -> list[Primitive]:
+    """Return lines of action, lean, arms and joints, as far as shown."""
+    bar, l5 = frame.at(p["bar"]), frame.at(p["l5"])
+    parts: list[Primitive] = []
+    if "com" in show:
+        com = _centre(posture, frame)
+        parts.append(measures.vertical(com.real, com.imag, FLOOR, palette.SYSTEM, "8 3 2 3"))
+    if "bar" in show:
+        # 124 units above L5 is just above the words of the lean.
+        top, ceiling = bar.imag - (measures.plate_radius() + 0.08) * frame.scale, l5.imag - 124
+        parts += _bar_line(posture, bar.real, max(min(top, ceiling), below + 8), ceiling)
+    if "lean" in show:
+        reach = measures.plate_radius() * frame.scale
+        clear = bar.real - reach, bar.real + reach
+        parts += measures.lean_arc(l5, float(posture.trunk_deg), clear, left + MARGIN)
+    parts += _arms(posture, frame, show, left)
+    return parts + [_joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
+
+
+def _joint(at: complex) -> Disc:
+    return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8)
+
+
+def _centre(posture: Posture, frame: Frame) -> complex:
+    return frame.at(complex(posture.com[0], posture.com[1]))
+
+
+def _bar_line(posture: Posture, x: float, top: float, ceiling: float) -> list[Primitive]:
+    line = measures.vertical(x, top, FLOOR, palette.INK, "7 4", 1.6)
+    words = f"bar {measures.kilograms(posture.bar.mass_kg)} kg"
+    # Under a long reason a tall lifter leaves no room: the lean is worth more.
+    return [line, Text(complex(x - 6, top + 8), words, 13.0, "end")] if top <= ceiling else [line]
+
+
+def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) -> list[Primitive]:
+    arms, parts = posture.moment_arms(), []
+    edges = {"hip": left + MARGIN, "knee": left + SIDE - MARGIN}
+    colours = {"hip": palette.HIP, "knee": palette.KNEE}
+    for name in ("hip", "knee"):
+        if name not in show:
+            continue
+        point = getattr(posture, name)
+        joint, edge, stroke = frame.at(complex(point.x, point.y)), edges[name], colours[name]
+        to_bar, to_centre = (float(getattr(arms, f"{name}_{line}")) for line in ("bar", "system"))
+        if "system" in show:
+            x, words = joint.real + to_centre * frame.scale, f"to centre {_cm(to_centre)}"
+            parts += measures.second_arm(joint, x, edge, words, stroke)
+        x = joint.real + to_bar * frame.scale
+        parts += measures.arm_dimension(joint, x, edge, f"{name} to bar", _cm(to_bar), stroke)
+    return parts
+
+
+def _cm(metres: float) -> str:
+    return f"{abs(100 * metres):.1f} cm"
+
+
+def _support(p: Places, frame: Frame) -> list[Primitive]:
+    # A raised heel bears nothing: support begins at the ball of the foot.
+    back = p["ball_r"] if p["heel_r"].imag > 1e-9 else p["heel_r"]
+    ends = frame.at(back).real, frame.at(p["toe_r"]).real
+    return measures.base_of_support(*ends, frame.origin.real, FLOOR)
+
+
+def _balance(posture: Posture, frame: Frame, left: float) -> list[Primitive]:
+    com, target = _centre(posture, frame), frame.at(complex(posture.target_x_m, 0)).real
+    edges = left + MARGIN, left + SIDE - MARGIN
+    words = measures.shift_words(posture)
+    return [
+        *measures.centre_mark(com),
+        *measures.balance_row(words, target, com.real, FLOOR, *edges),
+    ]
+
+
+def front(posture: Posture, ghost: Posture | None, left: float) -> list[Primitive]:
+    """Return the front view."""
+    frame, p = front_frame(posture, left), front_places(posture)
+    tones = SOLID if posture.feasible else FAINT
+    body = front_body(p, float(posture.lifter.stature_m))
+    knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
+    joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
+    return [
+        *page("Front view", left, FRONT),
+        Line((complex(left, FLOOR), complex(left + FRONT, FLOOR)), palette.INK, 1.5),
+        *front_ghost(ghost, left),
+        *measures.bar_front(p, frame, float(posture.bar.mass_kg)),
+        *body.shapes(frame, "arms", tones),
+        *body.shapes(frame, "near", tones),
+        *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.2) for k in knees),
+        *(_joint(frame.at(p[name])) for name in joints),
+        *_stance(posture, p, frame, left),
+    ]
+
+
+def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Primitive]:
+    """Return what is said below the floor of the front view."""
+    heels = [frame.at(complex(p[f"heel_{side}"].real, 0)) + 12j for side in "rl"]
+    apart, knees = (
+        100 * abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee")
+    )
+    turnout = f"toes {float(posture.stance.turnout_deg):.0f}° out"
+    words = f"heels {apart:.0f} cm · knees {knees:.0f} cm apart · {turnout}"
+    right, low = left + FRONT - MARGIN, FLOOR + 62
+    return [
+        Line(tuple(heels), palette.INK, 2.0),
+        *(measures.vertical(h.real, h.imag - 6, h.imag + 6, palette.INK, "", 2.0) for h in heels),
+        Text(complex(left + 0.5 * FRONT, FLOOR + 36), words, 14.0, "middle"),
+        Text(complex(left + MARGIN, low), "lifter's right", 13.0, fill=palette.SOFT),
+        Text(complex(right, low), "lifter's left", 13.0, "end", fill=palette.SOFT),
+    ]
