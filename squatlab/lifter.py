@@ -37,6 +37,9 @@ SCALE = (0.5, 1.5)
 """The least and greatest length, as a part of the table's, that is still
 taken for a body and not for a slip in the unit [teaching-value]."""
 
+METRES = "m (divide centimetres by 100)"
+"""What to do about the usual slip in a length."""
+
 SCALED = ", scaled"
 """What `Lifter.scaled` adds to where the lengths are from."""
 
@@ -78,7 +81,7 @@ class Lifter:
     def __post_init__(self) -> None:
         check_table(self.table)
         for name, low, high, unit in (
-            ("stature_m", 1.2, 2.3, "m (divide centimetres by 100)"),
+            ("stature_m", 1.2, 2.3, METRES),
             ("mass_kg", 25.0, 250.0, "kg (multiply pounds by 0.4536)"),
             ("ankle_from_heel", 0.1, 0.5, "of the foot's length"),
             ("dorsiflexion_deg", 0.0, 70.0, "degrees"),
@@ -90,8 +93,7 @@ class Lifter:
 
     def _check_length(self, name: str) -> None:
         usual = lengths_of(self.table)[name]
-        given = getattr(self, f"{name}_m")
-        length = within(f"{name}_m", given, 0.0, 2.3, "m (divide centimetres by 100)")
+        length = within(f"{name}_m", getattr(self, f"{name}_m"), 0.0, 2.3, METRES)
         low, high = (usual * times for times in SCALE)
         slack = 1e-9  # a length scaled to exactly the limit is inside it
         within(
@@ -154,12 +156,12 @@ class Lifter:
         _check_names(cls, more)
         given = {"thigh_m": thigh_m, "shank_m": shank_m, "trunk_m": trunk_m, **more}
         given = {name: number for name, number in given.items() if number is not None}
-        stature = within("stature_m", stature_m, 1.2, 2.3, "m (divide centimetres by 100)")
+        stature = within("stature_m", stature_m, 1.2, 2.3, METRES)
         usual = lengths_of(check_table(table))
         body = {f"{name}_m": usual[name] * stature for name in LENGTHS}
         if trunk_m is not None:
-            for name in TRUNK:
-                body[f"{name}_m"] = usual[name] / usual["trunk"] * np.asarray(trunk_m, dtype=float)
+            trunk = within("trunk_m", trunk_m, 0.0, 2.3, METRES)
+            body |= {f"{name}_m": usual[name] / usual["trunk"] * trunk for name in TRUNK}
         measured = any(name in body for name in given)
         body |= {"lengths_from": "measured"} if measured else {}
         return cls(stature_m=stature, mass_kg=mass_kg, table=table, **(body | given))

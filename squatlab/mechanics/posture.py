@@ -14,7 +14,7 @@ from squatlab.mechanics import trunk
 from squatlab.mechanics.feasibility import first_reason, problems
 from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
 from squatlab.mechanics.trunk import Bar
-from squatlab.mechanics.vectors import Vector
+from squatlab.mechanics.vectors import Vector, angle_between
 
 class MomentArms(NamedTuple):
     """Hold level distances in metres, positive with the load in front.
@@ -129,11 +129,16 @@ class Posture:
 
     @cached_property
     def hip_flexion_deg(self) -> ArrayLike:
-        """Return the right hip's flexion against the pelvis, °."""
+        """Return the right hip's flexion against the pelvis, °.
+
+        0 is standing upright; past 180 the trunk would lie beyond the
+        thigh, which the angle between them alone does not tell.
+        """
         pelvis = self.l5s1 - self.hip
         thigh = self.right.hip - self.right.knee
-        cosine = pelvis.dot(thigh) / (pelvis.length() * thigh.length())
-        return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+        angle = np.degrees(angle_between(pelvis, thigh))
+        beyond = pelvis.cross(thigh).z < 0
+        return np.where(beyond, 360.0 - angle, angle)[()]
 
     @cached_property
     def feasible(self) -> ArrayLike:

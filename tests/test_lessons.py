@@ -1,0 +1,75 @@
+"""The notebooks' checks: keys are computed, words teach, seeds repeat."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from squatlab import lessons
+
+SEEDS = range(1, 41)
+
+
+@pytest.mark.parametrize("name", lessons.names())
+def test_a_seed_makes_the_same_question_and_its_key_is_right(name):
+    for seed in SEEDS:
+        asked = lessons.question(name, seed)
+        assert asked == lessons.question(name, seed)
+        feedback = lessons.check(name, seed, asked.key)
+        assert feedback.right is True and asked.why in repr(feedback)
+
+
+@pytest.mark.parametrize("name", lessons.names())
+def test_other_answers_are_wrong_and_told_the_key(name):
+    for seed in SEEDS:
+        asked = lessons.question(name, seed)
+        others = [x for x in asked.letters if x != asked.key] if asked.options else [
+            asked.key + 1.5 * asked.tolerance, asked.key - 1.5 * asked.tolerance,
+        ]  # fmt: skip
+        for other in others:
+            feedback = lessons.check(name, seed, other)
+            assert feedback.right is False and asked.why in feedback.text
+
+
+@pytest.mark.parametrize("name", lessons.names())
+def test_seeds_make_different_questions(name):
+    assert len({lessons.question(name, seed).text for seed in SEEDS}) >= 4
+
+
+@pytest.mark.parametrize("name", ["notation", "bar_place", "who_leans_more", "ankle_needed"])
+def test_no_letter_is_always_right(name):
+    assert len({lessons.question(name, seed).key for seed in SEEDS}) > 1
+
+
+def test_printing_a_question_shows_no_key():
+    for name in lessons.names():
+        asked = lessons.question(name, 2)
+        assert asked.why not in repr(asked)
+        if not asked.options:
+            assert f"{asked.key:.4g}" not in repr(asked).split("Answer")[0].split()
+
+
+def test_no_answer_and_no_sense_are_explained_and_not_marked():
+    assert "in place of None" in repr(lessons.check("hip_arm", 1))
+    assert lessons.check("hip_arm", 1, "far").text == (
+        "'far' is not a number; answer in cm, as in 12.5."
+    )
+    assert 'answer with "a", "b", "c", "d"' in lessons.check("bar_place", 1, "z").text
+    with pytest.raises(ValueError, match='did you mean "hip_arm"'):
+        lessons.question("hip_arms")
+
+
+def test_a_comma_and_a_unit_are_read():
+    key = lessons.question("com_shift", 4).key
+    assert lessons.check("com_shift", 4, f"{key:.2f} cm".replace(".", ",")).right
+
+
+def test_the_hip_arm_is_plain_trigonometry():
+    """Second route: from the rounded numbers the question prints."""
+    import re
+
+    for seed in SEEDS:
+        asked = lessons.question("hip_arm", seed)
+        along, behind, lean = (float(n) for n in re.findall(r"(\d+)(?: cm|°)", asked.text))
+        arm = along * np.sin(np.radians(lean)) - behind * np.cos(np.radians(lean))
+        assert lessons.check("hip_arm", seed, arm).right
