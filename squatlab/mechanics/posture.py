@@ -16,6 +16,7 @@ from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
 from squatlab.mechanics.trunk import Bar
 from squatlab.mechanics.vectors import Vector, angle_between
 
+
 class MomentArms(NamedTuple):
     """Hold level distances in metres, positive with the load in front.
 

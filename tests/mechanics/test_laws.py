@@ -10,8 +10,8 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose, tables
-from squatlab.mechanics.legs import leg_from_hip, roll_of
 from squatlab.mechanics.balance import balance_on
+from squatlab.mechanics.legs import leg_from_hip, roll_of
 
 NEWTON_METRE_ROUNDING = 1e-9
 MICROMETRE = 1e-6

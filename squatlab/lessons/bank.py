@@ -1,130 +1,19 @@
-"""The graded checks of the notebooks: a seed makes the question and its key.
-
-Every key is computed by the package from the numbers of the question,
-so a check never repeats an answer that somebody typed.
-"""
+"""The questions of the notebooks: each takes a generator and computes its key."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
-import numpy as np
 from numpy.random import Generator
 
-from squatlab import tables
 from squatlab.gym.plates import PlateSet
 from squatlab.gym.rack import Rack, mid_sternum_m
+from squatlab.lessons.question import Question, choice
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.trunk import Bar, spot_of_bar
-
-
-@dataclass(frozen=True, repr=False)
-class Question:
-    """Hold a question, its computed key and why the key is right.
-
-    A question with ``options`` is answered by a letter, another by a
-    number in ``unit`` within ``tolerance``. Printing shows no key.
-    """
-
-    text: str
-    key: str | float
-    why: str
-    options: tuple[str, ...] = ()
-    unit: str = ""
-    tolerance: float = 0.0
-
-    @property
-    def letters(self) -> str:
-        """Return the letters of the options."""
-        return "abcdef"[: len(self.options)]
-
-    def __repr__(self) -> str:
-        if not self.options:
-            return f"{self.text}\nAnswer with a number in {self.unit} (± {self.tolerance:g})."
-        lines = [f"  {letter}) {o}" for letter, o in zip(self.letters, self.options, strict=True)]
-        return "\n".join([self.text, *lines, "Answer with a letter."])
-
-
-@dataclass(frozen=True, repr=False)
-class Feedback:
-    """Say whether an answer is right, and why; ``right`` is None without one."""
-
-    right: bool | None
-    text: str
-
-    def __repr__(self) -> str:
-        return self.text
-
-
-def names() -> tuple[str, ...]:
-    """Return the names of all checks."""
-    return tuple(_MAKERS)
-
-
-def question(name: str, seed: int = 1) -> Question:
-    """Make a check's question; the same seed makes the same one.
-
-    Raises ValueError for an unknown name, listing the known ones.
-    """
-    if name not in _MAKERS:
-        raise ValueError(
-            f"there is no check {name!r}{tables.closest(str(name), names())} "
-            f"The checks: {', '.join(names())}"
-        )
-    return _MAKERS[name](np.random.default_rng(seed))
-
-
-def check(name: str, seed: int = 1, answer: str | float | None = None) -> Feedback:
-    """Mark an answer to a check, with the reason.
-
-    The question is made again from its seed and the key computed anew.
-    An answer that is neither a letter on offer nor a number is
-    explained, not marked. Raises ValueError for an unknown name.
-    """
-    asked = question(name, seed)
-    if answer is None or answer == "":
-        return Feedback(
-            None, "No answer yet: put your answer in place of None and run the cell again."
-        )
-    return _mark_letter(asked, answer) if asked.options else _mark_number(asked, answer)
-
-
-def _mark_letter(asked: Question, answer: str | float) -> Feedback:
-    letter = str(answer).strip().strip(")").lower()
-    if len(letter) != 1 or letter not in asked.letters:
-        allowed = ", ".join(f'"{one}"' for one in asked.letters)
-        return Feedback(None, f"{answer!r} is not one of the letters; answer with {allowed}.")
-    if letter == asked.key:
-        return Feedback(True, f"Right, {letter}. {asked.why}")
-    chosen = asked.options[asked.letters.index(letter)]
-    return Feedback(False, f'Not {letter} ("{chosen}"): the answer is {asked.key}. {asked.why}')
-
-
-def _mark_number(asked: Question, answer: str | float) -> Feedback:
-    try:
-        given = float(str(answer).replace(",", ".").removesuffix(asked.unit))
-    except ValueError:
-        return Feedback(None, f"{answer!r} is not a number; answer in {asked.unit}, as in 12.5.")
-    miss = given - asked.key
-    if abs(miss) <= asked.tolerance:
-        return Feedback(True, f"Right: {asked.key:.4g} {asked.unit}. {asked.why}")
-    side = "more" if miss > 0 else "less"
-    return Feedback(
-        False,
-        f"{given:g} is {abs(miss):.3g} {asked.unit} {side} than it should be: "
-        f"{asked.key:.4g} {asked.unit}. {asked.why}",
-    )
-
-
-def _choice(rng: Generator, text: str, options: list[str], right: str, why: str) -> Question:
-    """Shuffle the options and find the right one's letter."""
-    order = [options[index] for index in rng.permutation(len(options))]
-    return Question(text, "abcdef"[order.index(right)], why, tuple(order))
-
 
 MEANINGS = {
     "shank lean": "how far the lower leg tips forward from the vertical",
@@ -137,7 +26,7 @@ MEANINGS = {
 def notation(rng: Generator) -> Question:
     """Ask what one of the course's four words means."""
     word = str(rng.choice(list(MEANINGS)))
-    return _choice(
+    return choice(
         rng, f'What does "{word}" mean in this course?', list(MEANINGS.values()), MEANINGS[word],
         f"{word[0].upper()}{word[1:]} is {MEANINGS[word]}.",
     )  # fmt: skip
@@ -205,7 +94,7 @@ def bar_place(rng: Generator) -> Question:
         for lean, hip in (("more", "the same"), ("more", "more"), ("the same", "less"),
                           ("less", "less"))
     ]  # fmt: skip
-    return _choice(
+    return choice(
         rng,
         f"The bar ({high.mass_kg:g} kg) moves {down} cm down the back. Legs and balance stay. "
         "What changes?",
@@ -250,7 +139,7 @@ def who_leans_more(rng: Generator) -> Question:
         name: balance(lifter, Bar.high(100), Stance()).trunk_deg
         for name, lifter in (("A", a), ("B", b))
     }
-    return _choice(
+    return choice(
         rng,
         f"A is {first:.0f} cm with average proportions. B is {other:.0f} cm, with thighs {thigh:.0f} % "
         f"and a trunk {trunk:.0f} % of average. Same depth, shanks, bar and load: who leans more?",
@@ -284,7 +173,7 @@ def ankle_needed(rng: Generator) -> Question:
         True: "it works with the heels down",
         False: "the heels come up, or the shanks must stay more upright",
     }
-    return _choice(
+    return choice(
         rng,
         f"The ankles bend {limit}° under weight. The lifter wants {lean}° of shank lean. "
         "What happens?",
@@ -304,7 +193,7 @@ def stance_reach(rng: Generator) -> Question:
         for width in widths
         if balance(lifter, Bar.high(60), Stance(width / 100, toes), 0, shank).feasible
     ]
-    return _choice(
+    return choice(
         rng,
         f"Level thighs, toes {toes}° out, shanks leaning {shank}°; thighs are "
         f"{100 * lifter.thigh_m:.0f} cm long and the hip joints {100 * lifter.hip_width_m:.0f} cm "
@@ -323,7 +212,7 @@ def bar_or_system(rng: Generator) -> Question:
     ahead = 100 * float(posture.points["bar"][0])
     options = ["ahead of mid-foot", "over mid-foot", "behind mid-foot"]
     right = options[1 if abs(ahead) < 0.5 else 0 if ahead > 0 else 2]
-    return _choice(
+    return choice(
         rng,
         f"A {lifter.mass_kg:.0f} kg lifter squats a bar of {load} kg to level thighs, in balance. "
         "Where is the bar?",
@@ -359,7 +248,7 @@ def _somebody(rng: Generator) -> Lifter:
     return Lifter.from_stature(rng.integers(158, 193) / 100, float(rng.integers(58, 101)))
 
 
-_MAKERS: dict[str, Callable[[Generator], Question]] = {
+MAKERS: dict[str, Callable[[Generator], Question]] = {
     maker.__name__: maker
     for maker in (
         notation, rack_hole, plates_per_side, hip_arm, bar_place, hip_plus_knee, who_leans_more,

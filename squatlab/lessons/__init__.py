@@ -1,0 +1,88 @@
+"""The graded checks of the notebooks: a seed makes the question and its key.
+
+Every key is computed by the package from the numbers of the question,
+so a check never repeats an answer that somebody typed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from squatlab import tables
+from squatlab.lessons.bank import MAKERS
+from squatlab.lessons.question import Question
+
+__all__ = ["Feedback", "Question", "check", "names", "question"]
+
+
+@dataclass(frozen=True, repr=False)
+class Feedback:
+    """Say whether an answer is right, and why; ``right`` is None without one."""
+
+    right: bool | None
+    text: str
+
+    def __repr__(self) -> str:
+        return self.text
+
+
+def names() -> tuple[str, ...]:
+    """Return the names of all checks."""
+    return tuple(MAKERS)
+
+
+def question(name: str, seed: int = 1) -> Question:
+    """Make a check's question; the same seed makes the same one.
+
+    Raises ValueError for an unknown name, listing the known ones.
+    """
+    if name not in MAKERS:
+        raise ValueError(
+            f"there is no check {name!r}{tables.closest(str(name), names())} "
+            f"The checks: {', '.join(names())}"
+        )
+    return MAKERS[name](np.random.default_rng(seed))
+
+
+def check(name: str, seed: int = 1, answer: str | float | None = None) -> Feedback:
+    """Mark an answer to a check, with the reason.
+
+    The question is made again from its seed and the key computed anew.
+    An answer that is neither a letter on offer nor a number is
+    explained, not marked. Raises ValueError for an unknown name.
+    """
+    asked = question(name, seed)
+    if answer is None or answer == "":
+        return Feedback(
+            None, "No answer yet: put your answer in place of None and run the cell again."
+        )
+    return _mark_letter(asked, answer) if asked.options else _mark_number(asked, answer)
+
+
+def _mark_letter(asked: Question, answer: str | float) -> Feedback:
+    letter = str(answer).strip().strip(")").lower()
+    if len(letter) != 1 or letter not in asked.letters:
+        allowed = ", ".join(f'"{one}"' for one in asked.letters)
+        return Feedback(None, f"{answer!r} is not one of the letters; answer with {allowed}.")
+    if letter == asked.key:
+        return Feedback(True, f"Right, {letter}. {asked.why}")
+    chosen = asked.options[asked.letters.index(letter)]
+    return Feedback(False, f'Not {letter} ("{chosen}"): the answer is {asked.key}. {asked.why}')
+
+
+def _mark_number(asked: Question, answer: str | float) -> Feedback:
+    try:
+        given = float(str(answer).replace(",", ".").removesuffix(asked.unit))
+    except ValueError:
+        return Feedback(None, f"{answer!r} is not a number; answer in {asked.unit}, as in 12.5.")
+    miss = given - asked.key
+    if abs(miss) <= asked.tolerance:
+        return Feedback(True, f"Right: {asked.key:.4g} {asked.unit}. {asked.why}")
+    side = "more" if miss > 0 else "less"
+    return Feedback(
+        False,
+        f"{given:g} is {abs(miss):.3g} {asked.unit} {side} than it should be: "
+        f"{asked.key:.4g} {asked.unit}. {asked.why}",
+    )

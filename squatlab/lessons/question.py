@@ -1,0 +1,40 @@
+"""A question with a computed key."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from numpy.random import Generator
+
+
+@dataclass(frozen=True, repr=False)
+class Question:
+    """Hold a question, its computed key and why the key is right.
+
+    A question with ``options`` is answered by a letter, another by a
+    number in ``unit`` within ``tolerance``. Printing shows no key.
+    """
+
+    text: str
+    key: str | float
+    why: str
+    options: tuple[str, ...] = ()
+    unit: str = ""
+    tolerance: float = 0.0
+
+    @property
+    def letters(self) -> str:
+        """Return the letters of the options."""
+        return "abcdef"[: len(self.options)]
+
+    def __repr__(self) -> str:
+        if not self.options:
+            return f"{self.text}\nAnswer with a number in {self.unit} (± {self.tolerance:g})."
+        lines = [f"  {letter}) {o}" for letter, o in zip(self.letters, self.options, strict=True)]
+        return "\n".join([self.text, *lines, "Answer with a letter."])
+
+
+def choice(rng: Generator, text: str, options: list[str], right: str, why: str) -> Question:
+    """Return a question with its options shuffled by the generator."""
+    order = [options[index] for index in rng.permutation(len(options))]
+    return Question(text, "abcdef"[order.index(right)], why, tuple(order))
