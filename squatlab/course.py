@@ -1,0 +1,115 @@
+"""A working copy of the notebooks that never loses what somebody wrote."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+
+from squatlab import tables
+
+START = "00_start_here.ipynb"
+RECORD = ".squatlab-copied.json"
+"""In a working copy: the fingerprint of each notebook as it was copied."""
+
+
+@dataclass(frozen=True)
+class Copied:
+    """Say what making a working copy did, by relative path.
+
+    ``kept`` pairs each notebook left as its owner changed it with the
+    one beside it that holds the course's own.
+    """
+
+    folder: Path
+    new: tuple[str, ...]
+    refreshed: tuple[str, ...]
+    kept: tuple[tuple[str, str], ...]
+
+    def __str__(self) -> str:
+        words = [f"Course folder: {self.folder}"]
+        for names, what in (
+            (self.new, "copied"),
+            (self.refreshed, "brought up to date (you had not changed them)"),
+        ):
+            if names:
+                words.append(f"{len(names)} notebook{'s' * (len(names) > 1)} {what}")
+        words += [
+            f"{mine}: yours is kept as you changed it; the course's new one is beside it as {beside}"
+            for mine, beside in self.kept
+        ]
+        return "\n".join(words)
+
+
+def working_copy(folder: Path) -> Copied:
+    """Copy the notebooks into a folder, or bring an older copy up to date.
+
+    A notebook that was changed since it was copied is left alone; if
+    the course's own has changed too, that is put beside it. Raises
+    NotADirectoryError if the folder's name belongs to a file, and
+    FileNotFoundError if the course came without its first notebook.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise NotADirectoryError(
+            f"{folder} is a file; choose another folder with --dir for the course's notebooks"
+        )
+    originals = tables.folder("notebooks")
+    if not (originals / START).is_file():
+        raise FileNotFoundError(f"{START} is missing from {originals}; install squatlab again")
+    copied = _read_record(folder)
+    new, refreshed, kept = [], [], []
+    for original in sorted(originals.rglob("*.ipynb")):
+        relative = original.relative_to(originals)
+        if ".ipynb_checkpoints" in relative.parts:
+            continue
+        name = relative.as_posix()
+        done, where = _place(original, folder, name, copied)
+        if done == "beside":
+            kept.append((name, where))
+        elif done == "new":
+            new.append(name)
+        elif done == "refreshed":
+            refreshed.append(name)
+    _write_record(folder, copied)
+    return Copied(folder, tuple(new), tuple(refreshed), tuple(kept))
+
+
+def fingerprint(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, in hexadecimal."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> tuple[str, str]:
+    """Put one notebook where nothing of its owner's is lost; say what was done and where.
+
+    The notebook beside a changed one may have been changed as well: it is placed by the same rule.
+    """
+    mine, given, now = folder / name, copied.get(name), fingerprint(original)
+    copied[name] = now
+    if not mine.exists():
+        mine.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(original, mine)
+        return "new", name
+    found = fingerprint(mine)
+    if found == now or given == now:
+        return "nothing", name
+    if found == given:
+        shutil.copyfile(original, mine)
+        return "refreshed", name
+    _, where = _place(original, folder, f"{name.removesuffix('.ipynb')}.new.ipynb", copied)
+    return "beside", where
+
+
+def _read_record(folder: Path) -> dict[str, str]:
+    try:
+        found = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+    except (FileNotFoundError, ValueError):
+        return {}  # without a record every differing notebook counts as changed
+    return found if isinstance(found, dict) else {}
+
+
+def _write_record(folder: Path, copied: dict[str, str]) -> None:
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / RECORD).write_text(json.dumps(copied, indent=1) + "\n", encoding="utf-8")

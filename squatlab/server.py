@@ -1,0 +1,31 @@
+"""Make sliders smooth: send small messages at once, in any Jupyter server.
+
+The kernel's messages to the browser are small. Left alone, TCP holds
+each back to fill a packet, which caps a dragged slider at about 20
+pictures a second. Installing squatlab enables this extension.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+
+
+class PromptConnection(ZMQChannelsWebsocketConnection):
+    """Carry kernel messages without waiting to fill a packet."""
+
+    def connect(self) -> Any:
+        """Switch the delay off on this browser's socket, then connect."""
+        self.websocket_handler.set_nodelay(True)
+        return super().connect()
+
+
+def _jupyter_server_extension_points() -> list[dict[str, str]]:
+    return [{"module": "squatlab.server"}]
+
+
+def _load_jupyter_server_extension(server: Any) -> None:
+    # Only the stock connection is exchanged: a server that was given another keeps it.
+    if server.kernel_websocket_connection_class is ZMQChannelsWebsocketConnection:
+        server.web_app.settings["kernel_websocket_connection_class"] = PromptConnection

@@ -1,0 +1,95 @@
+"""Stock controls in coach's words, mended so that everybody can use them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import anywidget
+import traitlets
+from ipywidgets import Button, FloatSlider, Layout, ToggleButtons, Widget
+
+STYLE = """
+.squatlab .widget-label { font-size: 15px; }
+.squatlab .widget-slider .widget-readout {
+  position: relative; width: 11em; min-width: 11em; max-width: 11em; text-align: left;
+  overflow: visible; font-size: 15px;
+}
+.squatlab .widget-readout[data-words]:not(:focus) { font-size: 0; }
+.squatlab .widget-readout[data-words]:not(:focus)::after {
+  content: attr(data-words); font-size: 15px; white-space: nowrap;
+}
+.squatlab .noUi-handle:focus-visible, .squatlab button:focus-visible {
+  outline: 3px solid #1d4ed8; outline-offset: 2px;
+}
+.squatlab .widget-toggle-buttons button.mod-active {
+  text-decoration: underline; font-weight: 600;
+}
+.squatlab button { font-size: 14px; }
+.squatlab-sentence { font-size: 15px; line-height: 1.4; }
+.squatlab-projector .widget-label, .squatlab-projector button,
+.squatlab-projector .squatlab-sentence p,
+.squatlab-projector .widget-readout[data-words]:not(:focus)::after { font-size: 20px; }
+"""
+
+
+class Repair(anywidget.AnyWidget):
+    """Mend the controls of the box that holds this invisible widget.
+
+    Gives sliders, groups and pictures the names and values that a
+    screen reader speaks, and keeps the notebook from taking keys meant
+    for a control. ``words`` maps a slider's label to its unit, its unit
+    when negative and its word for zero.
+    """
+
+    _esm = Path(__file__).with_name("repair.js")
+    _css = STYLE
+    words = traitlets.Dict().tag(sync=True)
+    alt = traitlets.Unicode("").tag(sync=True)
+
+
+def slider(
+    label: str,
+    value: float,
+    low: float,
+    high: float,
+    step: float,
+    unit: str,
+    negative: str = "",
+    zero: str = "",
+) -> FloatSlider:
+    """Return a slider whose value is spoken and shown with its unit.
+
+    ``negative`` and ``zero`` word values below and at nought, as in
+    "12° below level"; keys move it by ``step``.
+    """
+    digits = 0 if float(step).is_integer() else 1
+    control = FloatSlider(
+        value=value, min=low, max=high, step=step, description=label,
+        readout_format=f".{digits}f", continuous_update=True,
+        style={"description_width": "9em"}, layout=Layout(width="auto", min_width="28em"),
+    )  # fmt: skip
+    control.words = [unit, negative, zero]
+    return control
+
+
+def choice(label: str, options: Sequence[tuple[str, str]]) -> ToggleButtons:
+    """Return a row of buttons of which one is pressed: (words, value)."""
+    return ToggleButtons(
+        options=options,
+        description=label,
+        style={"description_width": "9em", "button_width": "auto"},
+    )
+
+
+def button(label: str, pressed: object) -> Button:
+    """Return a button that calls ``pressed`` without arguments."""
+    made = Button(description=label, layout=Layout(width="auto"))
+    made.on_click(lambda _: pressed())
+    return made
+
+
+def repair_for(controls: Sequence[Widget]) -> Repair:
+    """Return the invisible widget that mends these controls."""
+    words = {c.description: c.words for c in controls if isinstance(c, FloatSlider)}
+    return Repair(words=words)

@@ -1,0 +1,153 @@
+"""An explorer: controls, a picture that follows them, and one sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from html import escape
+from threading import RLock
+from typing import Any
+
+from ipywidgets import HTML, Box, GridBox, HBox, Image, Layout, VBox, Widget
+
+from squatlab.mechanics.posture import Posture
+from squatlab.show.controls import button, repair_for
+from squatlab.show.picture import svg
+from squatlab.show.primitives import Scene
+from squatlab.show.scene import describe, lifter_picture, no_posture
+
+Values = dict[str, Any]
+"""The controls' values by name, in the units they show."""
+
+WIDTHS = {"page": 1000, "projector": 1400}
+
+
+class Explorer(VBox):
+    """Show one posture that follows its controls.
+
+    ``build`` turns the controls' values into a posture; ``chart``, if
+    given, turns values and posture into a chart with ``png`` and
+    ``alt``. The posture before the present control began to move stays
+    as a faint outline. What cannot be is said in the picture's place.
+    ``size`` is "page" or "projector".
+    """
+
+    def __init__(
+        self,
+        controls: Mapping[str, Widget],
+        build: Callable[[Values], Posture],
+        presets: Mapping[str, Values],
+        chart: Callable[[Values, Posture], Any] | None = None,
+        draw: Callable[[Values, Posture, Posture | None], Scene] | None = None,
+        describe_as: Callable[[Values, Posture], str] | None = None,
+        size: str = "page",
+    ) -> None:
+        if size not in WIDTHS:
+            raise ValueError(f'size is {size!r}; choose "page" or "projector"')
+        self.controls = dict(controls)
+        self.posture: Posture | None = None
+        self.error: Exception | None = None
+        self.sentence = ""
+        self._build, self._chart, self._width = build, chart, WIDTHS[size]
+        self._draw = draw or (lambda _, posture, ghost: lifter_picture(posture, ghost))
+        self._describe = describe_as or (lambda _, posture: describe(posture))
+        self._ghost: Posture | None = None
+        self._moving: str | None = None
+        self._quiet = False
+        self._lock = RLock()
+        self._start = self.values()
+
+        self.picture = HTML(layout=Layout(width="100%", max_width=f"{self._width}px"))
+        self.words = HTML()
+        self.words.add_class("squatlab-sentence")
+        self.chart = Image(format="png", layout=Layout(max_width="100%")) if chart else None
+        self.presets = {
+            name: button(name, lambda wanted=wanted: self.set(wanted))
+            for name, wanted in presets.items()
+        }
+        self.presets["Reset"] = button("Reset", self.reset)
+        self._repair = repair_for(list(self.controls.values()))
+        columns = Layout(
+            grid_template_columns="repeat(auto-fit, minmax(28em, 1fr))", grid_gap="0 1em",
+            width="100%", max_width=f"{self._width}px",
+        )  # fmt: skip
+        super().__init__(
+            [
+                GridBox(list(self.controls.values()), layout=columns),
+                HBox(list(self.presets.values()), layout=Layout(flex_flow="row wrap")),
+                Box(
+                    [self.picture, *([self.chart] if self.chart else [])],
+                    layout=Layout(flex_flow="row wrap", align_items="flex-start"),
+                ),
+                self.words,
+                self._repair,
+            ]
+        )
+        self.add_class("squatlab")
+        if size == "projector":
+            self.add_class("squatlab-projector")
+        for name, control in self.controls.items():
+            control.observe(lambda _, name=name: self._moved(name), "value")
+        self._refresh()
+
+    def values(self) -> Values:
+        """Return what every control is set to."""
+        return {name: control.value for name, control in self.controls.items()}
+
+    def set(self, wanted: Values) -> None:
+        """Set the start values and these on top, in one step.
+
+        Raises KeyError for a control that does not exist.
+        """
+        with self._lock:
+            self._quiet = True
+            try:
+                for name, value in (self._start | wanted).items():
+                    self.controls[name].value = value
+            finally:
+                self._quiet = False
+            self._moved(None)
+
+    def reset(self) -> None:
+        """Go back to the start; the outline goes too."""
+        self.set({})
+        with self._lock:
+            self._ghost, self._moving = None, None
+            self._refresh()
+
+    def _moved(self, name: str | None) -> None:
+        with self._lock:
+            if self._quiet:
+                return
+            # The outline stays where it was while one control is being moved.
+            if name is None or name != self._moving:
+                self._ghost, self._moving = self.posture, name
+            self._refresh()
+
+    def _refresh(self) -> None:
+        """Draw anew. Kernels log a callback's error where nobody looks, so it is shown."""
+        values = self.values()
+        try:
+            posture = self._build(values)
+            scene = self._draw(values, posture, self._ghost)
+            self.sentence = self._describe(values, posture)
+            self.posture, self.error = posture, None
+        except Exception as error:
+            self.error, self.sentence = error, f"Cannot be drawn: {error}"
+            scene = no_posture(str(error), self._ghost)
+        self.picture.value = svg(scene, self._width)
+        self.words.value = f'<p role="status">{escape(self.sentence)}</p>'
+        if self._chart and self.error is None:
+            chart = self._chart(values, self.posture)
+            self.chart.value, self._repair.alt = chart.png(), chart.alt
+
+    def __repr__(self) -> str:
+        return f"Explorer: {self.sentence}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Add a picture for readers without a kernel."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        bundle["text/plain"] = repr(self)
+        bundle["image/svg+xml"] = self.picture.value
+        return bundle
