@@ -1,19 +1,18 @@
-"""The command line: ``squatlab open`` and ``squatlab check``."""
+"""The command line, thin: ``squatlab open`` and ``squatlab check``."""
 
 from __future__ import annotations
 
 import argparse
 import os
-import subprocess
+import socket
 import sys
-import webbrowser
-from importlib.metadata import version
 from pathlib import Path
 
 import squatlab
-from squatlab import course, tables
+from squatlab import course, installation, tables
 
-SHOWN_VERSIONS = ("jupyterlab", "ipywidgets", "anywidget", "numpy", "scipy", "matplotlib", "sympy")
+COURSE = Path("squatlab-course")
+"""The working copy, unless --dir names another."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -38,89 +37,89 @@ def _parser() -> argparse.ArgumentParser:
     opening = commands.add_parser("open", help="open the course in JupyterLab")
     where = opening.add_mutually_exclusive_group()
     where.add_argument(
-        "--dir", type=Path, default=Path("squatlab-course"), metavar="FOLDER",
+        "--dir", type=Path, default=COURSE, metavar="FOLDER",
         help="where your working copy is, or is to be made (default: ./squatlab-course)",
     )  # fmt: skip
     where.add_argument(
         "--in-place", action="store_true", help="open the originals themselves (for developers)"
     )
     opening.add_argument("--no-browser", action="store_true", help="only print the address")
-    opening.add_argument("--port", type=int, default=8888, help="port to try first (default: 8888)")
+    opening.add_argument(
+        "--port", type=int, help="port of this machine to use (default: the first free from 8888)"
+    )
     opening.set_defaults(run=_open)
 
     checking = commands.add_parser("check", help="say whether everything the course needs works")
+    checking.add_argument(
+        "--dir", type=Path, default=COURSE, metavar="FOLDER",
+        help="where your working copy is (default: ./squatlab-course)",
+    )  # fmt: skip
     checking.set_defaults(run=_check)
     return parser
 
 
 def _open(options: argparse.Namespace) -> int:
-    """Start JupyterLab on notebook 00 and stay until it is stopped."""
-    if not 1 <= options.port <= 65535:
-        raise ValueError(f"--port is {options.port}; it must lie between 1 and 65535")
+    """Run JupyterLab on notebook 00 until it is stopped."""
+    if options.port is not None:
+        _must_be_free(options.port)
     if options.in_place:
         folder = tables.folder("notebooks")
     else:
         copied = course.working_copy(options.dir.resolve())
-        print(copied, flush=True)
+        print(copied)
         folder = copied.folder
-    return subprocess.call(lab_command(folder, options.port, not options.no_browser))
+    print("Stop with Ctrl+C in this window.", flush=True)
+
+    from jupyterlab.labapp import LabApp  # takes a second, so not at the top
+
+    LabApp.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
+    return 0
 
 
-def lab_command(folder: Path, port: int, browser: bool) -> list[str]:
-    """Return the command that starts JupyterLab on a folder's first notebook."""
-    command = [
-        sys.executable, "-m", "jupyterlab",
+def _must_be_free(port: int) -> None:
+    if not 1 <= port <= 65535:
+        raise ValueError(f"--port is {port}; it must lie between 1 and 65535")
+    with socket.socket() as trial:
+        # Without this a port that was in use seconds ago would count as taken.
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, os.name != "nt")
+        try:
+            trial.bind(("127.0.0.1", port))
+        except OSError as error:
+            raise ValueError(
+                f"port {port} cannot be used ({error.strerror}); "
+                "leave --port out and the first free one is taken"
+            ) from None
+
+
+def lab_arguments(folder: Path, port: int | None, browser: bool) -> list[str]:
+    """Return what JupyterLab is started with on a folder of notebooks.
+
+    A workspace of its own keeps other projects' tabs away. The news
+    pop-up and the delay on small messages are switched off here too,
+    for a squatlab that was not installed into this environment.
+    """
+    arguments = [
         f"--ServerApp.root_dir={folder}",
-        f"--ServerApp.port={port}",
-        f"--LabApp.default_url=/lab/tree/{course.START}",
+        f"--LabApp.default_url=/lab/workspaces/squatlab/tree/{course.START}",
+        "--LabApp.news_url=None",
         "--ServerApp.kernel_websocket_connection_class=squatlab.server.PromptConnection",
-    ]  # fmt: skip
+    ]
+    if port is not None:
+        arguments += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0"]
     if not browser:
-        command.append("--no-browser")
+        arguments.append("--no-browser")
     if getattr(os, "geteuid", lambda: 1)() == 0:
-        command.append("--allow-root")
-    return command
+        arguments.append("--allow-root")  # as in a container; it still serves this machine only
+    return arguments
 
 
-def _check(_: argparse.Namespace) -> int:
+def _check(options: argparse.Namespace) -> int:
     """Print what is there and what works; 1 if the course cannot run."""
-    print(f"squatlab {squatlab.__version__}, Python {sys.version.split()[0]}")
-    print("  " + ", ".join(f"{name} {version(name)}" for name in SHOWN_VERSIONS))
-    print(f"  data: {tables.folder('data')}")
-    print(f"  notebooks: {tables.folder('notebooks')}")
-    print(f"  your work: {Path('squatlab-course').resolve()} (nothing is sent anywhere)")
-    answer = kernel_answer()
-    print(f"  kernel: {'starts and computes' if answer == '42' else 'does NOT work: ' + answer}")
-    print(f"  browser: {browser_name() or 'none found; open the printed address yourself'}")
-    return 0 if answer == "42" else 1
-
-
-def kernel_answer() -> str:
-    """Start a kernel, have it compute 6 × 7, and return what it printed."""
-    from jupyter_client.manager import start_new_kernel
-
-    try:
-        manager, client = start_new_kernel(startup_timeout=60)
-    except Exception as error:  # whatever stops a kernel is the answer to the question
-        return f"{type(error).__name__}: {error}"
-    printed = []
-    try:
-        client.execute_interactive(
-            "print(6 * 7)", timeout=60,
-            output_hook=lambda message: printed.append(message["content"].get("text", "")),
-        )  # fmt: skip
-    finally:
-        client.stop_channels()
-        manager.shutdown_kernel(now=True)
-    return "".join(printed).strip()
-
-
-def browser_name() -> str | None:
-    """Return the browser that would open, or None."""
-    try:
-        return getattr(webbrowser.get(), "name", "default browser")
-    except webbrowser.Error:
-        return None
+    found = installation.findings(options.dir)
+    print(*found, sep="\n")
+    works = all(finding.works for finding in found)
+    print("The course can run." if works else "The course cannot run yet: see FAIL above.")
+    return 0 if works else 1
 
 
 if __name__ == "__main__":

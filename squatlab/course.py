@@ -37,7 +37,7 @@ class Copied:
             if names:
                 words.append(f"{len(names)} notebook{'s' * (len(names) > 1)} {what}")
         words += [
-            f"{mine}: yours is kept as you changed it; the course's new one is beside it as {beside}"
+            f"{mine}: kept as you changed it; the course's new one is beside it as {beside}"
             for mine, beside in self.kept
         ]
         return "\n".join(words)

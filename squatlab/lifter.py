@@ -106,13 +106,13 @@ class Lifter:
         object.__setattr__(self, f"{name}_m", length)
 
     def _check_shapes(self) -> None:
+        first: dict[tuple[int, ...], str] = {}
+        for f in fields(self):
+            first.setdefault(np.shape(getattr(self, f.name)), f.name)
         try:
-            self.shape
+            np.broadcast_shapes(*first)
         except ValueError:
-            names: dict[tuple[int, ...], str] = {}
-            for f in fields(self):
-                names.setdefault(np.shape(getattr(self, f.name)), f.name)
-            arrays = ", ".join(f"{name} {shape}" for shape, name in names.items() if shape)
+            arrays = ", ".join(f"{name} {shape}" for shape, name in first.items() if shape)
             raise ValueError(
                 f"the arrays of a lifter do not fit each other: {arrays}; "
                 "give single numbers or arrays of one shape"

@@ -1,4 +1,15 @@
-"""Lifters drawn from a measured population, proportions and all."""
+"""Lifters drawn from a measured population, proportions and all.
+
+The survey felt for landmarks on the skin, a lifter has joint centres. Knee
+(lateral epicondyle), ankle (tip of the lateral malleolus, 1 to 2 cm low) and
+shoulder (acromion, a few cm high, as in the table winter2009) are taken as
+measured. The trochanter lies below the hip joint: every hip of a sex is put
+higher by one distance, women 18 and men 30 mm, that brings their mean to .530
+of stature [drillis1966]. The thigh gains it, the trunk loses it; spreads and
+correlations stay, and ankle, shank, thigh and hip to C7 still end at the
+height of C7 that was measured. Rescaling each length to the table's mean would
+have hidden that women and men differ.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +24,7 @@ from squatlab.segments import lengths_of
 
 BEYOND = 4.0
 """Draws with any quantity further than this from its mean, in standard
-deviations, are drawn again: about 1 in 1700 [teaching-value]."""
+deviations, are drawn again: about 1 in 2000 [teaching-value]."""
 
 HIP_DOWN = ("hip_to_c7", "trunk")
 """The lengths measured upward from the hip."""
@@ -38,14 +49,9 @@ class Population:
     def ansur2(cls, who: str) -> Population:
         """Return the "women" (1,986) or "men" (4,082) of a survey [ansur2].
 
-        Soldiers, so leaner and more alike than the public. Landmarks on
-        the skin stand for knee, ankle and shoulder joints as measured:
-        epicondyle, malleolus tip (1 to 2 cm low), acromion (some cm high,
-        as in the winter2009 table). The trochanter lies below the hip
-        joint, so every hip of a sex is put higher by one distance (women
-        18, men 30 mm) that brings their mean to .530 of stature
-        [drillis1966]: the thigh gains it, the trunk loses it, spreads and
-        correlations stay, and the parts still add up to stature.
+        Soldiers, so leaner and more alike than the public. Lengths are
+        between landmarks, the hip raised to where the joint is: see the
+        head of this module. Raises ValueError for anybody else.
         """
         rows = [row for row in tables.read("population") if row["population"] == who]
         if not rows:
@@ -82,8 +88,9 @@ class Population:
         """Draw ``n`` lifters; every field drawn is an array of shape (n,).
 
         Arms, hip width and the shares of body mass are the table's. Draws
-        beyond 4 SD in anything are replaced. Raises ValueError for an ``n``
-        below 1, TypeError without a ``numpy.random.Generator``.
+        beyond 4 SD in anything, or with C7 not above the shoulders, are
+        replaced. Raises ValueError for an ``n`` below 1, TypeError without
+        a ``numpy.random.Generator``.
         """
         if int(n) != n or n < 1:
             raise ValueError(f"n is {n}; ask for a whole number of lifters, 1 or more")
@@ -127,7 +134,7 @@ class Population:
     def describe(self) -> tuple[dict[str, str | float], ...]:
         """Return a row for each quantity: mean, sd, unit and source, and
         its correlations with stature, thigh and trunk. Lengths in metres,
-        hip joints raised as `ansur2` says.
+        the hip raised to where the joint is.
         """
         return tuple(
             {
@@ -143,11 +150,14 @@ class Population:
 
     def _values(self, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
         factor = np.linalg.cholesky(self.correlations)
+        c7, shoulder = self._index("hip_to_c7"), self._index("trunk")
         kept = np.empty((0, len(self.quantities)))
         while len(kept) < n:
             deviations = rng.standard_normal((n - len(kept), len(self.quantities))) @ factor.T
-            kept = np.concatenate([kept, deviations[(np.abs(deviations) <= BEYOND).all(axis=1)]])
-        return self.mean + self.sd * kept
+            values = self.mean + self.sd * deviations
+            usual = (np.abs(deviations) <= BEYOND).all(axis=1)
+            kept = np.concatenate([kept, values[usual & (values[:, c7] > values[:, shoulder])]])
+        return kept
 
     def _index(self, name: str) -> int:
         if name not in self.quantities:

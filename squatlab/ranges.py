@@ -11,9 +11,16 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> A
 
     The message says what was given, what is allowed and, for arrays,
     which value (counted from 0) is the first outside and how many are.
-    Not-a-number is refused too. Arrays come back as read-only copies.
+    Not-a-number is refused too, and what is no number at all. Arrays
+    come back as read-only copies.
     """
-    array = np.array(value, dtype=float)
+    try:
+        array = np.array(value, dtype=float)
+    except (TypeError, ValueError):
+        raise ValueError(
+            f"{name} is {value!r}; give a number, or an array of numbers, "
+            f"between {low:g} and {high:g} {unit}"
+        ) from None
     # Least and greatest answer for a million at once; nan fails both comparisons.
     if array.size and not (array.min() >= low and array.max() <= high):
         wrong = ~((array >= low) & (array <= high))

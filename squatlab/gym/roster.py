@@ -193,15 +193,13 @@ class _Row:
             f"{name}_m": self.measure(name, "length_unit", METRES, metres, "m") for name in LENGTHS
         }
         experience = self.choice("experience", EXPERIENCE) or "new"
-        shoulder = {"yes": True, "no": False, None: None}[
-            self.choice("shoulder_restricted", ("yes", "no"))
-        ]
+        shoulder = self.choice("shoulder_restricted", ("yes", "no"))
         screens = {name: self.findings(name) for name in SCREENS}
         if self.problems:
             return None
         person = Person(
             self.cells["name"], height, self.number, mass, **lengths,
-            experience=experience, shoulder_restricted=shoulder, **screens,
+            experience=experience, shoulder_restricted=shoulder and shoulder == "yes", **screens,
         )  # fmt: skip
         self._check_proportions(person)
         return person

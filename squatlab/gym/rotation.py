@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 
 INSTRUCTOR = "instructor"
@@ -66,14 +67,24 @@ def _turn(
         (partner,) = spotters
         return Turn(lifter, partner, spotters, partner)
     if others:
-        # Who does not lift has done less: fewest times first, then the circle's order.
-        coach = min(free, key=lambda name: (done[name, "coaches"], name in circle))
+        coach = min(free, key=_seldom("coaches", circle, done))
         rest = [name for name in free if name != coach]
-        recorder = min(rest, key=lambda n: (done[n, "records"], n in circle), default=coach)
+        recorder = min(rest, key=_seldom("records", circle, done), default=coach)
     else:
         coach, recorder = free[0], free[-1]
     watching = tuple(name for name in free if name not in (coach, recorder))
     return Turn(lifter, coach, spotters or (INSTRUCTOR,), recorder, watching)
+
+
+def _seldom(
+    role: str, circle: tuple[str, ...], done: Counter[tuple[str, str]]
+) -> Callable[[str], tuple[int, int, bool]]:
+    """Return what to order people by: fewest times in the role, then in any."""
+    return lambda name: (
+        done[name, role],
+        done[name, "coaches"] + done[name, "records"],
+        name in circle,
+    )
 
 
 def _spotters(circle: tuple[str, ...]) -> tuple[str, ...]:

@@ -30,7 +30,8 @@ class Advice:
 
     def __str__(self) -> str:
         parts = [
-            f"{self.name}: {self.finding.replace('_', ' ')}. {self.work_on} [{self.source}].",
+            f"{self.name}: {self.finding.replace('_', ' ')}.",
+            f"{self.work_on[0].upper()}{self.work_on[1:]} [{self.source}].",
             f"Start: {self.start_with}; {self.bar}.",
         ]
         if self.later:

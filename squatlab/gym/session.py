@@ -195,7 +195,8 @@ def _rounds(
     """Return both blocks' rounds; every second pass runs backward.
 
     Backward, so that a pass starts with the hole in which the one before
-    it ended: no move between passes or between blocks.
+    it ended: no move between passes or between blocks. The last to lift
+    in a pass is the first in the next, a whole round later.
     """
     rounds: list[Round] = []
     order = lifters

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
 from squatlab.gym.rack import Rack, mid_sternum_m
-from squatlab.gym.unracking import Unracking, unrack
+from squatlab.gym.unracking import Unracking, highest_flat_m, unrack
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
 from squatlab.mechanics.legs import Stance
@@ -19,6 +20,7 @@ from squatlab.ranges import within
 START = 45.0
 """Thigh elevation, °, at which the search for the lowest bar starts: a
 squat that cannot get even so low is no squat [teaching-value]."""
+
 
 def lowest_bar_m(
     lifter: Lifter,
@@ -75,17 +77,34 @@ class SetUp:
     """Hold the holes for one lifter and one bar, and what they mean.
 
     ``hole`` is for the hooks, ``safety`` for the safety bars;
-    ``at``, ``above`` and ``below`` are the unracking there and one hole
-    higher and lower; ``lowest_m`` the lowest height of the bar.
+    ``lowest_m`` is the lowest height of the bar.
     """
 
     rack: Rack
+    lifter: Lifter
+    bar: Bar
     hole: int | NDArray[np.int64]
     safety: int | NDArray[np.int64]
-    at: Unracking
-    above: Unracking
-    below: Unracking
     lowest_m: ArrayLike
+
+    @cached_property
+    def at(self) -> Unracking:
+        """Return what it takes to unrack from the chosen hole."""
+        return self._unrack(0)
+
+    @cached_property
+    def above(self) -> Unracking:
+        """Return what it would take one hole higher."""
+        return self._unrack(1)
+
+    @cached_property
+    def below(self) -> Unracking:
+        """Return what it would take one hole lower."""
+        return self._unrack(-1)
+
+    def _unrack(self, step: int) -> Unracking:
+        height = self.rack.height(self.hole) + step * self.rack.spacing_m
+        return unrack(self.lifter, self.bar, height)
 
     @property
     def gap_m(self) -> ArrayLike:
@@ -122,10 +141,7 @@ def set_up(
     if mid_sternum is None:
         mid_sternum = mid_sternum_m(lifter.stature_m)
     wanted = within("mid_sternum", mid_sternum, 0.8, 1.9, "m to the middle of the breastbone")
-    first = unrack(lifter, bar, wanted)
-    hole = np.minimum(rack.nearest(wanted), rack.at_most(first.flat_m))
+    hole = np.minimum(rack.nearest(wanted), rack.at_most(highest_flat_m(lifter, bar)))
     hole = int(hole) if hole.ndim == 0 else hole
     lowest = lowest_bar_m(lifter, bar, stance or Stance(), thigh_deg, shank_deg)
-    height = rack.height(hole)
-    at, above, below = (unrack(lifter, bar, height + step * rack.spacing_m) for step in (0, 1, -1))
-    return SetUp(rack, hole, safety_hole(rack, lowest), at, above, below, lowest)
+    return SetUp(rack, lifter, bar, hole, safety_hole(rack, lowest), lowest)

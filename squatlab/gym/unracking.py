@@ -59,11 +59,6 @@ class Unracking:
         return under | np.greater_equal(self.bar_height_m, self.standing_m)
 
     @property
-    def flat_m(self) -> ArrayLike:
-        """Return the highest hooks that this lifter clears flat-footed, m."""
-        return self.standing_m - self.lip_m + MILLIMETRE
-
-    @property
     def tiptoe_m(self) -> ArrayLike:
         """Return how far the heels must come up to clear the hooks, m.
 
@@ -118,8 +113,7 @@ def unrack(
     Raises ValueError where one lifter would have to squat past level
     thighs; in batches the knees' bend is nan there.
     """
-    lip = tables.value("racks", name="hooks", quantity="lip") if lip_m is None else lip_m
-    lip = within("lip_m", lip, 0.0, 0.15, "m")
+    lip = _lip(lip_m)
     height = within("bar_height_m", bar_height_m, 0.05, 2.5, "m")
     standing = _on_the_way(lifter, bar, 0.0).bar_centre.y
     least = np.zeros(np.broadcast_shapes(np.shape(height), np.shape(standing)))
@@ -137,6 +131,19 @@ def unrack(
             f"above level thighs (standing, it is at {standing:.2f} m); move the hooks up"
         )
     return out
+
+
+def highest_flat_m(lifter: Lifter, bar: Bar, lip_m: float | None = None) -> ArrayLike:
+    """Return the height of the highest hooks cleared flat-footed, m.
+
+    As in ``unrack``, where less than 1 mm on tiptoe is none.
+    """
+    return _on_the_way(lifter, bar, 0.0).bar_centre.y - _lip(lip_m) + MILLIMETRE
+
+
+def _lip(lip_m: float | None) -> float:
+    lip = tables.value("racks", name="hooks", quantity="lip") if lip_m is None else lip_m
+    return within("lip_m", lip, 0.0, 0.15, "m")
 
 
 def _on_the_way(lifter: Lifter, bar: Bar, part: ArrayLike) -> Posture:

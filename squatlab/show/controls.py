@@ -12,8 +12,7 @@ from ipywidgets import Button, FloatSlider, Layout, ToggleButtons, Widget
 STYLE = """
 .squatlab .widget-label { font-size: 15px; }
 .squatlab .widget-slider .widget-readout {
-  position: relative; width: 11em; min-width: 11em; max-width: 11em; text-align: left;
-  overflow: visible; font-size: 15px;
+  width: 172px; min-width: 172px; max-width: 172px; text-align: left; font-size: 15px;
 }
 .squatlab .widget-readout[data-words]:not(:focus) { font-size: 0; }
 .squatlab .widget-readout[data-words]:not(:focus)::after {
@@ -22,6 +21,12 @@ STYLE = """
 .squatlab .noUi-handle:focus-visible, .squatlab button:focus-visible {
   outline: 3px solid #1d4ed8; outline-offset: 2px;
 }
+.squatlab .slider-container { min-width: 60px; }
+.squatlab .widget-toggle-buttons {
+  display: flex; flex-flow: row nowrap; align-items: center; width: auto; margin-right: 24px;
+}
+.squatlab .widget-toggle-buttons .widget-label { margin-right: 8px; }
+.squatlab .widget-toggle-buttons .widget-toggle-button { width: auto; }
 .squatlab .widget-toggle-buttons button.mod-active {
   text-decoration: underline; font-weight: 600;
 }
@@ -30,6 +35,9 @@ STYLE = """
 .squatlab-projector .widget-label, .squatlab-projector button,
 .squatlab-projector .squatlab-sentence p,
 .squatlab-projector .widget-readout[data-words]:not(:focus)::after { font-size: 20px; }
+.squatlab-projector .widget-slider .widget-readout {
+  width: 240px; min-width: 240px; max-width: 240px;
+}
 """
 
 
@@ -67,7 +75,7 @@ def slider(
     control = FloatSlider(
         value=value, min=low, max=high, step=step, description=label,
         readout_format=f".{digits}f", continuous_update=True,
-        style={"description_width": "9em"}, layout=Layout(width="auto", min_width="28em"),
+        style={"description_width": "110px"}, layout=Layout(width="auto"),
     )  # fmt: skip
     control.words = [unit, negative, zero]
     return control
@@ -78,7 +86,8 @@ def choice(label: str, options: Sequence[tuple[str, str]]) -> ToggleButtons:
     return ToggleButtons(
         options=options,
         description=label,
-        style={"description_width": "9em", "button_width": "auto"},
+        style={"description_width": "initial", "button_width": "auto"},
+        layout=Layout(width="auto"),
     )
 
 

@@ -7,7 +7,7 @@ from html import escape
 from threading import RLock
 from typing import Any
 
-from ipywidgets import HTML, Box, GridBox, HBox, Image, Layout, VBox, Widget
+from ipywidgets import HTML, FloatSlider, GridBox, HBox, Image, Layout, VBox, Widget
 
 from squatlab.mechanics.posture import Posture
 from squatlab.show.controls import button, repair_for
@@ -18,7 +18,7 @@ from squatlab.show.scene import describe, lifter_picture, no_posture
 Values = dict[str, Any]
 """The controls' values by name, in the units they show."""
 
-WIDTHS = {"page": 1000, "projector": 1400}
+WIDTHS = {"page": 980, "projector": 1400}
 
 
 class Explorer(VBox):
@@ -59,26 +59,28 @@ class Explorer(VBox):
         self.picture = HTML(layout=Layout(width="100%", max_width=f"{self._width}px"))
         self.words = HTML()
         self.words.add_class("squatlab-sentence")
-        self.chart = Image(format="png", layout=Layout(max_width="100%")) if chart else None
+        self.chart = Image(format="png", layout=Layout(max_width=f"{self._width}px")) if chart else None
         self.presets = {
             name: button(name, lambda wanted=wanted: self.set(wanted))
             for name, wanted in presets.items()
         }
         self.presets["Reset"] = button("Reset", self.reset)
         self._repair = repair_for(list(self.controls.values()))
+        sliders = [c for c in self.controls.values() if isinstance(c, FloatSlider)]
+        choices = [c for c in self.controls.values() if not isinstance(c, FloatSlider)]
         columns = Layout(
-            grid_template_columns="repeat(auto-fit, minmax(28em, 1fr))", grid_gap="0 1em",
+            grid_template_columns="repeat(auto-fit, minmax(420px, 1fr))", grid_gap="0 24px",
             width="100%", max_width=f"{self._width}px",
         )  # fmt: skip
+        row = Layout(flex_flow="row wrap", align_items="center")
         super().__init__(
             [
-                GridBox(list(self.controls.values()), layout=columns),
-                HBox(list(self.presets.values()), layout=Layout(flex_flow="row wrap")),
-                Box(
-                    [self.picture, *([self.chart] if self.chart else [])],
-                    layout=Layout(flex_flow="row wrap", align_items="flex-start"),
-                ),
+                GridBox(sliders, layout=columns),
+                *([HBox(choices, layout=row)] if choices else []),
+                HBox(list(self.presets.values()), layout=row),
+                self.picture,
                 self.words,
+                *([self.chart] if self.chart else []),
                 self._repair,
             ]
         )

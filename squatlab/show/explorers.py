@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -12,9 +11,10 @@ from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
-from squatlab.show import charts
 from squatlab.show.controls import choice, slider
 from squatlab.show.explorer import Explorer, Values
+from squatlab.show.feasible_map import FeasibleMap
+from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
 
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 
@@ -117,7 +117,7 @@ def proportions(size: str = "page") -> Explorer:
         "Tall": {"stature": 195},
         "Short": {"stature": 155},
     }
-    population = charts.lean_by_build()
+    population = LeanByBuild()
 
     def built(values: Values) -> Lifter:
         return Lifter.from_stature(values["stature"] / 100, 80).scaled(
@@ -126,9 +126,8 @@ def proportions(size: str = "page") -> Explorer:
             shank=values["shank_length"] / 100,
         )
 
-    def marked(_: Values, posture: Posture) -> charts.Chart:
-        population.mark(posture.lifter)
-        return population
+    def marked(_: Values, posture: Posture) -> LeanByBuild:
+        return population.mark(posture.lifter)
 
     return Explorer(
         controls,
@@ -171,17 +170,16 @@ def stance(size: str = "page") -> Explorer:
         who = replace(average, dorsiflexion_deg=values["ankle_limit"])
         return balance(who, bar, placed(values), values["depth"], values["shank"])
 
-    @lru_cache(maxsize=8)
-    def feasible_map(ankle_limit: float, *stance_values: float) -> charts.Chart:
-        width, turnout, valgus, rise = stance_values
-        who = replace(average, dorsiflexion_deg=ankle_limit)
-        return charts.feasible_map(who, bar, Stance(width / 100, turnout, valgus, rise))
+    held, drawn = FeasibleMap("shank", "depth"), {}
 
-    def marked(values: Values, _: Posture) -> charts.Chart:
-        names = ("ankle_limit", "stance_width", "turnout", "valgus", "heel_rise")
-        chart = feasible_map(*(values[name] for name in names))
-        chart.mark(values["shank"], values["depth"])
-        return chart
+    def marked(values: Values, posture: Posture) -> FeasibleMap:
+        # The map holds for every shank lean and depth: only the rest makes another one.
+        rest = {name: value for name, value in values.items() if name not in ("shank", "depth")}
+        if rest != drawn:
+            held.show(posture.lifter, bar, posture.stance)
+            drawn.update(rest)
+        # The map's depth counts downward from level.
+        return held.mark(values["shank"], -values["depth"])
 
     return Explorer(controls, build, presets, chart=marked, size=size)
 
@@ -213,17 +211,11 @@ def balance_rules(size: str = "page") -> Explorer:
     def built(values: Values) -> Lifter:
         return Lifter.from_stature(1.75, 80).scaled(thigh=values["femur"] / 100)
 
-    @lru_cache(maxsize=8)
-    def rules(femur: float, drop: float, width: float, depth: float) -> charts.Chart:
-        bar = replace(Bar.high(60), drop_m=drop / 100)
-        who = Lifter.from_stature(1.75, 80).scaled(thigh=femur / 100)
-        return charts.lean_by_load(who, bar, Stance(width / 100), depth)
+    rules = LeanByLoad()
 
-    def marked(values: Values, _: Posture) -> charts.Chart:
-        names = ("femur", "bar_position", "stance_width", "depth")
-        chart = rules(*(values[name] for name in names))
-        chart.mark(values["load"])
-        return chart
+    def marked(values: Values, posture: Posture) -> LeanByLoad:
+        legs = posture.lifter, posture.bar, posture.stance
+        return rules.show(*legs, values["depth"]).mark(values["load"])
 
     return Explorer(
         controls,

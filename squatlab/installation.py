@@ -1,0 +1,132 @@
+"""Say in plain words whether everything that the course needs works here."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import sys
+import tempfile
+import webbrowser
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+import squatlab
+from squatlab import course, tables
+
+BROWSERS = ("chromium", "google-chrome", "firefox", "microsoft-edge")
+"""Programs to look for where the system names no browser of its own."""
+
+GREETING = "import squatlab; print(squatlab.__version__, squatlab.Bar.low(60).mass_kg)"
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that was looked at, and whether the course can run with it."""
+
+    name: str
+    works: bool
+    words: str
+
+    def __str__(self) -> str:
+        return f"{'ok  ' if self.works else 'FAIL'} {self.name}: {self.words}"
+
+
+def findings(work: Path) -> tuple[Finding, ...]:
+    """Look at packages, folders, kernel and browser, in that order.
+
+    ``work`` is the folder of the working copy. Starts a kernel, which
+    takes some seconds.
+    """
+    return (
+        python_and_squatlab(),
+        packages(),
+        came_along("data", "*.csv"),
+        came_along("notebooks", course.START),
+        your_work(work),
+        kernel(),
+        browser(),
+    )
+
+
+def python_and_squatlab() -> Finding:
+    """Say which squatlab runs in which Python."""
+    here = Path(squatlab.__file__).parent
+    words = f"squatlab {squatlab.__version__} in {here}, Python {sys.version.split()[0]}"
+    return Finding("versions", True, words)
+
+
+def packages() -> Finding:
+    """Say which releases of the packages that squatlab needs are there."""
+    try:
+        wanted = metadata.requires("squatlab") or []
+    except metadata.PackageNotFoundError:
+        return Finding("packages", False, "squatlab is not installed; pip install . in its folder")
+    names = [re.match(r"[\w.-]+", line)[0] for line in wanted if "extra ==" not in line]
+    there, missing = [], []
+    for name in sorted(names):
+        try:
+            there.append(f"{name} {metadata.version(name)}")
+        except metadata.PackageNotFoundError:
+            missing.append(name)
+    if missing:
+        words = f"{', '.join(missing)} missing; run pip install {' '.join(missing)}"
+        return Finding("packages", False, words)
+    return Finding("packages", True, ", ".join(there))
+
+
+def came_along(name: str, pattern: str) -> Finding:
+    """Say where the folder "data" or "notebooks" is, if it is complete."""
+    try:
+        place = tables.folder(name)
+    except FileNotFoundError as error:
+        return Finding(name, False, str(error))
+    if not any(place.glob(pattern)):
+        return Finding(name, False, f"no {pattern} in {place}; install squatlab again")
+    return Finding(name, True, str(place))
+
+
+def your_work(work: Path) -> Finding:
+    """Say where notebooks are kept once changed, and that nothing leaves."""
+    state = "" if (work / course.RECORD).exists() else "; squatlab open will make it"
+    return Finding("your work", True, f"{work.resolve()}{state} (nothing is sent anywhere)")
+
+
+def kernel() -> Finding:
+    """Start a kernel, have it use squatlab, and say what it answered."""
+    from jupyter_client.manager import start_new_kernel
+
+    said: list[str] = []
+    with tempfile.TemporaryFile() as log:  # the kernel's own words matter only if it fails
+        try:
+            manager, client = start_new_kernel(startup_timeout=60, stderr=log)
+        except Exception as error:  # whatever stops a kernel is the answer to the question
+            log.seek(0)
+            last = log.read().decode(errors="replace").strip().rpartition("\n")[2]
+            return Finding("kernel", False, f"it does not start: {error} {last}".strip())
+        try:
+            client.execute_interactive(
+                GREETING, timeout=60, output_hook=lambda message: said.append(_text(message))
+            )
+        except TimeoutError:
+            said.append("nothing within 60 s")
+        finally:
+            client.stop_channels()
+            manager.shutdown_kernel(now=True)
+    if "".join(said).strip() != f"{squatlab.__version__} 60.0":
+        words = f'it should use this squatlab, but says "{"".join(said).strip()}"'
+        return Finding("kernel", False, words)
+    return Finding("kernel", True, "it starts and uses this squatlab")
+
+
+def _text(message: dict) -> str:
+    return message["content"].get("text") or message["content"].get("evalue") or ""
+
+
+def browser() -> Finding:
+    """Say which browser would open; none is no failure, the address works."""
+    try:
+        name = getattr(webbrowser.get(), "name", "the system's own")
+    except webbrowser.Error:
+        name = next(filter(shutil.which, BROWSERS), None)
+    return Finding("browser", True, name or "none found; open the printed address in one yourself")

@@ -1,0 +1,152 @@
+"""One chart on white paper, part of which can move with a slider."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from io import BytesIO
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+from matplotlib.ticker import MultipleLocator
+from numpy.typing import NDArray
+from PIL import Image
+
+from squatlab.show import palette
+
+DPI = 100
+"""So that a point is 1.39 pixels, at any size."""
+
+TEXT = 12.5
+"""Size of every word, points; the least that reads from the back."""
+
+PAGE = (1000, 480)
+"""Width and height of a chart that stands alone on a page, pixels."""
+
+LEFT, RIGHT, TOP, BOTTOM = 70, 24, 44, 64
+"""Room round the axes, pixels: fixed, so that nothing jumps."""
+
+
+class Chart:
+    """Draw what stays once and only what moves again.
+
+    ``x`` and ``y`` say in words and units what the axes show; a sequence
+    ``y`` makes panels side by side; ``left`` and ``right`` are the room
+    beside the axes, pixels. ``alt`` tells the same as the picture,
+    with its numbers. A notebook shows a chart as a picture, and as those
+    words where there are no pictures.
+    """
+
+    def __init__(
+        self,
+        x: str,
+        y: str | Sequence[str],
+        size_px: tuple[int, int] = PAGE,
+        left: int = LEFT,
+        right: int = RIGHT,
+    ) -> None:
+        names = (y,) if isinstance(y, str) else tuple(y)
+        width, height = size_px
+        self.figure = Figure(figsize=(width / DPI, height / DPI), dpi=DPI, facecolor=palette.PAPER)
+        self.canvas = FigureCanvasAgg(self.figure)
+        self.alt = ""
+        self._moving: list[Artist] = []
+        self._still: Any = None
+        share = width / len(names)
+        self.panels = tuple(
+            self.figure.add_axes(
+                (
+                    (share * i + left) / width,
+                    BOTTOM / height,
+                    (share - left - right) / width,
+                    (height - TOP - BOTTOM) / height,
+                )
+            )
+            for i in range(len(names))
+        )
+        for axes, name in zip(self.panels, names, strict=True):
+            _plain(axes, x, name)
+        self.axes = self.panels[0]
+
+    def moving(self, artist: Artist) -> Artist:
+        """Return the artist, from now on drawn anew for every picture."""
+        artist.set_animated(True)
+        self._moving.append(artist)
+        return artist
+
+    def png(self, effort: int = 1) -> bytes:
+        """Return the chart as PNG bytes.
+
+        ``effort``, 1 to 9, makes the file smaller and slower to make.
+        """
+        if self._still is None:
+            self.canvas.draw()
+            self._still = self.canvas.copy_from_bbox(self.figure.bbox)
+        self.canvas.restore_region(self._still)
+        self.paint(np.asarray(self.canvas.buffer_rgba()))
+        for artist in self._moving:
+            artist.axes.draw_artist(artist)
+        pixels = np.asarray(self.canvas.buffer_rgba())[..., :3]
+        buffer = BytesIO()
+        Image.fromarray(np.ascontiguousarray(pixels)).save(buffer, "png", compress_level=effort)
+        return buffer.getvalue()
+
+    def paint(self, pixels: NDArray[np.uint8]) -> None:
+        """Change pixels (row, column, RGBA) below everything that moves.
+
+        Nothing here; a chart whose ground moves as well does more.
+        """
+
+    def __repr__(self) -> str:
+        return self.alt
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+        picture = b64encode(self.png(effort=9)).decode()
+        return {"image/png": picture, "text/plain": self.alt}, {"image/png": {"alt": self.alt}}
+
+
+def _plain(axes: Axes, x: str, y: str) -> None:
+    """Leave two axes, their words, and pale lines to read values by."""
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.spines[["left", "bottom"]].set_color(palette.SOFT)
+    axes.tick_params(labelsize=TEXT, color=palette.SOFT, labelcolor=palette.INK)
+    axes.grid(color="#e6eaef", linewidth=1)
+    axes.set_axisbelow(True)
+    axes.set_xlabel(x, size=TEXT, color=palette.INK, labelpad=8)
+    # Above the axis and level, where it is read without turning the head.
+    axes.annotate(
+        y, (0, 1), xytext=(-40, 16), textcoords="offset pixels", xycoords="axes fraction",
+        size=TEXT, color=palette.INK,
+    )  # fmt: skip
+
+
+def words(axes: Axes, x: float, y: float, text: str, **more: Any) -> Text:
+    """Write words at a point in the axes' units, readable on anything.
+
+    ``more`` is passed on to matplotlib; ``bold=True`` stresses them.
+    """
+    weight = "bold" if more.pop("bold", False) else "normal"
+    # A white box, and no halo round the letters: a halo takes ten times as long to draw.
+    box = {"fc": palette.PAPER, "ec": "none", "alpha": 0.85, "pad": 1.5}
+    given = {"size": TEXT, "color": palette.INK, "va": "center", "bbox": box} | more
+    return axes.text(x, y, text, weight=weight, **given)
+
+
+def depth_axis(axes: Axes, vertical: bool = False) -> None:
+    """Write depth as coaches say it on an axis in degrees below level."""
+    axis = axes.yaxis if vertical else axes.xaxis
+    axis.set_major_locator(MultipleLocator(15 if vertical else 30))
+    axis.set_major_formatter(lambda degrees, _: depth_words(degrees))
+
+
+def depth_words(degrees: float) -> str:
+    """Return "12° below", "30° above" or "level", of the thigh."""
+    if round(degrees) == 0:
+        return "level"
+    return f"{abs(degrees):.0f}° {'below' if degrees > 0 else 'above'}"
+

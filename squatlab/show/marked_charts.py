@@ -1,0 +1,221 @@
+"""Charts with a mark that moves: one lifter, one load or one place of the bar."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from squatlab.lifter import Lifter
+from squatlab.mechanics.balance import balance
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.population import Population
+from squatlab.show import palette
+from squatlab.show.chart import PAGE, Chart, words
+
+SEED, COUNT = 7, 400
+"""Which lifters are drawn from the population, and how many in all."""
+
+
+class LeanInPopulation(Chart):
+    """Plot lean against one quantity over women and men [ansur2].
+
+    Everybody holds the same leg posture, with as much on the bar as they
+    weigh. The straight line is fitted to all who can hold it; the part of
+    the lean's variance that it explains is ``explained`` (R²). ``mark``
+    puts one lifter among them. Subclasses say which quantity.
+    """
+
+    LABEL, QUANTITY, NUMBER, LIMITS = "", "", ".2f", (0.0, 1.0)
+
+    def __init__(
+        self,
+        thigh_deg: float = 0.0,
+        shank_deg: float = 30.0,
+        size_px: tuple[int, int] = PAGE,
+        seed: int = SEED,
+        count: int = COUNT,
+    ) -> None:
+        super().__init__(self.LABEL, "Trunk lean, °", size_px)
+        self.legs = thigh_deg, shank_deg
+        rng = np.random.default_rng(seed)
+        men = count // 2
+        sizes = {"women": count - men, "men": men}
+        drawn = {who: Population.ansur2(who).draw(n, rng) for who, n in sizes.items()}
+        self.places = {who: (self.quantity(d), self.lean(d)) for who, d in drawn.items()}
+        self.axes.set(xlim=self.LIMITS, ylim=(20, 70))
+        self._scatter()
+        self._fit()
+        (self._dot,) = self.axes.plot([], [], "D", ms=13, mfc=palette.RED, mec="white", mew=2)
+        self._name = words(self.axes, 0, 0, "", bold=True)
+        self.moving(self._dot)
+        self.moving(self._name)
+        self.alt = self._people
+
+    def _scatter(self) -> None:
+        look = {"women": ("o", palette.PLUM), "men": ("^", palette.BLUE)}
+        for (who, (x, y)), place in zip(self.places.items(), (0.93, 0.85), strict=True):
+            marker, colour = look[who]
+            self.axes.plot(x, y, marker, ms=6, mfc="none", mec=colour, mew=1.2)
+            at = {"transform": self.axes.transAxes}
+            self.axes.plot(0.04, place, marker, ms=8, mfc="none", mec=colour, mew=1.8, **at)
+            words(self.axes, 0.07, place, who, **at)
+
+    def _fit(self) -> None:
+        x, y = np.concatenate(list(self.places.values()), axis=1)
+        held = np.isfinite(y)
+        x, y = x[held], y[held]
+        self.explained = float(np.corrcoef(x, y)[0, 1] ** 2)
+        slope, start = np.polyfit(x, y, 1)
+        ends = np.array([x.min(), x.max()])
+        self.axes.plot(ends, start + slope * ends, color=palette.INK, lw=2.5)
+        words(
+            self.axes,
+            0.985,
+            0.06,
+            f"line fitted to {len(x)} lifters: R² = {self.explained:.2f}",
+            transform=self.axes.transAxes,
+            ha="right",
+        )
+        self._people = (
+            f"Trunk lean against {self.QUANTITY}: {len(x)} lifters of one leg posture lean "
+            f"{y.min():.0f}° to {y.max():.0f}°; the fitted line explains "
+            f"{100 * self.explained:.0f} % of the differences (R² = {self.explained:.2f})."
+        )
+
+    def quantity(self, lifter: Lifter) -> np.ndarray:
+        """Return what the chart sets the lean against."""
+        raise TypeError(f"{type(self).__name__} sets the lean against nothing; use a subclass")
+
+    def lean(self, lifter: Lifter) -> np.ndarray:
+        """Return the balanced lean of a lifter or of many, °.
+
+        nan for a lifter who cannot hold the posture.
+        """
+        posture = balance(lifter, Bar.high(lifter.mass_kg), Stance(), *self.legs)
+        return np.where(posture.feasible, posture.trunk_deg, np.nan)
+
+    def mark(self, lifter: Lifter) -> LeanInPopulation:
+        """Put one lifter among the others and return the chart."""
+        x, y = float(self.quantity(lifter)), float(self.lean(lifter))
+        self._dot.set_data([x], [y])
+        left = x > np.mean(self.LIMITS)
+        gap = 0.028 * (self.LIMITS[1] - self.LIMITS[0])
+        number = format(x, self.NUMBER)
+        self._name.set(
+            position=(x - gap if left else x + gap, y),
+            text=f"this lifter: {number}, {y:.0f}°",
+            ha="right" if left else "left",
+        )
+        told = f"lean {y:.1f}°" if np.isfinite(y) else "cannot hold this posture"
+        self.alt = f"{self._people} This lifter: {self.QUANTITY} {number}, {told}."
+        return self
+
+
+class LeanByBuild(LeanInPopulation):
+    """Plot lean against thigh-to-trunk length over a population [ansur2].
+
+    What a lifter's proportions explain of the lean; see
+    ``LeanInPopulation``.
+    """
+
+    LABEL, QUANTITY = "Thigh length ÷ trunk length", "thigh length divided by trunk length"
+    LIMITS = (0.6, 1.2)
+
+    def quantity(self, lifter: Lifter) -> np.ndarray:
+        """Return thigh length divided by trunk length (hip to shoulder)."""
+        return np.divide(lifter.thigh_m, lifter.trunk_m)
+
+
+class LeanByStature(LeanInPopulation):
+    """Plot lean against stature over the same population [ansur2].
+
+    The companion of ``LeanByBuild``: being tall explains next to
+    nothing.
+    """
+
+    LABEL, QUANTITY, NUMBER = "Stature, cm", "stature in cm", ".0f"
+    LIMITS = (140, 210)
+
+    def quantity(self, lifter: Lifter) -> np.ndarray:
+        """Return the stature, cm."""
+        return np.multiply(100.0, lifter.stature_m)
+
+
+class LeanByLoad(Chart):
+    """Plot the lean by two rules against load: what stands over mid-foot.
+
+    One rule puts bar and lifter together there, the other the bar alone.
+    ``show`` draws the curves of a lifter, ``mark`` the present load.
+    """
+
+    LOADS = np.linspace(0, 250, 101)
+    RULES = (("system", "bar and lifter"), ("bar", "the bar alone"))
+
+    def __init__(self, size_px: tuple[int, int] = PAGE) -> None:
+        super().__init__("Load, kg on the bar", "Trunk lean, °", size_px)
+        self.axes.set(xlim=(0, 250), ylim=(0, 70))
+        looks = ((palette.BLUE, "-", "o"), (palette.RED, (0, (5, 2.5)), "s"))
+        self._curves, self._names, self._dots = [], [], []
+        for colour, dash, marker in looks:
+            (curve,) = self.axes.plot([], [], ls=dash, lw=3, color=colour)
+            (dot,) = self.axes.plot([], [], marker, ms=11, mfc=colour, mec="white", mew=2)
+            self._curves.append(self.moving(curve))
+            self._dots.append(self.moving(dot))
+        self._names = [self.moving(words(self.axes, 248, 0, "", ha="right")) for _ in looks]
+        self._said = self.moving(words(self.axes, 0, 0, "", bold=True))
+        self._leans: list[np.ndarray] = []
+
+    def show(
+        self,
+        lifter: Lifter,
+        bar: Bar,
+        stance: Stance,
+        thigh_deg: float = 0.0,
+        shank_deg: float = 28.0,
+    ) -> LeanByLoad:
+        """Draw the curves of a lifter, bar place, stance and legs."""
+        loaded = replace(bar, mass_kg=self.LOADS)
+        self._leans = [
+            # By the bar alone the load plays no part: one number for all of them.
+            np.broadcast_to(
+                balance(lifter, loaded, stance, thigh_deg, shank_deg, over=over).trunk_deg,
+                self.LOADS.shape,
+            )
+            for over, _ in self.RULES
+        ]
+        ends = np.nan_to_num([lean[0] for lean in self._leans])
+        for place, (lean, curve) in enumerate(zip(self._leans, self._curves, strict=True)):
+            curve.set_data(self.LOADS, lean)
+            up = 1 if ends[place] == ends.max() else -1
+            y = float(np.nan_to_num(lean[-1])) + 5 * up
+            self._names[place].set(position=(248, y), text=f"over mid-foot: {self.RULES[place][1]}")
+        self.alt = "No balance at any load by either rule."
+        if np.isfinite(self._leans).all():
+            (light, light_bar), (heavy, heavy_bar) = ([c[i] for c in self._leans] for i in (8, -1))
+            self.alt = (
+                f"Trunk lean against load. Bar and lifter over mid-foot: {light:.1f}° at 20 kg, "
+                f"{heavy:.1f}° at 250 kg. The bar alone over mid-foot: {light_bar:.1f}° and "
+                f"{heavy_bar:.1f}°. The rules come together as the bar gets heavy: "
+                f"{abs(light_bar - light):.1f}° apart, then {abs(heavy_bar - heavy):.1f}°."
+            )
+        return self
+
+    def mark(self, load_kg: float) -> LeanByLoad:
+        """Mark the present load on both curves and return the chart."""
+        now = [float(np.interp(load_kg, self.LOADS, lean)) for lean in self._leans]
+        for dot, lean in zip(self._dots, now, strict=True):
+            dot.set_data([load_kg], [lean])
+        known = np.isfinite(now).all()
+        gap = abs(now[1] - now[0])
+        text = f"{load_kg:g} kg: {now[0]:.0f}° and {now[1]:.0f}°" if known else "no balance"
+        self._said.set(
+            position=(min(max(load_kg, 40), 210), (max(now) if known else 30) + 8),
+            text=text,
+            ha="center",
+        )
+        stem = self.alt.split(" At the marked")[0]
+        told = f" At the marked {load_kg:g} kg they are {gap:.1f}° apart." if known else ""
+        self.alt = stem + told
+        return self

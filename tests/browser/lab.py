@@ -1,0 +1,126 @@
+"""Drive the course in Chromium, as ``squatlab open`` serves it."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+PATIENCE_S = 90
+"""How long anything may take on a slow, busy machine before it counts as broken."""
+
+CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
+  .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
+OUTPUTS = "cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i))"
+ERRORS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS}).filter(output => output.type === 'error')
+  .map(output => output.toJSON().ename + ': ' + output.toJSON().evalue)"""
+CONNECTED = """name => { const widget = window.jupyterapp && window.jupyterapp.shell.currentWidget;
+  return widget && widget.context && widget.context.path === name && widget.context.isReady
+    && widget.sessionContext.isReady
+    && widget.sessionContext.session?.kernel?.connectionStatus === 'connected'; }"""
+DONE = f"""() => ({ERRORS})().length > 0 || {CODE_CELLS}.every(
+  cell => cell.model.executionState === 'idle' && cell.model.executionCount > 0)"""
+
+
+def free_port() -> int:
+    """Return a port that nobody uses."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return probe.getsockname()[1]
+
+
+@contextmanager
+def server(folder: Path, scratch: Path) -> Iterator[str]:
+    """Run ``squatlab open`` on a folder with settings of its own; yield the address."""
+    port, config = free_port(), scratch / "jupyter_config_dir"
+    config.mkdir(parents=True)
+    # No password on this machine's own address. Exposed, so that the tests can ask the
+    # application, rather than the look of the page, whether it is ready.
+    (config / "jupyter_server_config.json").write_text('{"IdentityProvider": {"token": ""}}')
+    (config / "jupyter_lab_config.json").write_text('{"LabApp": {"expose_app_in_browser": true}}')
+    places = {
+        name: str(scratch / name.lower())
+        for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR",
+                     "JUPYTERLAB_WORKSPACES_DIR", "JUPYTERLAB_SETTINGS_DIR")
+    }  # fmt: skip
+    command = [
+        sys.executable, "-m", "squatlab", "open", "--no-browser",
+        "--dir", str(folder), "--port", str(port),
+    ]  # fmt: skip
+    address = f"http://127.0.0.1:{port}"
+    with open(scratch / "lab.log", "w", encoding="utf-8") as log:
+        process = subprocess.Popen(
+            command, env=os.environ | places, stdin=subprocess.DEVNULL, stdout=log, stderr=log
+        )
+        try:
+            _wait_for(address, process, scratch / "lab.log")
+            yield address
+        finally:
+            process.terminate()
+            try:
+                process.wait(20)
+            except subprocess.TimeoutExpired:
+                process.kill()
+                process.wait()
+
+
+def _wait_for(address: str, process: subprocess.Popen, log: Path) -> None:
+    deadline = time.monotonic() + PATIENCE_S
+    while time.monotonic() < deadline and process.poll() is None:
+        try:
+            urllib.request.urlopen(f"{address}/api/status", timeout=1).close()
+            return
+        except OSError:
+            time.sleep(0.1)
+    raise RuntimeError(f"JupyterLab did not start:\n{log.read_text(encoding='utf-8')[-3000:]}")
+
+
+def open_notebook(page, address: str, name: str) -> None:
+    """Open a notebook and wait until its kernel is connected."""
+    page.goto(f"{address}/lab/tree/{name}?reset", wait_until="domcontentloaded")
+    page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000)
+
+
+def run_all(page) -> None:
+    """Run every cell and wait until all are done or one has failed."""
+    # Not awaited inside the page: a dialogue would keep it waiting for ever.
+    page.evaluate(
+        "() => { for (const name of ['clear-all-cell-outputs', 'run-all-cells'])"
+        " window.jupyterapp.commands.execute('notebook:' + name); }"
+    )
+    page.wait_for_function(DONE, timeout=PATIENCE_S * 1000)
+
+
+def errors(page) -> list[str]:
+    """Return the errors in the outputs, as "Name: message"."""
+    return page.evaluate(ERRORS)
+
+
+def pop_ups(page) -> list[str]:
+    """Return the words of every notification and dialogue on screen."""
+    return page.locator(".Toastify__toast, .jp-Dialog").all_inner_texts()
+
+
+def explorer_with(page, slider: str):
+    """Return the explorer (its box) that has a slider of this name, scrolled into view."""
+    # Cells far from the window are not drawn before they are scrolled to.
+    page.evaluate(
+        "() => window.jupyterapp.shell.currentWidget.content.widgets"
+        ".forEach(cell => cell.node.scrollIntoView())"
+    )
+    handle = page.get_by_role("slider", name=slider, exact=True).first
+    handle.wait_for(state="attached", timeout=PATIENCE_S * 1000)
+    handle.scroll_into_view_if_needed()
+    return page.locator(".squatlab").filter(has=page.get_by_role("slider", name=slider)).first

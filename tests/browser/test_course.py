@@ -1,0 +1,64 @@
+"""A reader opens the course and everything on every page works."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from squatlab import Bar, Lifter, Stance, balance, tables
+from tests.browser import lab
+
+NOTEBOOKS = sorted(
+    path.relative_to(tables.folder("notebooks")).as_posix()
+    for path in tables.folder("notebooks").rglob("*.ipynb")
+    if ".ipynb_checkpoints" not in path.parts
+)
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_every_cell_runs_and_nothing_complains(opened, name):
+    page = opened(name)
+    assert lab.errors(page) == []
+    assert lab.pop_ups(page) == []
+    assert page.complaints == []
+
+
+def test_an_error_in_a_cell_would_be_seen(opened, folder):
+    """The test above can fail."""
+    source = (folder / "00_start_here.ipynb").read_text(encoding="utf-8")
+    broken = source.replace("Lifter.from_stature(1.75", "Lifter.from_stature(17.5", 1)
+    assert broken != source
+    (folder / "broken.ipynb").write_text(broken, encoding="utf-8")
+    assert re.search("ValueError.*stature", "".join(lab.errors(opened("broken.ipynb"))))
+
+
+def test_lever_arms_follow_the_keyboard(opened):
+    """The sentence says what the package computes for where the sliders are."""
+    page = opened("02_lever_arms.ipynb")
+    explorer = lab.explorer_with(page, "Bar position")
+    for name, key, times in (("Bar position", "ArrowRight", 6), ("Load", "ArrowLeft", 4)):
+        explorer.get_by_role("slider", name=name, exact=True).focus()
+        for _ in range(times):
+            page.keyboard.press(key)
+    drop_cm, load_kg = (spoken_value(explorer, name) for name in ("Bar position", "Load"))
+    assert (drop_cm, load_kg) == (6.0, 80.0)  # six steps of 0.5 cm down, four of 5 kg less
+
+    lifter = Lifter.from_stature(1.75, 75)  # the notebook's
+    bar = replace(Bar.high(load_kg), drop_m=drop_cm / 100)
+    computed = balance(lifter, bar, Stance(), thigh_deg=0, shank_deg=30).trunk_deg
+    before = balance(lifter, Bar.high(100), Stance(), thigh_deg=0, shank_deg=30).trunk_deg
+    assert f"{computed:.1f}" != f"{before:.1f}"
+    words = f"Lean {computed:.1f}°"
+    explorer.get_by_role("status").filter(has_text=words).wait_for(timeout=20_000)
+    assert page.complaints == []
+
+
+def spoken_value(explorer, slider: str) -> float:
+    """Return the number that a screen reader says for a slider."""
+    handle = explorer.get_by_role("slider", name=slider, exact=True)
+    words = handle.get_attribute("aria-valuetext") or ""
+    number = re.search(r"\d+(\.\d+)?", words)
+    assert number, f'the slider "{slider}" says "{words}"'
+    return float(number[0])

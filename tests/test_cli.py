@@ -1,0 +1,253 @@
+"""The command line, and a working copy that loses nothing."""
+
+from __future__ import annotations
+
+import socket
+import subprocess
+import sys
+from types import SimpleNamespace
+
+import pytest
+from jupyter_server.services.kernels.connection.base import BaseKernelWebsocketConnection
+from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+
+import squatlab
+from squatlab import course, installation, server, tables
+from squatlab.__main__ import lab_arguments, main
+
+
+def test_version(capsys):
+    with pytest.raises(SystemExit, match="0"):
+        main(["--version"])
+    assert capsys.readouterr().out.strip() == f"squatlab {squatlab.__version__}"
+
+
+def test_it_runs_as_a_module():
+    run = subprocess.run(
+        [sys.executable, "-m", "squatlab", "--version"], capture_output=True, text=True, check=True
+    )
+    assert run.stdout.startswith("squatlab ")
+
+
+KERNEL_WORKS = installation.Finding("kernel", True, "starts")
+
+
+def test_check_says_what_works(capsys, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(installation, "kernel", lambda: KERNEL_WORKS)
+    assert main(["check"]) == 0
+    said = capsys.readouterr().out
+    assert f"squatlab {squatlab.__version__}" in said
+    assert str(tables.folder("data")) in said
+    assert f"{tmp_path / 'squatlab-course'}; squatlab open will make it" in said
+    assert "ok   kernel: starts" in said
+    assert said.endswith("The course can run.\n")
+
+
+def test_check_finds_the_working_copy(tmp_path):
+    course.working_copy(tmp_path)
+    assert str(installation.your_work(tmp_path)).startswith(f"ok   your work: {tmp_path} (nothing")
+
+
+def test_check_fails_when_the_kernel_does(capsys, monkeypatch):
+    monkeypatch.setattr(installation, "kernel", lambda: installation.Finding("kernel", False, "no"))
+    assert main(["check"]) == 1
+    assert "FAIL kernel: no" in capsys.readouterr().out
+
+
+def test_check_names_a_missing_package(monkeypatch):
+    def version(name: str) -> str:
+        if name == "sympy":
+            raise installation.metadata.PackageNotFoundError(name)
+        return "1"
+
+    monkeypatch.setattr(installation.metadata, "version", version)
+    assert str(installation.packages()) == "FAIL packages: sympy missing; run pip install sympy"
+
+
+def test_check_says_that_squatlab_itself_is_not_installed(monkeypatch):
+    def requires(name: str) -> list[str]:
+        raise installation.metadata.PackageNotFoundError(name)
+
+    monkeypatch.setattr(installation.metadata, "requires", requires)
+    assert "squatlab is not installed; pip install ." in str(installation.packages())
+
+
+def test_check_misses_a_notebook_or_a_folder(tmp_path, monkeypatch):
+    monkeypatch.setattr(installation.tables, "folder", lambda name: tmp_path)
+    assert "no 00_start_here.ipynb in" in str(installation.came_along("notebooks", course.START))
+
+    def missing(name: str) -> None:
+        raise FileNotFoundError(f'the folder "{name}" is missing')
+
+    monkeypatch.setattr(installation.tables, "folder", missing)
+    assert str(installation.came_along("data", "*.csv")) == (
+        'FAIL data: the folder "data" is missing'
+    )
+
+
+def test_check_without_a_browser_is_no_failure(monkeypatch):
+    def none_at_all() -> None:
+        raise installation.webbrowser.Error("no browser")
+
+    monkeypatch.setattr(installation.webbrowser, "get", none_at_all)
+    monkeypatch.setattr(installation.shutil, "which", lambda name: None)
+    found = installation.browser()
+    assert found.works
+    assert "open the printed address" in found.words
+
+
+def test_a_real_kernel_uses_this_squatlab():
+    assert installation.kernel() == installation.Finding(
+        "kernel", True, "it starts and uses this squatlab"
+    )
+
+
+def test_a_kernel_with_another_squatlab_is_found_out(monkeypatch):
+    monkeypatch.setattr(squatlab, "__version__", "99.0")
+    assert str(installation.kernel()).startswith("FAIL kernel: it should use this squatlab, but")
+
+
+def test_a_first_copy_has_every_notebook(tmp_path):
+    copied = course.working_copy(tmp_path / "mine")
+    originals = {p.name for p in tables.folder("notebooks").rglob("*.ipynb")}
+    assert {name.split("/")[-1] for name in copied.new} == originals
+    assert (copied.folder / course.START).exists()
+    assert course.working_copy(copied.folder).new == ()
+
+
+@pytest.fixture
+def originals(tmp_path, monkeypatch):
+    folder = tmp_path / "originals"
+    folder.mkdir()
+    (folder / course.START).write_text("first edition")
+    monkeypatch.setattr(course.tables, "folder", lambda name: folder)
+    return folder
+
+
+def test_an_unchanged_notebook_is_brought_up_to_date(originals, tmp_path):
+    mine = tmp_path / "mine"
+    course.working_copy(mine)
+    (originals / course.START).write_text("second edition")
+    assert course.working_copy(mine).refreshed == (course.START,)
+    assert (mine / course.START).read_text() == "second edition"
+
+
+def test_a_changed_notebook_is_kept_and_the_new_one_put_beside_it(originals, tmp_path):
+    mine = tmp_path / "mine"
+    course.working_copy(mine)
+    (mine / course.START).write_text("my answers")
+    assert course.working_copy(mine).kept == ()
+    (originals / course.START).write_text("second edition")
+    copied = course.working_copy(mine)
+    assert copied.kept == ((course.START, "00_start_here.new.ipynb"),)
+    assert (mine / course.START).read_text() == "my answers"
+    assert (mine / "00_start_here.new.ipynb").read_text() == "second edition"
+    assert "kept as you changed it" in str(copied)
+    assert course.working_copy(mine).kept == ()
+
+
+def test_a_changed_notebook_beside_a_changed_one_is_kept_too(originals, tmp_path):
+    mine = tmp_path / "mine"
+    course.working_copy(mine)
+    (mine / course.START).write_text("my answers")
+    (originals / course.START).write_text("second edition")
+    course.working_copy(mine)
+    (mine / "00_start_here.new.ipynb").write_text("more of my answers")
+    (originals / course.START).write_text("third edition")
+    assert course.working_copy(mine).kept == ((course.START, "00_start_here.new.new.ipynb"),)
+    assert (mine / "00_start_here.new.ipynb").read_text() == "more of my answers"
+    assert (mine / "00_start_here.new.new.ipynb").read_text() == "third edition"
+
+
+def test_an_unchanged_notebook_beside_a_changed_one_is_brought_up_to_date(originals, tmp_path):
+    mine = tmp_path / "mine"
+    course.working_copy(mine)
+    (mine / course.START).write_text("my answers")
+    for edition in ("second edition", "third edition"):
+        (originals / course.START).write_text(edition)
+        assert course.working_copy(mine).kept == ((course.START, "00_start_here.new.ipynb"),)
+    assert (mine / "00_start_here.new.ipynb").read_text() == "third edition"
+
+
+def test_an_incomplete_course_is_explained(originals, tmp_path, capsys):
+    (originals / course.START).unlink()
+    assert main(["open", "--dir", str(tmp_path / "mine")]) == 2
+    assert "00_start_here.ipynb is missing from" in capsys.readouterr().err
+
+
+def test_a_lost_record_never_costs_work(originals, tmp_path):
+    mine = tmp_path / "mine"
+    course.working_copy(mine)
+    (mine / course.START).write_text("my answers")
+    (mine / course.RECORD).write_text("{broken")
+    assert [name for name, _ in course.working_copy(mine).kept] == [course.START]
+    assert (mine / course.START).read_text() == "my answers"
+
+
+def test_a_file_in_the_way_is_explained(tmp_path, capsys):
+    (tmp_path / "taken").write_text("")
+    assert main(["open", "--dir", str(tmp_path / "taken"), "--no-browser"]) == 2
+    assert "is a file; choose another folder with --dir" in capsys.readouterr().err
+
+
+def test_an_impossible_port_is_explained(capsys):
+    assert main(["open", "--port", "99999"]) == 2
+    assert "it must lie between 1 and 65535" in capsys.readouterr().err
+
+
+def test_a_port_in_use_is_explained(capsys):
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        assert main(["open", "--port", str(port)]) == 2
+    assert f"port {port} cannot be used" in capsys.readouterr().err
+
+
+def test_lab_starts_on_the_first_notebook_without_delay_and_news(tmp_path):
+    arguments = lab_arguments(tmp_path, 9000, browser=False)
+    assert {
+        f"--ServerApp.root_dir={tmp_path}",
+        "--ServerApp.port=9000",
+        "--LabApp.default_url=/lab/workspaces/squatlab/tree/00_start_here.ipynb",
+        "--LabApp.news_url=None",
+        "--ServerApp.kernel_websocket_connection_class=squatlab.server.PromptConnection",
+        "--no-browser",
+    } <= set(arguments)
+    assert not any(
+        "port" in part or "no-browser" in part for part in lab_arguments(tmp_path, None, True)
+    )
+
+
+@pytest.mark.parametrize(
+    ("given", "chosen"),
+    [
+        (ZMQChannelsWebsocketConnection, server.PromptConnection),
+        (BaseKernelWebsocketConnection, None),
+    ],
+    ids=["the stock connection", "another, as behind a gateway"],
+)
+def test_the_server_extension_exchanges_only_the_stock_connection(given, chosen):
+    app = SimpleNamespace(
+        kernel_websocket_connection_class=given, web_app=SimpleNamespace(settings={})
+    )
+    server._load_jupyter_server_extension(app)
+    assert app.web_app.settings.get("kernel_websocket_connection_class") is chosen
+
+
+def test_the_connection_switches_the_delay_off(monkeypatch):
+    monkeypatch.setattr(ZMQChannelsWebsocketConnection, "connect", lambda self: "connected")
+    said = []
+    handler = SimpleNamespace(set_nodelay=said.append)
+    assert server.PromptConnection.connect(SimpleConnection(handler)) == "connected"
+    assert said == [True]
+
+
+class SimpleConnection(server.PromptConnection):
+    """A connection without a kernel."""
+
+    websocket_handler = None
+
+    def __init__(self, handler: object) -> None:
+        self.websocket_handler = handler

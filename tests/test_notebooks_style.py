@@ -1,0 +1,86 @@
+"""What every notebook keeps to, so that all read alike and stay short."""
+
+from __future__ import annotations
+
+import json
+import re
+from statistics import median
+
+import pytest
+
+from squatlab import tables
+
+NOTEBOOKS = sorted(p for p in tables.folder("notebooks").rglob("*.ipynb") if "checkpoint" not in str(p))
+
+
+@pytest.fixture(params=NOTEBOOKS, ids=lambda p: p.stem)
+def notebook(request):
+    return json.loads(request.param.read_text(encoding="utf-8"))
+
+
+def cells(notebook, kind):
+    return [c for c in notebook["cells"] if c["cell_type"] == kind]
+
+
+def source(cell) -> str:
+    return "".join(cell["source"])
+
+
+def prose(notebook) -> str:
+    return "\n".join(source(c) for c in cells(notebook, "markdown"))
+
+
+def test_there_are_notebooks():
+    assert [p.stem[:2] for p in NOTEBOOKS][:6] == ["00", "01", "02", "03", "04", "05"]
+
+
+def test_code_is_short(notebook):
+    lengths = [len(source(c).strip().splitlines()) for c in cells(notebook, "code")]
+    assert median(lengths) <= 4 and max(lengths) <= 15 and sum(lengths) <= 90
+
+
+def test_text_is_short(notebook):
+    assert len(re.findall(r"\w+", prose(notebook))) <= 1300  # words and numbers in tables too
+
+
+def test_no_machinery_is_on_show(notebook):
+    for cell in cells(notebook, "code"):
+        for word in ("class ", "def ", "plt.", "matplotlib", "%", "!"):
+            assert not re.search(rf"^\s*{re.escape(word)}", source(cell), re.MULTILINE), source(cell)
+
+
+def test_it_begins_with_what_one_can_do_after_it(notebook):
+    first = source(notebook["cells"][0])
+    assert first.startswith("# ")
+    assert "fter this" in first
+    assert 3 <= len(re.findall(r"^- ", first, re.MULTILINE)) <= 5
+
+
+def test_it_ends_with_module_and_sources(notebook):
+    text = prose(notebook)
+    assert "How it works" in text and "Sources" in text
+    assert "lessons.check(" in "\n".join(source(c) for c in cells(notebook, "code"))
+
+
+def test_it_was_run_in_order_and_kept_its_outputs(notebook):
+    counts = [c["execution_count"] for c in cells(notebook, "code")]
+    assert counts == list(range(1, len(counts) + 1))
+    assert not any(o["output_type"] == "error" for c in cells(notebook, "code") for o in c["outputs"])
+
+
+def test_it_carries_nothing_of_the_machine_it_ran_on(notebook):
+    assert "widgets" not in notebook["metadata"]
+    assert notebook["metadata"]["kernelspec"]["name"] == "python3"
+    text = json.dumps(notebook)
+    assert not re.search(r"/(home|root|tmp|Users)/", text)
+
+
+def test_pictures_have_text(notebook):
+    for cell in cells(notebook, "code"):
+        for output in cell["outputs"]:
+            data = output.get("data", {})
+            if "image/svg+xml" in data:
+                svg = "".join(data["image/svg+xml"])
+                assert len(re.search(r'aria-label="([^"]*)"', svg)[1]) > 40
+            if "image/png" in data:
+                assert len("".join(data["text/plain"])) > 40
