@@ -82,7 +82,8 @@ def test_sources_have_citation_and_kind():
         rows = list(csv.DictReader(file))
     assert [row["key"] for row in rows] == list(tables.sources())
     for row in rows:
-        assert re.fullmatch(r"[a-z]+(\d{4}[a-z]?|\d)?|common-practice|teaching-value", row["key"])
+        key = r"[a-z]+(\d{4}[a-z]?|\d{1,2})?|common-practice|teaching-value"
+        assert re.fullmatch(key, row["key"])
         assert row["kind"] in tables.KINDS
         if row["kind"] == "publication":
             assert re.search(r"\(\d{4}[a-z]?\)", row["citation"]), row["key"]
@@ -93,7 +94,7 @@ def test_every_key_cited_in_the_code_exists():
     cited = {
         key
         for path in package.rglob("*.py")
-        for key in re.findall(r"\[([a-z]+\d{4}[a-z]?|ansur2|ipf|iwf|[a-z]+-(?:practice|value))\]",
+        for key in re.findall(r"\[([a-z]+\d{2,4}[a-z]?|ansur2|ipf|iwf|[a-z]+-(?:practice|value))\]",
                               path.read_text(encoding="utf-8"))
     }  # fmt: skip
     assert "winter2009" in cited

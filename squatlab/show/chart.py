@@ -14,9 +14,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.ticker import MultipleLocator
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from PIL import Image
 
+from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 
 DPI = 100
@@ -30,6 +31,10 @@ PAGE = (1000, 480)
 
 LEFT, RIGHT, TOP, BOTTOM = 70, 24, 44, 64
 """Room round the axes, pixels: fixed, so that nothing jumps."""
+
+STANDING = 88.0
+"""Thigh elevation of a standing lifter, °, whose shanks lean 2°
+[teaching-value]."""
 
 
 class Chart:
@@ -150,3 +155,49 @@ def depth_words(degrees: float) -> str:
         return "level"
     return f"{abs(degrees):.0f}° {'below' if degrees > 0 else 'above'}"
 
+
+def takeaway(axes: Axes, text: str) -> None:
+    """Write what a panel shows, in plain words, above its right end."""
+    axes.annotate(
+        text, (1, 1), xytext=(0, 16), textcoords="offset pixels", xycoords="axes fraction",
+        size=TEXT, color=palette.INK, weight="bold", ha="right",
+    )  # fmt: skip
+
+
+def name_ends(axes: Axes, lines: dict[str, Sequence[NDArray[np.float64]]], gap: int = 21) -> None:
+    """Write each line's name where it ends on the right, none on another.
+
+    ``lines`` holds the x and y of each; set the limits before. Names are
+    kept ``gap`` pixels apart.
+    """
+    ends = {}
+    for name, (x, y) in lines.items():
+        there = np.flatnonzero(np.isfinite(y))
+        if there.size:
+            ends[name] = axes.transData.transform((x[there[-1]], y[there[-1]]))
+    order = sorted(ends, key=lambda name: ends[name][1])
+    wanted = np.array([ends[name][1] for name in order])
+    # Pushed up past the one below, then the whole row back to where it belongs.
+    steps = gap * np.arange(len(order))
+    pushed = np.maximum.accumulate(wanted - steps) + steps
+    crowded = np.where(pushed > wanted)[0]
+    if crowded.size:
+        pushed[crowded.min() - 1 :] -= 0.5 * np.max(pushed - wanted)
+    for name, height in zip(order, pushed, strict=True):
+        x, y = axes.transData.inverted().transform((ends[name][0] + 10, height))
+        words(axes, x, y, name, bold=True)
+
+
+def held(values: ArrayLike, posture: Posture) -> NDArray[np.float64]:
+    """Return the values, nan where the posture cannot be held."""
+    return np.where(posture.feasible, values, np.nan)
+
+
+def shank_on_the_way(thigh_deg: ArrayLike, shank_deg: float = 30.0) -> NDArray[np.float64]:
+    """Return the shank's lean at each depth of a plain descent, °.
+
+    It grows evenly from 2° standing to ``shank_deg`` with the thighs
+    level, and on below [teaching-value].
+    """
+    part = (STANDING - np.asarray(thigh_deg, float)) / STANDING
+    return 2.0 + (shank_deg - 2.0) * part

@@ -3,157 +3,262 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
-from squatlab.mechanics.balance import balance, pose
+from squatlab.mechanics.balance import balance
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import joint_moments
+from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
-from squatlab.show.chart import Chart, depth_axis, words
+from squatlab.show.bar_charts import BarPath, ShiftByBar
+from squatlab.show.chart import (
+    Chart,
+    depth_axis,
+    held,
+    name_ends,
+    shank_on_the_way,
+    takeaway,
+    words,
+)
 from squatlab.show.feasible_map import OBSTACLES, FeasibleMap, regions
-from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
+from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad, LeanByStature
 
 __all__ = [
     "Chart",
     "bar_path",
+    "com_shift_by_bar",
     "feasible_map",
     "lean_by_build",
     "lean_by_load",
+    "lean_by_stance",
+    "lean_by_stature",
     "moments_by_depth",
     "moments_by_shank",
-    "shift_by_bar_place",
 ]
 
-WAY_DOWN = np.linspace(60, -30, 91)
-"""Thigh elevations of a descent, °: from 60° above level to 30° below."""
+LOAD_KG = 100.0
+"""On the bar where a chart is asked for without one [teaching-value]."""
+
+WAY_DOWN = np.linspace(60, -20, 81)
+"""Thigh elevations of a descent, °: from 60° above level to 20° below."""
 
 LOOKS = {
     "hip": (palette.HIP, "-", "o"),
     "knee": (palette.KNEE, (0, (6, 2)), "s"),
-    "ankle": (palette.PLUM, (0, (2, 1.5)), "^"),
+    "hip + knee": (palette.INK, (0, (1, 1.5)), "D"),
 }
 """Colour, dash and marker of each joint's line."""
 
+TURNOUTS = {
+    0: (palette.BLUE, "-"),
+    15: (palette.RED, (0, (6, 2))),
+    30: (palette.PLUM, (0, (2, 1.5))),
+}
+"""Turnouts compared, °, each with its colour and dash."""
 
-def shank_on_the_way(shank_deg: float = 30.0) -> NDArray[np.float64]:
-    """Return the shank's lean at each depth of ``WAY_DOWN``, °.
+NARROW = 55
+"""Width of the narrowest shaded strip that has room for words, pixels."""
 
-    From 2° standing (thigh 88° above level); most of it comes early, as
-    the knees lead, and all of it is there at the end [teaching-value].
-    """
-    part = (88.0 - WAY_DOWN) / (88.0 - WAY_DOWN[-1])
-    return 2.0 + (shank_deg - 2.0) * np.sin(0.5 * np.pi * part)
+
+def _someone(lifter: Lifter | None) -> Lifter:
+    """Return the lifter, or one of 1.75 m, 80 kg and average build."""
+    return Lifter.from_stature(1.75, 80) if lifter is None else lifter
 
 
 def moments_by_depth(
-    lifter: Lifter, load_kg: float = 60.0, stance: Stance | None = None, shank_deg: float = 30.0
+    lifter: Lifter | None = None,
+    load_kg: float = LOAD_KG,
+    shank_deg: float = 30.0,
+    stance: Stance | None = None,
 ) -> Chart:
     """Plot joint moments and lean against depth, high bar and low bar.
 
     With the same legs in balance the moments of both coincide; only the
-    lean differs. Load in kg.
+    lean differs. Load in kg; ``shank_deg`` is the shank's lean with level
+    thighs, less above and more below.
     """
     chart = Chart(
-        "Depth: thigh above or below level", ("Moment, N·m per leg", "Trunk lean, °"), right=60
+        "Depth: thigh above or below level", ("Moment, N·m per leg", "Trunk lean, °"), right=100
     )
-    left, right = chart.panels
-    told = {}
-    for bar, style in ((Bar.high(load_kg), "-"), (Bar.low(load_kg), "--")):
-        shank = shank_on_the_way(shank_deg)
-        way = balance(lifter, bar, stance or Stance(), WAY_DOWN, shank)
-        moments = joint_moments(way)
-        for joint, (colour, _, marker) in LOOKS.items():
-            y = _held(getattr(moments, joint), way.feasible)
-            if style == "-":
-                left.plot(-WAY_DOWN, y, color=colour, lw=3)
-                _at_the_end(left, y, joint)
-            else:
-                left.plot(-WAY_DOWN[4::10], y[4::10], marker, ms=8, mfc="white", mec=colour, mew=2)
-        lean = _held(way.trunk_deg, way.feasible)
-        right.plot(-WAY_DOWN, lean, style, color=palette.INK, lw=3)
-        end = np.flatnonzero(np.isfinite(lean))[-1]
-        up = "bottom" if style == "--" else "top"
-        words(right, -WAY_DOWN[end] + 2, lean[end], bar.name.replace(" ", "\n"), va=up)
-        level = int(np.argmin(abs(WAY_DOWN)))
-        told[bar.name] = moments, lean[level], level
-    for axes in chart.panels:
-        axes.set(xlim=(-60, 30), ylim=(0, 1.15 * axes.get_ylim()[1]))
+    moments_panel, lean_panel = chart.panels
+    shank = shank_on_the_way(WAY_DOWN, shank_deg)
+    ways = {
+        bar.name: balance(_someone(lifter), bar, stance or Stance(), WAY_DOWN, shank)
+        for bar in (Bar.high(load_kg), Bar.low(load_kg))
+    }
+    joints = {}
+    for joint in ("hip", "knee"):
+        colour, dash, marker = LOOKS[joint]
+        high, low = (held(getattr(joint_moments(way), joint), way) for way in ways.values())
+        moments_panel.plot(-WAY_DOWN, high, color=colour, ls=dash, lw=3)
+        marks = {"ms": 9, "mfc": "white", "mec": colour, "mew": 2}
+        moments_panel.plot(-WAY_DOWN[4::12], low[4::12], marker, **marks)
+        joints[joint] = -WAY_DOWN, high
+    leans = {}
+    for (name, way), dash in zip(ways.items(), ("-", (0, (6, 2))), strict=True):
+        lean = held(way.trunk_deg, way)
+        lean_panel.plot(-WAY_DOWN, lean, color=palette.INK, ls=dash, lw=3)
+        leans[name] = -WAY_DOWN, lean
+    for axes, lines in ((moments_panel, joints), (lean_panel, leans)):
+        axes.set(xlim=(-60, 20), ylim=(0, 1.22 * axes.get_ylim()[1]))
         depth_axis(axes)
-    note = "lines: high bar · open marks: low bar"
-    words(left, 0.02, 0.96, note, transform=left.transAxes)
-    (moments, high_lean, level), (_, low_lean, _) = told["high bar"], told["low bar"]
-    chart.alt = (
-        f"Joint moments and lean against depth with {load_kg:g} kg. With level thighs hip "
-        f"{moments.hip[level]:.0f}, knee {moments.knee[level]:.0f}, ankle "
-        f"{moments.ankle[level]:.0f} N·m per leg for both bars; lean {high_lean:.1f}° with the "
-        f"high bar and {low_lean:.1f}° with the low bar."
-    )
+        name_ends(axes, lines)
+    at = {"transform": moments_panel.transAxes}
+    words(moments_panel, 0.02, 0.95, "lines: high bar; open marks: low bar", **at)
+    takeaway(moments_panel, "Same legs, same moments")
+    takeaway(lean_panel, "Lower bar, more lean")
+    chart.alt = _depth_words(ways, load_kg)
     return chart
+
+
+def _depth_words(ways: dict[str, Posture], load_kg: float) -> str:
+    level = int(np.argmin(np.abs(WAY_DOWN)))
+    high, low = ways.values()
+    head = f"Joint moments and lean against depth with {load_kg:g} kg. With level thighs "
+    if not (high.feasible[level] and low.feasible[level]):
+        return f"{head}the posture cannot be held: {high.reason[level] or low.reason[level]}."
+    moments = joint_moments(high)
+    return (
+        f"{head}hip {moments.hip[level]:.0f} and knee {moments.knee[level]:.0f} N·m per leg with "
+        f"either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
+        f"{low.trunk_deg[level]:.1f}° with the low bar."
+    )
 
 
 def moments_by_shank(
-    lifter: Lifter, bar: Bar, stance: Stance | None = None, thigh_deg: float = 0.0
+    lifter: Lifter | None = None,
+    bar: Bar | None = None,
+    thigh_deg: float = 0.0,
+    stance: Stance | None = None,
 ) -> Chart:
     """Plot joint moments against the lean of the shanks, at one depth.
 
-    Hip and knee share a total that hardly changes: what one gains the
-    other loses.
+    Hip and knee share a total that hardly changes, and not at all with
+    the feet straight ahead: what one gains the other loses.
     """
+    bar = Bar.high(LOAD_KG) if bar is None else bar
     chart = Chart("Shank lean, ° from upright", "Moment, N·m per leg", right=130)
     shank = np.linspace(5, 45, 81)
-    way = balance(lifter, bar, stance or Stance(), thigh_deg, shank)
+    way = balance(_someone(lifter), bar, stance or Stance(), thigh_deg, shank)
     moments = joint_moments(way)
-    both = moments.hip + moments.knee
-    for joint, (colour, dash, _) in LOOKS.items():
-        y = _held(getattr(moments, joint), way.feasible)
+    lines = {
+        name: held(values, way)
+        for name, values in (
+            ("hip", moments.hip),
+            ("knee", moments.knee),
+            ("hip + knee", moments.hip + moments.knee),
+        )
+    }
+    for name, y in lines.items():
+        colour, dash, _ = LOOKS[name]
         chart.axes.plot(shank, y, color=colour, ls=dash, lw=3)
-        _at_the_end(chart.axes, y, joint, shank)
-    total = _held(both, way.feasible)
-    chart.axes.plot(shank, total, ":", color=palette.INK, lw=2.5)
-    _at_the_end(chart.axes, total, "hip + knee", shank)
-    chart.axes.set(xlim=(5, 45), ylim=(min(0, np.nanmin(_held(moments.knee, way.feasible))), None))
-    chart.axes.set_ylim(top=1.25 * chart.axes.get_ylim()[1])
+    low, high = chart.axes.get_ylim()
+    chart.axes.set(xlim=(5, 45), ylim=(min(0, low), 1.25 * high))
     _shade(chart.axes, shank, regions(way, shank.shape))
-    held = shank[way.feasible]
-    first, last = (np.flatnonzero(way.feasible)[i] for i in (0, -1))
-    chart.alt = (
-        f"Joint moments against shank lean, {bar.name} {bar.mass_kg:g} kg, N·m per leg: at "
-        f"{held[0]:.0f}° hip {moments.hip[first]:.0f} and knee {moments.knee[first]:.0f}, at "
-        f"{held[-1]:.0f}° hip {moments.hip[last]:.0f} and knee {moments.knee[last]:.0f}; "
-        f"together {both[first]:.0f} and {both[last]:.0f}."
-    )
+    name_ends(chart.axes, {name: (shank, y) for name, y in lines.items()})
+    takeaway(chart.axes, "What the hip gives up, the knee takes on")
+    head = f"Joint moments against shank lean, {bar.name} {bar.mass_kg:g} kg, N·m per leg: "
+    there = np.flatnonzero(way.feasible)
+    if not there.size:
+        chart.alt = f"{head}no shank lean can be held at this depth."
+        return chart
+    (hip, knee, both), ends = lines.values(), there[[0, -1]]
+    told = (f"at {shank[i]:.0f}° hip {hip[i]:.0f} and knee {abs(knee[i]):.0f}" for i in ends)
+    first, last = (f"{both[i]:.0f}" for i in ends)
+    chart.alt = f"{head}{', '.join(told)}; hip and knee together {first} and {last}."
     return chart
 
 
-def lean_by_build(lifter: Lifter | None = None) -> LeanByBuild:
+def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Chart:
+    """Plot lean, and the thigh's length seen from the side, by stance.
+
+    Against heel width, for three turnouts; thighs level, shanks 30°.
+    Knees over the feet: turning out shortens the thigh in the side view.
+    """
+    bar = Bar.high(LOAD_KG) if bar is None else bar
+    chart = Chart("Stance width between heels, cm",
+                  ("Trunk lean, °", "Thigh seen from the side, cm"), right=90)  # fmt: skip
+    width = np.linspace(10, 70, 121)
+    lean_lines, thigh_lines, told = {}, {}, []
+    for turnout, (colour, dash) in TURNOUTS.items():
+        way = balance(_someone(lifter), bar, Stance(width / 100, turnout))
+        lean, thigh = held(way.trunk_deg, way), held(100 * (way.knee.x - way.hip.x), way)
+        for axes, y in zip(chart.panels, (lean, thigh), strict=True):
+            axes.plot(width, y, color=colour, ls=dash, lw=3)
+        name = f"{turnout}° out" if turnout else "straight"
+        lean_lines[name], thigh_lines[name] = (width, lean), (width, thigh)
+        there = np.flatnonzero(way.feasible)
+        feet = f"feet turned out {turnout}°" if turnout else "feet straight ahead"
+        told += [
+            f"{feet} "
+            + ", ".join(
+                f"{lean[i]:.1f}° at {width[i]:.0f} cm (thigh {thigh[i]:.1f} cm)"
+                for i in there[[0, -1]]
+            )
+            if there.size
+            else f"{feet} none can be held"
+        ]
+    for axes, lines in zip(chart.panels, (lean_lines, thigh_lines), strict=True):
+        low, high = axes.get_ylim()
+        axes.set(xlim=(10, 70), ylim=(min(0, low), 1.1 * high))
+        name_ends(axes, lines)
+    head = f"Trunk lean against stance width, {bar.name} {bar.mass_kg:g} kg: "
+    chart.alt = head + "; ".join(told).replace(" -", " −") + "."
+    return chart
+
+
+def lean_by_build(
+    lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT
+) -> LeanByBuild:
     """Plot lean against thigh-to-trunk length over a population [ansur2].
 
-    ``lifter``, if given, is marked among them.
+    ``lifter``, if given, is marked among ``count`` women and men drawn
+    with ``seed``; ``.mark(lifter)`` moves the mark.
     """
-    chart = LeanByBuild()
+    chart = LeanByBuild(seed=seed, count=count)
+    return chart if lifter is None else chart.mark(lifter)
+
+
+def lean_by_stature(
+    lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT
+) -> LeanByStature:
+    """Plot lean against stature over the same population [ansur2].
+
+    As ``lean_by_build``, for comparison.
+    """
+    chart = LeanByStature(seed=seed, count=count)
     return chart if lifter is None else chart.mark(lifter)
 
 
 def lean_by_load(
-    lifter: Lifter, bar: Bar, stance: Stance | None = None, thigh_deg: float = 0.0
+    lifter: Lifter | None = None,
+    place: str = "high",
+    thigh_deg: float = 0.0,
+    load_kg: float = LOAD_KG,
+    stance: Stance | None = None,
 ) -> LeanByLoad:
     """Plot the lean by both rules of balance against load.
 
-    The bar's own load is marked.
+    ``place`` is "high" or "low"; ``load_kg`` is marked, and
+    ``.mark(load_kg)`` moves the mark. Raises ValueError for another place.
     """
-    chart = LeanByLoad().show(lifter, bar, stance or Stance(), thigh_deg)
-    return chart.mark(float(bar.mass_kg))
+    places = {"high": Bar.high, "low": Bar.low}
+    if place not in places:
+        raise ValueError(f'place is {place!r}; choose "high" or "low"')
+    chart = LeanByLoad().show(
+        _someone(lifter), places[place](load_kg), stance or Stance(), thigh_deg, 30.0
+    )
+    return chart.mark(load_kg)
 
 
 def feasible_map(
-    lifter: Lifter,
-    bar: Bar,
+    lifter: Lifter | None = None,
+    bar: Bar | None = None,
     stance: Stance | None = None,
     across: str = "shank",
     up: str = "depth",
@@ -162,98 +267,35 @@ def feasible_map(
 
     ``across`` and ``up`` are "shank", "depth", "width" or "turnout".
     """
-    return FeasibleMap(across, up).show(lifter, bar, stance or Stance())
+    bar = Bar.high(LOAD_KG) if bar is None else bar
+    return FeasibleMap(across, up).show(_someone(lifter), bar, stance or Stance())
 
 
-def bar_path(
-    lifter: Lifter, bar: Bar, loads_kg: Sequence[float] = (20, 60, 180), shank_deg: float = 30.0
-) -> Chart:
-    """Plot the way of the bar's centre down a squat, for several loads.
+def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> BarPath:
+    """Plot the way of the bar's centre down a squat, for several loads, kg.
 
-    At every depth bar and lifter together are over mid-foot; the
-    heavier the bar, the nearer it runs to the line itself.
+    At every depth bar and lifter together are over mid-foot.
     """
-    chart = Chart("Bar ahead of mid-foot, cm", "Height of the bar, cm")
-    axes, told = chart.axes, []
-    axes.axvline(0, color=palette.INK, lw=1.5, ls=(0, (1, 3)))
-    styles = ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (8, 2, 2, 2)))
-    colours = (palette.BLUE, palette.RED, palette.PLUM, palette.VIOLET)
-    for number, load in enumerate(loads_kg):
-        look = {"color": colours[number % 4], "ls": styles[number % 4], "lw": 3}
-        way = balance(
-            lifter, replace(bar, mass_kg=load), Stance(), WAY_DOWN, shank_on_the_way(shank_deg)
-        )
-        x = _held(100 * way.bar_centre.x, way.feasible)
-        y = _held(100 * way.bar_centre.y, way.feasible)
-        axes.plot(x, y, **look)
-        furthest = int(np.nanargmax(abs(x)))
-        words(axes, x[furthest] + 0.25, y[furthest], f"{load:g} kg")
-        told.append(f"{x[furthest]:.1f} cm with {load:g} kg")
-    widest = max(8.0, *(np.abs(axes.get_xlim())))
-    axes.set_xlim(-0.4 * widest, 1.15 * widest)
-    words(axes, -0.1, axes.get_ylim()[1], "mid-foot", ha="right", va="top")
-    chart.alt = (
-        f"Path of the bar ({bar.name}) on the way down, bar and lifter together over mid-foot "
-        f"at every depth. Furthest ahead of mid-foot: {', '.join(told)}."
-    )
-    return chart
+    return BarPath(_someone(lifter), loads)
 
 
-def shift_by_bar_place(
-    lifter: Lifter, loads_kg: Sequence[float] = (20, 60, 120), stance: Stance | None = None
-) -> Chart:
+def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> ShiftByBar:
     """Plot where the centre of mass goes when only the bar slides down.
 
-    Legs and trunk are held as they balance the high bar: the lower the
-    bar, the further back the centre of bar and lifter together.
+    Legs and trunk are held as they balance the high bar;
+    ``.mark(drop_cm)`` marks one place of the bar.
     """
-    chart = Chart("Bar position, cm below the neck bone (C7)", "Centre of mass ahead of mid-foot, cm",
-                  right=100)  # fmt: skip
-    drop, told = np.linspace(0, 14, 57), []
-    feet = stance or Stance()
-    chart.axes.axhline(0, color=palette.INK, lw=1.5, ls=(0, (1, 3)))
-    styles = zip(
-        (palette.BLUE, palette.RED, palette.PLUM, palette.VIOLET) * 2,
-        ("-", (0, (6, 2)), (0, (2, 1.5)), (0, (8, 2, 2, 2))) * 2,
-        strict=True,
-    )
-    low_cm = 100 * float(Bar.low(0).drop_m)
-    for load, (colour, dash) in zip(loads_kg, styles, strict=False):
-        high = Bar.high(load)
-        lean = float(balance(lifter, high, feet).trunk_deg)
-        shift = 100 * pose(lifter, replace(high, drop_m=drop / 100), feet, lean).com_shift
-        chart.axes.plot(drop, shift, color=colour, ls=dash, lw=3)
-        words(chart.axes, 14.2, shift[-1], f"{load:g} kg")
-        told.append(f"{np.interp(low_cm, drop, shift):.1f} cm with {load:g} kg")
-    chart.axes.set_xlim(0, 14)
-    for name, cm in (("high bar", 100 * float(Bar.high(0).drop_m)), ("low bar", low_cm)):
-        chart.axes.axvline(cm, color=palette.SOFT, lw=1.2)
-        words(chart.axes, cm, chart.axes.get_ylim()[0], f" {name}", va="bottom")
-    chart.alt = (
-        "Centre of mass ahead of mid-foot against bar position, legs and trunk held as they "
-        f"balance the high bar. At the low bar's place: {', '.join(told)}."
-    ).replace(" -", " −")
-    return chart
-
-
-def _held(values: ArrayLike, feasible: ArrayLike) -> NDArray[np.float64]:
-    """Return the values, nan where the posture cannot be held."""
-    return np.where(feasible, values, np.nan)
-
-
-def _at_the_end(
-    axes: Axes, y: NDArray[np.float64], name: str, x: NDArray[np.float64] = -WAY_DOWN
-) -> None:
-    """Write a line's name where the line ends."""
-    end = np.flatnonzero(np.isfinite(y))[-1]
-    words(axes, x[end] + 1.2, y[end], name)
+    return ShiftByBar(_someone(lifter), load_kg)
 
 
 def _shade(axes: Axes, x: NDArray[np.float64], numbers: NDArray[np.int64]) -> None:
     """Shade the parts of an axis that cannot be held and say why."""
+    degree = axes.get_window_extent().width / (x[-1] - x[0])
     for number in np.unique(numbers[numbers > 0]):
         there = x[numbers == number]
         axes.axvspan(there[0], there[-1], color=palette.NOTICE, zorder=0)
+        if degree * (there[-1] - there[0]) < NARROW:
+            continue
         text = OBSTACLES[number - 1].replace(" do not ", "\ndo not\n").replace(" so", "\nso")
         middle, top = there.mean(), axes.get_ylim()[1]
-        words(axes, middle, top, text, ha="center", va="top", linespacing=1.05)
+        words(axes, middle, top, text, ha="center", va="top", linespacing=1.05, bbox=None)

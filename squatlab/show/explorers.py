@@ -1,4 +1,4 @@
-"""The explorers of notebooks 02 to 05, one function each."""
+"""The explorers of notebooks 01 to 05, one function each."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ from squatlab.show.controls import choice, slider
 from squatlab.show.explorer import Explorer, Values
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
+from squatlab.show.rack_picture import rack_height
+
+__all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"]
 
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 

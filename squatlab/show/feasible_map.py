@@ -44,7 +44,7 @@ class Side:
 
 SIDES = {
     "shank": Side("Shank lean, ° from upright", 5, 45),
-    "depth": Side("Depth: thigh, ° above or below level", -60, 30),
+    "depth": Side("Depth of the thigh", -60, 30),
     "width": Side("Stance width between heels, cm", 15, 100),
     "turnout": Side("Turnout of the feet, °", 0, 45),
 }
@@ -74,6 +74,9 @@ class FeasibleMap(Chart):
         self._rows = slice(round(height - box.y1), round(height - box.y0))
         self._columns = slice(round(box.x0), round(box.x1))
         self.axes.set(xlim=(x.low, x.high), ylim=(y.low, y.high))
+        for spine in ("left", "bottom"):
+            self.moving(self.axes.spines[spine])
+        words(self.axes, 1, 1.05, f"plain: {HELD}", ha="right", transform=self.axes.transAxes)
         for name, side, vertical in ((across, x, False), (up, y, True)):
             if name == "depth":
                 depth_axis(self.axes, vertical)
@@ -81,12 +84,11 @@ class FeasibleMap(Chart):
                 if vertical:
                     self.axes.set_ylim(side.high, side.low)
         self._labels = [
-            self.moving(words(self.axes, 0, 0, "", ha="center", visible=False))
-            for _ in (HELD, *OBSTACLES)
+            self.moving(words(self.axes, 0, 0, "", ha="center", visible=False)) for _ in OBSTACLES
         ]
         look = {"ms": 15, "mfc": palette.RED, "mec": "white", "mew": 2}
         self._dot = self.moving(self.axes.plot([], [], "D", **look)[0])
-        self._name = self.moving(words(self.axes, 0, 0, "this squat", bold=True))
+        self._name = self.moving(words(self.axes, 0, 0, "this squat", bold=True, visible=False))
         self._told, self._regions = "", np.zeros((CELLS, CELLS), int)
 
     def show(
@@ -99,8 +101,7 @@ class FeasibleMap(Chart):
     ) -> FeasibleMap:
         """Draw the map of a lifter, with what the axes do not vary given."""
         x, y = (
-            np.linspace(side.low, side.high, CELLS)
-            for side in (SIDES[self.across], SIDES[self.up])
+            np.linspace(side.low, side.high, CELLS) for side in (SIDES[self.across], SIDES[self.up])
         )
         grid = {self.across: x[None, :], self.up: y[:, None]}
         posture = _tried(lifter, bar, stance, thigh_deg, shank_deg, grid)
@@ -118,17 +119,31 @@ class FeasibleMap(Chart):
     def mark(self, across: float, up: float) -> FeasibleMap:
         """Mark one posture, in the axes' units, and return the chart."""
         self._dot.set_data([across], [up])
-        right = across < 0.4 * SIDES[self.across].low + 0.6 * SIDES[self.across].high
-        step = 0.035 * (SIDES[self.across].high - SIDES[self.across].low) * (1 if right else -1)
-        self._name.set(position=(across + step, up), ha="left" if right else "right")
-        spots = zip((across, up), (SIDES[self.across], SIDES[self.up]), strict=True)
-        at = [
-            round(np.clip((v - s.low) / (s.high - s.low), 0, 1) * (CELLS - 1)) for v, s in spots
-        ]
-        verdict = (HELD, *OBSTACLES)[self._regions[at[1], at[0]]]
-        y = depth_words(up) if self.up == "depth" else f"{up:g}"
-        self.alt = f"{self._told} Marked: {across:g}, {y}: {verdict}."
+        low, high = self.axes.get_xlim()
+        right = across < 0.4 * low + 0.6 * high
+        step = 18 * (high - low) / self.axes.bbox.width * (1 if right else -1)
+        self._name.set(position=(across + step, up), ha="left" if right else "right", visible=True)
+        column, row = (
+            round(float(np.interp(value, (side.low, side.high), (0, CELLS - 1))))
+            for value, side in ((across, SIDES[self.across]), (up, SIDES[self.up]))
+        )
+        verdict = (HELD, *OBSTACLES)[self._regions[row, column]]
+        x, y = (_spoken(n, v) for n, v in ((self.across, across), (self.up, up)))
+        self.alt = f"{self._told} Marked: {x}, {y}: {verdict}."
         return self
+
+    def mark_posture(self, shank_deg: float, thigh_deg: float) -> FeasibleMap:
+        """Mark a posture by its angles as `balance` takes them.
+
+        ``thigh_deg`` is positive above level; the map's own axis counts
+        depth. Raises ValueError on a map of anything else.
+        """
+        at = {"shank": shank_deg, "depth": -thigh_deg}
+        if {self.across, self.up} != set(at):
+            raise ValueError(
+                f"this map shows {self.across} and {self.up}; mark a place on it with .mark"
+            )
+        return self.mark(at[self.across], at[self.up])
 
     def paint(self, pixels: NDArray[np.uint8]) -> None:
         """Paint every region's pattern inside the axes."""
@@ -142,22 +157,28 @@ class FeasibleMap(Chart):
         ground.view(np.uint32)[..., 0] = sheets[numbers, every_row, every_column]
 
     def _name_regions(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> list[str]:
-        """Write each region's name in its widest place; return the obstacles."""
-        from scipy.ndimage import distance_transform_edt
+        """Write each obstacle's name where it fits best; return those met."""
+        from scipy.ndimage import uniform_filter
 
-        found = []
-        for number, (name, label) in enumerate(
-            zip((HELD, *OBSTACLES), self._labels, strict=True)
-        ):
-            inside = np.pad(self._regions == number, 1)
-            # Words are wide and low, so a place must be wider than it is high.
-            room = distance_transform_edt(inside, sampling=(2.5, 1.0))[1:-1, 1:-1]
-            row, column = np.unravel_index(int(np.argmax(room)), room.shape)
-            big = bool(room[row, column] > 5)
-            label.set(position=(x[column], y[row]), text=_two_lines(name), visible=big)
-            if inside.any() and number:
-                found.append(name)
-        return found
+        height = (self._rows.stop - self._rows.start) / CELLS
+        width = (self._columns.stop - self._columns.start) / CELLS
+        met = []
+        for number, (name, label) in enumerate(zip(OBSTACLES, self._labels, strict=True), 1):
+            inside = (self._regions == number).astype(float)
+            if not inside.any():
+                label.set_visible(False)
+                continue
+            met.append(name)
+            text = two_lines(name)
+            lines = text.split("\n")
+            size = round(22 * len(lines) / height), round(9.5 * max(map(len, lines)) / width)
+            # Which share of a box round here lies in the region, and of a box twice as large.
+            share = uniform_filter(inside, size, mode="constant")
+            roomy = uniform_filter(inside, [2 * n for n in size], mode="constant")
+            row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
+            fits = bool(share[row, column] > 0.6)
+            label.set(position=(x[column], y[row]), text=text, visible=fits)
+        return met
 
 
 def _tried(
@@ -188,10 +209,16 @@ def regions(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
     return number
 
 
-def _two_lines(name: str) -> str:
+def two_lines(name: str) -> str:
+    """Return words broken in the middle."""
     parts = name.split(" ")
-    half = len(parts) // 2
-    return name if len(name) < 16 else f"{' '.join(parts[:half])}\n{' '.join(parts[half:])}"
+    half = (len(parts) + 1) // 2
+    return "\n".join((" ".join(parts[:half]), " ".join(parts[half:])))
+
+
+def _spoken(name: str, value: float) -> str:
+    number = depth_words(value) if name == "depth" else f"{value:g}"
+    return f"{SIDES[name].label.split(',')[0].lower()} {number}"
 
 
 @cache

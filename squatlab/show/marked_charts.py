@@ -12,10 +12,13 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.population import Population
 from squatlab.show import palette
-from squatlab.show.chart import PAGE, Chart, words
+from squatlab.show.chart import PAGE, Chart, held, takeaway, words
 
 SEED, COUNT = 7, 400
 """Which lifters are drawn from the population, and how many in all."""
+
+LIGHT_KG = 20.0
+"""An empty bar, kg: from here on the two rules are compared in words."""
 
 
 class LeanInPopulation(Chart):
@@ -27,7 +30,8 @@ class LeanInPopulation(Chart):
     puts one lifter among them. Subclasses say which quantity.
     """
 
-    LABEL, QUANTITY, NUMBER, LIMITS = "", "", ".2f", (0.0, 1.0)
+    LABEL, QUANTITY, TAKEAWAY = "", "", ""
+    NUMBER, LIMITS = "{:.2f}", (0.0, 1.0)
 
     def __init__(
         self,
@@ -45,6 +49,7 @@ class LeanInPopulation(Chart):
         drawn = {who: Population.ansur2(who).draw(n, rng) for who, n in sizes.items()}
         self.places = {who: (self.quantity(d), self.lean(d)) for who, d in drawn.items()}
         self.axes.set(xlim=self.LIMITS, ylim=(20, 70))
+        takeaway(self.axes, self.TAKEAWAY)
         self._scatter()
         self._fit()
         (self._dot,) = self.axes.plot([], [], "D", ms=13, mfc=palette.RED, mec="white", mew=2)
@@ -64,8 +69,8 @@ class LeanInPopulation(Chart):
 
     def _fit(self) -> None:
         x, y = np.concatenate(list(self.places.values()), axis=1)
-        held = np.isfinite(y)
-        x, y = x[held], y[held]
+        able = np.isfinite(y)
+        x, y = x[able], y[able]
         self.explained = float(np.corrcoef(x, y)[0, 1] ** 2)
         slope, start = np.polyfit(x, y, 1)
         ends = np.array([x.min(), x.max()])
@@ -94,7 +99,7 @@ class LeanInPopulation(Chart):
         nan for a lifter who cannot hold the posture.
         """
         posture = balance(lifter, Bar.high(lifter.mass_kg), Stance(), *self.legs)
-        return np.where(posture.feasible, posture.trunk_deg, np.nan)
+        return held(posture.trunk_deg, posture)
 
     def mark(self, lifter: Lifter) -> LeanInPopulation:
         """Put one lifter among the others and return the chart."""
@@ -102,13 +107,14 @@ class LeanInPopulation(Chart):
         self._dot.set_data([x], [y])
         left = x > np.mean(self.LIMITS)
         gap = 0.028 * (self.LIMITS[1] - self.LIMITS[0])
-        number = format(x, self.NUMBER)
+        number = self.NUMBER.format(x)
+        held = bool(np.isfinite(y))
+        told = f"lean {y:.1f}°" if held else "cannot hold this posture"
         self._name.set(
-            position=(x - gap if left else x + gap, y),
-            text=f"this lifter: {number}, {y:.0f}°",
+            position=(x - gap if left else x + gap, y if held else np.mean(self.axes.get_ylim())),
+            text=f"this lifter: {number}, {y:.0f}°" if held else f"this lifter {told}",
             ha="right" if left else "left",
         )
-        told = f"lean {y:.1f}°" if np.isfinite(y) else "cannot hold this posture"
         self.alt = f"{self._people} This lifter: {self.QUANTITY} {number}, {told}."
         return self
 
@@ -121,6 +127,7 @@ class LeanByBuild(LeanInPopulation):
     """
 
     LABEL, QUANTITY = "Thigh length ÷ trunk length", "thigh length divided by trunk length"
+    TAKEAWAY = "Longer thighs for the trunk: more lean"
     LIMITS = (0.6, 1.2)
 
     def quantity(self, lifter: Lifter) -> np.ndarray:
@@ -131,11 +138,11 @@ class LeanByBuild(LeanInPopulation):
 class LeanByStature(LeanInPopulation):
     """Plot lean against stature over the same population [ansur2].
 
-    The companion of ``LeanByBuild``: being tall explains next to
-    nothing.
+    The companion of ``LeanByBuild``: being tall explains little.
     """
 
-    LABEL, QUANTITY, NUMBER = "Stature, cm", "stature in cm", ".0f"
+    LABEL, QUANTITY, NUMBER = "Stature, cm", "stature", "{:.0f} cm"
+    TAKEAWAY = "Being tall explains little of the lean"
     LIMITS = (140, 210)
 
     def quantity(self, lifter: Lifter) -> np.ndarray:
@@ -156,6 +163,7 @@ class LeanByLoad(Chart):
     def __init__(self, size_px: tuple[int, int] = PAGE) -> None:
         super().__init__("Load, kg on the bar", "Trunk lean, °", size_px)
         self.axes.set(xlim=(0, 250), ylim=(0, 70))
+        takeaway(self.axes, "The heavier the bar, the closer the two rules")
         looks = ((palette.BLUE, "-", "o"), (palette.RED, (0, (5, 2.5)), "s"))
         self._curves, self._names, self._dots = [], [], []
         for colour, dash, marker in looks:
@@ -177,23 +185,24 @@ class LeanByLoad(Chart):
     ) -> LeanByLoad:
         """Draw the curves of a lifter, bar place, stance and legs."""
         loaded = replace(bar, mass_kg=self.LOADS)
-        self._leans = [
-            # By the bar alone the load plays no part: one number for all of them.
-            np.broadcast_to(
-                balance(lifter, loaded, stance, thigh_deg, shank_deg, over=over).trunk_deg,
-                self.LOADS.shape,
-            )
+        ways = [
+            balance(lifter, loaded, stance, thigh_deg, shank_deg, over=over)
             for over, _ in self.RULES
         ]
-        ends = np.nan_to_num([lean[0] for lean in self._leans])
+        # By the bar alone the lean is the same for all loads; whether it can be held is not.
+        self._leans = [held(way.trunk_deg, way) for way in ways]
+        upper = int(self._leans[1][-1] > self._leans[0][-1])
         for place, (lean, curve) in enumerate(zip(self._leans, self._curves, strict=True)):
             curve.set_data(self.LOADS, lean)
-            up = 1 if ends[place] == ends.max() else -1
-            y = float(np.nan_to_num(lean[-1])) + 5 * up
+            y = lean[-1] + (5 if place == upper else -5)
             self._names[place].set(position=(248, y), text=f"over mid-foot: {self.RULES[place][1]}")
-        self.alt = "No balance at any load by either rule."
-        if np.isfinite(self._leans).all():
-            (light, light_bar), (heavy, heavy_bar) = ([c[i] for c in self._leans] for i in (8, -1))
+            self._names[place].set_visible(bool(np.isfinite(y)))
+        light, heavy = int(np.searchsorted(self.LOADS, LIGHT_KG)), -1
+        self.alt = "Trunk lean against load: this squat cannot be held with every load from an empty bar up."
+        if np.isfinite([lean[light:] for lean in self._leans]).all():
+            (light, light_bar), (heavy, heavy_bar) = (
+                [c[i] for c in self._leans] for i in (light, heavy)
+            )
             self.alt = (
                 f"Trunk lean against load. Bar and lifter over mid-foot: {light:.1f}° at 20 kg, "
                 f"{heavy:.1f}° at 250 kg. The bar alone over mid-foot: {light_bar:.1f}° and "
@@ -209,9 +218,10 @@ class LeanByLoad(Chart):
             dot.set_data([load_kg], [lean])
         known = np.isfinite(now).all()
         gap = abs(now[1] - now[0])
-        text = f"{load_kg:g} kg: {now[0]:.0f}° and {now[1]:.0f}°" if known else "no balance"
+        text = f"{load_kg:g} kg: {now[0]:.0f}° and {now[1]:.0f}°" if known else f"{load_kg:g} kg: cannot be held"
         self._said.set(
-            position=(min(max(load_kg, 40), 210), (max(now) if known else 30) + 8),
+            # Above the names of the curves.
+            position=(min(max(load_kg, 40), 210), (max(now) if known else 30) + 11),
             text=text,
             ha="center",
         )

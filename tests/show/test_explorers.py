@@ -11,7 +11,10 @@ from squatlab.show import explorers
 from squatlab.show.controls import Repair
 from squatlab.show.explorer import Explorer
 
-MAKERS = [explorers.lever_arms, explorers.proportions, explorers.stance, explorers.balance_rules]
+MAKERS = [
+    explorers.lever_arms, explorers.proportions, explorers.stance, explorers.balance_rules,
+    explorers.rack_height,
+]  # fmt: skip
 AVERAGE = Lifter.from_stature(1.75, 80)
 
 
@@ -113,7 +116,7 @@ def test_every_preset_shows_something_or_says_why_not(explorer):
     for name, button in explorer.presets.items():
         button.click()
         assert explorer.error is None, name
-        assert explorer.sentence.startswith(("Lean", "Cannot be held")), name
+        assert explorer.sentence.startswith(("Lean", "Cannot be held", "Hooks in hole")), name
 
 
 @pytest.mark.parametrize("part", [0.0, 0.25, 0.5, 0.75, 1.0])
@@ -182,3 +185,24 @@ def test_a_chart_follows_where_there_is_one():
     shown.controls["femur"].value = 108
     assert shown.chart.value != before
     assert bytes(shown.chart.value[:4]) == b"\x89PNG"
+
+
+def test_the_rack_follows_stature_and_says_the_set_ups_numbers():
+    from squatlab.gym import Rack, set_up
+
+    shown = explorers.rack_height()
+    shown.controls["stature"].value = 190
+    lifter = Lifter.from_stature(1.90, 90)
+    plan = set_up(Rack.of("50 mm"), lifter, Bar.high(20))
+    assert shown.sentence == " ".join(str(plan).splitlines())
+    assert f"hooks in hole {plan.hole}" in shown.picture.value
+    assert f"safety bars in hole {plan.safety}" in shown.picture.value
+
+
+def test_a_lifter_taller_than_the_rack_is_explained_not_crashed():
+    shown = explorers.rack_height()
+    shown.controls["place"].value = "low"
+    shown.controls["spacing"].value = "2 in"
+    for stature in range(150, 206, 5):
+        shown.controls["stature"].value = stature
+        assert shown.sentence.startswith(("Hooks in hole", "Cannot be drawn: "))
