@@ -57,7 +57,9 @@ def test_a_module_imports_from_lower_floors_only(path):
     if here == "__init__":
         return
     for other in own(path) - {here}:
-        below = FLOORS[other] < FLOORS[here] or FLOORS[here] in (1, 7) and FLOORS[other] == FLOORS[here]
+        below = (
+            FLOORS[other] < FLOORS[here] or FLOORS[here] in (1, 7) and FLOORS[other] == FLOORS[here]
+        )
         assert below, f"{here} (floor {FLOORS[here]}) imports {other} (floor {FLOORS[other]})"
 
 
@@ -125,10 +127,12 @@ def test_sources_named_in_docstrings_exist():
 
 def test_importing_squatlab_loads_nothing_heavy():
     code = (
-        "import sys, squatlab; "
-        "print(*sorted({'scipy', 'pandas', 'sympy', 'matplotlib', 'ipywidgets'} & set(sys.modules)))"
+        "import sys, squatlab; heavy = {'scipy', 'pandas', 'sympy', 'matplotlib', 'ipywidgets'}; "
+        "print(*sorted(heavy & set(sys.modules)))"
     )
-    printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    printed = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
     assert printed.stdout.strip() == ""
 
 

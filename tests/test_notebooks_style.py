@@ -10,7 +10,9 @@ import pytest
 
 from squatlab import tables
 
-NOTEBOOKS = sorted(p for p in tables.folder("notebooks").rglob("*.ipynb") if "checkpoint" not in str(p))
+NOTEBOOKS = sorted(
+    p for p in tables.folder("notebooks").rglob("*.ipynb") if "checkpoint" not in str(p)
+)
 
 
 @pytest.fixture(params=NOTEBOOKS, ids=lambda p: p.stem)
@@ -46,7 +48,9 @@ def test_text_is_short(notebook):
 def test_no_machinery_is_on_show(notebook):
     for cell in cells(notebook, "code"):
         for word in ("class ", "def ", "plt.", "matplotlib", "%", "!"):
-            assert not re.search(rf"^\s*{re.escape(word)}", source(cell), re.MULTILINE), source(cell)
+            assert not re.search(rf"^\s*{re.escape(word)}", source(cell), re.MULTILINE), source(
+                cell
+            )
 
 
 def test_it_begins_with_what_one_can_do_after_it(notebook):
@@ -65,7 +69,9 @@ def test_it_ends_with_module_and_sources(notebook):
 def test_it_was_run_in_order_and_kept_its_outputs(notebook):
     counts = [c["execution_count"] for c in cells(notebook, "code")]
     assert counts == list(range(1, len(counts) + 1))
-    assert not any(o["output_type"] == "error" for c in cells(notebook, "code") for o in c["outputs"])
+    assert not any(
+        o["output_type"] == "error" for c in cells(notebook, "code") for o in c["outputs"]
+    )
 
 
 def test_it_carries_nothing_of_the_machine_it_ran_on(notebook):

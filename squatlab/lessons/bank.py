@@ -38,9 +38,9 @@ def rack_hole(rng: Generator) -> Question:
     height = mid_sternum_m(stature)
     hole = rack.nearest(height)
     return Question(
-        f"A lifter is {stature:.2f} m tall. In a rack whose hole 1 is {rack.first_hole_m:.2f} m high "
-        f"and whose holes are {rack.spacing_m * 1000:.0f} mm apart, which hole is nearest to the "
-        "middle of the breastbone? Count from the lowest as 1.",
+        f"A lifter is {stature:.2f} m tall. In a rack whose hole 1 is {rack.first_hole_m:.2f} m "
+        f"high and whose holes are {rack.spacing_m * 1000:.0f} mm apart, which hole is nearest to "
+        "the middle of the breastbone? Count from the lowest as 1.",
         float(hole),
         f"Mid-sternum is about {height:.2f} m high and hole {hole} is {rack.height(hole):.2f} m.",
         unit="holes",
@@ -117,8 +117,8 @@ def hip_plus_knee(rng: Generator) -> Question:
     ahead = Stance(float(lifter.hip_width_m), 0.0)
     first, second = (joint_moments(balance(lifter, bar, ahead, 0, s)) for s in (24.0, 34.0))
     return Question(
-        f"Thighs level, feet straight ahead. With upright shanks each hip holds {first.hip:.0f} and "
-        f"each knee {first.knee:.0f} N·m. The knees now come forward and each hip holds "
+        f"Thighs level, feet straight ahead. With upright shanks each hip holds {first.hip:.0f} "
+        f"and each knee {first.knee:.0f} N·m. The knees now come forward and each hip holds "
         f"{second.hip:.0f} N·m. What does each knee hold?",
         float(second.knee),
         "For one thigh position hip and knee share one sum: what the hip loses the knee gains.",
@@ -141,8 +141,9 @@ def who_leans_more(rng: Generator) -> Question:
     }
     return choice(
         rng,
-        f"A is {first:.0f} cm with average proportions. B is {other:.0f} cm, with thighs {thigh:.0f} % "
-        f"and a trunk {trunk:.0f} % of average. Same depth, shanks, bar and load: who leans more?",
+        f"A is {first:.0f} cm with average proportions. B is {other:.0f} cm, with thighs "
+        f"{thigh:.0f} % and a trunk {trunk:.0f} % of average. Same depth, shanks, "
+        "bar and load: who leans more?",
         ["A", "B", "both lean the same, within 1°"],
         max(lean, key=lean.get),
         f"A leans {lean['A']:.1f}°, B {lean['B']:.1f}°: thigh against trunk decides, not stature.",
@@ -156,9 +157,10 @@ def lean_explained(rng: Generator) -> Question:
     built = balance(lifter, Bar.high(100), Stance()).trunk_deg
     seen = round(float(built)) + int(rng.integers(3, 12))
     return Question(
-        f"You see {seen}° of lean with level thighs. The lifter is average at 1.75 m and 80 kg but for "
-        f"thighs × {thigh:.2f} and trunk × {trunk:.2f}: use Lifter.from_stature(1.75, 80).scaled(…) and "
-        "balance with Bar.high(100) and Stance(). How many degrees does the build not explain?",
+        f"You see {seen}° of lean with level thighs. The lifter is average at 1.75 m and 80 kg but "
+        f"for thighs × {thigh:.2f} and trunk × {trunk:.2f}: use "
+        "Lifter.from_stature(1.75, 80).scaled(…) and balance with Bar.high(100) and Stance(). "
+        "How many degrees does the build not explain?",
         float(seen - built),
         f"The build alone leans {built:.1f}°; only the rest is worth a coach's question.",
         unit="°",
@@ -179,7 +181,8 @@ def ankle_needed(rng: Generator) -> Question:
         "What happens?",
         [*options.values(), "nothing: the knees make up for it"],
         options[lean <= limit],
-        f"{lean}° of shank lean needs {lean}° at the ankle with a flat foot, and {limit}° are there.",
+        f"{lean}° of shank lean needs {lean}° at the ankle with a flat foot, and {limit}° are "
+        "there.",
     )
 
 
@@ -218,8 +221,8 @@ def bar_or_system(rng: Generator) -> Question:
         "Where is the bar?",
         options,
         right,
-        f"It is {abs(ahead):.1f} cm {right.split(' mid')[0]} mid-foot: what must be over mid-foot is "
-        "lifter and bar together. The heavier the bar, the closer it comes.",
+        f"It is {abs(ahead):.1f} cm {right.split(' mid')[0]} mid-foot: what must be over mid-foot "
+        "is lifter and bar together. The heavier the bar, the closer it comes.",
     )
 
 

@@ -18,7 +18,6 @@ TRUNK_RANGE = (-30.0, 90.0, "° of trunk lean from the vertical")
 LUMBAR_RANGE = (-45.0, 80.0, "° of lumbar flexion")
 
 
-
 def balance(
     lifter: Lifter,
     bar: Bar,

@@ -141,9 +141,7 @@ def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
     bodies, spin = _bodies(posture), _spin_rates(posture, time)
 
     def hold(joint: Vector, *above: str) -> ArrayLike:
-        return sum(
-            _inertia_and_weight(*bodies[name], joint, time) + spin[name] for name in above
-        )
+        return sum(_inertia_and_weight(*bodies[name], joint, time) + spin[name] for name in above)
 
     return JointMoments(
         hip=0.5 * hold(posture.hip, "bar", "hat"),
@@ -162,7 +160,10 @@ def _bodies(posture: Posture) -> dict[str, tuple[ArrayLike, Vector]]:
         "hat": (lifter.mass("hat"), posture.hat),
         "upper": (lifter.mass("hat") - lifter.mass("pelvis"), posture.at(upper)),
     } | {
-        name: (2.0 * lifter.mass(name), midway(right.centre(lifter, name), left.centre(lifter, name)))
+        name: (
+            2.0 * lifter.mass(name),
+            midway(right.centre(lifter, name), left.centre(lifter, name)),
+        )
         for name in ("thigh", "shank")
     }
 

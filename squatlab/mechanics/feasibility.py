@@ -31,31 +31,41 @@ def problems(posture: Posture) -> tuple[Problem, ...]:
     return (
         Problem(
             ~reachable,
-            lambda: "the stance is out of reach: the thigh is too short for these feet and knees; "
-            "bring the heels closer, turn the feet out less or choose another depth",
+            lambda: (
+                "the stance is out of reach: the thigh is too short for these feet and knees; "
+                "bring the heels closer, turn the feet out less or choose another depth"
+            ),
         ),
         Problem(
             reachable & ~np.isfinite(posture.sine),
-            lambda: "no trunk lean balances this: even level, the trunk cannot bring the weight "
-            "over the feet; lean the shanks more or squat less deep",
+            lambda: (
+                "no trunk lean balances this: even level, the trunk cannot bring the weight "
+                "over the feet; lean the shanks more or squat less deep"
+            ),
         ),
         _over_limit(
             _worse(posture, "dorsiflexion"),
             posture.lifter.dorsiflexion_deg,
-            lambda needed, limit: f"the ankles would have to bend {needed:.0f}° and this lifter's "
-            f"limit is {limit:.0f}°; keep the shanks more upright or raise the heels",
+            lambda needed, limit: (
+                f"the ankles would have to bend {needed:.0f}° and this lifter's "
+                f"limit is {limit:.0f}°; keep the shanks more upright or raise the heels"
+            ),
         ),
         _over_limit(
             _worse(posture, "knee_flexion"),
             tables.value("limits", name="knee", quantity="flexion"),
-            lambda needed, limit: f"the knees would have to bend {needed:.0f}°, past the "
-            f"{limit:.0f}° at which thigh meets calf; squat less deep",
+            lambda needed, limit: (
+                f"the knees would have to bend {needed:.0f}°, past the "
+                f"{limit:.0f}° at which thigh meets calf; squat less deep"
+            ),
         ),
         _over_limit(
             posture.hip_flexion_deg,
             tables.value("limits", name="hip", quantity="flexion"),
-            lambda needed, limit: f"the hips would have to bend {needed:.0f}°, past the "
-            f"{limit:.0f}° at which trunk meets thigh; squat less deep or lean less",
+            lambda needed, limit: (
+                f"the hips would have to bend {needed:.0f}°, past the "
+                f"{limit:.0f}° at which trunk meets thigh; squat less deep or lean less"
+            ),
         ),
         *_off_the_feet(posture),
     )
@@ -82,15 +92,19 @@ def _off_the_feet(posture: Posture) -> tuple[Problem, Problem]:
     return (
         Problem(
             np.less(x, back - SLACK),
-            lambda x, edge: f"the lifter tips backward: the centre of mass is "
-            f"{100 * (edge - x):.1f} cm behind the "
-            "part of the foot that bears weight; lean more or bring the knees forward",
+            lambda x, edge: (
+                f"the lifter tips backward: the centre of mass is "
+                f"{100 * (edge - x):.1f} cm behind the "
+                "part of the foot that bears weight; lean more or bring the knees forward"
+            ),
             (x, back),
         ),
         Problem(
             np.greater(x, leg.toe.x + SLACK),
-            lambda x, edge: f"the lifter tips forward: the centre of mass is "
-            f"{100 * (x - edge):.1f} cm ahead of the toes; lean less or sit back",
+            lambda x, edge: (
+                f"the lifter tips forward: the centre of mass is "
+                f"{100 * (x - edge):.1f} cm ahead of the toes; lean less or sit back"
+            ),
             (x, leg.toe.x),
         ),
     )

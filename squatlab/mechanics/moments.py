@@ -27,8 +27,10 @@ class JointMoments(NamedTuple):
 
     def __repr__(self) -> str:
         parts = (f"{name} {value:.1f}" for name, value in self._asdict().items())
-        return f"JointMoments({', '.join(parts)} N·m)" if np.ndim(self.hip) == 0 else (
-            f"JointMoments of {np.size(self.hip)} postures"
+        return (
+            f"JointMoments({', '.join(parts)} N·m)"
+            if np.ndim(self.hip) == 0
+            else (f"JointMoments of {np.size(self.hip)} postures")
         )
 
 

@@ -97,7 +97,9 @@ class PlanarSquat:
         angle meets the hip alone, the thigh's hip and knee, the shank's
         knee and ankle.
         """
-        work = {angle: sp.diff(self.potential_energy, angle) for angle in (self.tau, self.a, self.s)}
+        work = {
+            angle: sp.diff(self.potential_energy, angle) for angle in (self.tau, self.a, self.s)
+        }
         hip = -work[self.tau]
         knee = work[self.a] - hip
         ankle = -work[self.s] - knee

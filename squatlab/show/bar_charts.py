@@ -113,10 +113,8 @@ class ShiftByBar(Chart):
         self.axes.axvline(low, color=palette.SOFT, lw=1.5, ls=(0, (4, 3)))
         words(self.axes, low + 0.1, 0.96 * floor, "place of the low bar", va="bottom")
         takeaway(self.axes, "Trunk held, bar lower: the weight goes back")
-        (self._dot,) = self.axes.plot([], [], "D", ms=13, mfc=palette.RED, mec="white", mew=2)
-        self._name = words(self.axes, 0, 0, "", bold=True)
-        self.moving(self._dot)
-        self.moving(self._name)
+        self._dot = self.mark_of()
+        self._name = self.moving(words(self.axes, 0, 0, "", bold=True))
         self._told = (
             f"Centre of mass against bar place with {load_kg:g} kg, trunk held at "
             f"{start.trunk_deg:.1f}°: at the low bar's place, {low:.1f} cm down, it is "
@@ -131,14 +129,14 @@ class ShiftByBar(Chart):
         """
         if not 0 <= drop_cm <= 10:
             raise ValueError(f"drop_cm is {drop_cm}; choose 0 to 10 cm below the high bar's place")
-        shift = float(np.interp(drop_cm, self.DOWN, self.shift))
-        self._dot.set_data([drop_cm], [shift])
+        back = abs(float(np.interp(drop_cm, self.DOWN, self.shift)))
+        self._dot.set_data([drop_cm], [-back])
         left = drop_cm > 6
         self._name.set(
-            position=(drop_cm - 0.25 if left else drop_cm + 0.25, shift),
-            text=f"{drop_cm:g} cm down: {-shift:.1f} cm back",
+            position=(drop_cm - 0.25 if left else drop_cm + 0.25, -back),
+            text=f"{drop_cm:g} cm down: {back:.1f} cm back",
             ha="right" if left else "left",
             va="top" if left else "bottom",
         )
-        self.alt = f"{self._told} Marked: {drop_cm:g} cm down, {-shift:.1f} cm behind."
+        self.alt = f"{self._told} Marked: {drop_cm:g} cm down, {back:.1f} cm behind."
         return self

@@ -12,6 +12,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.text import Text
 from matplotlib.ticker import MultipleLocator
 from numpy.typing import ArrayLike, NDArray
@@ -83,6 +84,11 @@ class Chart:
         artist.set_animated(True)
         self._moving.append(artist)
         return artist
+
+    def mark_of(self, colour: str = palette.RED, shape: str = "D", size: float = 13) -> Line2D:
+        """Return a mark that moves, nowhere yet; whole even on an edge."""
+        look = {"ms": size, "mfc": colour, "mec": palette.PAPER, "mew": 2, "clip_on": False}
+        return self.moving(self.axes.plot([], [], shape, **look)[0])
 
     def png(self, effort: int = 1) -> bytes:
         """Return the chart as PNG bytes.
@@ -157,7 +163,12 @@ def depth_words(degrees: float) -> str:
 
 
 def takeaway(axes: Axes, text: str) -> None:
-    """Write what a panel shows, in plain words, above its right end."""
+    """Write what a panel shows, in plain words, above its right end.
+
+    Left out where a narrow panel needs the room for its axis' name.
+    """
+    if axes.bbox.width < 10 * len(text) + 110:
+        return
     axes.annotate(
         text, (1, 1), xytext=(0, 16), textcoords="offset pixels", xycoords="axes fraction",
         size=TEXT, color=palette.INK, weight="bold", ha="right",

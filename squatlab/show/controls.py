@@ -12,11 +12,11 @@ from ipywidgets import Button, FloatSlider, Layout, ToggleButtons, Widget
 STYLE = """
 .squatlab .widget-label { font-size: 15px; }
 .squatlab .widget-slider .widget-readout {
-  width: 172px; min-width: 172px; max-width: 172px; text-align: left; font-size: 15px;
+  width: 134px; min-width: 134px; max-width: 134px; text-align: left; font-size: 15px;
 }
 .squatlab .widget-readout[data-words]:not(:focus) { font-size: 0; }
 .squatlab .widget-readout[data-words]:not(:focus)::after {
-  content: attr(data-words); font-size: 15px; white-space: nowrap;
+  content: attr(data-words); font-size: 14px; white-space: nowrap;
 }
 .squatlab .noUi-handle:focus-visible, .squatlab button:focus-visible {
   outline: 3px solid #1d4ed8; outline-offset: 2px;
@@ -31,10 +31,11 @@ STYLE = """
   text-decoration: underline; font-weight: 600;
 }
 .squatlab button { font-size: 14px; }
-.squatlab-sentence { font-size: 15px; line-height: 1.4; }
+.squatlab-sentence p { font-size: 15px; line-height: 1.35; margin: 2px 0; }
 .squatlab-projector .widget-label, .squatlab-projector button,
 .squatlab-projector .squatlab-sentence p,
 .squatlab-projector .widget-readout[data-words]:not(:focus)::after { font-size: 20px; }
+.squatlab-projector .widget-slider .widget-label { width: 148px !important; }
 .squatlab-projector .widget-slider .widget-readout {
   width: 240px; min-width: 240px; max-width: 240px;
 }
@@ -75,7 +76,7 @@ def slider(
     control = FloatSlider(
         value=value, min=low, max=high, step=step, description=label,
         readout_format=f".{digits}f", continuous_update=True,
-        style={"description_width": "110px"}, layout=Layout(width="auto"),
+        style={"description_width": "108px"}, layout=Layout(width="auto"),
     )  # fmt: skip
     control.words = [unit, negative, zero]
     return control

@@ -14,11 +14,26 @@ from squatlab.show.controls import button, repair_for
 from squatlab.show.picture import svg
 from squatlab.show.primitives import Scene
 from squatlab.show.scene import describe, lifter_picture, no_posture
+from squatlab.show.views import SIDE
 
 Values = dict[str, Any]
 """The controls' values by name, in the units they show."""
 
-WIDTHS = {"page": 980, "projector": 1400}
+ALONE = {"page": (980, 490), "projector": (1400, 720)}
+"""Greatest width and height of a picture that stands alone, pixels: with
+its controls it fits a laptop's screen."""
+
+BESIDE = {"page": (400, 440), "projector": (600, 660)}
+"""The same with a chart beside it, so that both are seen together."""
+
+CHART = {"page": (438, 440), "projector": (657, 660)}
+"""Width and height of that chart, pixels; a projector gets it enlarged."""
+
+COLUMN = {"page": 390, "projector": 560}
+"""Least width of a slider with its words, pixels."""
+
+VIEW = "view"
+"""The control that turns the lifter and changes nothing else."""
 
 
 class Explorer(VBox):
@@ -41,13 +56,14 @@ class Explorer(VBox):
         describe_as: Callable[[Values, Posture], str] | None = None,
         size: str = "page",
     ) -> None:
-        if size not in WIDTHS:
+        if size not in ALONE:
             raise ValueError(f'size is {size!r}; choose "page" or "projector"')
         self.controls = dict(controls)
         self.posture: Posture | None = None
         self.error: Exception | None = None
         self.sentence = ""
-        self._build, self._chart, self._width = build, chart, WIDTHS[size]
+        self._build, self._chart = build, chart
+        self._room = BESIDE[size] if chart else ALONE[size]
         self._draw = draw or (lambda _, posture, ghost: lifter_picture(posture, ghost))
         self._describe = describe_as or (lambda _, posture: describe(posture))
         self._ghost: Posture | None = None
@@ -56,10 +72,11 @@ class Explorer(VBox):
         self._lock = RLock()
         self._start = self.values()
 
-        self.picture = HTML(layout=Layout(width="100%", max_width=f"{self._width}px"))
-        self.words = HTML()
+        self.picture = HTML(layout=Layout(width=f"{self._room[0]}px", max_width="100%"))
+        self.words = HTML(layout=Layout(max_width=f"{ALONE[size][0]}px"))
         self.words.add_class("squatlab-sentence")
-        self.chart = Image(format="png", layout=Layout(max_width=f"{self._width}px")) if chart else None
+        width = Layout(width=f"{CHART[size][0]}px", max_width="100%")
+        self.chart = Image(format="png", layout=width) if chart else None
         self.presets = {
             name: button(name, lambda wanted=wanted: self.set(wanted))
             for name, wanted in presets.items()
@@ -69,18 +86,16 @@ class Explorer(VBox):
         sliders = [c for c in self.controls.values() if isinstance(c, FloatSlider)]
         choices = [c for c in self.controls.values() if not isinstance(c, FloatSlider)]
         columns = Layout(
-            grid_template_columns="repeat(auto-fit, minmax(420px, 1fr))", grid_gap="0 24px",
-            width="100%", max_width=f"{self._width}px",
+            grid_template_columns=f"repeat(auto-fit, minmax({COLUMN[size]}px, 1fr))",
+            grid_gap="0 20px", width="100%", max_width=f"{ALONE[size][0]}px",
         )  # fmt: skip
         row = Layout(flex_flow="row wrap", align_items="center")
         super().__init__(
             [
                 GridBox(sliders, layout=columns),
-                *([HBox(choices, layout=row)] if choices else []),
-                HBox(list(self.presets.values()), layout=row),
-                self.picture,
+                HBox([*choices, *self.presets.values()], layout=row),
+                HBox([self.picture, *([self.chart] if chart else [])], layout=row),
                 self.words,
-                *([self.chart] if self.chart else []),
                 self._repair,
             ]
         )
@@ -96,14 +111,20 @@ class Explorer(VBox):
         return {name: control.value for name, control in self.controls.items()}
 
     def set(self, wanted: Values) -> None:
-        """Set the start values and these on top, in one step.
+        """Set every slider to its start and these on top, in one step.
 
-        Raises KeyError for a control that does not exist.
+        Which buttons are pressed stays as it is, unless named. Raises
+        KeyError for a control that does not exist.
         """
+        sliders = {
+            name: self._start[name]
+            for name, control in self.controls.items()
+            if isinstance(control, FloatSlider)
+        }
         with self._lock:
             self._quiet = True
             try:
-                for name, value in (self._start | wanted).items():
+                for name, value in (sliders | wanted).items():
                     self.controls[name].value = value
             finally:
                 self._quiet = False
@@ -111,7 +132,7 @@ class Explorer(VBox):
 
     def reset(self) -> None:
         """Go back to the start; the outline goes too."""
-        self.set({})
+        self.set(self._start)
         with self._lock:
             self._ghost, self._moving = None, None
             self._refresh()
@@ -121,7 +142,7 @@ class Explorer(VBox):
             if self._quiet:
                 return
             # The outline stays where it was while one control is being moved.
-            if name is None or name != self._moving:
+            if name is None or name not in (self._moving, VIEW):
                 self._ghost, self._moving = self.posture, name
             self._refresh()
 
@@ -135,8 +156,10 @@ class Explorer(VBox):
             self.posture, self.error = posture, None
         except Exception as error:
             self.error, self.sentence = error, f"Cannot be drawn: {error}"
-            scene = no_posture(str(error), self._ghost)
-        self.picture.value = svg(scene, self._width)
+            scene = no_posture(str(error), self._ghost, (SIDE, 0.0, 0.0))
+        left, top, right, bottom = scene.bounds
+        width, height = self._room
+        self.picture.value = svg(scene, min(width, height * (right - left) / (bottom - top)))
         self.words.value = f'<p role="status">{escape(self.sentence)}</p>'
         if self._chart and self.error is None:
             chart = self._chart(values, self.posture)

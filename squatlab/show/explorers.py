@@ -12,30 +12,33 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show.controls import choice, slider
-from squatlab.show.explorer import Explorer, Values
+from squatlab.show.explorer import CHART, VIEW, Explorer, Values
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
+from squatlab.show.primitives import Scene
 from squatlab.show.rack_picture import rack_height
+from squatlab.show.scene import front_view, side_view
 
 __all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"]
 
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 
+
+
 BALANCE_OR_TRUNK = (("the balance", "balance"), ("the trunk's lean", "trunk"))
 
 
 def _bar_position() -> object:
-    return slider("Bar position", DROP_HIGH, 0, 14, 0.5, " cm below C7", zero="at C7")
+    return slider("Bar position", DROP_HIGH, 0, 14, 0.5, " cm below C7", "", "at C7")
 
 
 def _load(value: float = 100) -> object:
-    return slider("Load", value, 0, 200, 5, " kg on the bar", zero="no bar at all")
+    return slider("Load", value, 0, 200, 5, " kg", "", "no bar at all")
 
 
 def _depth(value: float = 0) -> object:
-    return slider(
-        "Depth", value, -30, 60, 1, "° thigh above level", "° thigh below level", "thigh level"
-    )
+    # The other way round than a thigh's elevation, so that deeper is further to the right.
+    return slider("Depth", value, -60, 30, 1, "° below level", "° above level", "thigh level")
 
 
 def _shank(value: float = 30) -> object:
@@ -47,7 +50,17 @@ def _percent(label: str) -> object:
 
 
 def _stance_width() -> object:
-    return slider("Stance width", 30, 15, 100, 1, " cm, heel to heel")
+    return slider("Stance width", 30, 15, 100, 1, " cm at heels")
+
+
+def _view(first: str) -> object:
+    views = choice("View", (("side", "side"), ("front", "front")))
+    views.value = first
+    return views
+
+
+def _one_view(values: Values, posture: Posture, ghost: Posture | None) -> Scene:
+    return (front_view if values[VIEW] == "front" else side_view)(posture, ghost)
 
 
 def _bar(values: Values) -> Bar:
@@ -65,14 +78,15 @@ class _Hold:
         self, values: Values, lifter: Lifter, stance: Stance, shank_deg: float, over: str = "system"
     ) -> Posture:
         legs = lifter, _bar(values), stance
+        thigh_deg = -values["depth"]
         if values["hold"] == "balance":
-            balanced = balance(*legs, values["depth"], shank_deg, over=over)
+            balanced = balance(*legs, thigh_deg, shank_deg, over=over)
             self.lean_deg = float(balanced.trunk_deg) if np.isfinite(balanced.sine) else None
             return balanced
         if self.lean_deg is None:
-            return balance(*legs, values["depth"], shank_deg, over=over)
+            return balance(*legs, thigh_deg, shank_deg, over=over)
         lean = float(np.clip(self.lean_deg, -30, 90))
-        return pose(*legs, lean, values["depth"], shank_deg)
+        return pose(*legs, lean, thigh_deg, shank_deg)
 
 
 def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
@@ -93,7 +107,7 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
         "High bar": {},
         "Low bar": {"bar_position": DROP_LOW},
         "Empty bar": {"load": 20},
-        "Deep": {"depth": -20, "shank": 35},
+        "Deep": {"depth": 20, "shank": 35},
         "Upright shanks": {"shank": 20},
     }
     return Explorer(
@@ -112,6 +126,7 @@ def proportions(size: str = "page") -> Explorer:
         "trunk": _percent("Trunk length"),
         "shank_length": _percent("Shank length"),
         "stature": slider("Stature", 175, 150, 200, 1, " cm"),
+        VIEW: _view("side"),
     }
     presets = {
         "Long thighs": {"femur": 110},
@@ -120,7 +135,7 @@ def proportions(size: str = "page") -> Explorer:
         "Tall": {"stature": 195},
         "Short": {"stature": 155},
     }
-    population = LeanByBuild()
+    population = LeanByBuild(size_px=CHART["page"])
 
     def built(values: Values) -> Lifter:
         return Lifter.from_stature(values["stature"] / 100, 80).scaled(
@@ -137,6 +152,7 @@ def proportions(size: str = "page") -> Explorer:
         lambda v: balance(built(v), Bar.high(100), Stance(), 0, 30),
         presets,
         chart=marked,
+        draw=_one_view,
         size=size,
     )
 
@@ -144,7 +160,7 @@ def proportions(size: str = "page") -> Explorer:
 def stance(size: str = "page") -> Explorer:
     """Explore what width and turnout buy and what the ankles allow.
 
-    Below the picture: which shank leans and depths this lifter can hold.
+    Beside the picture: which shank leans and depths this lifter can hold.
     """
     controls = {
         "stance_width": _stance_width(),
@@ -154,6 +170,7 @@ def stance(size: str = "page") -> Explorer:
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
         "shank": _shank(),
         "depth": _depth(),
+        VIEW: _view("front"),
     }
     presets = {
         "Wide": {"stance_width": 60, "turnout": 25, "shank": 22},
@@ -171,9 +188,9 @@ def stance(size: str = "page") -> Explorer:
 
     def build(values: Values) -> Posture:
         who = replace(average, dorsiflexion_deg=values["ankle_limit"])
-        return balance(who, bar, placed(values), values["depth"], values["shank"])
+        return balance(who, bar, placed(values), -values["depth"], values["shank"])
 
-    held, drawn = FeasibleMap("shank", "depth"), {}
+    held, drawn = FeasibleMap("shank", "depth", size_px=CHART["page"]), {}
 
     def marked(values: Values, posture: Posture) -> FeasibleMap:
         # The map holds for every shank lean and depth: only the rest makes another one.
@@ -181,17 +198,16 @@ def stance(size: str = "page") -> Explorer:
         if rest != drawn:
             held.show(posture.lifter, bar, posture.stance)
             drawn.update(rest)
-        # The map's depth counts downward from level.
-        return held.mark(values["shank"], -values["depth"])
+        return held.mark(values["shank"], values["depth"])
 
-    return Explorer(controls, build, presets, chart=marked, size=size)
+    return Explorer(controls, build, presets, chart=marked, draw=_one_view, size=size)
 
 
 def balance_rules(size: str = "page") -> Explorer:
     """Explore bar position, femur length and stance together.
 
     Choose which of two rules puts something over mid-foot, or hold the
-    trunk and see the centre of mass shift. Below: both rules by load.
+    trunk and see the centre of mass shift. Beside it: both rules by load.
     """
     hold = _Hold()
     controls = {
@@ -202,6 +218,7 @@ def balance_rules(size: str = "page") -> Explorer:
         "depth": _depth(),
         "over": choice("Over mid-foot", (("bar and lifter", "system"), ("the bar alone", "bar"))),
         "hold": choice("Hold", BALANCE_OR_TRUNK),
+        VIEW: _view("side"),
     }
     presets = {
         "Low bar": {"bar_position": DROP_LOW},
@@ -214,16 +231,17 @@ def balance_rules(size: str = "page") -> Explorer:
     def built(values: Values) -> Lifter:
         return Lifter.from_stature(1.75, 80).scaled(thigh=values["femur"] / 100)
 
-    rules = LeanByLoad()
+    rules = LeanByLoad(size_px=CHART["page"])
 
     def marked(values: Values, posture: Posture) -> LeanByLoad:
         legs = posture.lifter, posture.bar, posture.stance
-        return rules.show(*legs, values["depth"]).mark(values["load"])
+        return rules.show(*legs, -values["depth"]).mark(values["load"])
 
     return Explorer(
         controls,
         lambda v: hold(v, built(v), Stance(v["stance_width"] / 100), 28, v["over"]),
         presets,
         chart=marked,
+        draw=_one_view,
         size=size,
     )

@@ -160,8 +160,7 @@ class FeasibleMap(Chart):
         """Write each obstacle's name where it fits best; return those met."""
         from scipy.ndimage import uniform_filter
 
-        height = (self._rows.stop - self._rows.start) / CELLS
-        width = (self._columns.stop - self._columns.start) / CELLS
+        cell = np.array([s.stop - s.start for s in (self._rows, self._columns)]) / CELLS
         met = []
         for number, (name, label) in enumerate(zip(OBSTACLES, self._labels, strict=True), 1):
             inside = (self._regions == number).astype(float)
@@ -169,15 +168,26 @@ class FeasibleMap(Chart):
                 label.set_visible(False)
                 continue
             met.append(name)
-            text = two_lines(name)
-            lines = text.split("\n")
-            size = round(22 * len(lines) / height), round(9.5 * max(map(len, lines)) / width)
-            # Which share of a box round here lies in the region, and of a box twice as large.
-            share = uniform_filter(inside, size, mode="constant")
-            roomy = uniform_filter(inside, [2 * n for n in size], mode="constant")
-            row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
-            fits = bool(share[row, column] > 0.6)
-            label.set(position=(x[column], y[row]), text=text, visible=fits)
+            best = 0.0
+            for text, turn in ((two_lines(name), 0), (name, 90)):
+                lines = text.split("\n")
+                box = np.array([24 * len(lines), 9.5 * max(map(len, lines))])
+                size = np.maximum(1, np.round((box[::-1] if turn else box) / cell)).astype(int)
+                # Which share of a box round here lies in the region, and of one twice as large.
+                share = uniform_filter(inside, size, mode="constant")
+                roomy = uniform_filter(inside, 2 * size, mode="constant")
+                row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
+                # Upright words are easier to read: turned ones must fit much better.
+                if share[row, column] < best + 0.3:
+                    continue
+                best = float(share[row, column])
+                # Kept off the axes, where the words would cover the scale.
+                row, column = (
+                    min(max(at, n // 2), CELLS - 1 - n // 2)
+                    for at, n in zip((row, column), size, strict=True)
+                )
+                label.set(position=(x[column], y[row]), text=text, rotation=turn)
+            label.set_visible(best > 0.6)
         return met
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import replace
 
 import numpy as np
@@ -21,7 +22,7 @@ LIGHT_KG = 20.0
 """An empty bar, kg: from here on the two rules are compared in words."""
 
 
-class LeanInPopulation(Chart):
+class LeanInPopulation(Chart, ABC):
     """Plot lean against one quantity over women and men [ansur2].
 
     Everybody holds the same leg posture, with as much on the bar as they
@@ -52,10 +53,8 @@ class LeanInPopulation(Chart):
         takeaway(self.axes, self.TAKEAWAY)
         self._scatter()
         self._fit()
-        (self._dot,) = self.axes.plot([], [], "D", ms=13, mfc=palette.RED, mec="white", mew=2)
-        self._name = words(self.axes, 0, 0, "", bold=True)
-        self.moving(self._dot)
-        self.moving(self._name)
+        self._dot = self.mark_of()
+        self._name = self.moving(words(self.axes, 0, 0, "", bold=True))
         self.alt = self._people
 
     def _scatter(self) -> None:
@@ -89,9 +88,9 @@ class LeanInPopulation(Chart):
             f"{100 * self.explained:.0f} % of the differences (R² = {self.explained:.2f})."
         )
 
+    @abstractmethod
     def quantity(self, lifter: Lifter) -> np.ndarray:
         """Return what the chart sets the lean against."""
-        raise TypeError(f"{type(self).__name__} sets the lean against nothing; use a subclass")
 
     def lean(self, lifter: Lifter) -> np.ndarray:
         """Return the balanced lean of a lifter or of many, °.
@@ -104,15 +103,18 @@ class LeanInPopulation(Chart):
     def mark(self, lifter: Lifter) -> LeanInPopulation:
         """Put one lifter among the others and return the chart."""
         x, y = float(self.quantity(lifter)), float(self.lean(lifter))
-        self._dot.set_data([x], [y])
+        # An unusual lifter is marked at the edge, with the true numbers beside.
+        at, up = np.clip(x, *self.LIMITS), np.clip(y, *self.axes.get_ylim())
+        self._dot.set_data([at], [up])
         left = x > np.mean(self.LIMITS)
-        gap = 0.028 * (self.LIMITS[1] - self.LIMITS[0])
+        gap = 17 * (self.LIMITS[1] - self.LIMITS[0]) / self.axes.bbox.width
         number = self.NUMBER.format(x)
-        held = bool(np.isfinite(y))
-        told = f"lean {y:.1f}°" if held else "cannot hold this posture"
+        able = bool(np.isfinite(y))
+        told = f"lean {y:.1f}°" if able else "cannot hold this posture"
+        height = up if able else np.mean(self.axes.get_ylim())
         self._name.set(
-            position=(x - gap if left else x + gap, y if held else np.mean(self.axes.get_ylim())),
-            text=f"this lifter: {number}, {y:.0f}°" if held else f"this lifter {told}",
+            position=(at - gap if left else at + gap, height),
+            text=f"this lifter: {number}, {y:.0f}°" if able else f"this lifter {told}",
             ha="right" if left else "left",
         )
         self.alt = f"{self._people} This lifter: {self.QUANTITY} {number}, {told}."
@@ -168,9 +170,8 @@ class LeanByLoad(Chart):
         self._curves, self._names, self._dots = [], [], []
         for colour, dash, marker in looks:
             (curve,) = self.axes.plot([], [], ls=dash, lw=3, color=colour)
-            (dot,) = self.axes.plot([], [], marker, ms=11, mfc=colour, mec="white", mew=2)
             self._curves.append(self.moving(curve))
-            self._dots.append(self.moving(dot))
+            self._dots.append(self.mark_of(colour, marker, 11))
         self._names = [self.moving(words(self.axes, 248, 0, "", ha="right")) for _ in looks]
         self._said = self.moving(words(self.axes, 0, 0, "", bold=True))
         self._leans: list[np.ndarray] = []
@@ -194,11 +195,13 @@ class LeanByLoad(Chart):
         upper = int(self._leans[1][-1] > self._leans[0][-1])
         for place, (lean, curve) in enumerate(zip(self._leans, self._curves, strict=True)):
             curve.set_data(self.LOADS, lean)
-            y = lean[-1] + (5 if place == upper else -5)
-            self._names[place].set(position=(248, y), text=f"over mid-foot: {self.RULES[place][1]}")
+            y = lean[-1] + (6 if place == upper else -6)
+            wide = self.axes.bbox.width > 600
+            name = f"{'over mid-foot: ' if wide else ''}{self.RULES[place][1]}"
+            self._names[place].set(position=(248, y), text=name)
             self._names[place].set_visible(bool(np.isfinite(y)))
         light, heavy = int(np.searchsorted(self.LOADS, LIGHT_KG)), -1
-        self.alt = "Trunk lean against load: this squat cannot be held with every load from an empty bar up."
+        self.alt = "Trunk lean against load: from an empty bar up, some loads cannot be held."
         if np.isfinite([lean[light:] for lean in self._leans]).all():
             (light, light_bar), (heavy, heavy_bar) = (
                 [c[i] for c in self._leans] for i in (light, heavy)
@@ -218,12 +221,14 @@ class LeanByLoad(Chart):
             dot.set_data([load_kg], [lean])
         known = np.isfinite(now).all()
         gap = abs(now[1] - now[0])
-        text = f"{load_kg:g} kg: {now[0]:.0f}° and {now[1]:.0f}°" if known else f"{load_kg:g} kg: cannot be held"
+        text = f"{now[0]:.0f}° and {now[1]:.0f}°" if known else "cannot be held"
+        # Right of the mark, where a falling curve leaves room, as long as there is any.
+        left = load_kg > 0.5 * self.LOADS[-1]
+        x = min(load_kg + 20, self.LOADS[-1]) if left else load_kg
         self._said.set(
-            # Above the names of the curves.
-            position=(min(max(load_kg, 40), 210), (max(now) if known else 30) + 11),
-            text=text,
-            ha="center",
+            position=(x, (max(now) if known else 30) + 11),
+            text=f"{load_kg:g} kg: {text}",
+            ha="right" if left else "left",
         )
         stem = self.alt.split(" At the marked")[0]
         told = f" At the marked {load_kg:g} kg they are {gap:.1f}° apart." if known else ""

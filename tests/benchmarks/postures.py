@@ -63,7 +63,7 @@ def against_a_root_finder(count: int = 300) -> None:
 
     def rooted():
         for a, s in zip(thigh, shank, strict=True):
-            brentq(lambda lean: pose(LIFTER, BAR, STANCE, lean, a, s).com_shift, -30, 90)
+            brentq(lambda lean, a=a, s=s: pose(LIFTER, BAR, STANCE, lean, a, s).com_shift, -30, 90)
 
     many = 1_000_000
     each, ours = best(rooted, 2) / count, best(postures(many), 3) / many
@@ -92,7 +92,8 @@ def import_time() -> None:
         return best(lambda: subprocess.run([sys.executable, "-c", code], check=True), 5)
 
     numpy_alone, ours = fresh("import numpy"), fresh("import numpy, squatlab")
-    print(f"importing squatlab adds {ours - numpy_alone:.3f} s to NumPy's {numpy_alone:.3f} s (limit 0.15 s)")
+    added = ours - numpy_alone
+    print(f"importing squatlab adds {added:.3f} s to NumPy's {numpy_alone:.3f} s (limit 0.15 s)")
 
 
 if __name__ == "__main__":

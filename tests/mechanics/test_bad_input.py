@@ -44,12 +44,19 @@ def test_impossible_numbers_are_refused_in_words(make, words):
         ),
         (
             lambda: balance(
-                replace(LIFTER, dorsiflexion_deg=60).scaled(thigh=1.2), Bar.high(60), STANCE, -55, 60
+                replace(LIFTER, dorsiflexion_deg=60).scaled(thigh=1.2),
+                Bar.high(60),
+                STANCE,
+                -55,
+                60,
             ),
             "knees would have to bend",
         ),
         (lambda: pose(LIFTER, Bar.high(100), STANCE, 10), r"tips backward: .* cm behind"),
-        (lambda: pose(LIFTER, Bar.high(100), STANCE, 85, 30), r"tips forward: .* cm ahead of the toes"),
+        (
+            lambda: pose(LIFTER, Bar.high(100), STANCE, 85, 30),
+            r"tips forward: .* cm ahead of the toes",
+        ),
         (lambda: pose(LIFTER, Bar.high(40), STANCE, 88, -30, 20), "hips would have to bend"),
     ],
 )

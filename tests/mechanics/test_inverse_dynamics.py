@@ -129,7 +129,8 @@ def engine(lifter: Lifter, bar: Bar):
 def inverse(model, angles, speeds, accelerations):
     """Return MuJoCo's ankle, knee and hip torque for absolute segment angles."""
     data = mujoco.MjData(model)
-    for slot, value in zip((data.qpos, data.qvel, data.qacc), (angles, speeds, accelerations)):
+    given = angles, speeds, accelerations
+    for slot, value in zip((data.qpos, data.qvel, data.qacc), given, strict=True):
         slot[:] = np.diff(np.r_[0, value])
     mujoco.mj_inverse(model, data)
     return data.qfrc_inverse.copy()
@@ -157,7 +158,9 @@ def sagittal(lifter: Lifter, bar: Bar, shank, thigh, trunk) -> Posture:
 
 def test_statics_agree_with_mujoco():
     for rng, lifter, bar in random_states(200):
-        shank, thigh, trunk = np.radians([rng.uniform(5, 40), rng.uniform(-30, 60), rng.uniform(0, 80)])
+        shank, thigh, trunk = np.radians(
+            [rng.uniform(5, 40), rng.uniform(-30, 60), rng.uniform(0, 80)]
+        )
         ours = joint_moments(sagittal(lifter, bar, shank, thigh, trunk))
         angles = [-shank, np.pi / 2 - thigh, -trunk]  # counter-clockwise from upright
         ankle, knee, hip = inverse(engine(lifter, bar), angles, [0] * 3, [0] * 3)
@@ -185,11 +188,12 @@ def test_dynamics_agree_with_mujoco():
 
 def test_chain_dynamics_agree_with_mujoco():
     """With accelerations given there is no difference quotient: agreement to rounding."""
-    for rng, lifter, bar in random_states(200):
+    for rng, lifter, _ in random_states(200):
         angles, speeds, accelerations = (rng.uniform(-s, s, 3) for s in (1.5, 4.0, 20.0))
         model = engine(lifter, Bar(1e-9, 0.0, 0.0))
         data = mujoco.MjData(model)
-        for slot, v in zip((data.qpos, data.qvel, data.qacc), (angles, speeds, accelerations)):
+        given = angles, speeds, accelerations
+        for slot, v in zip((data.qpos, data.qvel, data.qacc), given, strict=True):
             slot[:] = np.diff(np.r_[0, v])
         mujoco.mj_inverse(model, data)
         theirs = data.qfrc_inverse.copy()

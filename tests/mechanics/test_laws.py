@@ -126,9 +126,7 @@ def test_segments_keep_their_lengths(posture):
 
 @given(placed())
 def test_doubling_every_mass_doubles_every_moment(posture):
-    heavy = Lifter.from_stature(
-        1.8, 60, table=posture.lifter.table
-    )
+    heavy = Lifter.from_stature(1.8, 60, table=posture.lifter.table)
     twice = replace(heavy, mass_kg=120)
     bar = Bar.low(50)
     light = joint_moments(balance(heavy, bar, posture.stance, -5, 25))

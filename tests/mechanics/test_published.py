@@ -34,9 +34,7 @@ def test_magnitudes_agree_with_wretenberg_1996(place, thigh_deg, hip, knee):
     ratio = hip / knee
 
     def excess(shank_deg, load):
-        moments = joint_moments(
-            balance(TRAINED_MAN, place(load), Stance(), thigh_deg, shank_deg)
-        )
+        moments = joint_moments(balance(TRAINED_MAN, place(load), Stance(), thigh_deg, shank_deg))
         return moments.hip / moments.knee - ratio
 
     sizes = []
@@ -97,6 +95,7 @@ def test_an_upright_shank_unloads_the_ankle_as_swinton_2012():
 def test_the_knee_passes_the_toe_about_as_far_as_mckean_2010():
     """McKean, Dunn & Burkett 2010, J Strength Cond Res 24:1671-1679: 64 mm (men) in trained
     lifters. A shank lean between 35 and 45°, within ordinary ankles, must reach it."""
+
     def ahead(shank):
         leg = leg_from_angles(TRAINED_MAN, Stance(), np.radians(-10), np.radians(shank))
         return leg.knee.x - leg.toe.x

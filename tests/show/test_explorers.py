@@ -44,7 +44,7 @@ def test_moving_the_bar_and_the_load_gives_the_packages_numbers():
 
 def test_the_way_a_browser_sends_a_value_works_too():
     shown = explorers.lever_arms()
-    shown.controls["depth"].set_state({"value": -20.0})
+    shown.controls["depth"].set_state({"value": 20.0})
     assert lean(shown.sentence) == pytest.approx(
         balance(AVERAGE, bar(3, 100), Stance(), -20, 30).trunk_deg, abs=0.051
     )
