@@ -13,8 +13,8 @@ from squatlab.mechanics.posture import Posture
 from squatlab.show.controls import button, repair_for
 from squatlab.show.picture import svg
 from squatlab.show.primitives import Scene
-from squatlab.show.scene import describe, lifter_picture, no_posture
-from squatlab.show.views import SIDE
+from squatlab.show.scene import MOMENTS, describe, lifter_picture, no_posture
+from squatlab.show.views import FRONT, SIDE
 
 Values = dict[str, Any]
 """The controls' values by name, in the units they show."""
@@ -31,6 +31,9 @@ CHART = {"page": (438, 440), "projector": (657, 660)}
 
 COLUMN = {"page": 390, "projector": 560}
 """Least width of a slider with its words, pixels."""
+
+ONE_VIEW = 600
+"""A picture wider than this, in its own units, leaves no room beside it."""
 
 VIEW = "view"
 """The control that turns the lifter and changes nothing else."""
@@ -63,7 +66,7 @@ class Explorer(VBox):
         self.error: Exception | None = None
         self.sentence = ""
         self._build, self._chart = build, chart
-        self._room = BESIDE[size] if chart else ALONE[size]
+        self._size, self._wide = size, True
         self._draw = draw or (lambda _, posture, ghost: lifter_picture(posture, ghost))
         self._describe = describe_as or (lambda _, posture: describe(posture))
         self._ghost: Posture | None = None
@@ -72,7 +75,7 @@ class Explorer(VBox):
         self._lock = RLock()
         self._start = self.values()
 
-        self.picture = HTML(layout=Layout(width=f"{self._room[0]}px", max_width="100%"))
+        self.picture = HTML(layout=Layout(max_width="100%"))
         self.words = HTML(layout=Layout(max_width=f"{ALONE[size][0]}px"))
         self.words.add_class("squatlab-sentence")
         width = Layout(width=f"{CHART[size][0]}px", max_width="100%")
@@ -156,14 +159,21 @@ class Explorer(VBox):
             self.posture, self.error = posture, None
         except Exception as error:
             self.error, self.sentence = error, f"Cannot be drawn: {error}"
-            scene = no_posture(str(error), self._ghost, (SIDE, 0.0, 0.0))
-        left, top, right, bottom = scene.bounds
-        width, height = self._room
-        self.picture.value = svg(scene, min(width, height * (right - left) / (bottom - top)))
+            panels = (SIDE, FRONT, MOMENTS) if self._wide else (SIDE, 0.0, 0.0)
+            scene = no_posture(str(error), self._ghost, panels)
+        self._show(scene)
         self.words.value = f'<p role="status">{escape(self.sentence)}</p>'
         if self._chart and self.error is None:
             chart = self._chart(values, self.posture)
             self.chart.value, self._repair.alt = chart.png(), chart.alt
+
+    def _show(self, scene: Scene) -> None:
+        """Show the picture as large as its place allows; a wide one takes a row of its own."""
+        left, top, right, bottom = scene.bounds
+        self._wide = self.chart is None or right - left > ONE_VIEW
+        width, height = (ALONE if self._wide else BESIDE)[self._size]
+        self.picture.layout.width = f"{width}px"
+        self.picture.value = svg(scene, min(width, height * (right - left) / (bottom - top)))
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"

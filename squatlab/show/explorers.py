@@ -17,7 +17,7 @@ from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
 from squatlab.show.primitives import Scene
 from squatlab.show.rack_picture import rack_height
-from squatlab.show.scene import front_view, side_view
+from squatlab.show.scene import front_view, lifter_picture, side_view
 
 __all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"]
 
@@ -53,14 +53,13 @@ def _stance_width() -> object:
     return slider("Stance width", 30, 15, 100, 1, " cm at heels")
 
 
-def _view(first: str) -> object:
-    views = choice("View", (("side", "side"), ("front", "front")))
-    views.value = first
-    return views
+def _view() -> object:
+    return choice("View", (("side and front", "both"), ("side", "side"), ("front", "front")))
 
 
-def _one_view(values: Values, posture: Posture, ghost: Posture | None) -> Scene:
-    return (front_view if values[VIEW] == "front" else side_view)(posture, ghost)
+def _chosen_view(values: Values, posture: Posture, ghost: Posture | None) -> Scene:
+    draw = {"both": lifter_picture, "side": side_view, "front": front_view}[values[VIEW]]
+    return draw(posture, ghost)
 
 
 def _bar(values: Values) -> Bar:
@@ -126,7 +125,7 @@ def proportions(size: str = "page") -> Explorer:
         "trunk": _percent("Trunk length"),
         "shank_length": _percent("Shank length"),
         "stature": slider("Stature", 175, 150, 200, 1, " cm"),
-        VIEW: _view("side"),
+        VIEW: _view(),
     }
     presets = {
         "Long thighs": {"femur": 110},
@@ -152,7 +151,7 @@ def proportions(size: str = "page") -> Explorer:
         lambda v: balance(built(v), Bar.high(100), Stance(), 0, 30),
         presets,
         chart=marked,
-        draw=_one_view,
+        draw=_chosen_view,
         size=size,
     )
 
@@ -170,7 +169,7 @@ def stance(size: str = "page") -> Explorer:
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
         "shank": _shank(),
         "depth": _depth(),
-        VIEW: _view("front"),
+        VIEW: _view(),
     }
     presets = {
         "Wide": {"stance_width": 60, "turnout": 25, "shank": 22},
@@ -200,7 +199,7 @@ def stance(size: str = "page") -> Explorer:
             drawn.update(rest)
         return held.mark(values["shank"], values["depth"])
 
-    return Explorer(controls, build, presets, chart=marked, draw=_one_view, size=size)
+    return Explorer(controls, build, presets, chart=marked, draw=_chosen_view, size=size)
 
 
 def balance_rules(size: str = "page") -> Explorer:
@@ -218,7 +217,7 @@ def balance_rules(size: str = "page") -> Explorer:
         "depth": _depth(),
         "over": choice("Over mid-foot", (("bar and lifter", "system"), ("the bar alone", "bar"))),
         "hold": choice("Hold", BALANCE_OR_TRUNK),
-        VIEW: _view("side"),
+        VIEW: _view(),
     }
     presets = {
         "Low bar": {"bar_position": DROP_LOW},
@@ -242,6 +241,6 @@ def balance_rules(size: str = "page") -> Explorer:
         lambda v: hold(v, built(v), Stance(v["stance_width"] / 100), 28, v["over"]),
         presets,
         chart=marked,
-        draw=_one_view,
+        draw=_chosen_view,
         size=size,
     )

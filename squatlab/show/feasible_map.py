@@ -178,7 +178,7 @@ class FeasibleMap(Chart):
                 roomy = uniform_filter(inside, 2 * size, mode="constant")
                 row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
                 # Upright words are easier to read: turned ones must fit much better.
-                if share[row, column] < best + 0.3:
+                if share[row, column] < (max(best + 0.3, 0.95) if turn else 0.0):
                     continue
                 best = float(share[row, column])
                 # Kept off the axes, where the words would cover the scale.

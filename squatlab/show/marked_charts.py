@@ -106,7 +106,7 @@ class LeanInPopulation(Chart, ABC):
         # An unusual lifter is marked at the edge, with the true numbers beside.
         at, up = np.clip(x, *self.LIMITS), np.clip(y, *self.axes.get_ylim())
         self._dot.set_data([at], [up])
-        left = x > np.mean(self.LIMITS)
+        left = x >= np.mean(self.LIMITS)
         gap = 17 * (self.LIMITS[1] - self.LIMITS[0]) / self.axes.bbox.width
         number = self.NUMBER.format(x)
         able = bool(np.isfinite(y))

@@ -42,9 +42,13 @@ def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
         Shape(rectangle(views.SIDE, 0, WIDTH, views.HEIGHT), palette.PAPER),
         Line((complex(0, views.FLOOR), complex(WIDTH, views.FLOOR)), palette.INK, 1.5),
         *_upright(plan.rack, level),
-        Line((complex(bar_x, level(hooks)), complex(UPRIGHT, level(hooks))), palette.RED, 1.5, "7 4"),
+        Line(
+            (complex(bar_x, level(hooks)), complex(UPRIGHT, level(hooks))), palette.RED, 1.5, "7 4"
+        ),
         Text(complex(24, level(sternum) - 8), "mid-breastbone,", 13.0, fill=palette.SOFT),
-        Text(complex(24, level(sternum) + 9), f"standing: {sternum:.2f} m", 13.0, fill=palette.SOFT),
+        Text(
+            complex(24, level(sternum) + 9), f"standing: {sternum:.2f} m", 13.0, fill=palette.SOFT
+        ),
         *_named(f"hooks in hole {plan.hole}", f"{hooks:.2f} m", level(hooks), palette.RED),
         *_named(
             f"safety bars in hole {plan.safety}", f"{safety:.2f} m", level(safety), palette.BLUE
