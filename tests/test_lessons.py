@@ -16,7 +16,8 @@ def test_a_seed_makes_the_same_question_and_its_key_is_right(name):
         asked = lessons.question(name, seed)
         assert asked == lessons.question(name, seed)
         feedback = lessons.check(name, seed, asked.key)
-        assert feedback.right is True and asked.why in repr(feedback)
+        assert feedback.right is True
+        assert asked.why in repr(feedback).replace("\n", " ")
 
 
 @pytest.mark.parametrize("name", lessons.names())

@@ -7,6 +7,7 @@ so a check never repeats an answer that somebody typed.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import fill
 
 import numpy as np
 
@@ -25,7 +26,7 @@ class Feedback:
     text: str
 
     def __repr__(self) -> str:
-        return self.text
+        return fill(self.text, 88)
 
 
 def names() -> tuple[str, ...]:

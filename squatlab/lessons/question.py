@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from textwrap import fill
 
 from numpy.random import Generator
 
@@ -28,10 +29,11 @@ class Question:
         return "abcdef"[: len(self.options)]
 
     def __repr__(self) -> str:
+        text = fill(self.text, 88)
         if not self.options:
-            return f"{self.text}\nAnswer with a number in {self.unit} (± {self.tolerance:g})."
+            return f"{text}\nAnswer with a number in {self.unit} (± {self.tolerance:g})."
         lines = [f"  {letter}) {o}" for letter, o in zip(self.letters, self.options, strict=True)]
-        return "\n".join([self.text, *lines, "Answer with a letter."])
+        return "\n".join([text, *lines, "Answer with a letter."])
 
 
 def choice(rng: Generator, text: str, options: list[str], right: str, why: str) -> Question:

@@ -148,7 +148,7 @@ def proportions(size: str = "page") -> Explorer:
 
     return Explorer(
         controls,
-        lambda v: balance(built(v), Bar.high(100), Stance(), 0, 30),
+        lambda v: balance(built(v), Bar.high(80), Stance(), 0, 30),
         presets,
         chart=marked,
         draw=_chosen_view,

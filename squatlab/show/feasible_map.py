@@ -161,14 +161,18 @@ class FeasibleMap(Chart):
         from scipy.ndimage import uniform_filter
 
         cell = np.array([s.stop - s.start for s in (self._rows, self._columns)]) / CELLS
-        met = []
-        for number, (name, label) in enumerate(zip(OBSTACLES, self._labels, strict=True), 1):
+        met, taken = [], np.zeros((CELLS, CELLS), bool)
+        named = list(enumerate(zip(OBSTACLES, self._labels, strict=True), 1))
+        # The largest region is named first: where two names meet, it keeps its own.
+        named.sort(key=lambda one: -np.count_nonzero(self._regions == one[0]))
+        for number, (name, label) in named:
             inside = (self._regions == number).astype(float)
             if not inside.any():
                 label.set_visible(False)
                 continue
             met.append(name)
-            best = 0.0
+            inside[taken] = 0.0
+            best, place = 0.0, (slice(0), slice(0))
             for text, turn in ((two_lines(name), 0), (name, 90)):
                 lines = text.split("\n")
                 box = np.array([24 * len(lines), 9.5 * max(map(len, lines))])
@@ -187,7 +191,13 @@ class FeasibleMap(Chart):
                     for at, n in zip((row, column), size, strict=True)
                 )
                 label.set(position=(x[column], y[row]), text=text, rotation=turn)
-            label.set_visible(best > 0.6)
+                place = tuple(
+                    slice(at - n // 2, at + n // 2 + 1)
+                    for at, n in zip((row, column), size, strict=True)
+                )
+            shown = best > 0.6 and not taken[place].any()
+            label.set_visible(shown)
+            taken[place] |= shown
         return met
 
 
