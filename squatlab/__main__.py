@@ -66,6 +66,7 @@ def _open(options: argparse.Namespace) -> int:
         folder = tables.folder("notebooks")
     else:
         copied = course.working_copy(options.dir.resolve())
+        course.trust(copied)
         print(copied)
         folder = copied.folder
     print("Stop with Ctrl+C in this window.", flush=True)

@@ -251,3 +251,16 @@ class SimpleConnection(server.PromptConnection):
 
     def __init__(self, handler: object) -> None:
         self.websocket_handler = handler
+
+
+def test_a_fresh_copy_is_trusted_and_a_changed_one_is_not(tmp_path):
+    """Jupyter shows stored pictures of a notebook only if it trusts it."""
+    import nbformat
+    from nbformat.sign import NotebookNotary
+
+    copied = course.working_copy(tmp_path / "mine")
+    course.trust(copied)
+    notebook = nbformat.read(copied.folder / course.START, as_version=4)
+    assert NotebookNotary().check_signature(notebook)
+    notebook.cells[1].source += "\nprint('changed')"
+    assert not NotebookNotary().check_signature(notebook)
