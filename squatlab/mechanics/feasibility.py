@@ -16,6 +16,17 @@ if TYPE_CHECKING:
 SLACK = 1e-6
 """Rounding allowed at a limit, degrees or metres."""
 
+OBSTACLES = (
+    "stance out of reach",
+    "no lean balances",
+    "ankles do not bend so far",
+    "knees do not bend so far",
+    "hips do not bend so far",
+    "tips backward",
+    "tips forward",
+)
+"""Short names of the problems, in the order in which they are looked for."""
+
 
 class Problem(NamedTuple):
     """Say where a problem is present and how to word it for one posture."""
@@ -26,7 +37,7 @@ class Problem(NamedTuple):
 
 
 def problems(posture: Posture) -> tuple[Problem, ...]:
-    """Return every check of a posture, the most basic one first."""
+    """Return every check of a posture, in the order of ``OBSTACLES``."""
     reachable = np.isfinite(posture.hip.x) & np.isfinite(posture.knee.x)
     return (
         Problem(

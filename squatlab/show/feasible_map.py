@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
-from squatlab.mechanics.feasibility import problems
+from squatlab.mechanics.feasibility import OBSTACLES, problems
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
@@ -21,18 +21,6 @@ CELLS = 96
 """Postures tried along each axis."""
 
 HELD = "can be held"
-OBSTACLES = (
-    "stance out of reach",
-    "no lean balances",
-    "ankles do not bend so far",
-    "knees do not bend so far",
-    "hips do not bend so far",
-    "tips backward",
-    "tips forward",
-)
-"""The problems of a posture in the order in which they are looked for."""
-
-
 @dataclass(frozen=True)
 class Side:
     """Say what one axis of the map varies, and how far."""

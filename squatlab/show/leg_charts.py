@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
+from squatlab.mechanics.feasibility import OBSTACLES
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.posture import Posture
@@ -22,7 +23,7 @@ from squatlab.show.chart import (
     takeaway,
     words,
 )
-from squatlab.show.feasible_map import OBSTACLES, regions
+from squatlab.show.feasible_map import regions
 
 LOAD_KG = 100.0
 """On the bar where a chart is asked for without one [teaching-value]."""

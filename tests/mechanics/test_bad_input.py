@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, pose
+from squatlab.mechanics.feasibility import OBSTACLES, problems
 
 LIFTER, STANCE = Lifter.from_stature(1.75, 80), Stance()
 
@@ -92,3 +93,12 @@ def test_values_are_copied_and_cannot_be_changed_later():
     assert bar.mass_kg.tolist() == [20, 40]
     with pytest.raises(ValueError, match="read-only"):
         bar.mass_kg[0] = 3
+
+
+def test_the_short_names_stand_in_the_order_of_the_checks():
+    found = problems(balance(LIFTER, Bar.high(60), STANCE))
+    spoken = ("stance is out of reach", "no trunk lean", "ankles", "knees", "hips", "backward",
+              "forward")  # fmt: skip
+    for name, problem, word in zip(OBSTACLES, found, spoken, strict=True):
+        assert word in problem.words(*(float(value) for value in problem.values))
+        assert name.split()[0] in word or word in name or name.split()[1] in word, name
