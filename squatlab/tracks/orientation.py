@@ -1,0 +1,203 @@
+"""Which way is up and forward: found from the body, turned to our axes."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab.tracks.tracks import AXES, Tracks, TracksError
+
+DIRECTIONS = {
+    "forward": (1, 0, 0),
+    "back": (-1, 0, 0),
+    "up": (0, 1, 0),
+    "down": (0, -1, 0),
+    "right": (0, 0, 1),
+    "left": (0, 0, -1),
+}
+"""Where an axis may point as the lifter sees it, as a vector in our axes."""
+
+TURNED_DEG = 10.0
+"""A lifter turned further than this gets a note [teaching-value]."""
+
+
+def oriented(tracks: Tracks, axes: str | None = None) -> Tracks:
+    """Return tracks with y up and the lifter facing as the view's axes say.
+
+    In space ``axes`` declares where x, y and z point ("x right, y forward,
+    z up" or "right forward up"). A picture is turned over where it was
+    y down, facing left or mirrored; a note says so. Raises TracksError
+    where the body does not stand in these axes.
+    """
+    if tracks.view == "3d":
+        return _in_space(tracks if axes is None else turned(tracks, axes))
+    if axes is not None and axes != AXES[tracks.view]:
+        raise TracksError(
+            "axes are declared for positions in space only; a picture is turned as the body shows"
+        )
+    return _facing(_upright(tracks))
+
+
+def turned(tracks: Tracks, axes: str) -> Tracks:
+    """Return tracks in space whose x, y, z pointed where ``axes`` says.
+
+    Raises TracksError if the words are not three directions, one of
+    each pair.
+    """
+    matrix = _matrix(axes)
+    if np.array_equal(matrix, np.eye(3)):
+        return tracks
+    return tracks.noting(
+        f"The axes were {axes}; they were turned to {AXES['3d']}.",
+        positions=tracks.positions @ matrix,
+    )
+
+
+def found_axes(tracks: Tracks) -> str | None:
+    """Return in words where x, y, z of tracks in space seem to point.
+
+    Up is from ankles to hips; forward from heels to toes, or, without
+    them, at right angles to the line of the hips. None if there is
+    neither.
+    """
+    up = _nearest_axis(_between(tracks, "ankle", "hip"))
+    forward = _between(tracks, "heel", "toe")
+    across = _middle(tracks, "hip_r") - _middle(tracks, "hip_l")
+    if np.isnan(forward).any():
+        forward = np.cross(up, across)
+    forward = forward * (up == 0)
+    if np.isnan(forward).any() or not forward.any():
+        return None
+    forward = _nearest_axis(forward)
+    right = np.cross(forward, up)
+    words = {tuple(v): k for k, v in DIRECTIONS.items()}
+    columns = np.stack([forward, up, right], axis=1)
+    return ", ".join(
+        f"{axis} {words[tuple(row)]}" for axis, row in zip("xyz", columns, strict=True)
+    )
+
+
+def _matrix(axes: str) -> NDArray[np.float64]:
+    found = re.findall(r"[a-z]+", axes.lower().replace("backward", "back"))
+    labels = [word for word in found if word in ("x", "y", "z")]
+    words = [word for word in found if word in DIRECTIONS]
+    order = labels or ["x", "y", "z"]
+    rows = {label: DIRECTIONS[word] for label, word in zip(order, words, strict=False)}
+    matrix = np.array([rows.get(label, (0, 0, 0)) for label in "xyz"], dtype=float)
+    if len(words) != 3 or len(order) != 3 or abs(np.linalg.det(matrix)) != 1:
+        raise TracksError(
+            f'the axes are given as "{axes}"; say where x, y and z point, one of forward/back, one '
+            'of up/down and one of right/left, for example "x right, y forward, z up"'
+        )
+    return matrix
+
+
+def _in_space(tracks: Tracks) -> Tracks:
+    rise = _between(tracks, "ankle", "hip")
+    found = found_axes(tracks)
+    advice = f' It looks like axes="{found}"' if found else ""
+    if _nearest_axis(rise)[1] != 1:
+        raise TracksError(
+            f"the hips are not above the ankles along y (hips minus ankles: {_words(rise)} m). "
+            f"Say where the axes point when reading, for example "
+            f'axes="x right, y forward, z up".{advice}'
+        )
+    if found is None:
+        return tracks.noting("Which way the lifter faces could not be checked: no toes, one hip.")
+    if found == "x back, y up, z left":
+        tracks = turned(tracks, found)
+    elif found != AXES["3d"]:
+        raise TracksError(f"the lifter does not face along x.{advice}; give that when reading")
+    across = _middle(tracks, "hip_r") - _middle(tracks, "hip_l")
+    if across[2] < 0:
+        raise TracksError(
+            "hip_r lies to the left of hip_l: either right and left are swapped, or one axis is; "
+            'name the points anew or declare the axes, for example axes="x forward, y up, z left"'
+        )
+    return _note_turn(tracks, across)
+
+
+def _note_turn(tracks: Tracks, across: NDArray[np.float64]) -> Tracks:
+    angle = np.degrees(np.arctan2(across[0], across[2]))
+    if np.isnan(angle) or abs(angle) <= TURNED_DEG:
+        return tracks
+    return tracks.noting(
+        f"The line of the hips is turned by {abs(angle):.0f}° against the axes; side and front "
+        "readings suffer."
+    )
+
+
+def _upright(tracks: Tracks) -> Tracks:
+    rise = _between(tracks, "ankle", "hip")[1]
+    if np.isnan(rise) or rise > 0:
+        return tracks
+    return tracks.noting(
+        "y pointed down, as in picture files; it was turned to point up.",
+        positions=tracks.positions * (1, -1),
+    )
+
+
+def _facing(tracks: Tracks) -> Tracks:
+    if tracks.view == "front":
+        ahead = (_middle(tracks, "hip_l") - _middle(tracks, "hip_r"))[0]
+        words = (
+            "The lifter's right was on the picture's right, as in a mirror or from behind; x was "
+            "turned round."
+        )
+    else:
+        ahead = _ahead(tracks)
+        words = "The lifter faced left; the picture was mirrored so that forward is +x."
+    if np.isnan(ahead) or ahead == 0:
+        return tracks.noting("Which way the lifter faces could not be checked.")
+    if ahead > 0:
+        return tracks
+    return tracks.noting(words, positions=tracks.positions * (-1, 1))
+
+
+def _ahead(tracks: Tracks) -> float:
+    """Return how far toes are right of heels, or knees of hips at the lowest."""
+    foot = _between(tracks, "heel", "toe")[0]
+    if not np.isnan(foot):
+        return float(foot)
+    leads = []
+    for side in "rl":
+        if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
+            hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
+            low = hip[:, 1] <= np.nanquantile(hip[:, 1], 0.1)
+            leads.append(_median(knee[low, 0] - hip[low, 0]))
+    return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
+
+
+def _between(tracks: Tracks, start: str, end: str) -> NDArray[np.float64]:
+    """Return the middle vector from one point to another, mean of the sides."""
+    sides = [
+        _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
+        for side in "rl"
+        if f"{end}_{side}" in tracks and f"{start}_{side}" in tracks
+    ]
+    sides = [vector for vector in sides if not np.isnan(vector).any()]
+    return np.mean(sides, axis=0) if sides else np.full(tracks.positions.shape[2], np.nan)
+
+
+def _middle(tracks: Tracks, name: str) -> NDArray[np.float64]:
+    if name not in tracks:
+        return np.full(tracks.positions.shape[2], np.nan)
+    return _median(tracks[name])
+
+
+def _median(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    seen = values[~np.isnan(values.reshape(len(values), -1)).any(axis=1)]
+    return np.median(seen, axis=0) if len(seen) else np.full(values.shape[1:], np.nan)
+
+
+def _nearest_axis(vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    axis = np.zeros(vector.size)
+    largest = int(np.argmax(np.abs(vector)))
+    axis[largest] = np.sign(vector[largest])
+    return axis
+
+
+def _words(vector: NDArray[np.float64]) -> str:
+    return ", ".join(f"{axis} {value:.2f}" for axis, value in zip("xyz", vector, strict=True))

@@ -1,0 +1,334 @@
+"""Files of other programs: motion capture (C3D) and video key points (JSON)."""
+
+from __future__ import annotations
+
+import importlib.metadata
+import json
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from squatlab.adapters import KEYPOINTS, LABELS, read_c3d, read_coco
+from squatlab.signals import split_repetitions
+from squatlab.tracks import Tracks, TracksError
+from tests import stick_figure
+from tests.stick_figure import NAMES, picture, space
+
+# A counter-movement jump in a laboratory: data file of the package biomdp 0.11.2 (MIT).
+LABORATORY = "vicon_CMJ_kinem_kinet_emg.c3d"
+DEGREE, SECOND = 1.0, 1.0
+
+
+@pytest.fixture(scope="module")
+def jump():
+    """Give the path of the laboratory's file."""
+    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    try:
+        files = importlib.metadata.files("biomdp") or ()
+    except importlib.metadata.PackageNotFoundError:
+        pytest.skip("the package biomdp with its C3D file is absent: pip install --no-deps biomdp")
+    return next(str(file.locate()) for file in files if file.name == LABORATORY)
+
+
+def flexion_deg(tracks):
+    """Return how far the right knee is bent from straight, from three points."""
+    thigh = tracks["hip_r"] - tracks["knee_r"]
+    shank = tracks["ankle_r"] - tracks["knee_r"]
+    cosine = (thigh * shank).sum(axis=1)
+    cosine /= np.linalg.norm(thigh, axis=1) * np.linalg.norm(shank, axis=1)
+    return 180 - np.degrees(np.arccos(cosine))
+
+
+def test_knee_angle_agrees_with_the_laboratory(jump):
+    """The file's own modelled knee angle (USERMO8, radians) is deepest 103.36° at 4.010 s."""
+    import ezc3d
+
+    content = ezc3d.c3d(jump)
+    label = content["parameters"]["POINT"]["LABELS"]["value"].index("USERMO8")
+    theirs = np.degrees(content["data"]["points"][0, label])
+    tracks = read_c3d(jump)
+    ours = flexion_deg(tracks)
+    assert theirs.max() == pytest.approx(103.36, abs=0.01)
+    assert ours.max() == pytest.approx(103.36, abs=1 * DEGREE)
+    assert tracks.times[ours.argmax()] == pytest.approx(4.010, abs=0.015 * SECOND)
+    assert np.corrcoef(ours, theirs)[0, 1] > 0.999
+
+
+def test_the_dip_of_the_jump_is_found(jump):
+    tracks = read_c3d(jump)
+    dip = split_repetitions(tracks["hip_r"][:, 1], tracks.times)[0]
+    assert tracks.times[dip.bottom] == pytest.approx(4.010, abs=0.025 * SECOND)
+    assert 3.4 < tracks.times[dip.start] < 3.8
+    assert 4.1 < tracks.times[dip.end] < 4.4, "the feet leave the floor"
+
+
+def test_laboratory_axes_units_and_rate(jump):
+    tracks = read_c3d(jump)
+    assert (tracks.view, tracks.units, tracks.rate) == ("3d", "m", 200)
+    assert tracks.names == ("hip_l", "hip_r", "knee_r", "ankle_r")
+    assert tracks.notes == (
+        "4 of 42 points of the file were taken.",
+        "The positions were in mm and were converted to m.",
+        "The axes were x right, y forward, z up; they were turned to x forward, y up, z right.",
+    )
+    assert tracks["hip_r"][0, 1] == pytest.approx(0.944, abs=0.002)
+    assert tracks["hip_r"][0, 2] > tracks["hip_l"][0, 2]
+    assert tracks["knee_r"][802, 0] > tracks["hip_r"][802, 0] + 0.2, "a bent knee is in front"
+
+
+def test_more_points_can_be_named_and_missing_ones_stay_missing(jump):
+    named = {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
+    tracks = read_c3d(jump, named)
+    assert tracks["toe_r"][0, 0] > tracks["heel_r"][0, 0] + 0.2
+    assert np.isnan(tracks["bar"][:, 0]).sum() > 1500
+    assert any("stay missing" in note for note in tracks.notes)
+    declared = read_c3d(jump, named, axes="x right, y forward, z up", bridge_s=0)
+    assert declared["hip_r"] == pytest.approx(tracks["hip_r"])
+    with pytest.raises(TracksError, match="no label Right_Tail; did you mean .* The labels: "):
+        read_c3d(jump, {"Right_Tail": "heel_r"})
+
+
+@pytest.mark.parametrize("file", ["kistler_CMJ_1plate.c3d", "kistler_COP.c3d"])
+def test_files_of_force_plates_alone_hold_no_points(jump, file):
+    with pytest.raises(TracksError, match="the file holds no points"):
+        read_c3d(jump.replace(LABORATORY, file))
+
+
+def written_c3d(path, labels, positions, rate=60.0, units="mm"):
+    """Write positions (time, point, 3) as a C3D file by ezc3d."""
+    ezc3d = pytest.importorskip("ezc3d", reason="ezc3d is not installed")
+    content = ezc3d.c3d()
+    point = content["parameters"]["POINT"]
+    point["LABELS"]["value"], point["UNITS"]["value"] = list(labels), [units]
+    point["RATE"]["value"] = [rate]
+    content["data"]["points"] = np.concatenate(
+        [positions.transpose(2, 1, 0), np.ones((1, positions.shape[1], positions.shape[0]))]
+    )
+    content.write(str(path))
+    return path
+
+
+@pytest.mark.parametrize(("units", "size"), [("mm", 1000.0), ("cm", 100.0), ("m", 1.0)])
+def test_units_come_from_the_file(tmp_path, units, size):
+    tracks = space(60)
+    path = written_c3d(tmp_path / "lift.c3d", NAMES, tracks.positions * size, units=units)
+    read = read_c3d(path)
+    assert read.positions == pytest.approx(tracks.positions, abs=1e-6)
+    assert read.times == pytest.approx(tracks.times)
+    assert read.source == "lift.c3d"
+
+
+def test_customary_labels_are_known_with_the_subject_before_them(tmp_path):
+    back = {ours: label for label, ours in LABELS.items()}
+    labels = [f"Lifter:{back[name]}" for name in NAMES]
+    read = read_c3d(written_c3d(tmp_path / "a.c3d", labels, space().positions * 1000))
+    assert read.names == NAMES
+
+
+def test_axes_are_found_from_hips_or_feet(tmp_path):
+    """Laboratory axes x left, y back, z up: all points, only feet, only hips, neither."""
+    tracks = space()
+    theirs = tracks.positions[..., [2, 0, 1]] * (-1000, -1000, 1000)
+    sets = {
+        "all": NAMES,
+        "feet": [n for n in NAMES if n.endswith("_r")],
+        "hips": [n for n in NAMES if n[:3] not in ("toe", "hee")],
+    }
+    for names in sets.values():
+        columns = [NAMES.index(name) for name in names]
+        read = read_c3d(written_c3d(tmp_path / "a.c3d", names, theirs[:, columns]))
+        assert read.positions == pytest.approx(tracks.positions[:, columns], abs=1e-6)
+        assert "The axes were x left, y back, z up" in read.notes[2]
+    leg = ["hip_r", "knee_r", "ankle_r"]
+    alone = written_c3d(tmp_path / "b.c3d", leg, theirs[:, [NAMES.index(name) for name in leg]])
+    with pytest.raises(TracksError, match="which way the lifter faces cannot be told.*axes="):
+        read_c3d(alone)
+    assert read_c3d(alone, axes="x left, y back, z up")["knee_r"] == pytest.approx(
+        tracks["knee_r"], abs=1e-6
+    )
+
+
+def test_c3d_files_that_are_wrong(tmp_path, monkeypatch):
+    strange = written_c3d(tmp_path / "names.c3d", ["a", "b"], space().positions[:, :2])
+    with pytest.raises(TracksError, match='no label means a joint to us.*"hip_r", …}; the labels'):
+        read_c3d(strange)
+    inches = written_c3d(tmp_path / "inch.c3d", NAMES, space().positions, units="in")
+    with pytest.raises(TracksError, match='inch.c3d: the units are "in"; they must be px'):
+        read_c3d(inches)
+    (tmp_path / "text.c3d").write_text("no motion in here\n" * 200)
+    with pytest.raises(TracksError, match="text.c3d: this is no readable C3D file"):
+        read_c3d(tmp_path / "text.c3d")
+    with pytest.raises(TracksError, match="there is no such file in"):
+        read_c3d(tmp_path / "absent.c3d")
+    monkeypatch.setitem(sys.modules, "ezc3d", None)
+    with pytest.raises(TracksError, match="not installed; run pip install ezc3d, or export"):
+        read_c3d(strange)
+
+
+# Key points
+
+
+def people(tracks, names=KEYPOINTS, score=0.9, start=0):
+    """Return a list of results as pose estimators write them, y down."""
+    ours = {"left": "_l", "right": "_r"}
+    results = []
+    for number, positions in enumerate(tracks.positions):
+        points = []
+        for name in names:
+            side, _, joint = name.partition("_")
+            own = f"{'toe' if joint == 'big_toe' else joint}{ours.get(side, '')}"
+            known = own in NAMES
+            x, y = positions[NAMES.index(own if known else "shoulder_r")] + (not known) * 50
+            points += [float(x), 1080 - float(y), score]
+        results.append(
+            {"image_id": start + number, "category_id": 1, "keypoints": points, "score": score}
+        )
+    return results
+
+
+def saved(path, data):
+    path.write_text(json.dumps(data), encoding="utf-8")
+    return path
+
+
+SIDE = picture("side", 30, scale_px_per_m=None)
+
+
+def test_seventeen_points_have_no_feet(tmp_path):
+    read = read_coco(saved(tmp_path / "pose.json", people(SIDE)), "side", 30)
+    assert len(read.names) == 17
+    assert {"hip_r", "knee_l", "ankle_r", "shoulder_l", "nose", "ear_l"} <= set(read.names)
+    assert not {"heel_r", "toe_r", "heel_l", "toe_l", "head", "c7"} & set(read.names)
+    assert (read.view, read.units, read.scale_px_per_m, read.rate) == ("side", "px", None, 30)
+    for name in ("hip_r", "knee_l", "ankle_r"):
+        offset = read[name] - SIDE[name]
+        assert offset == pytest.approx(np.tile(offset[0], (len(offset), 1)), abs=1e-9)
+        assert offset[0] == pytest.approx([0, -1080])
+    assert "y pointed down" in " ".join(read.notes)
+
+
+def test_points_go_by_name_not_by_place(tmp_path):
+    names = [*KEYPOINTS[::-1], "left_big_toe", "right_big_toe", "left_heel", "right_heel"]
+    whole = {
+        "annotations": people(SIDE, names),
+        "categories": [{"id": 1, "name": "person", "keypoints": names}],
+    }
+    read = read_coco(saved(tmp_path / "pose.json", whole), "side", 30)
+    for name in NAMES:
+        assert read[name] - read["ankle_r"] == pytest.approx(SIDE[name] - SIDE["ankle_r"])
+    bare = saved(tmp_path / "bare.json", whole["annotations"])
+    with pytest.raises(TracksError, match="has 21 key points but 17 names are known; name"):
+        read_coco(bare, "side", 30)
+    assert read_coco(bare, "side", 30, keypoints=names)["toe_r"] == pytest.approx(read["toe_r"])
+
+
+def test_uncertain_points_are_not_seen(tmp_path):
+    results = people(SIDE)
+    hip = 3 * KEYPOINTS.index("right_hip")
+    for result in results[40:60]:
+        result["keypoints"][hip + 2] = 0.2
+    read = read_coco(saved(tmp_path / "pose.json", results), "side", 30)
+    assert np.isnan(read["hip_r"][40:60]).all()
+    assert not np.isnan(read["hip_r"][[39, 60]]).any()
+    assert "Key points with a score below 0.3 count as not seen." in read.notes
+    surer = read_coco(tmp_path / "pose.json", "side", 30, least_score=0.1)
+    assert not np.isnan(surer["hip_r"]).any()
+    with pytest.raises(TracksError, match="no key point has a score of 0.95 or more"):
+        read_coco(tmp_path / "pose.json", "side", 30, least_score=0.95)
+
+
+def test_pictures_without_a_person_are_gaps_and_names_of_files_are_numbers(tmp_path):
+    results = [r for r in people(SIDE, start=7) if not 30 <= r["image_id"] < 32]
+    for result in results:
+        result["image_id"] = f"lift2/frame_{result['image_id']:05d}.jpg"
+    read = read_coco(saved(tmp_path / "pose.json", results[::-1]), "side", 30)
+    assert read.times.size == SIDE.times.size
+    assert not np.isnan(read["hip_r"]).any(), "two frames are bridged"
+    assert np.abs((read["hip_r"] - SIDE["hip_r"])[:, 0]).max() < 2
+    assert "2 of 123 frames were dropped; they count as missing." in read.notes
+
+
+def test_the_lifter_is_followed_among_spotters(tmp_path):
+    still = np.repeat(0.9 * SIDE.positions[:1] + (300, 50), SIDE.times.size, axis=0)
+    spotters = people(replace(SIDE, positions=still), score=0.99)
+    crowd = []
+    for number, pair in enumerate(zip(people(SIDE), spotters, strict=True)):
+        crowd += pair[:: 1 if number % 2 else -1]
+    read = read_coco(saved(tmp_path / "pose.json", crowd), "side", 30)
+    alone = read_coco(saved(tmp_path / "alone.json", people(SIDE)), "side", 30)
+    assert read.positions == pytest.approx(alone.positions)
+    assert "123 pictures show several people; the largest at first was followed." in read.notes
+
+
+def test_a_view_filmed_from_the_left_is_mirrored(tmp_path):
+    mirrored = replace(SIDE, positions=SIDE.positions * (-1, 1))
+    read = read_coco(saved(tmp_path / "pose.json", people(mirrored)), "side", 30)
+    assert read["knee_r"] - read["ankle_r"] == pytest.approx(SIDE["knee_r"] - SIDE["ankle_r"])
+    assert any("faced left" in note for note in read.notes)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        ([], "the people have no key points"),
+        ({}, 'no list of people with "image_id" and "keypoints"'),
+        (3, "no list of people"),
+        ([{"image_id": 1}], "no list of people"),
+        ([{"image_id": "first", "keypoints": [1, 2, 3] * 17}], "'first' holds no number"),
+        ([{"image_id": 1, "keypoints": [1, 2, 3, 4]}], "no list of people"),
+        ([{"image_id": 1, "keypoints": ["a", 2, 3]}], "no list of people"),
+        (people(SIDE)[:1], "1 frames; tracks need at least two"),
+        ([{"image_id": i, "keypoints": [1, 2, 1] * (17 + i)} for i in (0, 1)], r"\[17, 18\] key"),
+        ({"annotations": people(SIDE), "categories": [{"keypoints": ["a"] * 17}]}, "twice: a"),
+    ],
+)
+def test_json_files_that_are_wrong(tmp_path, data, words):
+    with pytest.raises(TracksError, match=words) as caught:
+        read_coco(saved(tmp_path / "pose.json", data), "side", 30)
+    assert str(caught.value).startswith("pose.json: ")
+
+
+def test_json_that_is_none_and_rates_that_are_none(tmp_path):
+    (tmp_path / "text.json").write_text("no pose")
+    with pytest.raises(TracksError, match="export the pose estimation as COCO key points"):
+        read_coco(tmp_path / "text.json", "side", 30)
+    with pytest.raises(TracksError, match="absent.json: cannot be opened: No such file"):
+        read_coco(tmp_path / "absent.json", "side", 30)
+    with pytest.raises(TracksError, match="the rate is 0; give the pictures per second"):
+        read_coco(saved(tmp_path / "pose.json", people(SIDE)), "side", 0)
+    with pytest.raises(TracksError, match="the view is 'back'"):
+        read_coco(tmp_path / "pose.json", "back", 30)
+
+
+VALUES = st.recursive(
+    st.one_of(st.none(), st.booleans(), st.integers(), st.floats(), st.text(max_size=3)),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=4),
+        st.dictionaries(st.sampled_from(["image_id", "keypoints", "annotations"]), inner),
+    ),
+)
+
+
+@given(place=st.integers(0, 40), key=st.sampled_from(["image_id", "keypoints", "x"]), value=VALUES)
+def test_mangled_json_is_refused_or_read_whole(place, key, value, tmp_path_factory):
+    results = people(SIDE)
+    if key == "x":
+        results[place]["keypoints"][place] = value
+    else:
+        results[place][key] = value
+    path = saved(tmp_path_factory.getbasetemp() / "mangled.json", results)
+    try:
+        read = read_coco(path, "side", 30)
+    except TracksError:
+        return
+    assert isinstance(read, Tracks)
+    assert not np.isinf(read.positions).any()
+
+
+def test_the_figure_and_the_labels_share_names():
+    assert set(NAMES) <= set(LABELS.values())
+    assert stick_figure.figure()[1].shape[1] == len(NAMES)

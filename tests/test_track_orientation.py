@@ -1,0 +1,130 @@
+"""Tracks are turned upright and forward, whatever axes they came in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks.orientation import AXES, DIRECTIONS, turned
+from squatlab.tracks.schema import schema_path
+from tests.stick_figure import NAMES, picture, space
+
+WRITTEN = 0.51e-6
+"""Six decimals are written: half of the last, and a hair."""
+
+
+def reread(tmp_path, tracks, positions, **declared):
+    path = replace(tracks, positions=positions).write(tmp_path / "turned.csv")
+    return Tracks.read(path, **declared)
+
+
+@pytest.mark.parametrize("view", ["side", "front"])
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize("y_down", [False, True])
+def test_pictures_are_turned_upright_and_forward(tmp_path, view, mirrored, y_down):
+    tracks = picture(view)
+    read = reread(tmp_path, tracks, tracks.positions * (1 - 2 * mirrored, 1 - 2 * y_down))
+    assert read.positions == pytest.approx(tracks.positions, abs=WRITTEN)
+    said = " ".join(read.notes)
+    assert ("y pointed down" in said) == y_down
+    assert ("The lifter faced left; the" in said) == (mirrored and view == "side")
+    assert ("as in a mirror or from behind" in said) == (mirrored and view == "front")
+
+
+def test_without_feet_the_knees_tell_where_forward_is(tmp_path):
+    tracks = picture()
+    legs = [i for i, name in enumerate(NAMES) if name[:3] not in ("toe", "hee")]
+    bare = replace(tracks, names=[NAMES[i] for i in legs], positions=tracks.positions[:, legs])
+    read = reread(tmp_path, bare, bare.positions * (-1, 1))
+    assert read.positions == pytest.approx(bare.positions, abs=WRITTEN)
+
+
+def test_one_hip_cannot_tell_a_mirrored_front_view(tmp_path):
+    tracks = picture("front")
+    right = [i for i, name in enumerate(NAMES) if name.endswith("_r")]
+    half = replace(tracks, names=[NAMES[i] for i in right], positions=tracks.positions[:, right])
+    assert "could not be checked" in " ".join(reread(tmp_path, half, half.positions).notes)
+
+
+def orientations():
+    """Return the 24 ways to lay right-handed axes, as words, and their matrices."""
+    words = list(DIRECTIONS)
+    for x in words:
+        for y in words:
+            cross = np.cross(DIRECTIONS[x], DIRECTIONS[y])
+            if cross.any():
+                z = next(word for word in words if np.array_equal(DIRECTIONS[word], cross))
+                yield f"x {x}, y {y}, z {z}", np.array([DIRECTIONS[w] for w in (x, y, z)])
+
+
+ORIENTATIONS = list(orientations())
+
+
+@pytest.mark.parametrize(("words", "matrix"), ORIENTATIONS, ids=[w for w, _ in ORIENTATIONS])
+def test_space_is_turned_from_any_axes(tmp_path, words, matrix):
+    tracks = space(30)
+    theirs = tracks.positions @ matrix.T
+    path = replace(tracks, positions=theirs).write(tmp_path / "lab.csv")
+    schema_path(path).unlink()
+    read = Tracks.read(path, axes=words)
+    assert read.positions == pytest.approx(tracks.positions, abs=WRITTEN)
+    if words == AXES["3d"]:
+        assert read.notes == ()
+    elif words == "x back, y up, z left":
+        assert Tracks.read(path).positions == pytest.approx(tracks.positions, abs=WRITTEN)
+    else:
+        with pytest.raises(TracksError, match=f'It looks like axes="{words}"'):
+            Tracks.read(path)
+
+
+def test_left_handed_axes_can_be_declared_and_are_found_out(tmp_path):
+    tracks = space(30)
+    path = replace(tracks, positions=tracks.positions * (1, 1, -1)).write(tmp_path / "left.csv")
+    with pytest.raises(TracksError, match="hip_r lies to the left of hip_l: either right and"):
+        Tracks.read(path)
+    schema_path(path).unlink()
+    assert Tracks.read(path, axes="x forward, y up, z left").positions == pytest.approx(
+        tracks.positions, abs=WRITTEN
+    )
+
+
+def test_axes_are_words_in_several_spellings():
+    tracks = space(30)
+    turned_once = turned(tracks, "x right, y forward, z up")
+    for spelling in ("right forward up", "X: Right; Y: Forward; Z: Up", "z up, x right, y forward"):
+        assert np.array_equal(turned(tracks, spelling).positions, turned_once.positions)
+    assert turned(tracks, "forward up right") is tracks
+    wrongs = ("x y z", "up up up", "x forward, y back, z up", "forward up", "x up, x back, y left")
+    for wrong in wrongs:
+        with pytest.raises(TracksError, match="say where x, y and z point, one of forward/back"):
+            turned(tracks, wrong)
+
+
+def test_a_lifter_turned_against_the_axes_gets_a_note(tmp_path):
+    tracks, angle = space(30), np.radians(20)
+    cosine, sine = np.cos(angle), np.sin(angle)
+    turn = np.array([[cosine, 0, -sine], [0, 1, 0], [sine, 0, cosine]])
+    read = reread(tmp_path, tracks, tracks.positions @ turn)
+    assert "The line of the hips is turned by 20°" in read.notes[-1]
+
+
+def test_which_way_half_a_body_faces_in_space_is_not_guessed(tmp_path):
+    tracks = space(30)
+    kept = [NAMES.index(name) for name in ("hip_r", "knee_r", "ankle_r")]
+    half = replace(tracks, names=[NAMES[i] for i in kept], positions=tracks.positions[:, kept])
+    assert "could not be checked" in reread(tmp_path, half, half.positions).notes[0]
+
+
+def test_pictures_take_no_axes_and_no_fractions(tmp_path):
+    tracks = picture(scale_px_per_m=None)
+    path = tracks.write(tmp_path / "p.csv")
+    schema_path(path).unlink()
+    with pytest.raises(TracksError, match="axes are declared for positions in space only"):
+        Tracks.read(path, view="side", units="px", axes="x forward, y up, z right")
+    with pytest.raises(TracksError, match="fractions of the picture, multiply x by its width"):
+        reread(tmp_path, tracks, tracks.positions / 1920)
+    with pytest.raises(TracksError, match='the units are "inch"; they must be px, m, cm, mm'):
+        Tracks.read(path, view="side", units="inch")
