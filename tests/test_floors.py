@@ -17,12 +17,13 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 FLOORS = {
     "tables": 0, "ranges": 0,
     "segments": 1, "lifter": 1, "population": 1, "tracks": 1, "adapters": 1, "signals": 1,
+    "faults": 1,
     "mechanics": 2,
     "motion": 3,
     "review": 4, "gym": 4,
     "exam": 5, "lessons": 5,
     "show": 6,
-    "course": 7, "installation": 7, "server": 7, "__main__": 7,
+    "course": 7, "installation": 7, "server": 7, "commands": 7, "__main__": 7,
 }  # fmt: skip
 HEAVY = {"matplotlib", "ipywidgets", "anywidget", "IPython"}
 
