@@ -13,7 +13,8 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 
 import squatlab
 from squatlab import course, installation, server, tables
-from squatlab.__main__ import lab_arguments, main
+from squatlab.__main__ import main
+from squatlab.commands.opening import lab_arguments
 
 
 def test_version(capsys):
@@ -111,7 +112,8 @@ def test_a_kernel_with_another_squatlab_is_found_out(monkeypatch):
 def test_a_first_copy_has_every_notebook(tmp_path):
     copied = course.working_copy(tmp_path / "mine")
     originals = {p.name for p in tables.folder("notebooks").rglob("*.ipynb")}
-    assert {name.split("/")[-1] for name in copied.new} == originals
+    assert {name.split("/")[-1] for name in copied.new if name.endswith(".ipynb")} == originals
+    assert "demo/roster.csv" in copied.new, "the example of a class, to try and to copy"
     assert (copied.folder / course.START).exists()
     assert course.working_copy(copied.folder).new == ()
 
@@ -168,6 +170,18 @@ def test_an_unchanged_notebook_beside_a_changed_one_is_brought_up_to_date(origin
         (originals / course.START).write_text(edition)
         assert course.working_copy(mine).kept == ((course.START, "00_start_here.new.ipynb"),)
     assert (mine / "00_start_here.new.ipynb").read_text() == "third edition"
+
+
+def test_a_changed_demo_file_is_kept_as_notebooks_are(originals, tmp_path):
+    mine = tmp_path / "mine"
+    (originals / "demo").mkdir()
+    (originals / "demo" / "roster.csv").write_text("first edition")
+    course.working_copy(mine)
+    (mine / "demo" / "roster.csv").write_text("my class")
+    (originals / "demo" / "roster.csv").write_text("second edition")
+    assert course.working_copy(mine).kept == (("demo/roster.csv", "demo/roster.new.csv"),)
+    assert (mine / "demo" / "roster.csv").read_text() == "my class"
+    assert (mine / "demo" / "roster.new.csv").read_text() == "second edition"
 
 
 def test_an_incomplete_course_is_explained(originals, tmp_path, capsys):

@@ -182,6 +182,24 @@ def roll_of(lifter: Lifter, stance: Stance, leg: Leg, side: str = "r") -> ArrayL
     return np.arctan2(out.dot(b), out.dot(n0))
 
 
+def roll_toward(lifter: Lifter, stance: Stance, hip: Vector, side: str = "r") -> ArrayLike:
+    """Return the roll (radians) that lets the shank lean where the knee points.
+
+    The hip may be anywhere, to one side as well. Where no roll does it,
+    the shank leans as nearly there as it can.
+    """
+    _, _, _, ankle = foot(lifter, stance, side)
+    e, n0, b, p, h = _knee_frame(lifter, stance, ankle, hip, side)
+    direction = knee_direction(stance, side)
+    across = Vector(-direction.z, 0.0, direction.x)
+    # p e + h (n0 cos + b sin) has nothing across: one cosine, two roots, the smaller is meant.
+    one, other = n0.dot(across), b.dot(across)
+    turned = np.arctan2(other, one)
+    apart = np.arccos(np.clip(-p * e.dot(across) / (h * np.hypot(one, other)), -1, 1))
+    roots = [(turned + way * apart + np.pi) % (2 * np.pi) - np.pi for way in (1, -1)]
+    return np.where(np.abs(roots[0]) < np.abs(roots[1]), *roots)[()]
+
+
 def end_masses(lifter: Lifter) -> dict[str, ArrayLike]:
     """Return both legs' masses, kg, as shared out to the joints.
 

@@ -132,14 +132,15 @@ class Posture:
     def hip_flexion_deg(self) -> ArrayLike:
         """Return the right hip's flexion against the pelvis, °.
 
-        0 is standing upright; past 180 the trunk would lie beyond the
-        thigh, which the angle between them alone does not tell.
+        0 is standing upright, below 0 the hip is stretched back; past 180
+        the trunk would lie beyond the thigh. The angle between them alone
+        tells neither.
         """
         pelvis = self.l5s1 - self.hip
         thigh = self.right.hip - self.right.knee
         angle = np.degrees(angle_between(pelvis, thigh))
         beyond = pelvis.cross(thigh).z < 0
-        return np.where(beyond, 360.0 - angle, angle)[()]
+        return np.where(beyond, np.where(angle > 90.0, 360.0 - angle, -angle), angle)[()]
 
     @cached_property
     def feasible(self) -> ArrayLike:

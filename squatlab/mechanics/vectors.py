@@ -60,7 +60,9 @@ class Vector:
 
     def stack(self) -> NDArray[np.float64]:
         """Return the components as one array of shape (…, 3)."""
-        return np.stack(np.broadcast_arrays(self.x, self.y, self.z), axis=-1).astype(float)
+        points = np.empty((*np.broadcast(self.x, self.y, self.z).shape, 3))
+        points[..., 0], points[..., 1], points[..., 2] = self.x, self.y, self.z
+        return points
 
 
 def angle_between(a: Vector, b: Vector) -> ArrayLike:

@@ -2,39 +2,39 @@
 
 from __future__ import annotations
 
-import csv
-from pathlib import Path
-
 import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, chain_moments, dynamic_moments, joint_moments
+from squatlab.mechanics.benchmark import benchmark
 from squatlab.mechanics.legs import leg_from_angles
 from squatlab.mechanics.posture import Posture
 
-AUTHORITIES = Path(__file__).parents[1] / "authorities"
 BENCHMARK_AGREEMENT = 0.01  # N·m: what the benchmark's printed answers allow
 
 
-def benchmark():
+def leg():
     """Van den Bogert & de Koning 1996, Proc. CSB 9:214–215; data set of the ISB."""
-    with open(AUTHORITIES / "vandenbogert1996_excerpt.csv", encoding="utf-8") as file:
-        rows = np.array([[float(v) for v in row] for row in list(csv.reader(file))[1:]])
-    points = rows[:, 1:].reshape(len(rows), 4, 2)
-    time = rows[:, 0] * 1e-4
-    instant = int(np.flatnonzero(rows[:, 0] == 4240)[0])
-    inputs = dict(
-        masses=[6.85, 2.86, 1.00],
-        inertias=[0.145361267, 0.042996389, 0.0200],
-        com_fractions=[0.4323725, 0.4334975, 0.0],
-        ground_force=np.broadcast_to([28.40645, 1029.831], (len(rows), 2)),
-        ground_point=np.broadcast_to([0.2348472, 0.0], (len(rows), 2)),
-    )
-    return points, time, instant, inputs
+    points, time, instant, body, _ = benchmark()
+    return points, time, instant, dict(body)
+
+
+def test_the_benchmark_is_the_published_one():
+    """Sample 4240 of the data set, its ground force and answers, typed from there again."""
+    points, time, instant, body, truth = benchmark()
+    assert time[instant] == pytest.approx(0.4240) and len(time) == 16
+    assert points[instant, 0] == pytest.approx([0.2475202240, 0.8562776815])
+    assert points[instant, 3] == pytest.approx([0.2344020547, -0.0161381697])
+    assert body["masses"] == [6.85, 2.86, 1.00]
+    assert body["inertias"] == [0.145361267, 0.042996389, 0.0200]
+    assert body["com_fractions"] == [0.4323725, 0.4334975, 0.0]
+    assert body["ground_force"][instant] == pytest.approx([28.40645, 1029.831])
+    assert body["ground_point"][instant] == pytest.approx([0.2348472, 0.0])
+    assert truth == (-41.7584, 76.3363, -139.2662)
 
 
 def test_benchmark_moments_are_reached():
-    points, time, instant, inputs = benchmark()
+    points, time, instant, inputs = leg()
     moments = chain_moments(points, time=time, **inputs)[instant]
     assert moments == pytest.approx([-41.7584, 76.3363, -139.2662], abs=BENCHMARK_AGREEMENT)
 
@@ -44,14 +44,14 @@ def test_without_inertia_the_benchmark_hip_is_far_off():
 
     −11.3 is the ground's push alone, with segments that weigh nothing.
     """
-    points, _, instant, inputs = benchmark()
+    points, _, instant, inputs = leg()
     assert chain_moments(points, **inputs)[instant, 0] == pytest.approx(-10.8, abs=0.1)
     weightless = inputs | {"masses": [0.0, 0.0, 0.0]}
     assert chain_moments(points, **weightless)[instant, 0] == pytest.approx(-11.3, abs=0.05)
 
 
 def test_the_benchmark_in_space_gives_the_same_about_z():
-    points, time, instant, inputs = benchmark()
+    points, time, instant, inputs = leg()
     lifted = np.concatenate([points, np.zeros_like(points[..., :1])], axis=-1)
     for name in ("ground_force", "ground_point"):
         array = inputs[name]
@@ -82,7 +82,7 @@ def test_a_free_end_gives_the_same_as_the_ground_push_it_needs():
 
 
 def test_shapes_that_do_not_fit_are_explained():
-    points, time, _, inputs = benchmark()
+    points, time, _, inputs = leg()
     with pytest.raises(ValueError, match="4 points make 3 segments, so give 3 numbers"):
         chain_moments(points, time=time, **inputs | {"masses": [1.0, 2.0]})
     with pytest.raises(ValueError, match="one increasing row of at least 5 instants"):

@@ -1,0 +1,235 @@
+"""``squatlab review``: recorded positions in, the one thing to fix first out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import squatlab
+from squatlab.commands.progress import telling
+
+if TYPE_CHECKING:
+    from squatlab.lifter import Lifter
+    from squatlab.review import Findings, Ranking
+    from squatlab.tracks import Tracks
+
+NOTHING, SOMETHING, UNTOLD = 0, 1, 3
+"""The exit codes of a review; 2 is for wrong use and files without a repetition."""
+
+
+MORE = """\
+exit codes: 0 nothing to fix in what could be told, 1 something to fix,
+2 wrong use or a file that cannot be read or holds no repetition,
+3 there are repetitions, but no fault could be told
+
+--json prints one object: squatlab, files, declared, repetitions, findings
+(one for each fault of the catalogue, in its order), notes, policy, stop,
+first (a fault or null), ranking, advice, shared_causes, cannot_tell,
+would_come_first_if_large, margin, caution; null is not known
+
+Stop on pain. This diagnoses nothing: pain and injury belong to licensed practice.
+"""
+"""What stands below the help; the keys of the JSON object stay as they are."""
+
+
+class Place(NamedTuple):
+    """Say where the camera stood, as the user declares it."""
+
+    distance_m: float
+    height_m: float
+
+
+def add_to(commands: Any) -> None:
+    """Add ``review`` to the parser's commands."""
+    review = commands.add_parser(
+        "review",
+        help="say what recorded footage shows and which one thing to fix first",
+        description="Review recorded positions: CSV, C3D, or COCO key points as JSON.\n"
+        "Two files are two views of the same repetitions.",
+        epilog=MORE,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    review.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
+    review.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
+    review.add_argument(
+        "--view", action="append", choices=("side", "front", "oblique", "3d"),
+        help="where the camera stood, if the file does not say; once, or once for each file",
+    )  # fmt: skip
+    review.add_argument(
+        "--fps", type=float, metavar="HZ", help="pictures per second; JSON files need it"
+    )
+    review.add_argument(
+        "--scale", type=float, action="append", metavar="PX",
+        help="pixels per metre, if no plate was tracked; once, or once for each file",
+    )  # fmt: skip
+    for name, unit, what in (
+        ("--load", "KG", "the bar with its plates; 0 for none"),
+        ("--mass", "KG", "the lifter's body mass; goes with --stature"),
+        ("--stature", "M", "the lifter's height; goes with --mass"),
+        ("--distance", "M", "from the camera to the lifter's middle; goes with --height"),
+        ("--height", "M", "of the camera above the floor; goes with --distance"),
+    ):
+        review.add_argument(name, type=float, metavar=unit, help=what)
+    review.add_argument(
+        "--policy", default="tier-first", metavar="NAME",
+        help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
+    )  # fmt: skip
+    review.add_argument("--json", action="store_true", help="print one JSON object instead")
+    review.add_argument("--figure", type=Path, metavar="FILE.png", help="draw it on a sheet, too")
+    review.set_defaults(run=_review)
+
+
+def _review(options: argparse.Namespace) -> int:
+    """Read, measure, rank and print; return what the exit code says."""
+    from squatlab.review import measure, prioritise
+
+    if options.figure:
+        _must_be_drawable(options.figure)
+    lifter, camera = _declared(options)
+    tracks = _read_all(options)
+    with telling("measuring"):
+        findings = measure(*tracks, lifter=lifter, bar_kg=options.load, camera=camera)
+    ranking = prioritise(findings, options.policy, loaded=options.load != 0)
+    if options.json:
+        told = _as_json(options, tracks, findings, ranking)
+        print(json.dumps(told, indent=1, allow_nan=False))
+    else:
+        for file, one in zip(options.files, tracks, strict=True):
+            print(f"{file}: {one!r}", *(f"  {note}" for note in one.notes), sep="\n")
+        print("", repr(findings), "", repr(ranking), sep="\n")
+    if options.figure:
+        from squatlab.show.review_sheet import ReviewSheet
+
+        ReviewSheet(tracks, findings, ranking).save(options.figure)
+        if not options.json:
+            print(f"\nDrawn: {options.figure}")
+    if ranking.first:
+        return SOMETHING
+    return NOTHING if len(ranking.untold) < len(ranking.findings) else UNTOLD
+
+
+def _must_be_drawable(figure: Path) -> None:
+    if figure.suffix.lower() != ".png":
+        raise ValueError(f"--figure is {figure}; it is drawn to a .png file")
+    if not figure.parent.is_dir():
+        raise ValueError(f"--figure is {figure}, but there is no folder {figure.parent}")
+
+
+def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]:
+    """Return the lifter and the camera the user declares, or None."""
+    from squatlab.lifter import Lifter
+    from squatlab.ranges import within
+
+    for one, other in (("mass", "stature"), ("distance", "height")):
+        given = [name for name in (one, other) if getattr(options, name) is not None]
+        if len(given) == 1:
+            lacking = other if given == [one] else one
+            raise ValueError(f"--{given[0]} is given without --{lacking}; give both or neither")
+    if options.load is not None:
+        within("--load", options.load, 0, 600, "kg")
+    lifter = camera = None
+    if options.mass is not None:
+        lifter = Lifter.from_stature(options.stature, options.mass)
+    if options.distance is not None:
+        camera = Place(
+            within("--distance", options.distance, 1, 30, "m"),
+            within("--height", options.height, 0, 3, "m"),
+        )
+    return lifter, camera
+
+
+def _read_all(options: argparse.Namespace) -> list[Tracks]:
+    files = options.files
+    declared = {}
+    for name in ("view", "scale"):
+        given = getattr(options, name) or [None]
+        if len(given) not in (1, len(files)):
+            raise ValueError(
+                f"--{name} is given {len(given)} times for {len(files)} files; give it once for "
+                "all, or once for each file in the same order"
+            )
+        declared[name] = given * (len(files) // len(given))
+    if len({file.resolve() for file in files}) < len(files):
+        raise ValueError("a file is given twice; give each view once")
+    tracks = []
+    for file, view, scale in zip(files, declared["view"], declared["scale"], strict=True):
+        with telling(f"reading {file.name}"):
+            tracks.append(_read(file, view, scale, options))
+    return tracks
+
+
+def _read(file: Path, view: str | None, scale: float | None, options: argparse.Namespace) -> Tracks:
+    """Return the tracks in a file of any of the three kinds."""
+    from squatlab import adapters
+    from squatlab.tracks import Tracks, TracksError
+
+    kind = _kind(file)
+    declared = {"scale_px_per_m": scale}
+    if kind == "c3d":
+        if (view or "3d") != "3d" or scale:
+            raise ValueError(f"{file.name}: a C3D file is in space; leave out --view and --scale")
+        return adapters.read_c3d(file)
+    if kind == "json":
+        if view is None or options.fps is None:
+            raise ValueError(
+                f"{file.name}: a file of key points says neither view nor frame rate; give both, "
+                "such as --view side --fps 60"
+            )
+        return adapters.read_coco(file, view, options.fps, **declared)
+    try:
+        rate = {} if options.fps is None else {"rate": options.fps}
+        return Tracks.read(file, view=view, units=options.units, **declared, **rate)
+    except TracksError as error:
+        if "Give it when reading" in str(error):
+            raise ValueError(
+                f"{file.name}: neither its heading nor a side file says what the columns are; "
+                "give --view side or --view front, and --units px or m"
+            ) from error
+        raise
+
+
+def _kind(file: Path) -> str:
+    """Return "csv", "c3d" or "json", by the name, else by the first bytes."""
+    suffix = file.suffix.lower()
+    if suffix in (".c3d", ".json"):
+        return suffix[1:]
+    if suffix != ".csv" and file.is_file():
+        with file.open("rb") as opened:
+            start = opened.read(64)
+        if start[1:2] == b"\x50" and not start.isascii():
+            return "c3d"
+        if start.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"["):
+            return "json"
+    return "csv"
+
+
+def _as_json(
+    options: argparse.Namespace, tracks: list[Tracks], findings: Findings, ranking: Ranking
+) -> dict[str, Any]:
+    """Return everything a review says as plain data."""
+    from squatlab.review.wording import CAUTION
+
+    declared = ("load", "mass", "stature", "distance", "height", "scale")
+    return {
+        "squatlab": squatlab.__version__,
+        "files": [
+            {"file": str(file), "view": one.view, "frames": one.times.size, "rate_hz": one.rate,
+             "notes": one.notes}
+            for file, one in zip(options.files, tracks, strict=True)
+        ],
+        "declared": {name: getattr(options, name) for name in declared},
+        **findings.as_dict(),
+        "policy": ranking.policy,
+        "stop": ranking.stop,
+        "first": ranking.first and ranking.first.fault,
+        "ranking": [{"rank": p.rank, "fault": p.fault, "reason": p.reason} for p in ranking],
+        "advice": ranking.advice and ranking.advice._asdict(),
+        "shared_causes": [cause._asdict() for cause in ranking.shared_causes],
+        "cannot_tell": ranking.untold,
+        "would_come_first_if_large": ranking.contenders,
+        "margin": ranking.margin if math.isfinite(ranking.margin) else None,
+        "caution": CAUTION,
+    }  # fmt: skip

@@ -1,0 +1,104 @@
+"""``squatlab open`` and ``squatlab check``: the course in JupyterLab."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import socket
+from pathlib import Path
+from typing import Any
+
+from squatlab import course, installation, tables
+
+COURSE = Path("squatlab-course")
+"""The working copy, unless --dir names another."""
+
+
+def add_to(commands: Any) -> None:
+    """Add ``open`` and ``check`` to the parser's commands."""
+    opening = commands.add_parser("open", help="open the course in JupyterLab")
+    where = opening.add_mutually_exclusive_group()
+    where.add_argument(
+        "--dir", type=Path, default=COURSE, metavar="FOLDER",
+        help="where your working copy is, or is to be made (default: ./squatlab-course)",
+    )  # fmt: skip
+    where.add_argument(
+        "--in-place", action="store_true", help="open the originals themselves (for developers)"
+    )
+    opening.add_argument("--no-browser", action="store_true", help="only print the address")
+    opening.add_argument(
+        "--port", type=int, help="port of this machine to use (default: the first free from 8888)"
+    )
+    opening.set_defaults(run=_open)
+
+    checking = commands.add_parser("check", help="say whether everything the course needs works")
+    checking.add_argument(
+        "--dir", type=Path, default=COURSE, metavar="FOLDER",
+        help="where your working copy is (default: ./squatlab-course)",
+    )  # fmt: skip
+    checking.set_defaults(run=_check)
+
+
+def _open(options: argparse.Namespace) -> int:
+    """Run JupyterLab on notebook 00 until it is stopped."""
+    if options.port is not None:
+        _must_be_free(options.port)
+    if options.in_place:
+        folder = tables.folder("notebooks")
+    else:
+        copied = course.working_copy(options.dir.resolve())
+        course.trust(copied)
+        print(copied)
+        folder = copied.folder
+    print("Stop with Ctrl+C in this window.", flush=True)
+
+    from jupyterlab.labapp import LabApp  # takes a second, so not at the top
+
+    LabApp.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
+    return 0
+
+
+def _must_be_free(port: int) -> None:
+    if not 1 <= port <= 65535:
+        raise ValueError(f"--port is {port}; it must lie between 1 and 65535")
+    with socket.socket() as trial:
+        # Without this a port that was in use seconds ago would count as taken.
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, os.name != "nt")
+        try:
+            trial.bind(("127.0.0.1", port))
+        except OSError as error:
+            raise ValueError(
+                f"port {port} cannot be used ({error.strerror}); "
+                "leave --port out and the first free one is taken"
+            ) from None
+
+
+def lab_arguments(folder: Path, port: int | None, browser: bool) -> list[str]:
+    """Return what JupyterLab is started with on a folder of notebooks.
+
+    A workspace of its own keeps other projects' tabs away. The news
+    pop-up and the delay on small messages are switched off here too,
+    for a squatlab that was not installed into this environment.
+    """
+    arguments = [
+        f"--ServerApp.root_dir={folder}",
+        f"--LabApp.default_url=/lab/workspaces/squatlab/tree/{course.START}",
+        "--LabApp.news_url=None",
+        "--ServerApp.kernel_websocket_connection_class=squatlab.server.PromptConnection",
+    ]
+    if port is not None:
+        arguments += [f"--ServerApp.port={port}", "--ServerApp.port_retries=0"]
+    if not browser:
+        arguments.append("--no-browser")
+    if getattr(os, "geteuid", lambda: 1)() == 0:
+        arguments.append("--allow-root")  # as in a container; it still serves this machine only
+    return arguments
+
+
+def _check(options: argparse.Namespace) -> int:
+    """Print what is there and what works; 1 if the course cannot run."""
+    found = installation.findings(options.dir)
+    print(*found, sep="\n")
+    works = all(finding.works for finding in found)
+    print("The course can run." if works else "The course cannot run yet: see FAIL above.")
+    return 0 if works else 1

@@ -1,0 +1,41 @@
+"""Say on a terminal that long work goes on."""
+
+from __future__ import annotations
+
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def telling(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[None]:
+    """Write what is being done to stderr, once it has taken a while.
+
+    The seconds since the start are counted on, in one line. Nothing is
+    written where nobody watches: to a file or another program.
+    """
+    if not sys.stderr.isatty():
+        yield
+        return
+    done = threading.Event()
+    teller = threading.Thread(target=_tell, args=(what, after_s, every_s, done), daemon=True)
+    teller.start()
+    try:
+        yield
+    finally:
+        done.set()
+        teller.join()
+
+
+def _tell(what: str, after_s: float, every_s: float, done: threading.Event) -> None:
+    begun = time.monotonic()
+    if done.wait(after_s):
+        return
+    while True:
+        seconds = time.monotonic() - begun
+        print(f"\r{what}: {seconds:.0f} s", end="", file=sys.stderr, flush=True)
+        if done.wait(every_s):
+            break
+    print(file=sys.stderr)

@@ -1,0 +1,173 @@
+"""``squatlab rep``: a synthetic repetition in a file, with no truth inside."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from squatlab import faults
+
+if TYPE_CHECKING:
+    from squatlab.motion import Rep
+    from squatlab.tracks import Tracks
+
+DISTANCE_M, HEIGHT_M = 4.0, 1.0
+"""Where the camera stands that films the repetition [teaching-value]."""
+
+
+def add_to(commands: Any) -> None:
+    """Add ``rep`` to the parser's commands."""
+    rep = commands.add_parser(
+        "rep",
+        help="write a synthetic repetition, with faults of your choice, to try a review on",
+        description="Write a synthetic repetition as CSV, as a phone would record it. The files "
+        "hold positions over time and nothing about the faults put in.",
+    )
+    rep.add_argument(
+        "-o", "--output", type=Path, default=Path("squat.csv"), metavar="FILE.csv",
+        help="where to write (default: squat.csv; --view both puts -side and -front to the name)",
+    )  # fmt: skip
+    rep.add_argument(
+        "--list", action="store_true", help="print the faults with units and sizes, write nothing"
+    )
+    rep.add_argument(
+        "--fault", type=_injected, action="append", default=[], metavar="FAULT=SIZE",
+        help="put a fault in, its size in the unit of --list, such as knee_valgus=10; repeatable",
+    )  # fmt: skip
+    rep.add_argument(
+        "--view", choices=("side", "front", "3d", "both"), default="both",
+        help="where the camera stands; 3d: exact, in metres (default: both)",
+    )  # fmt: skip
+    rep.add_argument("--bar", choices=("high", "low"), default="high", help="default: high")
+    for name, value, unit, what in (
+        ("--load", 60.0, "KG", "the bar with its plates"),
+        ("--stature", 1.75, "M", "the lifter's height"),
+        ("--mass", 75.0, "KG", "the lifter's body mass"),
+        ("--descent", 1.8, "S", "seconds from standing to the lowest point"),
+        ("--fps", 60.0, "HZ", "pictures per second"),
+        ("--noise", 3.0, "PX", "scatter of each position, SD"),
+    ):
+        rep.add_argument(
+            name, type=float, default=value, metavar=unit, help=f"{what} (default: {value:g})"
+        )
+    rep.add_argument("--repetitions", type=int, default=1, metavar="N", help="default: 1")
+    rep.add_argument("--seed", type=int, default=0, metavar="N", help="of all chance; default: 0")
+    rep.set_defaults(run=_rep)
+
+
+def _injected(given: str) -> tuple[str, float]:
+    name, _, size = given.partition("=")
+    try:
+        return faults.fault(name).id, float(size)
+    except ValueError as error:
+        words = str(error) if name not in faults.catalogue() else f"{size!r} is no size"
+        raise argparse.ArgumentTypeError(
+            f"{given!r}: {words}; write FAULT=SIZE, such as knee_valgus=10 (squatlab rep --list)"
+        ) from None
+
+
+def _rep(options: argparse.Namespace) -> int:
+    """Write the repetition's files; print what they are and what to try."""
+    if options.list:
+        print(*_listed(), sep="\n")
+        return 0
+    rep = _synthesised(options)
+    written = [_written(tracks, path) for path, tracks in _filmed(rep, options)]
+    put_in = [
+        f"{faults.fault(name)} ({name} {_reading(name, size)})" for name, size in options.fault
+    ]
+    print(f"Wrote {' and '.join(map(str, written))}; a .schema.json beside each tells the columns.")
+    print(f"In the movement, but not in the files: {', '.join(put_in) or 'no fault'}.")
+    print(*rep.notes, sep="\n", end="\n" if rep.notes else "")
+    print(f"To see what a review finds:\n  {_review_line(written, options)}")
+    return 0
+
+
+def _synthesised(options: argparse.Namespace) -> Rep:
+    import numpy as np
+
+    from squatlab.lifter import Lifter
+    from squatlab.mechanics.legs import Stance
+    from squatlab.mechanics.trunk import Bar
+    from squatlab.motion import Injection, Tempo, synthesise
+
+    rep = synthesise(
+        Lifter.from_stature(options.stature, options.mass),
+        {"high": Bar.high, "low": Bar.low}[options.bar](options.load),
+        Stance(),
+        Tempo(descent_s=options.descent, repetitions=options.repetitions),
+        [Injection(name, size) for name, size in options.fault],
+        np.random.default_rng(options.seed),
+    )
+    if not np.all(rep.feasible):
+        raise ValueError(f"this lifter cannot do that: {rep.reason}")
+    return rep
+
+
+def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Tracks]]:
+    import numpy as np
+
+    from squatlab.motion import Camera, film
+
+    if options.view == "3d":
+        yield options.output, rep.tracks()
+        return
+    rng = np.random.default_rng(options.seed)
+    views = ("side", "front") if options.view == "both" else (options.view,)
+    for view in views:
+        camera = {"side": Camera.side, "front": Camera.front}[view](
+            distance_m=DISTANCE_M, height_m=HEIGHT_M, rate=options.fps, noise_px=options.noise
+        )
+        name = options.output
+        if len(views) > 1:
+            name = name.with_name(f"{name.stem}-{view}{name.suffix}")
+        yield name, film(rep.points, rep.time, camera, rng)
+
+
+def _written(tracks: Tracks, path: Path) -> Path:
+    """Write tracks, but over nothing except an earlier synthetic repetition."""
+    from squatlab.tracks.schema import schema_path
+
+    if path.exists():
+        try:
+            told = json.loads(schema_path(path).read_text(encoding="utf-8"))
+            synthetic = told["squatlab"]["source"] == "synthetic"
+        except (OSError, ValueError, KeyError, TypeError):
+            synthetic = False
+        if not synthetic:
+            raise FileExistsError(
+                f"{path} is there already and is no synthetic repetition; choose another name "
+                "with -o"
+            )
+    if not path.parent.is_dir():
+        raise FileNotFoundError(f"there is no folder {path.parent}; make it, or write elsewhere")
+    return tracks.write(path)
+
+
+def _review_line(written: list[Path], options: argparse.Namespace) -> str:
+    line = ["squatlab", "review", *map(str, written), "--load", f"{options.load:g}", "--stature",
+            f"{options.stature:g}", "--mass", f"{options.mass:g}"]  # fmt: skip
+    if options.view != "3d":
+        line += ["--distance", f"{DISTANCE_M:g}", "--height", f"{HEIGHT_M:g}"]
+    return shlex.join(line)
+
+
+def _listed() -> Iterator[str]:
+    catalogue = faults.catalogue()
+    width, names = max(map(len, catalogue)), max(len(f.name) for f in catalogue.values())
+    yield f"{'fault':{width}}  {'name':{names}}  {'slight':>7} {'clear':>6} {'gross':>6}"
+    for fault in catalogue.values():
+        sizes = [f"{size:g}" for size in fault.thresholds]
+        yield (
+            f"{fault.id:{width}}  {fault.name:{names}}  {sizes[0]:>7} {sizes[1]:>6} {sizes[2]:>6} "
+            f"{fault.unit:2}  {fault.seen}"
+        )
+
+
+def _reading(name: str, size: float) -> str:
+    unit = faults.fault(name).unit
+    return f"{size:g}{'' if unit == '°' else ' '}{unit}"

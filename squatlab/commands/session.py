@@ -1,0 +1,145 @@
+"""``squatlab session``: a roster in, plan, cards and observation sheets out."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from squatlab.commands.progress import telling
+
+if TYPE_CHECKING:
+    from squatlab.gym import Session
+
+FILES = ("plan.csv", "cards.pdf", "observation.pdf")
+ALL, SOME = 0, 1
+"""The exit codes of a plan; 2 is wrong use or a roster that cannot be used."""
+
+
+def add_to(commands: Any) -> None:
+    """Add ``session`` to the parser's commands."""
+    session = commands.add_parser(
+        "session",
+        help="plan a practice session from a roster: racks, rotation, cards to print",
+        description="Plan groups, rack holes and rotation for a roster, and write plan.csv, "
+        "cards.pdf (one page a rack) and observation.pdf.",
+        epilog="The roster is a CSV file with the columns name, height, height_unit, and more if "
+        "you have it; an example travels with the course: demo/roster.csv in your working copy. "
+        "Exit codes: 0 everybody is planned, 1 planned without those named, 2 wrong use or a "
+        "roster that cannot be used. Safety bars or spotters first; stop on pain.",
+    )
+    session.add_argument("roster", type=Path, metavar="ROSTER.csv")
+    session.add_argument("--racks", type=int, required=True, metavar="N", help="how many there are")
+    session.add_argument(
+        "-o", "--output", type=Path, default=Path("session"), metavar="DIR",
+        help="the folder to write to; it is made if need be (default: session)",
+    )  # fmt: skip
+    session.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    session.add_argument(
+        "--minutes", type=float, default=60.0, metavar="MIN",
+        help="of each of the two blocks, high bar and low bar (default: 60)",
+    )  # fmt: skip
+    session.add_argument(
+        "--passes", type=int, default=1, metavar="N",
+        help="how often everybody lifts in each block (default: 1)",
+    )  # fmt: skip
+    session.add_argument(
+        "--holes", default="50 mm", metavar="STEP",
+        help='from hole to hole: "50 mm", "2 in" or "25 mm" (default: 50 mm)',
+    )  # fmt: skip
+    session.add_argument(
+        "--first-hole", type=float, metavar="CM",
+        help="height of the bar with the hooks in the lowest hole: measure it",
+    )  # fmt: skip
+    session.add_argument("--plates", choices=("kg", "lb"), default="kg", help="default: kg")
+    session.add_argument(
+        "--load", type=float, metavar="LOAD",
+        help="the heaviest of the day with the bar, in the plates' unit (default: 40 kg or 95 lb)",
+    )  # fmt: skip
+    session.add_argument(
+        "--anyway", action="store_true", help="plan the rest when rows of the roster are wrong"
+    )
+    session.add_argument(
+        "--replace", action="store_true", help="write over an earlier plan in the folder"
+    )
+    session.set_defaults(run=_session)
+
+
+def _session(options: argparse.Namespace) -> int:
+    """Plan, write the three files and print the plan."""
+    from squatlab.show import paper, sheets
+
+    there = [name for name in FILES if (options.output / name).exists()]
+    if there and not options.replace:
+        raise FileExistsError(
+            f"{options.output} holds {', '.join(there)} already; choose another folder with -o, "
+            "or add --replace to write over them"
+        )
+    plan, left_out = _planned(options)
+    options.output.mkdir(parents=True, exist_ok=True)
+    table, cards, observation = (options.output / name for name in FILES)
+    with table.open("w", encoding="utf-8", newline="") as file:
+        rows = list(_rows(plan))
+        writer = csv.DictWriter(file, rows[0], lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    with telling("drawing the cards"):
+        paper.save(sheets.session_cards(plan, options.paper), cards, "Session cards")
+        sheet = sheets.observation_sheets(plan, options.paper)
+        paper.save(sheet, observation, "Observation sheets")
+    print(plan, "", *plan.starts.values(), "", sep="\n")
+    print(
+        f"Hole 1 is taken to hold the bar {100 * plan.rack.first_hole_m:.4g} cm above the floor, "
+        f"one hole every {options.holes}: measure your racks (--first-hole, --holes)."
+    )
+    print(f"Wrote {table}, {cards} and {observation}.")
+    return SOME if left_out else ALL
+
+
+def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
+    """Return the plan, and whether rows of the roster are not in it."""
+    from dataclasses import replace
+
+    from squatlab.gym import PlateSet, Rack, plan_session, read_roster
+
+    rack = Rack.of(options.holes)
+    if options.first_hole is not None:
+        rack = replace(rack, first_hole_m=options.first_hole / 100)
+    try:
+        roster = read_roster(options.roster, leave_out=options.anyway)
+        plan = plan_session(
+            roster, options.racks, rack, options.minutes, options.passes,
+            PlateSet.of(options.plates), options.load, leave_out=options.anyway,
+        )  # fmt: skip
+    except ValueError as error:
+        rows = str(error).startswith(("row ", f"{options.roster.name}: row "))
+        hint = "\nCorrect these rows, or add --anyway to plan the rest." if rows else ""
+        raise ValueError(f"{error}{'' if options.anyway else hint}") from error
+    return plan, bool(roster.problems) or len(plan.holes) < len(roster.people)
+
+
+def _rows(plan: Session) -> Iterator[dict[str, Any]]:
+    """Yield one row of plan.csv for each round at each rack."""
+    for number, station in enumerate(plan.stations, start=1):
+        for round in station.rounds:
+            turn, start = round.turn, plan.starts[round.turn.lifter]
+            hooks, safety = plan.holes[turn.lifter]
+            yield {
+                "rack": number,
+                "start_min": f"{round.start_min:g}",
+                "bar": round.bar,
+                "lifter": turn.lifter,
+                "hooks_hole": hooks,
+                "hooks_cm": f"{100 * plan.rack.height(hooks):.1f}",
+                "move_hooks": "yes" if round.moved else "no",
+                "safety_hole": safety[round.bar],
+                "safety_cm": f"{100 * plan.rack.safety_height(safety[round.bar]):.1f}",
+                "coach": turn.coach,
+                "spotters": "; ".join(turn.spotters),
+                "recorder": turn.recorder,
+                "watching": "; ".join(turn.watching),
+                "start_with": start.start_with,
+                "which_bar": start.bar,
+            }

@@ -1,0 +1,1 @@
+"""Examine what a trainee can see: forms, answers, marks, statistics, records."""

@@ -1,0 +1,82 @@
+"""The points that can be filmed: the posture's, bar and head as they tip, the plate."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import tables
+from squatlab.mechanics.posture import Posture
+
+Points = dict[str, NDArray[np.float64]]
+
+PLATE_OUTSIDE_M = 0.03
+"""Middle of the plates outside the collar, m [teaching-value]."""
+
+WITH_THE_BAR = ("shoulder", "elbow", "wrist", "bar_end")
+"""What tips with the bar, as one piece: arms keep their lengths."""
+
+GAZE_M = {"high": (0.91, 1.83), "low": (0.08, 0.15)}
+"""Where the eyes rest, ahead of the toes: 3 to 6 feet with a high bar, 3
+to 6 inches with a low one [common-practice]."""
+
+LOW_BAR_M = 0.06
+"""A bar further down the back than this is a low one [teaching-value]."""
+
+
+def filmed_points(
+    posture: Posture, tilt_deg: ArrayLike, head_up_deg: ArrayLike, early: NDArray[np.float64]
+) -> Points:
+    """Return every point by name, each (frame, 3) m.
+
+    ``tilt_deg`` (frame,) is how far the bar's right end is down,
+    ``head_up_deg`` how far the head goes back beyond what the gaze needs,
+    nan for a head in line with the trunk, as ``early`` (frame,) says. The
+    plate is the right one, 0.450 m across [iwf].
+    """
+    shape = (early.size, 3)
+    points = {name: np.broadcast_to(point, shape) for name, point in posture.points.items()}
+    bar, tilt = points["bar"], np.radians(tilt_deg)
+    if np.any(tilt):
+        for name in (f"{joint}_{side}" for joint in WITH_THE_BAR for side in "rl"):
+            points[name] = bar + _turned(points[name] - bar, tilt, 2, 1)
+    if not np.all(np.isnan(head_up_deg)):
+        spots = GAZE_M["low" if posture.bar.drop_m > LOW_BAR_M else "high"]
+        points["head"] = _head(points, np.radians(head_up_deg), early, spots)
+    radius = 0.5 * tables.value("limits", name="plate", quantity="diameter")
+    collar = 0.5 * tables.value("limits", name="bar", quantity="between_collars_greatest")
+    for name, up in (("plate_top", radius), ("plate_bottom", -radius)):
+        points[name] = bar + _turned(np.array([0.0, up, collar + PLATE_OUTSIDE_M]), tilt, 2, 1)
+    for point in points.values():
+        point.flags.writeable = False
+    return points
+
+
+def _turned(arm: NDArray, angle: ArrayLike, one: int, other: int) -> NDArray[np.float64]:
+    """Return vectors (…, 3) turned in a plane, from axis ``one``'s positive side
+    toward the negative side of the ``other``.
+    """
+    cosine, sine = np.cos(angle), np.sin(angle)
+    turned = np.empty(np.broadcast_shapes(arm.shape, (*np.shape(angle), 3)))
+    turned[...] = arm
+    turned[..., one] = arm[..., one] * cosine + arm[..., other] * sine
+    turned[..., other] = arm[..., other] * cosine - arm[..., one] * sine
+    return turned
+
+
+def _head(
+    points: Points, beyond: ArrayLike, early: NDArray[np.float64], spots: tuple[float, ...]
+) -> NDArray[np.float64]:
+    """Return the head thrown back from where the eyes would keep to a spot.
+
+    Its small mass is not moved with it.
+    """
+    arm, base, toe = points["head"] - points["c7"], points["c7"], points["toe_r"][0, 0]
+    back = -np.arctan2(arm[:, 0], arm[:, 1])
+    head, rise = points["head"], 0.0
+    for _ in range(3):  # where the head goes changes where the spot is seen, a little
+        turn = np.nan_to_num(beyond + rise + back[0] - back) * early
+        head = base + _turned(arm, turn, 1, 0)
+        down = [np.arctan2(head[:, 1], toe + spot - head[:, 0]) for spot in spots]
+        rise = np.max([angle[0] - angle for angle in down], axis=0)
+    return head

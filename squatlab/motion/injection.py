@@ -1,0 +1,183 @@
+"""Faults as changes of a plan: what the lifter does otherwise, not a bent drawing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from squatlab import faults
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import BALL, Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion.plan import Plan
+from squatlab.ranges import within
+
+TURNED_OUT_DEG = 20.0
+"""The most turnout that is no fault, ° [common-practice]."""
+
+HEEL_TO_SHANK = 0.5
+"""Shanks lean further by this much of what the feet tip [teaching-value]: a
+rigid ankle would take them along, a loose one not at all."""
+
+
+class Case(NamedTuple):
+    """Hold what an injector looks at: the plan so far, lifter and bar."""
+
+    plan: Plan
+    lifter: Lifter
+    bar: Bar
+
+
+class Injector(NamedTuple):
+    """Say which sizes are sensible and what a size changes in the plan."""
+
+    least: float
+    most: float
+    changes: Callable[[Case, float], dict[str, ArrayLike]]
+
+
+def _set(name: str, factor: float = 1.0) -> Callable[[Case, float], dict[str, ArrayLike]]:
+    return lambda case, size: {name: size * factor}
+
+
+def _heel_lift(case: Case, size: float) -> dict[str, ArrayLike]:
+    rise = float(np.degrees(np.arcsin(size / 100 / (BALL * case.lifter.foot_m))))
+    return {"heel_rise_deg": rise, "shank_deg": case.plan.shank_deg + HEEL_TO_SHANK * rise}
+
+
+def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
+    bar, body = case.bar.mass_kg, case.lifter.mass_kg
+    if not bar:
+        raise ValueError(
+            "bar_forward turns the shift of the whole into a way of the bar, and the bar has no "
+            "mass; give it some, 20 kg for an empty one"
+        )
+    # The same shift would come from the bar alone going forward by the size.
+    return {"drift_m": size / 100 * bar / (bar + body)}
+
+
+def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
+    # The foot turned out further has the size.
+    return {"turnout_deg": TURNED_OUT_DEG + size - 0.5 * abs(case.plan.asymmetry_deg)}
+
+
+def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
+    # Whoever drops lets go of everything at once, and bounces.
+    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0}
+
+
+INJECTORS = {
+    "knees_first": Injector(0.0, 400.0, _set("onset_s", 0.001)),
+    "hips_rise_first": Injector(0.0, 20.0, _set("rise_deg")),
+    "lumbar_rounding": Injector(0.0, 70.0, _set("lumbar_deg")),
+    "lumbar_overarching": Injector(0.0, 35.0, _set("arch_deg")),
+    "short_depth": Injector(-25.0, 45.0, _set("thigh_deg")),
+    "knee_valgus": Injector(-10.0, 30.0, _set("valgus_deg")),
+    "knees_far_forward": Injector(-10.0, 20.0, _set("knee_ahead_m", 0.01)),
+    "heel_lift": Injector(0.0, 7.0, _heel_lift),
+    "bar_forward": Injector(0.0, 15.0, _bar_forward),
+    "lateral_shift": Injector(-12.0, 12.0, _set("shift_m", 0.01)),
+    "turnout_out_of_range": Injector(0.0, 30.0, _turnout),
+    "uneven_bar": Injector(-15.0, 15.0, _set("tilt_deg")),
+    "head_up": Injector(0.0, 60.0, _set("head_up_deg")),
+    "fast_descent": Injector(0.5, 3.0, _fast_descent),
+}
+"""For each fault of the catalogue the sizes it takes, in the fault's unit,
+and the plan it makes. ``lateral_shift`` is to the right, ``uneven_bar``
+has the right end lower, ``turnout_out_of_range`` splays the feet (feet
+straight ahead are a stance). Negative sizes go the other way."""
+
+
+@dataclass(frozen=True)
+class Injection:
+    """Put a fault of a given size into a set.
+
+    ``size`` is what a noise-free measurement of the set would read, in the
+    fault's unit. ``onset`` is the repetition, counted from 1, from which
+    on it is there; left out, from the first. Raises ValueError for an
+    unknown fault and a size or onset out of range.
+    """
+
+    fault: str
+    size: float
+    onset: int | None = None
+
+    def __post_init__(self) -> None:
+        entry = faults.fault(self.fault)
+        injector = INJECTORS[entry.id]
+        size = within(f"the size of {entry.id}", self.size, *injector[:2], entry.unit)
+        object.__setattr__(self, "size", size)
+        if self.onset is None:
+            return
+        if int(self.onset) != self.onset or self.onset < 1:
+            raise ValueError(
+                f"onset is {self.onset}; give the repetition from which on the fault is there, "
+                "counted from 1, or leave it out"
+            )
+        if self.fault == "turnout_out_of_range" and self.onset > 1:
+            raise ValueError(
+                f"the feet are set before the first repetition; turnout_out_of_range with onset "
+                f"{self.onset} would turn them under load. Leave onset out"
+            )
+
+    def into(self, plan: Plan, repetitions: int, lifter: Lifter, bar: Bar) -> Plan:
+        """Return the plan with this fault in it.
+
+        Raises ValueError if the set is over before its onset.
+        """
+        first = int(self.onset or 1)
+        if first > repetitions:
+            raise ValueError(
+                f"{self.fault} begins with repetition {first} of a set of {repetitions}; "
+                f"give onset 1 to {repetitions} or a tempo with more repetitions"
+            )
+        changes = INJECTORS[self.fault].changes(Case(plan, lifter, bar), self.size)
+        if first > 1:
+            there = np.arange(1, repetitions + 1) >= first
+            changes = {n: np.where(there, v, getattr(plan, n)) for n, v in changes.items()}
+        return replace(plan, **changes)
+
+
+MARGIN_DEG = 1.5
+"""The ankles stay this far within their limit when the heels rise to keep
+them there, ° [teaching-value]: one side may need a little more."""
+
+
+def knees_ahead(lifter: Lifter, stance: Stance, plan: Plan) -> tuple[Plan, tuple[str, ...]]:
+    """Return the plan that takes the knees as far ahead of the toes as wished.
+
+    By leaning the shanks, and where the ankles bend no further by
+    raising the heels, which takes the ankles forward and up; a note says
+    so. Closed form, for all repetitions at once.
+    """
+    if np.all(np.isnan(plan.knee_ahead_m)):
+        return plan, ()
+    out, wished = np.radians(plan.turnout_deg), ~np.isnan(plan.knee_ahead_m)
+    along = lifter.shank_m * np.cos(out - np.radians(plan.valgus_deg))
+    behind = (BALL - lifter.ankle_from_heel) * lifter.foot_m * np.cos(out)
+    height = lifter.ankle_height_m * np.cos(out)
+    ahead = (1 - BALL) * lifter.foot_m * np.cos(out) + np.nan_to_num(plan.knee_ahead_m)
+    # Ahead of the ball: along sin(shank) + height sin(rise) − behind cos(rise) = ahead; the shank
+    # leans by the rise and what the ankles bend.
+    bends = np.radians(lifter.dorsiflexion_deg - MARGIN_DEG)
+    up, level = along * np.cos(bends) + height, along * np.sin(bends) - behind
+    with np.errstate(invalid="ignore"):
+        needed = np.arcsin(ahead / np.hypot(up, level)) - np.arctan2(level, up)
+        rise = np.maximum(np.radians(plan.heel_rise_deg), needed)
+        shank = np.arcsin((ahead - height * np.sin(rise) + behind * np.cos(rise)) / along)
+    notes = ()
+    if np.any(wished & (needed > np.radians(plan.heel_rise_deg))):
+        lifted = 100 * BALL * lifter.foot_m * np.sin(np.nanmax(needed))
+        notes = (
+            f"knees_far_forward: the ankles bend no further than {lifter.dorsiflexion_deg:.0f}°, "
+            f"so the heels rise by {lifted:.1f} cm and the weight goes onto the balls of the feet",
+        )
+    shank, rise = (
+        np.where(wished, np.degrees(angle), otherwise)
+        for angle, otherwise in ((shank, plan.shank_deg), (rise, plan.heel_rise_deg))
+    )
+    return replace(plan, shank_deg=shank, heel_rise_deg=rise), notes

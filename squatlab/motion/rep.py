@@ -1,0 +1,208 @@
+"""A set of repetitions in time, with the truth about it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab import signals
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.moments import JointMoments, joint_moments
+from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion.filmed import filmed_points
+from squatlab.motion.injection import Injection, knees_ahead
+from squatlab.motion.onsets import side_view, timed
+from squatlab.motion.path import ABOVE_LEVEL_DEG, EARLY, Path, path_of
+from squatlab.motion.plan import USUAL, Plan, Tempo, spread
+from squatlab.motion.schedule import Shares, Timeline, ramp, shares, sticking, timeline
+from squatlab.motion.verdict import obstacle, uncleanness
+from squatlab.ranges import within
+from squatlab.tracks import Tracks
+
+BEFORE_S = 0.3
+"""Standing that is looked at before each descent, s [teaching-value]."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Rep:
+    """Hold a set of repetitions and the truth about it; see `synthesise`.
+
+    ``posture`` has one posture per frame with the true angles; ``plan``
+    what was decided for each repetition, ``path`` and ``shares`` where
+    every frame is on its way. ``notes`` say what an injection brought
+    with it, ``unmet`` what this lifter cannot do. What may be seen is in
+    `points` and `tracks`; everything else is truth.
+    """
+
+    lifter: Lifter
+    bar: Bar
+    stance: Stance
+    tempo: Tempo
+    injections: tuple[Injection, ...]
+    posture: Posture
+    plan: Plan
+    path: Path
+    line: Timeline
+    shares: Shares
+    notes: tuple[str, ...] = ()
+    unmet: tuple[str, ...] = ()
+
+    @property
+    def time(self) -> NDArray[np.float64]:
+        """Return the time of each frame, (frame,) s."""
+        return self.line.time
+
+    @cached_property
+    def points(self) -> dict[str, NDArray[np.float64]]:
+        """Return every point that can be filmed, name: (frame, 3) m."""
+        plan, early = self.path.plan, ramp(self.shares.knee, *EARLY)
+        return filmed_points(self.posture, plan.tilt_deg * early, plan.head_up_deg, early)
+
+    def tracks(self) -> Tracks:
+        """Return the exact positions in space, and no truth beside them."""
+        positions = np.stack(list(self.points.values()), axis=1)
+        return Tracks(self.time, positions, tuple(self.points), "3d", source="synthetic")
+
+    @cached_property
+    def moments(self) -> JointMoments:
+        """Return the static joint moments of every frame, N·m."""
+        return joint_moments(self.posture)
+
+    @cached_property
+    def bottom(self) -> int:
+        """Return the frame in which the first repetition is first lowest."""
+        return int(np.argmin(np.where(self.line.which == 0, self.posture.hip.y, np.inf)))
+
+    @property
+    def events(self) -> dict[str, float]:
+        """Return when things happen in the first repetition, s."""
+        return self.each[0]
+
+    @cached_property
+    def each(self) -> tuple[dict[str, float], ...]:
+        """Return the events of every repetition, name: s from the beginning.
+
+        ``start`` and ``end`` of the movement, ``hip_onset`` and
+        ``knee_onset`` at 5 % of their flexion as seen from the right,
+        ``bottom``, and ``ascent`` when it is left again.
+        """
+        start, plan, seen = self.line.start, self.plan, side_view(self.posture)
+        bottom = start + plan.descent_s
+        ascent = bottom + plan.pause_s
+        found = [start, bottom, ascent, ascent + plan.ascent_s]
+        for angle in (seen.hip, seen.knee):
+            frames = [
+                slice(*np.searchsorted(self.time, (begin - BEFORE_S, low)))
+                for begin, low in zip(start, bottom, strict=True)
+            ]
+            found.append([signals.onset(angle[part], self.time[part]) for part in frames])
+        names = ("start", "bottom", "ascent", "end", "hip_onset", "knee_onset")
+        return tuple(
+            dict(zip(names, map(float, times), strict=True)) for times in zip(*found, strict=True)
+        )
+
+    @cached_property
+    def reason(self) -> str:
+        """Return why this lifter cannot do it, in words; empty if it can."""
+        return self.unmet[0] if self.unmet else obstacle(self.posture, self.time)
+
+    @property
+    def feasible(self) -> bool:
+        """Return whether this lifter can do what was asked."""
+        return not self.reason
+
+    @cached_property
+    def flaw(self) -> str:
+        """Return why this is not moved cleanly, in words; empty if it is.
+
+        It may still hold a fault: that is for the review to find.
+        """
+        return self.reason or uncleanness(self.posture, self.line, self.plan)
+
+    @property
+    def clean(self) -> bool:
+        """Return whether it is feasible, steady and over mid-foot."""
+        return not self.flaw
+
+    def __repr__(self) -> str:
+        count = self.line.start.size
+        faults = ", ".join(f"{i.fault} {i.size:g}" for i in self.injections) or "nothing"
+        state = "" if self.feasible else f"; not feasible: {self.reason}"
+        return (
+            f"Rep: {count} repetition{'s' * (count > 1)} with {self.bar.name} "
+            f"{self.bar.mass_kg:g} kg, {self.time[-1]:.1f} s, injected: {faults}{state}"
+        )
+
+
+def synthesise(
+    lifter: Lifter,
+    bar: Bar,
+    stance: Stance,
+    tempo: Tempo = USUAL,
+    injections: Injection | Sequence[Injection] = (),
+    rng: np.random.Generator | None = None,
+    *,
+    thigh_deg: float = -6.0,
+    shank_deg: float = 32.0,
+    lumbar_deg: float = 26.0,
+    standing_lean_deg: float = 4.0,
+    asymmetry_deg: float = 0.0,
+    rate: float = 120.0,
+) -> Rep:
+    """Move a lifter through a set of squats, balanced at every instant.
+
+    The hips go about the ankles from standing, where the trunk leans by
+    ``standing_lean_deg``, to the bottom, given by thigh and shank, with
+    the low back rounding by ``lumbar_deg`` (a man's normal 26
+    [mckean2010a]). ``asymmetry_deg`` turns the right foot out more than
+    the left. ``rng`` makes lifters and repetitions differ a little; left
+    out, all are as told. ``rate`` is in frames per second. What cannot be
+    done is marked, not raised; ValueError for numbers out of range.
+    """
+    if lifter.shape or any(np.shape(v) for one in (bar, stance) for v in vars(one).values()):
+        raise ValueError(
+            "a set is moved by one lifter with one bar in one stance, and here a length, mass or "
+            "angle is an array; take one of its values, and call again for the next"
+        )
+    if rng is not None and not isinstance(rng, np.random.Generator):
+        raise TypeError(
+            f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed moves the "
+            "same, or leave it out for no variation"
+        )
+    within("rate", rate, 20.0, 2000.0, "frames per second")
+    plan = Plan(
+        turnout_deg=stance.turnout_deg,
+        asymmetry_deg=within("asymmetry_deg", asymmetry_deg, -20, 20, "° of right over left"),
+        standing_lean_deg=within("standing_lean_deg", standing_lean_deg, 2, 7, "° of lean"),
+        descent_s=tempo.descent_s,
+        pause_s=tempo.pause_s,
+        ascent_s=tempo.ascent_s,
+        hip_lead_s=tempo.hip_lead_s,
+        thigh_deg=within("thigh_deg", thigh_deg, -40, 60, "° of thigh elevation (0 is level)"),
+        shank_deg=within("shank_deg", shank_deg, 0, 60, "° of shank lean"),
+        lumbar_deg=within("lumbar_deg", lumbar_deg, 0, 60, "° of lumbar flexion"),
+        valgus_deg=stance.valgus_deg,
+        heel_rise_deg=stance.heel_rise_deg,
+    )
+    count = int(tempo.repetitions)
+    plan = plan if rng is None else plan.varied(count, rng)
+    injections = (injections,) if isinstance(injections, Injection) else tuple(injections)
+    for injection in injections:
+        plan = injection.into(plan, count, lifter, bar)
+    plan, notes = knees_ahead(lifter, stance, plan)
+    path = path_of(lifter, bar, stance, plan)
+    plan, unmet = timed(path)
+    line = timeline(plan, count, tempo.standing_s, rate)
+    risen = spread(path.risen_to(ABOVE_LEVEL_DEG), line.which)
+    path = replace(path, plan=plan).at(line.which)
+    done = shares(path.plan, line, sticking(lifter, bar, risen))
+    return Rep(
+        lifter, bar, stance, tempo, injections, path.posture(done), plan, path, line, done,
+        notes, unmet,
+    )  # fmt: skip

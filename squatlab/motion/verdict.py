@@ -1,0 +1,58 @@
+"""Whether a lifter can move so, and whether it is moved cleanly."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab import tables
+from squatlab.mechanics.posture import Posture
+from squatlab.motion.plan import Plan
+from squatlab.motion.schedule import Timeline
+
+OVERSHOOT_DEG = 6.0
+"""A clean lifter leans nowhere more than this beyond the lean at the
+bottom, ° [teaching-value]."""
+
+OFF_BALANCE_M = 0.001
+"""A clean lifter's weight stays this near to mid-foot, m [teaching-value]."""
+
+
+def obstacle(posture: Posture, time: NDArray[np.float64]) -> str:
+    """Return in words why a posture that changes over time cannot be, or "".
+
+    The first posture that is not feasible, or a bar that would have to
+    come down faster than it falls.
+    """
+    wrong = np.flatnonzero(~np.broadcast_to(posture.feasible, time.shape))
+    if wrong.size:
+        words = np.broadcast_to(posture.reason, time.shape)[wrong[0]]
+        return f"{time[wrong[0]]:.2f} s into the set {words}"
+    fall = -np.diff(posture.bar_centre.y, 2).min() / (time[1] - time[0]) ** 2
+    if fall > tables.G:
+        return (
+            f"the bar would leave the back: it would have to come down with {fall:.1f} m/s² and "
+            f"falls with {tables.G}; take more time"
+        )
+    return ""
+
+
+def uncleanness(posture: Posture, line: Timeline, plan: Plan) -> str:
+    """Return in words what is not clean in a feasible set, or "".
+
+    Clean is to lean nowhere more than 6° beyond the lean at the bottom,
+    and to keep the weight over mid-foot.
+    """
+    lean = posture.trunk_deg
+    firsts = np.searchsorted(line.which, np.arange(line.start.size))
+    lowest = np.interp(line.start + plan.descent_s, line.time, lean)
+    over = np.max(np.maximum.reduceat(lean, firsts) - lowest)
+    if over > OVERSHOOT_DEG:
+        return (
+            f"on the way the trunk leans {over:.1f}° further than at the bottom, and "
+            f"{OVERSHOOT_DEG:g}° at most is clean; squat less deep or load the bar more"
+        )
+    off = np.max(np.abs(posture.system_centre.x))
+    if off > OFF_BALANCE_M:
+        return f"the weight is up to {100 * off:.1f} cm away from mid-foot"
+    return ""

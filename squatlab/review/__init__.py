@@ -1,0 +1,13 @@
+"""From tracks to findings to the one thing to fix first; knows no truth."""
+
+from __future__ import annotations
+
+from squatlab.review.causes import Cause
+from squatlab.review.findings import Finding, Findings
+from squatlab.review.measure import ReviewError, measure
+from squatlab.review.priority import Place, Ranking, policies, prioritise
+
+__all__ = [
+    "Cause", "Finding", "Findings", "Place", "Ranking", "ReviewError", "measure", "policies",
+    "prioritise",
+]  # fmt: skip

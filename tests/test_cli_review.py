@@ -1,0 +1,383 @@
+"""Two commands: a synthetic repetition into files, and the review of any footage."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import shlex
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from squatlab import faults
+from squatlab.__main__ import main
+from squatlab.adapters import KEYPOINTS
+from squatlab.commands import progress
+from squatlab.tracks import Tracks
+
+DECLARED = ["--load", "60", "--stature", "1.75", "--mass", "75", "--distance", "4", "--height", "1"]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """Give a folder with a clean set, one with faults in it, and both of them in space."""
+    folder = tmp_path_factory.mktemp("made")
+    faulty = ["--fault", "knee_valgus=14", "--fault", "short_depth=18"]
+    for name, more in (("clean", []), ("faulty", faulty)):
+        assert main(["rep", "-o", str(folder / f"{name}.csv"), *more]) == 0
+        assert main(["rep", "-o", str(folder / f"{name}-3d.csv"), "--view", "3d", *more]) == 0
+    return folder
+
+
+def views(folder, name):
+    return [str(folder / f"{name}-{view}.csv") for view in ("side", "front")]
+
+
+def reviewed(capsys, *arguments):
+    """Return the exit code and the object that a review prints."""
+    code = main(["review", *map(str, arguments), "--json"])
+    said = capsys.readouterr()
+    assert said.err == ""
+    return code, json.loads(said.out, parse_constant=pytest.fail)
+
+
+def refused(capsys, *arguments):
+    """Return what is said of wrong use: one line, exit code 2, nothing on stdout."""
+    try:
+        code = main(list(map(str, arguments)))
+    except SystemExit as end:
+        code = end.code
+    said = capsys.readouterr()
+    assert code == 2 and said.out == "" and "Traceback" not in said.err
+    return said.err
+
+
+# squatlab rep
+
+
+def test_the_files_hold_no_word_of_the_faults(made):
+    for view in ("side", "front"):
+        clean, faulty = (
+            (made / f"{name}-{view}.schema.json").read_bytes() for name in ("clean", "faulty")
+        )
+        assert clean == faulty
+    for path in made.iterdir():
+        words = path.read_text(encoding="utf-8")
+        assert not any(name in words for name in (*faults.catalogue(), "inject", "truth"))
+
+
+def test_the_line_that_rep_prints_finds_what_was_put_in(tmp_path, capsys):
+    assert main(["rep", "-o", str(tmp_path / "my squat.csv"), "--fault", "heel_lift=3.5"]) == 0
+    said = capsys.readouterr().out
+    assert "In the movement, but not in the files: heels lift (heel_lift 3.5 cm)." in said
+    line = next(line for line in said.splitlines() if "squatlab review" in line)
+    code, told = reviewed(capsys, *shlex.split(line)[2:])
+    assert code == 1
+    assert "heel_lift" in [place["fault"] for place in told["ranking"]]
+
+
+def test_rep_lists_every_fault_with_unit_and_sizes(capsys):
+    assert main(["rep", "--list"]) == 0
+    lines = capsys.readouterr().out.splitlines()[1:]
+    assert [line.split()[0] for line in lines] == list(faults.catalogue())
+    assert all(
+        fault.unit in line for line, fault in zip(lines, faults.catalogue().values(), strict=True)
+    )
+    assert "0.8" in lines[-1]
+
+
+def test_a_seed_makes_the_same_files_again(tmp_path):
+    def files(seed):
+        main(["rep", "-o", str(tmp_path / "a.csv"), "--seed", seed])
+        return [(tmp_path / f"a-{view}.csv").read_bytes() for view in ("side", "front")]
+
+    assert files("3") == files("3") != files("4")
+
+
+def test_rep_obeys_its_options(tmp_path):
+    path = tmp_path / "a.csv"
+    main(["rep", "-o", str(path), "--view", "side", "--fps", "30", "--repetitions", "3"])
+    three = Tracks.read(path)
+    assert (three.view, three.units, three.rate) == ("side", "px", 30)
+    main(["rep", "-o", str(path), "--view", "front", "--descent", "3"])
+    slow = Tracks.read(path)
+    assert slow.view == "front" and "hip_l" in slow
+    main(["rep", "-o", str(path), "--view", "3d", "--stature", "1.9", "--bar", "low"])
+    assert Tracks.read(path).units == "m"
+    main(["rep", "-o", str(path), "--view", "front", "--noise", "0"])
+    exact = Tracks.read(path)
+    assert slow.times[-1] - exact.times[-1] == pytest.approx(1.2, abs=0.3)  # 3 s down, not 1.8
+    jitter = [np.diff(one["heel_r"][:, 1]).std() for one in (slow, exact)]
+    assert jitter[0] > 3 > 0.1 > jitter[1]
+
+
+def test_rep_writes_over_nothing_but_its_own(tmp_path, capsys):
+    mine = tmp_path / "mine.csv"
+    mine.write_text("my footage")
+    words = refused(capsys, "rep", "--view", "side", "-o", mine)
+    assert "mine.csv is there already and is no synthetic repetition" in words
+    assert mine.read_text() == "my footage"
+    for _ in range(2):
+        assert main(["rep", "--view", "side", "-o", str(tmp_path / "its.csv")]) == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--fault", "knee_valgas=10"], 'did you mean "knee_valgus"'),
+        (["--fault", "knee_valgus"], "write FAULT=SIZE, such as knee_valgus=10"),
+        (["--fault", "knee_valgus=ten"], "'ten' is no size"),
+        (["--fault", "knee_valgus=99"], "knee_valgus is 99; it must lie between"),
+        (["--stature", "175"], "it must lie between 1.2 and 2.3 m (divide centimetres by 100)"),
+        (["--view", "behind"], "invalid choice: 'behind'"),
+        (["-o", "nowhere/a.csv"], "there is no folder nowhere"),
+        (["-o", "a.txt"], "tracks are written to a .csv file"),
+        (["--fault", "fast_descent=0.55"], "cannot do that: the bar would leave the back"),
+    ],
+)  # fmt: skip
+def test_rep_explains_what_cannot_be(capsys, monkeypatch, tmp_path, arguments, words):
+    monkeypatch.chdir(tmp_path)
+    assert words in refused(capsys, "rep", *arguments)
+
+
+# squatlab review
+
+
+def test_a_clean_set_has_nothing_to_fix(made, capsys):
+    code, told = reviewed(capsys, *views(made, "clean"), *DECLARED)
+    assert [f["fault"] for f in told["findings"] if f["size"] in ("clear", "gross")] == []
+    assert code == (1 if told["first"] else 0)
+    assert main(["review", str(made / "clean-3d.csv"), *DECLARED[:6]]) == 0
+    assert "Nothing to fix: none of the" in capsys.readouterr().out
+
+
+def test_what_is_wrong_is_found_and_put_in_order(made, capsys):
+    for files in (views(made, "faulty"), [made / "faulty-3d.csv"]):
+        code, told = reviewed(capsys, *files, *DECLARED[: None if len(files) > 1 else 6])
+        assert code == 1 and told["first"] == "short_depth"
+        places = [place["fault"] for place in told["ranking"]]
+        assert places[0] == "short_depth" and "knee_valgus" in places
+        assert told["advice"]["cue"] == faults.advice("short_depth").cue
+        assert told["margin"] > 0 and told["stop"] is False
+        values = {f["fault"]: f["value"] for f in told["findings"]}
+        assert values["short_depth"] == pytest.approx(18, abs=4)
+        assert values["knee_valgus"] == pytest.approx(14, abs=4)
+
+
+def test_the_object_has_the_keys_that_help_names(made, capsys):
+    _, told = reviewed(capsys, *views(made, "faulty"), *DECLARED)
+    with pytest.raises(SystemExit):
+        main(["review", "--help"])
+    named = " ".join(capsys.readouterr().out.split())
+    assert all(key in named for key in told)
+    assert [f["fault"] for f in told["findings"]] == list(faults.catalogue())
+    assert told["declared"]["load"] == 60 and told["declared"]["scale"] is None
+    assert [one["view"] for one in told["files"]] == ["side", "front"]
+    assert "licensed practice" in told["caution"]
+
+
+def test_one_view_says_what_it_cannot_tell(made, capsys):
+    code, told = reviewed(capsys, views(made, "faulty")[1])
+    assert code == 1 and told["first"] == "knee_valgus"
+    assert "short_depth" in told["cannot_tell"]
+    assert "short_depth" in told["would_come_first_if_large"]
+    depth = next(f for f in told["findings"] if f["fault"] == "short_depth")
+    assert depth["value"] is None and depth["severity"] is None and depth["reason"]
+
+
+def test_people_read_notes_table_and_ranking(made, capsys):
+    assert main(["review", *views(made, "faulty"), *DECLARED]) == 1
+    said = capsys.readouterr().out
+    assert f"{views(made, 'faulty')[0]}: Tracks: side" in said
+    assert "this is a picture, the side view alone" in said.lower()
+    assert "FIX FIRST  not deep enough" in said
+    assert said.index("knees fall in") < said.index("FIX FIRST")
+    assert "Stop on pain" in said
+
+
+def test_a_policy_can_be_chosen(made, capsys):
+    _, told = reviewed(capsys, *views(made, "faulty"), "--policy", "largest-first")
+    severities = {f["fault"]: f["severity"] or 0 for f in told["findings"]}
+    order = [severities[place["fault"]] for place in told["ranking"]]
+    assert order == sorted(order, reverse=True) and told["policy"] == "largest-first"
+
+
+def test_gross_rounding_stops_the_set_unless_there_is_no_load(tmp_path, capsys):
+    path = tmp_path / "round.csv"
+    main(["rep", "-o", str(path), "--view", "3d", "--fault", "lumbar_rounding=60"])
+    capsys.readouterr()
+    assert reviewed(capsys, path)[1]["stop"] is True
+    assert reviewed(capsys, path, "--load", "0")[1]["stop"] is False
+    main(["review", str(path)])
+    assert "STOP THE SET AND UNLOAD" in capsys.readouterr().out
+
+
+# Other kinds of files
+
+
+def test_a_bare_csv_needs_its_view_and_unit(made, tmp_path, capsys):
+    bare = tmp_path / "bare.csv"
+    bare.write_bytes((made / "faulty-side.csv").read_bytes())
+    words = refused(capsys, "review", bare)
+    assert "give --view side or --view front, and --units px or m" in words
+    code, told = reviewed(capsys, bare, "--view", "side", "--units", "px")
+    assert code == 1 and told["first"] == "short_depth"
+
+
+def test_key_points_as_json_are_reviewed(made, tmp_path, capsys):
+    tracks = Tracks.read(made / "faulty-side.csv")
+    our = {"left": "l", "right": "r"}
+    people = []
+    for frame in range(tracks.times.size):
+        points = np.zeros((17, 3))
+        for number, name in enumerate(KEYPOINTS):
+            side, _, part = name.partition("_")
+            point = f"{part}_{our.get(side)}"
+            if point in tracks:
+                points[number] = *tracks[point][frame] * (1, -1) + (0, 1080), 0.9
+        people.append({"image_id": frame, "keypoints": points.ravel().tolist()})
+    path = tmp_path / "points.json"
+    path.write_text(json.dumps(people))
+    words = refused(capsys, "review", path, "--view", "side")
+    assert "give both, such as --view side --fps 60" in words
+    code, told = reviewed(capsys, path, "--view", "side", "--fps", "60", *DECLARED)
+    assert code == 1 and told["first"] == "short_depth"
+    assert "heel_lift" in told["cannot_tell"]  # these points have no heel
+    unnamed = path.rename(tmp_path / "points")
+    assert reviewed(capsys, unnamed, "--view", "side", "--fps", "60", *DECLARED)[1]["first"]
+
+
+def test_motion_capture_is_reviewed(made, tmp_path, capsys):
+    ezc3d = pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    tracks = Tracks.read(made / "faulty-3d.csv")
+    labels = {f"{side.upper()}{end}": f"{joint}_{side}"
+              for joint, end in (("hip", "HJC"), ("knee", "KJC"), ("ankle", "AJC"), ("heel", "HEE"),
+                                 ("toe", "TOE")) for side in "rl"}  # fmt: skip
+    file = ezc3d.c3d()
+    file["parameters"]["POINT"]["RATE"]["value"] = [tracks.rate]
+    file["parameters"]["POINT"]["LABELS"]["value"] = list(labels)
+    file["parameters"]["POINT"]["UNITS"]["value"] = ["mm"]
+    places = np.ones((4, len(labels), tracks.times.size))
+    places[:3] = 1000 * np.stack([tracks[name] for name in labels.values()]).transpose(2, 0, 1)
+    file["data"]["points"] = places
+    path = tmp_path / "lab.c3d"
+    file.write(str(path))
+    code, told = reviewed(capsys, path, *DECLARED[:6])
+    assert code == 1 and told["first"] == "short_depth"
+    assert "leave out --view" in refused(capsys, "review", path, "--view", "side")
+
+
+# What goes wrong
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["nowhere.csv"], "nowhere.csv: there is no such file in"),
+        (["nowhere.c3d"], "there is no such file in"),
+        (["nowhere.json", "--view", "side", "--fps", "60"], "cannot be opened: No such file"),
+        (["folder"], "folder: this is a folder; give the CSV file in it"),
+        (["empty.csv"], "empty.csv: the file is empty; export the tracks again"),
+        (["words.csv"], "the first line has 1 columns; it must name time_s"),
+        (["side.csv", "--view", "front"], "view is declared as 'front', but the file says 'side'"),
+        (["side.csv", "--view", "behind"], "invalid choice: 'behind'"),
+        (["side.csv", "side.csv"], "a file is given twice"),
+        (["side.csv", "--mass", "75"], "--mass is given without --stature; give both or neither"),
+        (["side.csv", "--height", "1"], "--height is given without --distance"),
+        (["side.csv", "--load", "-5"], "--load is -5; it must lie between 0 and 600 kg"),
+        (["side.csv", "--distance", "400", "--height", "1"], "--distance is 400; it must lie"),
+        (["side.csv", "--policy", "tier-frist"], 'did you mean "tier-first"'),
+        (["side.csv", "--figure", "sheet.jpg"], "--figure is sheet.jpg; it is drawn to a .png"),
+        (["side.csv", "--figure", "nowhere/a.png"], "there is no folder nowhere"),
+        (["side.csv", "--scale", "9", "--scale", "9"], "--scale is given 2 times for 1 files"),
+        (["side.csv", "--fps", "25"], "rate is declared as 25.0, but the file says 60.0"),
+    ],
+)  # fmt: skip
+def test_review_explains_what_cannot_be(made, tmp_path, monkeypatch, capsys, arguments, words):
+    monkeypatch.chdir(tmp_path)
+    for suffix in (".csv", ".schema.json"):
+        side = (made / f"clean-side{suffix}").read_bytes()
+        (tmp_path / f"side{suffix}").write_bytes(side)
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "empty.csv").write_text("")
+    (tmp_path / "words.csv").write_text("a letter to the coach\n")
+    assert words in refused(capsys, "review", *arguments)
+
+
+def test_standing_still_is_no_repetition(made, tmp_path, capsys):
+    tracks = Tracks.read(made / "clean-3d.csv")
+    still = Tracks(tracks.times[:70], tracks.positions[:70], tracks.names, "3d")
+    path = still.write(tmp_path / "still.csv")
+    assert "there is no repetition: the hips travel 0.00 m" in refused(capsys, "review", path)
+
+
+def test_where_nothing_can_be_told_the_exit_code_says_so(made, tmp_path, capsys):
+    """From between side and front only times can be told, and here the start is hidden."""
+    tracks = Tracks.read(made / "faulty-side.csv")
+    positions = tracks.positions.copy()
+    positions[25:70, [tracks.names.index(name) for name in ("hip_r", "pelvis")]] = np.nan
+    path = tmp_path / "oblique.csv"
+    Tracks(tracks.times, positions, tracks.names, "oblique", "px").write(path)
+    code, told = reviewed(capsys, path)
+    assert code == 3 and told["first"] is None and told["ranking"] == []
+    assert told["cannot_tell"] == list(faults.catalogue()) and told["margin"] is None
+    assert main(["review", str(path), "--figure", str(tmp_path / "a.png")]) == 3
+    assert "Nothing could be told" in capsys.readouterr().out
+
+
+# The sheet, progress, a process of its own
+
+
+def test_the_sheet_is_a_picture_that_carries_its_words(made, tmp_path, capsys):
+    path = tmp_path / "sheet.png"
+    assert main(["review", *views(made, "faulty"), *DECLARED, "--figure", str(path)]) == 1
+    assert f"Drawn: {path}" in capsys.readouterr().out
+    with Image.open(path) as picture:
+        assert picture.size == (1480, 1040)
+        assert "FIX FIRST  not deep enough" in picture.info["Description"]
+        dark = (np.asarray(picture.convert("L")) < 128).mean()
+    assert 0.01 < dark < 0.2
+
+
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
+
+
+def test_long_work_is_told_on_a_terminal_only(monkeypatch, capsys):
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    with progress.telling("reading", after_s=0.0, every_s=0.02):
+        time.sleep(0.1)
+    assert sys.stderr.getvalue().count("\rreading: 0 s") >= 2
+    assert sys.stderr.getvalue().endswith("\n")
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    with progress.telling("reading", after_s=30):
+        pass
+    assert sys.stderr.getvalue() == ""
+    monkeypatch.undo()
+    with progress.telling("reading", after_s=0.0):
+        time.sleep(0.02)
+    assert capsys.readouterr().err == ""
+
+
+def test_it_runs_as_a_process_of_its_own(made):
+    run = subprocess.run(
+        [sys.executable, "-m", "squatlab", "review", *views(made, "faulty"), *DECLARED, "--json"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert run.returncode == 1 and run.stderr == ""
+    assert json.loads(run.stdout)["first"] == "short_depth"
+
+
+def test_a_console_without_degree_signs_still_gets_an_answer(made):
+    run = subprocess.run(
+        [sys.executable, "-m", "squatlab", "review", str(made / "faulty-3d.csv")],
+        capture_output=True, check=False, env=os.environ | {"PYTHONIOENCODING": "ascii"},
+    )  # fmt: skip
+    assert run.returncode == 1 and run.stderr == b""
+    assert b"FIX FIRST  not deep enough" in run.stdout
