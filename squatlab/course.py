@@ -1,4 +1,4 @@
-"""A working copy of the notebooks that never loses what somebody wrote."""
+"""A working copy of notebooks and demo files that never loses what somebody wrote."""
 
 from __future__ import annotations
 
@@ -12,15 +12,18 @@ from squatlab import tables
 
 START = "00_start_here.ipynb"
 RECORD = ".squatlab-copied.json"
-"""In a working copy: the fingerprint of each notebook as it was copied."""
+"""In a working copy: the fingerprint of each file as it was copied."""
+
+DEMO = "demo"
+"""In a working copy: the folder of the invented class, to try and to copy."""
 
 
 @dataclass(frozen=True)
 class Copied:
     """Say what making a working copy did, by relative path.
 
-    ``kept`` pairs each notebook left as its owner changed it with the
-    one beside it that holds the course's own.
+    ``kept`` pairs each file left as its owner changed it with the one
+    beside it that holds the course's own.
     """
 
     folder: Path
@@ -35,7 +38,7 @@ class Copied:
             (self.refreshed, "brought up to date (you had not changed them)"),
         ):
             if names:
-                words.append(f"{len(names)} notebook{'s' * (len(names) > 1)} {what}")
+                words.append(f"{len(names)} file{'s' * (len(names) > 1)} {what}")
         words += [
             f"{mine}: kept as you changed it; the course's new one is beside it as {beside}"
             for mine, beside in self.kept
@@ -44,10 +47,10 @@ class Copied:
 
 
 def working_copy(folder: Path) -> Copied:
-    """Copy the notebooks into a folder, or bring an older copy up to date.
+    """Copy notebooks and demo files, or bring an older copy up to date.
 
-    A notebook that was changed since it was copied is left alone; if
-    the course's own has changed too, that is put beside it. Raises
+    A file that was changed since it was copied is left alone; if the
+    course's own has changed too, that is put beside it. Raises
     NotADirectoryError if the folder's name belongs to a file, and
     FileNotFoundError if the course came without its first notebook.
     """
@@ -55,16 +58,10 @@ def working_copy(folder: Path) -> Copied:
         raise NotADirectoryError(
             f"{folder} is a file; choose another folder with --dir for the course's notebooks"
         )
-    originals = tables.folder("notebooks")
-    if not (originals / START).is_file():
-        raise FileNotFoundError(f"{START} is missing from {originals}; install squatlab again")
+    originals = _originals()
     copied = _read_record(folder)
     new, refreshed, kept = [], [], []
-    for original in sorted(originals.rglob("*.ipynb")):
-        relative = original.relative_to(originals)
-        if ".ipynb_checkpoints" in relative.parts:
-            continue
-        name = relative.as_posix()
+    for name, original in originals.items():
         done, where = _place(original, folder, name, copied)
         if done == "beside":
             kept.append((name, where))
@@ -86,7 +83,8 @@ def trust(copied: Copied) -> None:
 
     notary = NotebookNotary()
     for name in (*copied.new, *copied.refreshed):
-        notary.sign(nbformat.read(copied.folder / name, as_version=4))
+        if name.endswith(".ipynb"):
+            notary.sign(nbformat.read(copied.folder / name, as_version=4))
 
 
 def fingerprint(path: Path) -> str:
@@ -94,10 +92,20 @@ def fingerprint(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> tuple[str, str]:
-    """Put one notebook where nothing of its owner's is lost; say what was done and where.
+def _originals() -> dict[str, Path]:
+    """Return the course's own files by their names in a working copy."""
+    notebooks, demo = tables.folder("notebooks"), tables.folder("data") / DEMO
+    if not (notebooks / START).is_file():
+        raise FileNotFoundError(f"{START} is missing from {notebooks}; install squatlab again")
+    found = {path.relative_to(notebooks).as_posix(): path for path in notebooks.rglob("*.ipynb")}
+    found |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.csv")}
+    return {name: found[name] for name in sorted(found) if ".ipynb_checkpoints" not in name}
 
-    The notebook beside a changed one may have been changed as well: it is placed by the same rule.
+
+def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> tuple[str, str]:
+    """Put one file where nothing of its owner's is lost; say what was done and where.
+
+    The file beside a changed one may have been changed as well: it is placed by the same rule.
     """
     mine, given, now = folder / name, copied.get(name), fingerprint(original)
     copied[name] = now
@@ -111,7 +119,9 @@ def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> t
     if found == given:
         shutil.copyfile(original, mine)
         return "refreshed", name
-    _, where = _place(original, folder, f"{name.removesuffix('.ipynb')}.new.ipynb", copied)
+    _, where = _place(
+        original, folder, f"{name.removesuffix(mine.suffix)}.new{mine.suffix}", copied
+    )
     return "beside", where
 
 

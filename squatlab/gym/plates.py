@@ -7,6 +7,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from squatlab import tables
+from squatlab.gym.units import KILOGRAMS
 from squatlab.ranges import within
 
 STRAP_HELD = 0.80
@@ -15,10 +16,6 @@ STRAP_HELD = 0.80
 WARM_UP = ((0.40, 5), (0.55, 4), (0.70, 3), (0.85, 2))
 """Share of the work load and repetitions of each warm-up set after the
 empty bar [teaching-value]."""
-
-
-KILOGRAMS = {"kg": 1.0, "lb": 0.45359237}
-"""The pound is exact by definition (international agreement of 1959)."""
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,200 @@
+"""Who comes to the session: a CSV file, read with an eye on mistakes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from squatlab.gym.units import KILOGRAMS, METRES, kilograms, metres
+from squatlab.lifter import Lifter
+from squatlab.spreadsheet import REST, read_rows
+
+REQUIRED = ("name", "height", "height_unit")
+SCREENS = ("bodyweight_squat", "goblet_squat")
+OPTIONAL = (
+    "mass", "mass_unit", "sternum_height", "thigh_length", "shank_length", "trunk_length",
+    "length_unit", "experience", "shoulder_restricted", *SCREENS, "notes",
+)  # fmt: skip
+
+EXPERIENCE = ("new", "some", "experienced")
+FINDINGS = (
+    "good", "pain", "lumbar_rounding", "short_depth", "knee_valgus", "heel_lift", "lateral_shift",
+)  # fmt: skip
+
+MEASURED = {
+    "height": ("stature_m", "height_unit", 1.2, 2.3),
+    "mass": ("mass_kg", "mass_unit", 30.0, 250.0),
+    "sternum_height": ("sternum_m", "length_unit", 0.8, 1.9),
+    "thigh_length": ("thigh_m", "length_unit", 0.25, 0.65),
+    "shank_length": ("shank_m", "length_unit", 0.25, 0.65),
+    "trunk_length": ("trunk_m", "length_unit", 0.30, 0.75),
+}
+"""What is measured on a person: name in `Person`, column of its unit, and
+the least and greatest, m or kg, that is possible [teaching-value]."""
+
+STERNUM_SHARE = (0.70, 0.84)
+"""Height of the middle of the breastbone, of stature [teaching-value]."""
+
+BODY_MASS_INDEX = 24.0
+"""Stands in for an unknown mass, kg/m² [teaching-value]: of the rack's
+heights only the lean depends on it, by about a degree."""
+
+
+@dataclass(frozen=True)
+class Person:
+    """Hold one row of a roster in SI units; None or () is not known.
+
+    ``row`` is the row of the file, the heading being row 1. Screening
+    results are findings in the order written, or ("good",).
+    """
+
+    name: str
+    stature_m: float
+    row: int = 0
+    mass_kg: float | None = None
+    sternum_m: float | None = None
+    thigh_m: float | None = None
+    shank_m: float | None = None
+    trunk_m: float | None = None
+    experience: str = "new"
+    shoulder_restricted: bool | None = None
+    bodyweight_squat: tuple[str, ...] = ()
+    goblet_squat: tuple[str, ...] = ()
+
+    @property
+    def lifts(self) -> bool:
+        """Return whether nothing was reported that keeps them off the bar."""
+        return "pain" not in self.bodyweight_squat + self.goblet_squat
+
+    def lifter(self) -> Lifter:
+        """Return the lifter of this height with what was measured."""
+        lengths = {name: getattr(self, name) for name in ("thigh_m", "shank_m", "trunk_m")}
+        lengths = {name: value for name, value in lengths.items() if value is not None}
+        mass = self.mass_kg or BODY_MASS_INDEX * self.stature_m**2
+        return Lifter.from_lengths(self.stature_m, mass, **lengths)
+
+
+@dataclass(frozen=True)
+class Roster:
+    """Hold the people that could be read, and the words about the rest."""
+
+    people: tuple[Person, ...]
+    problems: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        many = "people" if len(self.people) > 1 else "person"
+        return "\n".join([f"{len(self.people)} {many}", *self.problems])
+
+
+def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
+    """Read a roster from a CSV file with the columns named above.
+
+    ``name``, ``height`` and ``height_unit`` are needed; heights, masses
+    and other lengths each have a unit column, so one roster may hold cm
+    beside feet and inches. Raises ValueError that lists every mistake by
+    row and column; with ``leave_out`` those rows are left out instead and
+    the mistakes kept in ``problems``.
+    """
+    people: dict[str, Person] = {}
+    problems: list[str] = []
+    for number, cells in read_rows(path, REQUIRED, OPTIONAL):
+        row = _Row(number, cells)
+        person = row.person()
+        if earlier := person and people.get(person.name.casefold()):
+            row.refuse(
+                "name",
+                f"“{person.name}” is already in row {earlier.row}; give one of them another alias",
+            )
+        problems += row.problems
+        if not row.problems:
+            people[person.name.casefold()] = person
+    if not people:
+        problems.append("no row can be used; a roster needs at least one person")
+    if problems and not (leave_out and people):
+        raise ValueError(f"{Path(path).name}: " + "\n".join(problems))
+    return Roster(tuple(people.values()), tuple(problems))
+
+
+class _Row:
+    """Read one row cell by cell and collect what is wrong with it."""
+
+    def __init__(self, number: int, cells: dict[str, str]) -> None:
+        self.number, self.cells = number, cells
+        self.problems: list[str] = []
+
+    def refuse(self, column: str, words: str) -> None:
+        self.problems.append(f"row {self.number}, column {column}: {words}")
+
+    def person(self) -> Person | None:
+        """Return the person, or None with the reasons in ``problems``."""
+        if REST in self.cells:
+            self.refuse(REST, "more cells than columns; put quotes around a comma")
+        if not self.cells["name"]:
+            self.refuse("name", "is empty; give a name or an alias")
+        if not self.cells["height"]:
+            self.refuse("height", "is empty; measure it, or leave the person out")
+        measured = {MEASURED[column][0]: self.measure(column) for column in MEASURED}
+        experience = self.choice("experience", EXPERIENCE) or "new"
+        shoulder = {"yes": True, "no": False}.get(self.choice("shoulder_restricted", ("yes", "no")))
+        screens = {column: self.findings(column) for column in SCREENS}
+        if self.problems:
+            return None
+        person = Person(
+            self.cells["name"], row=self.number, experience=experience,
+            shoulder_restricted=shoulder, **measured, **screens,
+        )  # fmt: skip
+        low, high = STERNUM_SHARE
+        if person.sternum_m and not low <= (share := person.sternum_m / person.stature_m) <= high:
+            self.refuse(
+                "sternum_height",
+                f"is {share:.2f} of the height; {low} to {high} is possible: measure both again",
+            )
+        try:
+            person.lifter()
+        except ValueError as error:
+            self.refuse("thigh, shank or trunk_length", str(error))
+        return None if self.problems else person
+
+    def measure(self, column: str) -> float | None:
+        """Return a length or mass in SI, None where the cell is empty."""
+        _, unit_column, low, high = MEASURED[column]
+        text, unit = self.cells.get(column), self.cells.get(unit_column)
+        si, units, read = (
+            ("kg", KILOGRAMS, kilograms) if column == "mass" else ("m", METRES, metres)
+        )
+        if not text:
+            return None
+        if not unit:
+            return self.refuse(unit_column, f"is empty; choose one of {', '.join(units)}")
+        possible = {}
+        for name in (unit, *units):
+            try:
+                possible[name] = read(text, name)
+            except ValueError as error:
+                if name == unit:
+                    return self.refuse(column, str(error))
+        value = possible.pop(unit)
+        if low <= value <= high:
+            return value
+        fitting = [name for name, other in possible.items() if low <= other <= high]
+        hint = f"; should {unit_column} be {' or '.join(fitting)}?" if fitting else ""
+        words = f"“{text}” {unit} is {value:.4g} {si}; {low:g} to {high:g} {si} is possible"
+        return self.refuse(column, words + hint)
+
+    def choice(self, column: str, allowed: tuple[str, ...]) -> str | None:
+        """Return the lower-case word of a cell, None where it is empty."""
+        word = self.cells.get(column, "").lower()
+        if word and word not in allowed:
+            self.refuse(column, f"“{word}” is not one of {', '.join(allowed)}")
+        return word or None
+
+    def findings(self, column: str) -> tuple[str, ...]:
+        """Return the findings of a cell, which are parted by semicolons or +."""
+        text = self.cells.get(column, "").lower().replace("+", ";")
+        words = tuple(word.strip().replace(" ", "_") for word in text.split(";") if word.strip())
+        for word in words:
+            if word not in FINDINGS:
+                self.refuse(column, f"“{word}” is not one of {', '.join(FINDINGS)}")
+        if "good" in words and len(words) > 1:
+            self.refuse(column, "says good and names a finding; keep one of them")
+        return words

@@ -1,0 +1,77 @@
+"""What the screening squats say: work on what first, start with what, which bar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from squatlab import faults, tables
+from squatlab.gym.roster import Person
+
+
+@dataclass(frozen=True)
+class Start:
+    """Say what one person works on first, and with what they start.
+
+    ``finding`` is what decided; ``later`` what else was seen and waits
+    its turn; ``bar`` which bar to take, ``shoulder`` why. ``source`` is
+    the key of the rule that decided.
+    """
+
+    name: str
+    finding: str
+    work_on: str
+    start_with: str
+    bar: str
+    later: tuple[str, ...]
+    source: str
+    shoulder: str = ""
+
+    def __str__(self) -> str:
+        later = f" Later: {', '.join(self.later)}." if self.later else ""
+        words = (
+            f"{self.name}: {self.finding}. {self.work_on[0].upper()}{self.work_on[1:]} "
+            f"[{self.source}]. Start: {self.start_with}; {self.bar}.{later}"
+        )
+        return words.replace("_", " ")
+
+
+def start(person: Person) -> Start:
+    """Choose the one thing this person works on first, and a start.
+
+    Pain comes before everything and ends the lifting; then the order of
+    the catalogue of faults, from data/screening.csv. A finding that is
+    gone with a weight in front (goblet squat) gets another start than one
+    that stays. Nothing is said of causes in the body, which is for
+    licensed practice.
+    """
+    first, *others = _findings(person)
+    answer = {True: "yes", False: "no", None: "not asked"}[person.shoulder_restricted]
+    (shoulder,) = _rules("shoulder", answer)
+    bar = shoulder["start_with"] if person.lifts else "no bar today"
+    return Start(
+        person.name, first["finding"], first["work_on"], first["start_with"], bar,
+        tuple(row["finding"] for row in others), first["source"], shoulder["work_on"],
+    )  # fmt: skip
+
+
+def _findings(person: Person) -> list[dict[str, str]]:
+    """Return the rule for each thing found, what comes first before the rest."""
+    alone, weighted = person.bodyweight_squat, person.goblet_squat
+    rows = []
+    for finding in ("pain", *faults.catalogue()):
+        # With only one of the two squats screened, it cannot be known whether a weight helps.
+        seen = finding in (alone or weighted), finding in (weighted or alone)
+        if any(seen):
+            when = {(True, True): "both", (True, False): "bodyweight"}.get(seen, "goblet")
+            rows += _rules(finding, when)
+    if rows:
+        return rows
+    return _rules("good", person.experience) if alone and weighted else _rules("not screened")
+
+
+def _rules(finding: str, when: str = "any") -> list[dict[str, str]]:
+    return [
+        row
+        for row in tables.read("screening")
+        if row["finding"] == finding and row["when"] in (when, "any")
+    ]

@@ -1,0 +1,62 @@
+"""Read the CSV files that people type, and say what is wrong row by row."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Collection
+from pathlib import Path
+
+from squatlab import tables
+
+REST = "after the last"
+"""The column of what stands beyond the heading."""
+
+
+def read_rows(
+    path: str | Path, required: Collection[str], optional: Collection[str] = ()
+) -> list[tuple[int, dict[str, str]]]:
+    """Return (row number, cell by column) of each row; the heading is row 1.
+
+    Commas, semicolons or tabs; capitals and spaces in the heading do not
+    matter, empty rows are skipped. Raises ValueError for what is no UTF-8
+    text, and for a column that is lacking, unknown or there twice.
+    """
+    path = Path(path)
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
+    except UnicodeDecodeError:
+        raise ValueError(
+            f"{path.name} is not UTF-8 text; save the sheet as “CSV UTF-8” and read it again"
+        ) from None
+    if not (lines and lines[0].strip()):
+        raise ValueError(f"{path.name} has no heading; the first row names the columns")
+    delimiter = max(",;\t", key=lines[0].count)
+    heading, *rows = csv.reader(lines, delimiter=delimiter)
+    heading = [cell.strip().lower().replace(" ", "_") for cell in heading]
+    _check(path.name, heading, required, optional)
+    found = []
+    for number, cells in enumerate(rows, start=2):
+        stripped = [cell.strip() for cell in cells]
+        row = dict(zip(heading, stripped, strict=False)) | dict.fromkeys(heading[len(cells) :], "")
+        if rest := delimiter.join(stripped[len(heading) :]):
+            row[REST] = rest
+        if any(row.values()):
+            found.append((number, row))
+    return found
+
+
+def _check(
+    file: str, heading: list[str], required: Collection[str], optional: Collection[str]
+) -> None:
+    known = [*required, *optional]
+    for column in heading:
+        if column not in known:
+            raise ValueError(
+                f"{file}: the column “{column}” is not known{tables.closest(column, known)} "
+                f"There may be {', '.join(known)}"
+            )
+        if heading.count(column) > 1:
+            raise ValueError(f"{file} has the column “{column}” twice; delete one")
+    for column in required:
+        if column not in heading:
+            raise ValueError(f"{file} has no column “{column}”; needed are {', '.join(required)}")
