@@ -3,11 +3,14 @@
 Widths are parts of stature and only for the eye [teaching-value]; no
 number shown anywhere depends on them. Points of the body are complex
 here too, in metres with y up; a ``Frame`` brings them to the picture.
+A point may be an array over time: then every vertex is one as well.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
+
+import numpy as np
 
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
@@ -103,7 +106,7 @@ def around(start: complex, end: complex, profile: Profile, size: float, ahead: c
     direction toward its front side (1j or −1j).
     """
     line = end - start
-    along = line / abs(line) if abs(line) > 1e-9 else -1j
+    along = _direction(line)
     across = along * ahead * size
     front, back = [], []
     for part, extra, before, behind in profile:
@@ -111,6 +114,19 @@ def around(start: complex, end: complex, profile: Profile, size: float, ahead: c
         front.append(at + across * before)
         back.append(at - across * behind)
     return (*front, *reversed(back))
+
+
+def _direction(line: complex) -> complex:
+    """Return a line of length 1 in the same direction; down if it has none."""
+    # Plain complex numbers are spared numpy, which a slider would feel.
+    if isinstance(line, complex):
+        return line / abs(line) if abs(line) > 1e-9 else -1j
+    length = np.abs(line)
+    return np.where(length > 1e-9, line / np.maximum(length, 1e-9), -1j)
+
+
+def _larger(one: float, other: float) -> float:
+    return max(one, other) if isinstance(one, float) else np.maximum(one, other)
 
 
 class Body(NamedTuple):
@@ -169,14 +185,16 @@ def side_body(p: Places, size: float) -> Body:
 
 def _gaze(p: Places) -> complex:
     """Return the head's upright: the face is held up, half out of the lean."""
-    neck = p["head"] - p["c7"]
-    return neck / abs(neck) + 1j
+    return _direction(p["head"] - p["c7"]) + 1j
 
 
 def _trunk_side(p: Places, size: float) -> Points:
     """Bend the trunk's outline at L5/S1: stations below it follow the pelvis."""
     whole, pelvis = p["c7"] - p["l5"], p["l5"] - p["pelvis"]
     share = abs(pelvis) / (abs(pelvis) + abs(whole))
+    if not isinstance(share, float):
+        # One cut for the whole film: noise must not move vertices from one part to the other.
+        share = float(np.median(share[share == share] if (share == share).any() else 0.5))
     start = p["l5"] - whole * (share / (1 - share))
     low = around(p["pelvis"], p["pelvis"] + pelvis / share, TRUNK_SIDE, size, -1j)
     high = around(start, p["c7"], TRUNK_SIDE, size, -1j)
@@ -188,7 +206,7 @@ def _trunk_side(p: Places, size: float) -> Points:
 def _shoe_side(p: Places, side: str, size: float) -> Points:
     heel, ball, toe, ankle = (p[f"{name}_{side}"] for name in ("heel", "ball", "toe", "ankle"))
     sole = toe - heel
-    across = sole / (abs(sole) or 1.0) * 1j * size
+    across = _direction(sole) * 1j * size
     back = heel - sole * 0.04
     front = toe + sole * 0.03
     # A doubled control point makes a corner of the smooth curve.
@@ -217,7 +235,9 @@ def front_body(p: Places, size: float) -> Body:
             ("near", around(elbow, wrist, FOREARM, size, outward)),
         )
 
-    upright = p["c7"] if p["c7"].imag > p["pelvis"].imag + 0.02 else p["pelvis"] + 0.02j
+    # A trunk seen end on keeps a little height, or its outline would turn over.
+    lift = _larger(p["pelvis"].imag + 0.02 - p["c7"].imag, 0.0)
+    upright = p["c7"] + 1j * lift
     body = (
         ("near", around(p["c7"], p["head"], NECK, size, 1j)),
         ("trunk", around(p["pelvis"], upright, TRUNK_FRONT, size, 1j)),
@@ -231,11 +251,11 @@ def _shoe_front(p: Places, side: str, size: float) -> Points:
     toe, ankle = p[f"toe_{side}"], p[f"ankle_{side}"]
     half = 0.030 * size
     # Turned out, the shoe reaches from below the ankle to the toes.
-    left = min(toe.real, ankle.real + 0.2 * half) - half
-    right = max(toe.real, ankle.real - 0.2 * half) + half
+    left = -_larger(-toe.real, -ankle.real - 0.2 * half) - half
+    right = _larger(toe.real, ankle.real - 0.2 * half) + half
     return (
-        complex(left, 0), complex(left, 0), complex(right, 0), complex(right, 0),
-        complex(right, 0.026 * size), complex(0.5 * (right + ankle.real + half), 0.036 * size),
+        left + 0j, left + 0j, right + 0j, right + 0j,
+        right + 0.026j * size, 0.5 * (right + ankle.real + half) + 0.036j * size,
         ankle + complex(0.026, 0.018) * size, ankle + complex(-0.026, 0.018) * size,
-        complex(0.5 * (left + ankle.real - half), 0.036 * size), complex(left, 0.026 * size),
+        0.5 * (left + ankle.real - half) + 0.036j * size, left + 0.026j * size,
     )  # fmt: skip

@@ -31,9 +31,11 @@ def plate_radius() -> float:
     return 0.5 * tables.value("limits", name="plate", quantity="diameter")
 
 
-def plate_side(bar: complex, frame: Frame, loaded: bool) -> list[Primitive]:
+def plate_side(
+    bar: complex, frame: Frame, loaded: bool, radius: float | None = None
+) -> list[Primitive]:
     """Return the near end of the bar and its plate, seen end on."""
-    centre, unit, radius = frame.at(bar), frame.scale, plate_radius()
+    centre, unit, radius = frame.at(bar), frame.scale, radius or plate_radius()
     plate: list[Primitive] = []
     if loaded:
         plate = [
@@ -50,27 +52,30 @@ def plates_a_side(mass_kg: float) -> int:
 
 
 def bar_front(p: Places, frame: Frame, mass_kg: float) -> list[Primitive]:
-    """Return the whole bar with its plates edge-on."""
-    middle, y, parts = p["bar"].real, p["bar"].imag, []
+    """Return the whole bar with its plates edge-on, level or not."""
+    half = 0.5 * (p["bar_end_l"] - p["bar_end_r"])
+    middle, end = 0.5 * (p["bar_end_l"] + p["bar_end_r"]), abs(half)
+    along = half / end
 
-    def block(left: float, right: float, radius: float, fill: str) -> Shape:
-        one, other = frame.at(complex(left, y + radius)), frame.at(complex(right, y - radius))
-        return Shape(
-            rectangle(one.real, one.imag, other.real, other.imag), fill, palette.PAPER, 1.0
-        )
+    def block(start: float, stop: float, radius: float, fill: str) -> Shape:
+        # Corners in metres along the bar from its middle, and across it.
+        above = 1j * radius
+        corners = start + above, stop + above, stop - above, start - above
+        points = tuple(frame.at(middle + along * corner) for corner in corners)
+        return Shape(points, fill, palette.PAPER, 1.0)
 
     collar, shaft = (
         0.5 * tables.value("limits", name="bar", quantity=quantity)
         for quantity in ("between_collars_least", "diameter_least")
     )
-    ends = sorted((p["bar_end_r"].real, p["bar_end_l"].real))
-    parts.append(block(ends[0], ends[1], SLEEVE_RADIUS, palette.RULE))
-    parts.append(block(middle - collar, middle + collar, shaft, palette.STEEL))
+    parts = [
+        block(-end, end, SLEEVE_RADIUS, palette.RULE),
+        block(-collar, collar, shaft, palette.STEEL),
+    ]
     for sign in (-1, 1):
-        inner = middle + sign * collar
-        parts.append(
-            block(*sorted((inner - sign * 0.03, inner)), 1.5 * SLEEVE_RADIUS, palette.STEEL)
-        )
+        inner = sign * collar
+        ends = sorted((inner - sign * 0.03, inner))
+        parts.append(block(*ends, 1.5 * SLEEVE_RADIUS, palette.STEEL))
         for count in range(plates_a_side(mass_kg)):
             start = inner + sign * count * PLATE_WIDTH
             near, far = sorted((start, start + sign * PLATE_WIDTH))

@@ -132,10 +132,11 @@ def _measured(
         clear = bar.real - reach, bar.real + reach
         parts += measures.lean_arc(l5, float(posture.trunk_deg), clear, left + MARGIN)
     parts += _arms(posture, frame, show, left)
-    return parts + [_joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
+    return parts + [joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
 
 
-def _joint(at: complex) -> Disc:
+def joint(at: complex) -> Disc:
+    """Return the mark of a joint."""
     return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8)
 
 
@@ -204,7 +205,7 @@ def front(posture: Posture, ghost: Posture | None, left: float) -> list[Primitiv
         *body.shapes(frame, "arms", tones),
         *body.shapes(frame, "near", tones),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.2) for k in knees),
-        *(_joint(frame.at(p[name])) for name in joints),
+        *(joint(frame.at(p[name])) for name in joints),
         *_stance(posture, p, frame, left),
     ]
 

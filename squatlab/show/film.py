@@ -1,0 +1,125 @@
+"""A film: a clip's views beside each other, every part of them moving."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from squatlab.show import lines, measures, palette, views
+from squatlab.show.body import SOLID, Body, Frame, front_body, side_body
+from squatlab.show.footage import Footage, View
+from squatlab.show.moving import Moving, seen, taken
+from squatlab.show.primitives import Line, Primitive, Scene, Shape, Text
+from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, MID_FOOT, SIDE, scale_of
+
+EDGE = 1.0
+"""What stays free at the edges of a view, picture units."""
+
+
+class Panel(NamedTuple):
+    """Hold what one view shows: always, and on request with its words."""
+
+    name: str
+    left: float
+    width: float
+    always: tuple[Moving, ...]
+    measured: tuple[Moving, ...]
+    found: tuple[lines.Measured, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Film:
+    """Hold a clip as moving primitives; ``sentence`` says what it shows."""
+
+    footage: Footage
+    panels: tuple[Panel, ...]
+    sentence: str
+
+    def scene(self, frame: int, view: str = "both", measured: bool = False) -> Scene:
+        """Return one frame as a picture of a view's name, or of both.
+
+        Raises ValueError for a view that was not filmed.
+        """
+        shown = [panel for panel in self.panels if view in ("both", panel.name)]
+        if not shown:
+            names = ", ".join(panel.name for panel in self.panels)
+            raise ValueError(f"the view is {view!r}; this clip shows {names}, or both")
+        bounds = shown[0].left, 0.0, shown[-1].left + shown[-1].width, HEIGHT
+        parts = [part for p in shown for part in (*p.always, *(p.measured if measured else ()))]
+        still = (taken(part, frame) for part in parts)
+        return Scene(tuple(part for part in still if part is not None), bounds, self.sentence)
+
+
+def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) -> Film:
+    """Return footage as a film of its views beside each other.
+
+    ``wanted`` names the measured lines, otherwise those a coach looks for
+    first; ``blind`` leaves out lines and numbers.
+    """
+    scale = min(_fitting(view) for view in footage.views)
+    panels, left = [], 0.0
+    for view in footage.views:
+        width, middle = (FRONT, 0.5 * FRONT) if view.name == "front" else (SIDE, MID_FOOT)
+        frame = Frame(complex(left + middle, FLOOR), scale)
+        mid_foot = view.name == "side" and np.isfinite(view.places["toe_r"]).any()
+        always = (
+            *_stage(view.name, left, width, left + middle, mid_foot),
+            *_figure(view, frame, footage.bar_kg),
+        )
+        found = () if blind else lines.measured(footage, view, frame, wanted)
+        measured = lines.with_words(found, view.name, left + MARGIN)
+        panels.append(Panel(view.name, left, width, always, tuple(measured), tuple(found)))
+        left += width
+    return Film(footage, tuple(panels), lines.describe(footage, blind))
+
+
+def _fitting(view: View) -> float:
+    """Return the greatest scale at which the whole movement stays in its view."""
+    low, high = (0.5 * FRONT, 0.5 * FRONT) if view.name == "front" else (MID_FOOT, SIDE - MID_FOOT)
+    places = np.concatenate([place[~np.isnan(place)] for place in view.places.values()])
+    reach = (-places.real / (low - EDGE)).max(), (places.real / (high - EDGE)).max()
+    return min(scale_of(view.size), 1.0 / max(*reach, places.imag.max() / (FLOOR - 60), 1e-9))
+
+
+def _stage(name: str, left: float, width: float, middle: float, mid_foot: bool) -> list[Primitive]:
+    """Return title, floor and what is written below it."""
+    parts = views.page(f"{name.capitalize()} view", left, width)
+    parts.append(Line((complex(left, FLOOR), complex(left + width, FLOOR)), palette.INK, 1.5))
+    below = {
+        "lifter's right": (left + MARGIN, "start"),
+        "lifter's left": (left + width - MARGIN, "end"),
+    }
+    if name != "front":
+        below = {}
+    if mid_foot:
+        notch = (complex(middle, FLOOR + 3), complex(middle - 6, FLOOR + 15))
+        parts += [
+            measures.vertical(middle, 64, FLOOR, palette.RULE, "1 4"),
+            Shape((*notch, notch[1] + 12), palette.INK, palette.PAPER),
+        ]
+        below = {"mid-foot": (middle, "middle")}
+    return parts + [
+        Text(complex(x, FLOOR + 30), words, 13.0, anchor, fill=palette.SOFT)
+        for words, (x, anchor) in below.items()
+    ]
+
+
+def _figure(view: View, frame: Frame, bar_kg: float) -> list[Moving]:
+    """Return the lifter and the bar as far as their points were seen."""
+    p, front = view.places, view.name == "front"
+    # A bar of unknown weight has one plate a side.
+    kg = measures.EMPTY_BAR_KG + measures.PLATE_KG if np.isnan(bar_kg) else bar_kg
+    with np.errstate(invalid="ignore", divide="ignore"):
+        body = (front_body if front else side_body)(p, view.size)
+        far, near, arms = (body.shapes(frame, part, SOLID) for part in Body._fields)
+        if front:
+            parts = [*measures.bar_front(p, frame, kg), *arms, *near]
+            joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
+        else:
+            loaded = measures.plates_a_side(kg) > 0
+            bar = measures.plate_side(p["bar"], frame, loaded, view.plate_m)
+            parts, joints = [*far, *near, *arms, *bar], ("hip_r", "knee_r", "ankle_r", "l5")
+        parts += [views.joint(frame.at(p[name])) for name in joints]
+    return [part for part in parts if seen(part)]

@@ -1,0 +1,249 @@
+"""A lifter's points over time, set on the floor as the views of a clip need them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import BALL
+from squatlab.show.body import Places
+from squatlab.show.measures import plate_radius
+from squatlab.signals import CUTOFF_HZ, Repetition, low_pass, split_repetitions
+from squatlab.tracks import Tracks
+
+SIDED = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", "toe", "bar_end")
+NAMES = ("pelvis", "l5", "c7", "head", "bar", "plate_top", "plate_bottom",
+         *(f"{name}_{side}" for name in SIDED for side in "rl"))  # fmt: skip
+"""Every point that an outline or a measured line is drawn from."""
+
+AVERAGE = Lifter.from_stature(1.75, 75)
+"""Whose build says how tall a recorded lifter is drawn, from the legs."""
+
+MIDDLE_OF_TRUNK = 0.2
+"""L5/S1 on the way from hips to C7 where it was not recorded [teaching-value]."""
+
+TOGETHER_S = 0.1
+"""Two cameras whose lowest points are further apart were started apart
+[teaching-value]."""
+
+
+class View(NamedTuple):
+    """Hold one view: its points as complex numbers (time,), m with y up.
+
+    x = 0 is mid-foot (side) or midway between the feet (front), y = 0
+    the floor; nan is not seen. ``metric`` says whether metres are true or
+    taken from an average build; ``frames`` which frame of its tracks each
+    moment shows.
+    """
+
+    name: str
+    places: Places
+    size: float
+    metric: bool
+    frames: NDArray[np.intp]
+    plate_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Footage:
+    """Hold what a clip shows: times (time,) from 0 s and its views.
+
+    ``above`` has the points as seen from above, x to the lifter's left
+    and y back, where they are known in space. ``repetitions`` are frames.
+    """
+
+    time: NDArray[np.float64]
+    rate: float
+    views: tuple[View, ...]
+    above: Places | None
+    bar_kg: float
+    repetitions: tuple[Repetition, ...]
+    note: str = ""
+
+    @property
+    def bottoms(self) -> list[int]:
+        """Return the frame of each lowest point, at least one."""
+        if self.repetitions:
+            return [repetition.bottom for repetition in self.repetitions]
+        height = self.views[0].places["pelvis"].imag
+        return [int(np.nanargmin(height)) if np.isfinite(height).any() else 0]
+
+    def frame_of(self, view: str, frame: int) -> int:
+        """Return when the clip shows a frame of one view's tracks."""
+        frames = next((v.frames for v in self.views if v.name == view), self.views[0].frames)
+        return int(np.argmin(np.abs(frames - frame)))
+
+
+def footage(*shots: Any) -> Footage:
+    """Return what one or two shots show, ready to be drawn.
+
+    A shot is a repetition (points, time, lifter, bar) or Tracks in space,
+    which give both views, or Tracks of a picture; two pictures may be
+    given. Tracks pass the filter that measuring uses. Raises ValueError
+    for anything else.
+    """
+    kinds = [
+        shot.view if isinstance(shot, Tracks) else "3d" if hasattr(shot, "points") else "no shot"
+        for shot in shots
+    ]
+    alone = len(kinds) == 1 and kinds != ["no shot"]
+    if not alone and (len(kinds) != 2 or len({*kinds} - {"3d", "no shot"}) != 2):
+        raise ValueError(
+            f"given are {len(kinds)} shots ({', '.join(kinds)}); give one repetition, or tracks "
+            "of the side, of the front, or one of each"
+        )
+    if kinds != ["3d"]:
+        return _in_pictures([_calm(s) for s in sorted(shots, key=lambda s: s.view == "front")])
+    (shot,) = shots
+    if not isinstance(shot, Tracks):
+        return _in_space(shot.points, shot.time, float(shot.lifter.stature_m), shot.bar.mass_kg)
+    shot = _calm(shot)
+    return _in_space({name: shot[name] for name in shot.names}, shot.times)
+
+
+def _calm(tracks: Tracks) -> Tracks:
+    """Return tracks on an even beat, without short gaps and without jitter."""
+    even = tracks.evenly_timed().bridged()
+    if even.rate <= 4 * CUTOFF_HZ:
+        return even
+    return replace(even, positions=low_pass(even.positions, even.rate))
+
+
+def _in_space(
+    points: Any, time: NDArray, stature_m: float = 0.0, bar_kg: float = np.nan
+) -> Footage:
+    frames, side, front, above = np.arange(len(time)), {}, {}, {}
+    for name, place in points.items():
+        x, y, z = np.broadcast_to(place, (frames.size, 3)).T
+        side[name], front[name], above[name] = x + 1j * y, 1j * y - z, -z - 1j * x
+    size = stature_m or _stature(side)
+    views = _view("side", side, size, True, frames), _view("front", front, size, True, frames)
+    return _footage(time, views, _complete(above, frames.size, both=False), float(bar_kg))
+
+
+def _in_pictures(shots: list[Tracks]) -> Footage:
+    time, views, notes = shots[0].times, [], {}
+    for shot in shots:
+        metric = shot.units == "m" or shot.scale_px_per_m is not None
+        positions = (shot.in_metres() if metric else shot).positions @ (1, 1j)
+        places = dict(zip(shot.names, positions.T, strict=True))
+        if not metric:  # the legs of an average build give a scale to draw with
+            unit = AVERAGE.stature_m / _stature(places)
+            places = {name: place * unit for name, place in places.items()}
+            notes["No scale is known, so there are no centimetres."] = None
+        frames = np.arange(shot.times.size)
+        if views:
+            hips = _complete(places, frames.size, both=False)["pelvis"]
+            late = _low(hips, shot.times) - _low(views[0].places["pelvis"], time)
+            if not abs(late) > TOGETHER_S:
+                late = 0.0
+            else:
+                notes[
+                    f"The {shot.view} view was moved by {abs(late):.1f} s: the lowest points meet."
+                ] = None
+            frames = np.rint((time + late - shot.times[0]) * shot.rate).astype(int)
+            there = (frames >= 0) & (frames < shot.times.size)
+            frames = np.clip(frames, 0, shot.times.size - 1)
+            places = {n: np.where(there, place[frames], np.nan) for n, place in places.items()}
+        views.append(_view(shot.view, places, _stature(places), metric, frames))
+    return _footage(time, tuple(views), note=" ".join(notes))
+
+
+def _low(hips: NDArray, time: NDArray) -> float:
+    """Return when the hips are low, on average, s: the lowest frame itself is chance."""
+    seen = hips.imag[np.isfinite(hips)]
+    if not seen.size:
+        return np.nan
+    return float(time[hips.imag <= 0.5 * (seen.min() + seen.max())].mean())
+
+
+def _footage(
+    time: NDArray, views: tuple[View, ...], above: Places | None = None, kg=np.nan, note=""
+) -> Footage:
+    time = np.asarray(time, dtype=float) - time[0]
+    height = views[0].places["pelvis"].imag
+    found = tuple(
+        # What splits them is smoothed; the lowest frame is the first of those shown.
+        one._replace(bottom=one.start + int(np.nanargmin(height[one.start : one.end + 1])))
+        for one in split_repetitions(height, time)
+    )
+    return Footage(time, (time.size - 1) / float(time[-1]), views, above, kg, found, note)
+
+
+def _view(name: str, places: Places, size: float, metric: bool, frames: NDArray) -> View:
+    """Set one view on its floor; the only leg of a picture counts as the right one."""
+    if name != "front" and "hip_r" not in places and "hip_l" in places:
+        places = {f"{n[:-2]}_r" if n.endswith("_l") else n: place for n, place in places.items()}
+    p = _complete(places, frames.size, both=name == "front")
+    plate = 0.5 * np.abs(p["plate_top"] - p["plate_bottom"])
+    radius = plate_radius() if metric or np.isnan(plate).all() else float(np.nanmedian(plate))
+    near = "rl" if name == "front" else "r"
+    feet, lift = [p[f"{part}_{side}"] for part in ("heel", "toe") for side in near], 0.0
+    if np.isnan(feet).all():  # the ankles give the floor, roughly, and mid-foot not at all
+        feet, lift = [p[f"ankle_{side}"] for side in near], AVERAGE.ankle_height_m
+    seen = [foot for foot in feet if np.isfinite(foot).any()]
+    if seen:
+        # A raised heel lifts no floor: the low tenth of all frames.
+        floor = np.nanquantile(np.fmin.reduce([foot.imag for foot in seen]), 0.1) - lift
+        middle = np.mean([np.nanmedian(foot.real) for foot in seen])
+        p = {key: place - complex(middle, floor) for key, place in p.items()}
+    return View(name, p, size, metric, frames, radius)
+
+
+def _complete(places: Places, count: int, both: bool) -> Places:
+    """Return every point by name; what others tell of a missing one is filled in.
+
+    ``both``: a middle needs both its sides, which a view from the side does not.
+    """
+    lost = np.full(count, complex(np.nan, np.nan))
+    p = {}
+    for name in NAMES:
+        place = places.get(name, lost)
+        p[name] = np.where(np.isnan(place), lost, place)  # half of a point is none
+
+    def fill(name: str, value: NDArray) -> None:
+        p[name] = np.where(np.isnan(p[name]), value, p[name])
+
+    def middle(one: NDArray, other: NDArray) -> NDArray:
+        halfway = 0.5 * (one + other)
+        return (
+            halfway
+            if both
+            else np.where(np.isnan(one), other, np.where(np.isnan(other), one, halfway))
+        )
+
+    hips = middle(p["hip_r"], p["hip_l"])
+    if both:  # hips that slide to a side take along what is drawn and measured as their middle
+        p["pelvis"] = np.where(np.isnan(hips), p["pelvis"], hips)
+    fill("pelvis", hips)
+    fill("c7", middle(p["shoulder_r"], p["shoulder_l"]))
+    fill("l5", p["pelvis"] + MIDDLE_OF_TRUNK * (p["c7"] - p["pelvis"]))
+    fill("bar", 0.5 * (p["plate_top"] + p["plate_bottom"]))
+    fill("bar", 0.5 * (p["bar_end_r"] + p["bar_end_l"]))
+    ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
+    fill("head", np.where(np.isnan(ears), places.get("nose", lost), ears))
+    for side in "rl":
+        heel, toe = p[f"heel_{side}"], p[f"toe_{side}"]
+        fill(f"ball_{side}", heel + BALL * (toe - heel))
+    return p
+
+
+def _stature(places: Places) -> float:
+    """Return how tall a lifter with these legs is, in the unit of the points."""
+    spans = []
+    for side in "rl":
+        hip, knee, ankle = (places.get(f"{j}_{side}", np.nan) for j in ("hip", "knee", "ankle"))
+        span = np.atleast_1d(np.abs(hip - knee) + np.abs(knee - ankle))
+        if np.isfinite(span).any():
+            spans.append(np.nanquantile(span, 0.9))
+    if not spans:
+        raise ValueError(
+            "no leg can be drawn: hip, knee and ankle of one side must be seen together, named "
+            "hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l"
+        )
+    share = (AVERAGE.thigh_m + AVERAGE.shank_m) / AVERAGE.stature_m
+    return float(max(spans) / share)

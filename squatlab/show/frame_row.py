@@ -1,0 +1,98 @@
+"""A clip on paper: a row of its frames, the same content without motion."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Any
+
+from squatlab.show.film import Film, film
+from squatlab.show.footage import footage
+from squatlab.show.moving import spots, taken
+from squatlab.show.picture import svg
+from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
+
+CELL, ROW, WORDS = 206.0, 190.0, 18.0
+"""Width and height of one view of one frame, and height of a line of words."""
+
+SCALE, THINNER = 0.37, 0.6
+"""How much smaller than a clip figures are, and their lines are."""
+
+MOMENTS = ("start", "on the way down", "lowest point", "on the way up", "end")
+QUARTERS = ("start", "first quarter", "middle", "third quarter", "end")
+
+
+class FrameRow:
+    """Hold a clip's frames beside each other: side above, front below.
+
+    Shows itself as an SVG in a notebook; ``svg`` and ``scene`` are the
+    picture. Make one by `frame_row`.
+    """
+
+    def __init__(self, film: Film, measured: bool = False) -> None:
+        self.film, self.measured = film, measured
+
+    @cached_property
+    def scene(self) -> Scene:
+        """Return the row as a picture."""
+        return _row(self.film, self.measured)
+
+    @cached_property
+    def svg(self) -> str:
+        """Return the row as an SVG string."""
+        return svg(self.scene)
+
+    def __repr__(self) -> str:
+        return f"Frames: {self.scene.alt}"
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return {"text/plain": repr(self), "image/svg+xml": self.svg}
+
+
+def frame_row(*shots: Any, lines: bool = False, blind: bool = False) -> FrameRow:
+    """Return five frames of what `clip` would play, for print.
+
+    ``lines`` draws the measured lines with their numbers below; ``blind``
+    says nothing that gives a fault away. Raises ValueError as `clip`.
+    """
+    return FrameRow(film(footage(*shots), (), blind), lines and not blind)
+
+
+def _row(film: Film, measured: bool) -> Scene:
+    shown = film.footage
+    frames, names = [round(part * (shown.time.size - 1) / 4) for part in range(5)], QUARTERS
+    if shown.repetitions:
+        start, bottom, end = shown.repetitions[0]
+        frames, names = [start, (start + bottom) // 2, bottom, (bottom + end) // 2, end], MOMENTS
+    parts: list[Primitive] = []
+    for row, panel in enumerate(film.panels):
+        moving = [*panel.always, *(part for line in panel.found for part in line.drawn if measured)]
+        for cell, frame in enumerate(frames):
+            # Side views are narrower than front views: each stands in the middle of its cell.
+            left = cell * CELL + 0.5 * (CELL - SCALE * panel.width) - SCALE * panel.left
+            still = (taken(part, frame) for part in moving if not isinstance(part, Text))
+            corner = complex(left, row * ROW)
+            parts += [_smaller(part, corner) for part in still if part is not None]
+        title = f"{panel.name.capitalize()} view"
+        parts.append(Text(complex(6, row * ROW + 15), title, 13.0, bold=True))
+    told = [line for panel in film.panels for line in panel.found if measured and any(line.words)]
+    top = len(film.panels) * ROW + 2 * WORDS
+    for cell, (frame, name) in enumerate(zip(frames, names, strict=True)):
+        words = [f"{name}, {shown.time[frame]:.2f} s"]
+        words += [f"{line.name} {line.words[frame]}" for line in told if line.words[frame]]
+        parts += [
+            Text(
+                complex((cell + 0.5) * CELL, top + row * WORDS), line, 13.0, "middle", bold=not row
+            )
+            for row, line in enumerate(words)
+        ]
+    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (len(told) + 0.5)
+    return Scene(tuple(parts), bounds, film.sentence)
+
+
+def _smaller(part: Line | Shape | Disc, corner: complex) -> Primitive:
+    """Return a clip's primitive as small as a row shows it, from a cell's corner."""
+    points = tuple(corner + SCALE * point for point in spots(part))
+    width = THINNER * part.width
+    if isinstance(part, Disc):
+        return part._replace(centre=points[0], radius=SCALE * part.radius, width=width)
+    return part._replace(points=points, width=width)

@@ -1,0 +1,256 @@
+"""Measured lines over time: what is drawn on a moving lifter, and its numbers."""
+
+from __future__ import annotations
+
+from itertools import chain
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab.show import palette
+from squatlab.show.body import Frame, Places
+from squatlab.show.footage import Footage, View
+from squatlab.show.measures import vertical
+from squatlab.show.moving import Moving, Trail, seen
+from squatlab.show.primitives import Line, Primitive, Text
+from squatlab.show.views import FLOOR
+
+POINTS_M = 0.11
+"""A shank that leans less than about 15°, this far from above, points nowhere
+[teaching-value]."""
+
+TOP = 64.0
+"""Where lines up to the title end, picture units."""
+
+STANDING = 10
+"""The first of so many equal parts of a clip counts as standing."""
+
+SHOWN = ("mid-foot", "bar path", "trunk", "thigh", "shank", "toes", "knees", "feet")
+"""What is shown unless other lines are asked for."""
+
+BELONGS = {
+    "knees_first": ("trunk", "shank"),
+    "hips_rise_first": ("trunk",),
+    "lumbar_rounding": ("low back",),
+    "lumbar_overarching": ("low back",),
+    "short_depth": ("thigh",),
+    "knee_valgus": ("knees", "feet"),
+    "knees_far_forward": ("shank", "toes"),
+    "heel_lift": ("heel",),
+    "bar_forward": ("mid-foot", "bar path"),
+    "lateral_shift": ("hips",),
+    "turnout_out_of_range": ("feet",),
+    "uneven_bar": ("bar level",),
+    "head_up": ("neck",),
+    "fast_descent": ("mid-foot", "bar path"),
+}
+"""The lines on which each fault of the catalogue is seen."""
+
+
+class Measured(NamedTuple):
+    """Hold one measured line: its name, how it looks, its words (time,)."""
+
+    name: str
+    stroke: str
+    dash: str
+    words: list[str]
+    drawn: list[Moving]
+
+
+def lean(start: NDArray, end: NDArray) -> NDArray[np.float64]:
+    """Return how far a line leans forward from the vertical, °."""
+    line = end - start
+    return np.degrees(np.arctan2(line.real, line.imag))
+
+
+def thigh(p: Places) -> NDArray[np.float64]:
+    """Return the thigh's elevation, °; below 0 the hip is below the knee."""
+    return 90.0 - np.abs(lean(p["knee_r"], p["hip_r"]))
+
+
+def _from_standing(values: NDArray) -> NDArray[np.float64]:
+    first = values[: max(1, values.size // STANDING)]
+    return values - (np.nanmean(first) if np.isfinite(first).any() else np.nan)
+
+
+def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = "") -> list[str]:
+    """Return numbers (time,) in words, "" for nan.
+
+    ``plus`` and ``minus`` follow what is above and below 0; ``zero``, if
+    given, stands for what rounds to 0.
+    """
+
+    def words(value: float) -> str:
+        if value != value or (zero and value == 0):
+            return zero if value == 0 else ""
+        return f"{abs(value):.{digits}f}{minus if value < 0 else plus}"
+
+    return [words(value) for value in np.round(values, digits).tolist()]
+
+
+def _side(view: View, frame: Frame) -> dict[str, Measured]:
+    """Return every line of a side view. Centimetres are told only where they are true."""
+    p, ink = view.places, palette.INK
+    names = ("hip_r", "knee_r", "ankle_r", "heel_r", "pelvis", "l5", "c7", "head", "bar")
+    hip, knee, ankle, heel, pelvis, l5, c7, head, bar = (frame.at(p[name]) for name in names)
+    toe = frame.at(p["toe_r"]).real
+    trunk, shank = lean(p["l5"], p["c7"]), lean(p["ankle_r"], p["knee_r"])
+    bend = _from_standing(trunk - lean(p["pelvis"], p["l5"]))
+    if np.nanmax(np.abs(bend), initial=0.0) < 1e-6:
+        bend = bend * np.nan  # L5/S1 was not recorded but put on the line
+    nod = _from_standing(trunk - lean(p["c7"], p["head"]))
+    cm, middle = 100.0 if view.metric else np.nan, frame.origin.real + 0.0 * toe  # nan without toes
+    level = Line((knee, knee - 0.45 * frame.scale), ink, 1.2, "2 3")
+    upright = Line((l5, l5 - 0.8j * np.abs(c7 - l5)), ink, 1.2, "2 3")
+    over_toes = Line((toe + 1j * FLOOR, toe + 1j * (knee.imag - 30)), ink, 1.6, "9 3 2 3")
+    heel_up = Line((heel.real + 1j * FLOOR, heel), palette.RED, 4.0)
+    found = (
+        ("mid-foot", "mid-foot", ink, "7 4", [],
+         [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")]),
+        ("bar path", "bar to mid-foot", palette.VIOLET, "",
+         told(cm * p["bar"].real + 0.0 * toe, " cm ahead", " cm behind", 1),
+         [Trail(bar, palette.VIOLET, 2.5)]),
+        ("trunk", "trunk", palette.BLUE, "", told(trunk, "° forward", "° back"),
+         [upright, Line((l5, c7), palette.BLUE, 4.0)]),
+        ("thigh", "thigh", palette.RED, "12 4",
+         told(thigh(p), "° above level", "° below level", zero="level"),
+         [level, Line((hip, knee), palette.RED, 4.0, "12 4")]),
+        ("shank", "shank", palette.PLUM, "5 3", told(shank, "° forward", "° back"),
+         [Line((ankle, knee), palette.PLUM, 4.0, "5 3")]),
+        ("toes", "knee to toes", ink, "9 3 2 3",
+         told(cm * (p["knee_r"] - p["toe_r"]).real, " cm ahead", " cm behind", 1), [over_toes]),
+        ("low back", "low back", palette.BLUE, "",
+         told(bend, "° rounder", "° more arched"),
+         [Line((pelvis, l5, c7), palette.BLUE, 4.0)]),
+        ("heel", "heel", palette.RED, "",
+         told(cm * _from_standing(p["heel_r"].imag), " cm up", " cm down", 1),
+         [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)]),
+        ("neck", "head", palette.PLUM, "5 3", told(nod, "° back", "° forward"),
+         [Line((l5, c7, head), palette.PLUM, 4.0, "5 3")]),
+    )  # fmt: skip
+    return {key: Measured(*rest) for key, *rest in found}
+
+
+def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured]:
+    """Return every line of a front view; where the feet point is seen from above."""
+    p, middle = view.places, frame.origin.real
+    knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
+    hips, right, left = (frame.at(p[name]) for name in ("pelvis", "bar_end_r", "bar_end_l"))
+    knees_m, heels_m = (np.abs((p[f"{n}_r"] - p[f"{n}_l"]).real) for n in ("knee", "heel"))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        apart = (100 * knees_m, " cm", 0) if view.metric else (knees_m / heels_m, " heel widths", 1)
+    tilt = lean(p["bar_end_r"], p["bar_end_l"]) - 90.0
+    cm = 100.0 if view.metric else np.nan
+    found = (
+        ("knees", "knees apart", palette.RED, "4 4", told(apart[0], apart[1], "", apart[2]),
+         [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees]),
+        ("feet", "feet from above; knees dashed" if above else "feet",
+         palette.GHOST if above else palette.INK, "", [],
+         _feet(p, above, frame)),
+        ("hips", "hips", palette.VIOLET, "",
+         told(cm * p["pelvis"].real, " cm to the lifter's left", " cm to the lifter's right", 1),
+         [vertical(middle, TOP, FLOOR, palette.INK, "7 4", 1.6),
+          Line((middle + 1j * hips.imag, hips), palette.VIOLET, 5.0),
+          Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0)]),
+        ("bar level", "bar", palette.BLUE, "",
+         told(-tilt, "° lower on the lifter's right", "° lower on the lifter's left", 1, "level"),
+         [Line((right, left.real + 1j * right.imag), palette.INK, 1.2, "2 3"),
+          Line((right, left), palette.BLUE, 3.0)]),
+    )  # fmt: skip
+    return {key: Measured(*rest) for key, *rest in found}
+
+
+def _feet(p: Places, above: Places | None, frame: Frame) -> list[Primitive]:
+    """Return each foot's line; from above, with its angle, where that is known."""
+    if above is None:
+        ends = [(frame.at(p[f"heel_{side}"]), frame.at(p[f"toe_{side}"])) for side in "rl"]
+        return [Line(foot, palette.INK, 3.0, arrow=True) for foot in ends]
+    low, parts = Frame(complex(frame.origin.real, FLOOR + 38), 0.8 * frame.scale), []
+    for side, sign, anchor in (("r", -1, "end"), ("l", 1, "start")):
+        heel, toe, ankle, knee = (above[f"{n}_{side}"] for n in ("heel", "toe", "ankle", "knee"))
+        foot, shin = toe - heel, knee - ankle
+        length = np.abs(shin)
+        # A shank that stands upright points nowhere.
+        shin = shin / np.where(length > POINTS_M, length, np.nan) * np.abs(foot)
+        start, end, way = low.at(heel), low.at(toe), low.scale * shin.conjugate()
+        turnout = np.degrees(np.arctan2(sign * foot.real, -foot.imag))
+        parts += [
+            Line((start, end), palette.GHOST, 9.0),
+            Line((start, start + way), palette.RED, 2.5, "4 3", True),
+            Text(end + complex(12 * sign, 0), told(turnout, "° out", "° in"), 13.0, anchor),
+        ]
+    return parts
+
+
+def measured(
+    footage: Footage, view: View, frame: Frame, wanted: tuple[str, ...] = ()
+) -> list[Measured]:
+    """Return the lines of one view that are wanted, in `SHOWN` or asked for.
+
+    Raises ValueError for a name that no line of any view has.
+    """
+    known = dict.fromkeys((*SHOWN, *chain(*BELONGS.values())))
+    if unknown := [name for name in wanted if name not in known]:
+        raise ValueError(f"there is no line {unknown[0]!r}; choose from {', '.join(known)}")
+    if view.name == "oblique":
+        return []  # seen from a corner, no angle is what it seems
+    with np.errstate(invalid="ignore", divide="ignore"):
+        front = view.name == "front"
+        lines = _front(view, frame, footage.above) if front else _side(view, frame)
+    shown = [line for name, line in lines.items() if name in (wanted or SHOWN)]
+    return [line for line in shown if any(seen(part) for part in line.drawn)]
+
+
+def with_words(found: list[Measured], view: str, left: float) -> list[Moving]:
+    """Return lines with a list of them: how each looks, its name, its number.
+
+    The list stands still at the upper left, where no lifter is, so that
+    it can be read while everything moves.
+    """
+    parts, y = [part for line in found for part in line.drawn], 52.0
+    for line in found:
+        ends = complex(left, y - 4), complex(left + 27, y - 4)
+        name, below = line.name, False
+        if any(line.words):
+            below = view == "side"  # the front view has room beside the name
+            name = name if below else [f"{name} {words}" for words in line.words]
+        parts += [
+            Line(ends, line.stroke, 3.0, line.dash),
+            Text(complex(left + 34, y), name, 13.0, fill=palette.SOFT),
+        ]
+        if below:
+            parts.append(Text(complex(left, y + 18), line.words, 15.0, bold=True))
+        y += 43 if below else 21
+    return parts
+
+
+def describe(footage: Footage, blind: bool = False) -> str:
+    """Return one sentence that says what moves, with its numbers.
+
+    ``blind`` tells duration, frames and views alone, which give no
+    fault away.
+    """
+    names = " and ".join(view.name for view in footage.views)
+    count, seconds = footage.time.size, footage.time[-1]
+    shown = f"{names} view, {seconds:.1f} s, {count} frames".capitalize()
+    view, bottom = footage.views[0], footage.bottoms[0]
+    if blind:
+        return f"{shown}."
+    several = len(footage.repetitions) > 1
+    told_of = [f"{len(footage.repetitions)} repetitions"] if several else []
+    if view.name == "side":
+        p = view.places
+        trunk = lean(p["l5"], p["c7"])
+        rows = (
+            ("trunk", told(trunk, "° forward", "° back")),
+            ("(standing", told(trunk - _from_standing(trunk), "°)", "° back)")),
+            ("thigh", told(thigh(p), "° above level", "° below level", zero="level")),
+            ("shank", told(lean(p["ankle_r"], p["knee_r"]), "° forward", "° back")),
+        )
+        numbers = ", ".join(f"{name} {words[bottom]}" for name, words in rows if words[bottom])
+        numbers = numbers.replace(", (", " (")
+        first = "first " if several else ""
+        low = f"at the {first}lowest point, {footage.time[bottom]:.2f} s, {numbers}"
+        told_of += [low] if numbers else []
+    return f"{shown}: {'; '.join(told_of)}. {footage.note}".replace(": .", ".").strip()

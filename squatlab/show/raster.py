@@ -1,0 +1,151 @@
+"""Scenes as pixels: for packages of frames that hold no numbers of the lifter.
+
+Draws the same primitives as `squatlab.show.picture`, many times faster
+than a plotting library.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cache, lru_cache
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from squatlab.show.palette import PAPER
+from squatlab.show.picture import arrow_head
+from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
+
+FINER = 2
+"""Drawn so many times larger and then made smaller, which smooths edges."""
+
+CURVE = (np.arange(6) / 6)[:, np.newaxis]
+"""Where each piece of a smooth outline is cut into straight lines."""
+
+CIRCLE = np.exp(2j * np.pi * np.arange(60) / 60)
+
+COLOURS = 64
+"""Colours kept in a PNG: flat fills and their edges need no more."""
+
+
+def image(scene: Scene, width_px: int = 910) -> Image.Image:
+    """Return a scene as an RGB image of this width in pixels.
+
+    Words are smooth by themselves and come last, at their final size.
+    """
+    left, top, right, bottom = scene.bounds
+    scale, origin = width_px / (right - left), complex(left, top)
+    size = FINER * width_px, FINER * round((bottom - top) * scale)
+    large = Image.new("RGB", size, PAPER)
+    pen = ImageDraw.Draw(large)
+    for primitive in scene.primitives:
+        if not isinstance(primitive, Text):
+            _DRAW[type(primitive)](pen, primitive, origin, FINER * scale)
+    made = large.reduce(FINER)
+    for text in scene.texts():
+        _text(made, text, origin, scale)
+    return made
+
+
+def png_frames(scenes: Iterable[Scene], width_px: int = 910) -> Iterator[bytes]:
+    """Yield each scene as PNG bytes, the same every time."""
+    for scene in scenes:
+        buffer = BytesIO()
+        few = image(scene, width_px).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=0)
+        few.save(buffer, "png", optimize=False)
+        yield buffer.getvalue()
+
+
+def _pixels(points: Iterable[complex], origin: complex, scale: float) -> NDArray[np.complex128]:
+    return (np.array(tuple(points)) - origin) * scale
+
+
+def _pairs(points: NDArray[np.complex128]) -> list[float]:
+    return points.view(float).tolist()
+
+
+def _fill(pen: ImageDraw.ImageDraw, points: NDArray, part: Shape | Disc) -> None:
+    if part.fill == "none":
+        return
+    if part.opacity < 1:  # a pen that blends is slow, so it is taken only here
+        pen = ImageDraw.Draw(pen._image, "RGBA")
+    pen.polygon(_pairs(points), f"{part.fill}{round(255 * part.opacity):02x}")
+
+
+def _stroke(
+    pen: ImageDraw.ImageDraw, points: NDArray, part: Primitive, scale: float, closed: bool
+) -> None:
+    if part.stroke == "none":
+        return
+    points = np.append(points, points[:1]) if closed else points
+    width = max(1, round(part.width * scale))
+    if not part.dash:
+        pen.line(_pairs(points), part.stroke, width)
+        return
+    way = np.append(0.0, np.cumsum(np.abs(np.diff(points))))
+    steps = scale * np.array(part.dash.split(), dtype=float)
+    edges = np.append(0.0, np.cumsum(np.tile(steps, int(way[-1] / steps.sum()) + 1)))
+    places = np.interp(edges, way, points)
+    for start in range(0, len(edges) - 1, 2):
+        inside = points[(way > edges[start]) & (way < edges[start + 1])]
+        dash = np.concatenate([places[start : start + 1], inside, places[start + 1 : start + 2]])
+        pen.line(_pairs(dash), part.stroke, width)
+
+
+def _line(pen: ImageDraw.ImageDraw, line: Line, origin: complex, scale: float) -> None:
+    _stroke(pen, _pixels(line.points, origin, scale), line, scale, closed=False)
+    if line.arrow:
+        pen.polygon(_pairs(_pixels(arrow_head(line), origin, scale)), line.stroke)
+
+
+def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float) -> None:
+    points = _pixels(shape.points, origin, scale)
+    if shape.smooth:
+        after = 0.5 * (points + np.roll(points, -1))
+        curve = (1 - CURVE) ** 2 * np.roll(after, 1) + CURVE**2 * after
+        points = (curve + 2 * CURVE * (1 - CURVE) * points).T.ravel()
+    _fill(pen, points, shape)
+    _stroke(pen, points, shape, scale, closed=True)
+
+
+def _disc(pen: ImageDraw.ImageDraw, disc: Disc, origin: complex, scale: float) -> None:
+    rim = (disc.centre + disc.radius * CIRCLE - origin) * scale
+    _fill(pen, rim, disc)
+    _stroke(pen, rim, disc, scale, closed=True)
+
+
+@cache
+def _font(size: int, bold: bool) -> ImageFont.FreeTypeFont:
+    # The font that comes with matplotlib is the same on every machine.
+    import matplotlib
+
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    return ImageFont.truetype(str(Path(matplotlib.get_data_path(), "fonts", "ttf", name)), size)
+
+
+@lru_cache(256)  # a film repeats its words in every frame
+def _label(
+    words: str, size: int, bold: bool, fill: str, halo: int
+) -> tuple[Image.Image, float, float]:
+    """Return words on nothing, and how far left of and above their start they reach."""
+    font = _font(size, bold)
+    left, top, right, bottom = map(round, font.getbbox(words, anchor="ls", stroke_width=halo))
+    label = Image.new("RGBA", (right - left + 1, bottom - top + 1), f"{PAPER}00")
+    ImageDraw.Draw(label).text(
+        (-left, -top), words, fill, font, "ls", stroke_width=halo, stroke_fill=PAPER
+    )
+    return label, left, top
+
+
+def _text(made: Image.Image, text: Text, origin: complex, scale: float) -> None:
+    size = round(0.9 * text.size * scale)
+    width = _font(size, text.bold).getlength(text.words)
+    start = (text.at - origin) * scale - width * {"start": 0, "middle": 0.5, "end": 1}[text.anchor]
+    label, left, top = _label(text.words, size, text.bold, text.fill, round(2 * scale) * text.halo)
+    made.paste(label, (round(start.real) + left, round(start.imag) + top), label)
+
+
+_DRAW = {Line: _line, Shape: _shape, Disc: _disc}

@@ -1,0 +1,179 @@
+"""A review on one page: what was seen, how large it was, what to fix first."""
+
+from __future__ import annotations
+
+import textwrap
+from base64 import b64encode
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle
+
+from squatlab import faults
+from squatlab.review.findings import Findings
+from squatlab.review.priority import Ranking
+from squatlab.review.wording import CAUTION
+from squatlab.show import palette
+from squatlab.show.chart import DPI, TEXT
+from squatlab.show.footage import Footage, View, footage
+from squatlab.tracks import Tracks
+
+SIZE_PX = (1480, 1040)
+MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
+"""A shape for each size; beside it the size stands in words."""
+
+MOST = 3.9
+"""The severity at which the scale ends; what is larger stands at its end."""
+
+LIMBS = (("hip", "knee", "ankle", "heel", "toe", "ankle"), ("shoulder", "elbow", "wrist"))
+HEAD_M = 0.1
+KEY = "Thick: this moment. Thin: standing. Red: bar on its way down, dotted: up. Dashed: mid-foot."
+
+
+class ReviewSheet:
+    """Draw a review: the moment to look at, all findings, the one to fix.
+
+    ``tracks`` are those that were measured; pictures show the worst frame
+    of the first fault, or the lowest point. ``alt`` says the same in words.
+    """
+
+    def __init__(self, tracks: Sequence[Tracks], findings: Findings, ranking: Ranking) -> None:
+        inches = [pixels / DPI for pixels in SIZE_PX]
+        self.figure = Figure(figsize=inches, dpi=DPI, facecolor=palette.PAPER)
+        self.alt = f"{findings!r}\n\n{ranking!r}"
+        self._say(ranking)
+        self._draw(_shown(tracks), ranking)
+        self._words(0.525, 0.722, f"How large, in which order ({ranking.policy})", weight="bold")
+        _sizes(self.figure.add_axes((0.742, 0.07, 0.15, 0.605)), findings, ranking)
+        self._words(0.025, 0.02, CAUTION, color=palette.SOFT)
+
+    def save(self, path: str | Path) -> None:
+        """Write the sheet as a PNG that carries its words as well."""
+        self.figure.savefig(path, format="png", metadata={"Description": self.alt})
+
+    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+        buffer = BytesIO()
+        self.save(buffer)
+        picture = b64encode(buffer.getvalue()).decode()
+        return {"image/png": picture, "text/plain": self.alt}, {"image/png": {"alt": self.alt}}
+
+    def _words(self, x: float, y: float, words: str, size: float = TEXT, **more: Any) -> None:
+        look = {"color": palette.INK, "va": "bottom", "size": size} | more
+        self.figure.text(x, y, words, **look)
+
+    def _say(self, ranking: Ranking) -> None:
+        """Write the head: the one to fix first, what to do about it, what is open."""
+        if ranking.contenders:
+            names = ", ".join(faults.fault(name).name for name in ranking.contenders)
+            open_ones = f"Cannot be told here, but would come first if large: {names}."
+            look = {"va": "top", "size": 0.85 * TEXT, "color": palette.SOFT}
+            height = 0.787 if ranking.first else 0.9
+            self._words(0.025, height, textwrap.fill(open_ones, 170), **look)
+        if ranking.first is None:
+            dark = len(ranking.findings) == len(ranking.untold)
+            words = "Nothing could be told" if dark else "Nothing to fix in what could be told"
+            self._words(0.025, 0.93, words, 22, weight="bold")
+            return
+        place, advice = ranking.first, ranking.advice
+        what = f"{place.finding.name} ({place.finding.size}, {place.finding.amount})"
+        head = "Stop the set and unload" if ranking.stop else "Fix first"
+        self._words(0.025, 0.935, f"{head}: {what}", 22, weight="bold")
+        self._words(0.025, 0.902, f"Why: {place.reason}.", color=palette.SOFT)
+        for column, words in enumerate((f"“{advice.cue}”", advice.regression, advice.check)):
+            x = 0.025 + 0.325 * column
+            self._words(x, 0.862, ("Say", "For now", "Check")[column], weight="bold")
+            self._words(x, 0.856, textwrap.fill(words, 48), va="top", linespacing=1.3)
+
+    def _draw(self, shown: Footage, ranking: Ranking) -> None:
+        """Draw every view at the moment to look at."""
+        moment, what = shown.bottoms[0], "at the lowest point"
+        if ranking.first and ranking.first.finding.worst is not None:
+            finding = ranking.first.finding
+            moment = shown.frame_of(finding.view, finding.worst)
+            what = f"where it shows most: {finding.name}"
+        self._words(0.025, 0.722, f"{shown.time[moment]:.2f} s, {what}", weight="bold")
+        room = 0.49 / len(shown.views)
+        for index, view in enumerate(shown.views):
+            x = 0.025 + room * index
+            self._words(x, 0.694, f"{view.name} view", color=palette.SOFT)
+            _stick(self.figure.add_axes((x, 0.105, room - 0.012, 0.58)), view, shown, moment)
+        self._words(0.025, 0.068, KEY, size=0.85 * TEXT, color=palette.SOFT)
+
+
+def _shown(tracks: Sequence[Tracks]) -> Footage:
+    """Return what there is to look at: space, or at most a picture of each kind."""
+    space = [one for one in tracks if one.view == "3d"]
+    kinds = {one.view == "front": one for one in reversed(tracks)}
+    return footage(*(space[:1] or kinds.values()))
+
+
+def _stick(axes: Axes, view: View, shown: Footage, moment: int) -> None:
+    """Draw one view as sticks, the bar's path and the vertical over mid-foot."""
+    # As wide as the place for it, at one scale for both views: a bar's ends may lie outside.
+    low, high = -0.03 * view.size, 1.2 * view.size
+    half = 0.5 * (high - low) * axes.bbox.width / axes.bbox.height
+    axes.set(xlim=(-half, half), ylim=(low, high))
+    axes.axis("off")
+    axes.axhline(0, color=palette.RULE, lw=2)
+    axes.axvline(0, color=palette.SOFT, lw=1.2, dashes=(6, 4))
+    repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
+    start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]
+    bar = view.places["bar"]
+    for first, last, style in ((start, bottom, "-"), (bottom, end, ":")):
+        way = bar[first : last + 1]
+        axes.plot(way.real, way.imag, style, color=palette.RED, lw=2.4, zorder=4)
+    for frame in (start, moment):
+        at = {name: place[frame] for name, place in view.places.items()}
+        _body(axes, at, view, bold=frame == moment)
+
+
+def _body(axes: Axes, at: dict[str, complex], view: View, bold: bool) -> None:
+    """Draw one moment; the far limbs of a side view are pale and dashed."""
+    front = view.name == "front"
+    chains = [tuple(f"{joint}_{side}" for joint in part) for side in "lr" for part in LIMBS]
+    chains += [("head", "c7", "l5", "pelvis")]
+    chains += [("hip_r", "pelvis", "hip_l"), ("shoulder_r", "c7", "shoulder_l")] * front
+    chains += [("bar_end_r", "bar", "bar_end_l")] * front
+    for chain in chains:
+        points = np.array([at[name] for name in chain])
+        far = not front and chain[-1].endswith("_l")
+        axes.plot(
+            points.real, points.imag, "--" if far else "-", lw=3.6 if bold and not far else 1.2,
+            color=palette.INK if bold and not far else palette.GHOST, marker="o",
+            ms=5.5 if bold and not far else 0, solid_capstyle="round", zorder=3 if bold else 2,
+        )  # fmt: skip
+    look = {"ec": palette.STEEL if bold else palette.GHOST, "lw": 2.4 if bold else 1.0}
+    for name, radius in (("bar", 0.015 * view.size if front else view.plate_m), ("head", HEAD_M)):
+        axes.add_patch(Circle((at[name].real, at[name].imag), radius, fill=False, zorder=3, **look))
+
+
+def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
+    """Mark how large every finding is, and say it beside."""
+    ranks = {place.fault: f"{place.rank}  " for place in ranking}
+    axes.spines[:].set_visible(False)
+    axes.set(xlim=(-0.3, MOST), ylim=(len(findings) - 0.4, -0.6))
+    axes.tick_params(length=0, labelsize=TEXT, labeltop=True, labelbottom=False)
+    axes.set_xticks([1, 2, 3], faults.SIZES, size=0.85 * TEXT)
+    axes.grid(axis="x", color=palette.RULE, lw=1)
+    axes.set_yticks(range(len(findings)), [ranks.get(f.fault, "") + f.name for f in findings])
+    for row, finding in enumerate(findings):
+        first = ranks.get(finding.fault) == "1  "
+        if first:
+            band = {"xmin": -1.52, "xmax": 1.68, "clip_on": False, "zorder": 0}
+            axes.axhspan(row - 0.48, row + 0.48, color=palette.NOTICE, **band)
+            axes.get_yticklabels()[row].set_weight("bold")
+        if finding.present != "cannot tell":
+            axes.plot(
+                min(finding.severity, MOST), row, MARKS[finding.size], ms=11, clip_on=False,
+                mfc=palette.RED if finding.size else palette.PAPER, mec=palette.INK, mew=1.3,
+            )  # fmt: skip
+        axes.annotate(
+            ", ".join(filter(None, (finding.answer, finding.amount))), (1.06, row), va="center",
+            xycoords=("axes fraction", "data"), size=TEXT, weight="bold" if first else "normal",
+            color=palette.INK if finding.size else palette.SOFT, annotation_clip=False,
+        )  # fmt: skip

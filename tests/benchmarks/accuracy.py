@@ -1,0 +1,388 @@
+"""How far a review may be believed: random lifters, filmed with noise, against the truth.
+
+Run: python -m tests.benchmarks.accuracy [--lifters 500] [--seed 1] [--yaw 0] [--noise 3] …
+
+The truth of a repetition is what the exact points in space read. A pilot on other lifters gives,
+before the run, the noise of each fault and what one fault brings with it (consequences).
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections import Counter
+from dataclasses import dataclass, field, fields, replace
+
+import numpy as np
+
+from squatlab import Bar, Lifter, Population, Stance, faults
+from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab.review import Findings, measure, prioritise
+
+NAMES = tuple(faults.catalogue())
+RATES = (60.0, 30.0)
+FOUND_FROM_SD = {60.0: 1.7, 30.0: 1.3}
+"""An injection counts from clear plus so many SD of the noise on."""
+
+DECIDED_SD = 2.0
+"""First and second of one tier are decided from so many SD apart."""
+
+NAMED = 0.05
+"""A fault that is there in this share of noise-free repetitions with another is
+named its consequence."""
+
+PILOT = 0.15
+"""Share of further lifters for the pilot."""
+
+
+@dataclass(frozen=True)
+class Person:
+    """Hold one lifter, the set-up and how the lifter moves."""
+
+    lifter: Lifter
+    bar: Bar
+    stance: Stance
+    tempo: Tempo
+    manner: dict[str, float]
+    seed: int
+
+    def squat(self, *injections: Injection) -> Rep:
+        """Return this person's repetition, always the same but for the faults."""
+        rng = np.random.default_rng(self.seed)
+        return synthesise(
+            self.lifter, self.bar, self.stance, self.tempo, injections, rng, **self.manner
+        )
+
+    def truth(self, rep: Rep) -> Findings:
+        """Return what the exact points in space read."""
+        return measure(rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg))
+
+    def seen(self, rep: Rep, rate: float, setting: Setting, rng: np.random.Generator) -> Findings:
+        """Return what both cameras' noisy pictures read."""
+        side, front = setting.cameras(rate)
+        films = [film(rep.points, rep.time, camera, rng) for camera in (side, front)]
+        return measure(*films, lifter=self.lifter, bar_kg=float(self.bar.mass_kg), camera=side)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """Hold how the cameras stand and see."""
+
+    distance_m: float = 4.0
+    height_m: float = 1.0
+    yaw_deg: float = 0.0
+    noise_px: float = 3.0
+
+    def cameras(self, rate: float) -> tuple[Camera, Camera]:
+        """Return the side and the front camera."""
+        both = {f.name: getattr(self, f.name) for f in fields(self)}
+        return Camera.side(rate=rate, **both), Camera.front(rate=rate, **both)
+
+    def __str__(self) -> str:
+        return (
+            f"cameras {self.distance_m:g} m away ({self.cameras(60)[0].px_per_m:.0f} px/m), "
+            f"{self.height_m:g} m high, yaw {self.yaw_deg:g}°, noise {self.noise_px:g} px, both "
+            "views, lifter, load and camera declared"
+        )
+
+
+@dataclass
+class People:
+    """Draw persons whose squat is clean, and count those refused."""
+
+    rng: np.random.Generator
+    refused: Counter = field(default_factory=Counter)
+
+    def draw(self) -> tuple[Person, Rep, Findings]:
+        """Return a person with a clean repetition and its truth."""
+        while True:
+            person = self._anybody()
+            rep = person.squat()
+            if not rep.clean:
+                self.refused[_short(rep.flaw)] += 1
+                continue
+            truth = person.truth(rep)
+            there = [finding.fault for finding in truth.present()]
+            if not there:
+                self.refused["clean"] += 1
+                return person, rep, truth
+            self.refused[f"truth has {there[0]}"] += 1
+
+    def _anybody(self) -> Person:
+        rng = self.rng
+        one = Population.ansur2(("women", "men")[rng.integers(2)]).draw(1, rng)
+        lifter = replace(
+            one,
+            **{f.name: float(v[0]) for f in fields(one) if np.ndim(v := getattr(one, f.name))},
+        )
+        load = rng.uniform(0.4, 1.4) * lifter.mass_kg
+        return Person(
+            lifter,
+            (Bar.high, Bar.low)[rng.integers(2)](round(float(load), 1)),
+            Stance(rng.uniform(0.25, 0.45), rng.uniform(7, 18)),
+            Tempo(
+                rng.uniform(1.6, 2.4), rng.uniform(0.0, 0.4), rng.uniform(1.2, 2.2),
+                hip_lead_s=rng.uniform(0.05, 0.15),
+            ),
+            {"thigh_deg": rng.uniform(-10, 0), "shank_deg": rng.uniform(28, 38)},
+            int(rng.integers(2**32)),
+        )  # fmt: skip
+
+
+def _short(flaw: str) -> str:
+    for words in ("further than at the bottom", "ankles", "knees would", "hips would", "no trunk"):
+        if words in flaw:
+            return words
+    return flaw[:40]
+
+
+def some_size(name: str, rng: np.random.Generator) -> float:
+    """Return a size from slight to a little more than gross."""
+    fault = faults.fault(name)
+    return float(fault.value_at(rng.uniform(1.0, 3.4)))
+
+
+@dataclass
+class Case:
+    """Hold a repetition's injections, truth, and what each rate found."""
+
+    injected: tuple[str, ...]
+    truth: Findings
+    found: dict[float, Findings]
+
+
+@dataclass
+class Results:
+    """Hold the cases of a run, and from the pilot the noise and consequences."""
+
+    clean: list[Case] = field(default_factory=list)
+    single: list[Case] = field(default_factory=list)
+    several: list[Case] = field(default_factory=list)
+    infeasible: Counter = field(default_factory=Counter)
+    sd: dict[tuple[str, float], float] = field(default_factory=dict)
+    consequences: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def pairs(self, name: str, rate: float) -> tuple[np.ndarray, np.ndarray]:
+        """Return truth and found value of a fault over its injections."""
+        rows = [
+            (case.truth[name].value, case.found[rate][name].value)
+            for case in self.single
+            if case.injected == (name,)
+        ]
+        both = np.array(rows, dtype=float).reshape(-1, 2)
+        return both[:, 0], both[:, 1]
+
+
+def run(
+    lifters: int, seed: int, setting: Setting = Setting(), rates: tuple[float, ...] = RATES
+) -> tuple[Results, People]:
+    """Return the results of a pilot and of a run over so many lifters."""
+    rng = np.random.default_rng(seed)
+    people = People(rng)
+    pilot = _cases(people, max(10, int(PILOT * lifters)), setting, rates, "pilot", several=False)
+    results = _cases(people, lifters, setting, rates, "lifter", several=True)
+    for name in NAMES:
+        for rate in rates:
+            truth, found = pilot.pairs(name, rate)
+            results.sd[name, rate] = float(np.nanstd(found - truth))
+        mine = [case.truth for case in pilot.single if case.injected == (name,)]
+        results.consequences[name] = tuple(
+            other
+            for other in NAMES
+            if other != name
+            and np.mean([truth[other].present == "yes" for truth in mine] or [0]) >= NAMED
+        )
+    return results, people
+
+
+def _cases(
+    people: People,
+    lifters: int,
+    setting: Setting,
+    rates: tuple[float, ...],
+    what: str,
+    several: bool,
+) -> Results:
+    results, rng = Results(), people.rng
+    for number in range(lifters):
+        if number % 25 == 0:
+            print(f"\r{what} {number} of {lifters} ", end="", file=sys.stderr, flush=True)
+        person, rep, truth = people.draw()
+        results.clean.append(_case(person, rep, truth, (), setting, rates, rng))
+        plans = [((name,), results.single) for name in NAMES]
+        if several:
+            chosen = tuple(rng.choice(NAMES, rng.integers(2, 4), replace=False))
+            plans.append((chosen, results.several))
+        for names, cases in plans:
+            rep = person.squat(*(Injection(name, some_size(name, rng)) for name in names))
+            if not rep.feasible:
+                results.infeasible[names[0] if len(names) == 1 else "several"] += 1
+                continue
+            cases.append(_case(person, rep, person.truth(rep), names, setting, rates, rng))
+    print("\r" + " " * 40 + "\r", end="", file=sys.stderr)
+    return results
+
+
+def _case(
+    person: Person,
+    rep: Rep,
+    truth: Findings,
+    names: tuple[str, ...],
+    setting: Setting,
+    rates: tuple[float, ...],
+    rng: np.random.Generator,
+) -> Case:
+    return Case(names, truth, {rate: person.seen(rep, rate, setting, rng) for rate in rates})
+
+
+# What the results say
+
+
+def is_clear(findings: Findings, name: str) -> bool:
+    """Tell whether a fault is found clear or gross."""
+    return findings[name].size in ("clear", "gross")
+
+
+def false_clear(results: Results, rate: float) -> dict[str, float]:
+    """Return how often a clean repetition gets each fault as clear; "any" too."""
+    found = [case.found[rate] for case in results.clean]
+    shares = {name: float(np.mean([is_clear(f, name) for f in found])) for name in NAMES}
+    any_clear = np.mean([any(is_clear(f, name) for name in NAMES) for f in found])
+    return shares | {"any": float(any_clear)}
+
+
+def found_shares(results: Results, rate: float) -> dict[str, tuple[int, float]]:
+    """Return for each fault how many injections count, and the share found clear."""
+    shares = {}
+    for name in NAMES:
+        fault = faults.fault(name)
+        sign = -1 if fault.smaller_is_worse else 1
+        least = fault.clear + sign * FOUND_FROM_SD[rate] * results.sd[name, rate]
+        hits = [
+            is_clear(case.found[rate], name)
+            for case in results.single
+            if case.injected == (name,) and sign * (case.truth[name].value - least) >= 0
+        ]
+        shares[name] = (len(hits), float(np.mean(hits)) if hits else np.nan)
+    return shares
+
+
+def nothing_else(results: Results, rate: float) -> tuple[float, Counter]:
+    """Return the share of injected repetitions with no other fault clear but the
+    named consequences; and which others there were.
+    """
+    wrong, quiet = Counter(), []
+    for case in results.single:
+        name = case.injected[0]
+        allowed = {name, *results.consequences[name]}
+        others = [o for o in NAMES if o not in allowed and is_clear(case.found[rate], o)]
+        wrong.update((name, other) for other in others)
+        quiet.append(not others)
+    return float(np.mean(quiet)), wrong
+
+
+def first_to_fix(results: Results, rate: float) -> dict[str, tuple[int, float]]:
+    """Return how many cases there are and how often the first agrees, by kind:
+    "decided" (first and second differ in tier or by 2 SD), "near", "alone".
+    """
+    agreed: dict[str, list[bool]] = {"decided": [], "near": [], "alone": []}
+    for case in [*results.single, *results.several]:
+        ranking = prioritise(case.truth)
+        if ranking.first is None:
+            continue
+        found = prioritise(case.found[rate]).first
+        kind = _kind([place.finding for place in ranking][:2], results, rate)
+        agreed[kind].append(found is not None and found.fault == ranking.first.fault)
+    return {kind: (len(a), float(np.mean(a)) if a else np.nan) for kind, a in agreed.items()}
+
+
+def _kind(leaders: list, results: Results, rate: float) -> str:
+    if len(leaders) < 2:
+        return "alone"
+    one, other = leaders
+    first, second = faults.fault(one.fault), faults.fault(other.fault)
+    if first.tier != second.tier:
+        return "decided"
+    noise = np.hypot(*(
+        results.sd[f.id, rate] / abs(f.clear - f.slight if seen.severity < 2 else f.gross - f.clear)
+        for f, seen in ((first, one), (second, other))
+    ))  # fmt: skip
+    return "decided" if one.severity - other.severity > DECIDED_SD * noise else "near"
+
+
+def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float]]:
+    """Return slope and offset of found against true value, share not told."""
+    lines = {}
+    for name in NAMES:
+        truth, found = results.pairs(name, rate)
+        told = np.isfinite(truth) & np.isfinite(found)
+        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() > 2 else (np.nan,) * 2
+        lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
+    return lines
+
+
+def report(results: Results, people: People, setting: Setting, rates: tuple[float, ...]) -> str:
+    """Return everything in words and tables."""
+    drawn = sum(people.refused.values())
+    kept = people.refused["clean"]
+    lines = [
+        str(setting),
+        f"persons drawn {drawn}, clean {kept}, refused {1 - kept / drawn:.0%}: "
+        + ", ".join(f"{why} {n}" for why, n in people.refused.most_common(9) if why != "clean"),
+        "injections not feasible: "
+        + (", ".join(f"{name} {n}" for name, n in results.infeasible.most_common()) or "none"),
+        "",
+        "Consequences, from noise-free repetitions before the run:",
+        *(f"  {name}: {', '.join(c)}" for name, c in results.consequences.items() if c),
+    ]
+    for rate in rates:
+        clear, found, line = (f(results, rate) for f in (false_clear, found_shares, slopes))
+        lines += [
+            "",
+            f"{rate:g} frames per second, {len(results.clean)} clean repetitions, "
+            f"{len(results.single)} with one fault, {len(results.several)} with two or three",
+            f"{'fault':21}{'noise SD':>10}{'false clear':>12}{'counted':>9}{'found':>8}"
+            f"{'slope':>8}{'offset':>8}{'not told':>9}",
+        ]
+        for name in NAMES:
+            (count, share), (slope, offset, untold) = found[name], line[name]
+            lines.append(
+                f"{name:21}{results.sd[name, rate]:10.2f}{clear[name]:12.1%}{count:9d}"
+                f"{share:8.1%}{slope:8.3f}{offset:8.2f}{untold:9.1%}"
+            )
+        quiet, wrong = nothing_else(results, rate)
+        lines += [
+            f"any fault clear in a clean repetition: {clear['any']:.1%} (at most 2 %)",
+            f"nothing else clear: {quiet:.1%} (at least 95 %); else: "
+            + (", ".join(f"{a} → {b} {n}" for (a, b), n in wrong.most_common(6)) or "none"),
+            "first to fix agrees: "
+            + ", ".join(
+                f"{kind} {share:.1%} of {n}"
+                for kind, (n, share) in first_to_fix(results, rate).items()
+            )
+            + " (decided: at least 93 %)",
+        ]
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Run what the command line asks for and print the report."""
+    parser = argparse.ArgumentParser(description="How far a review may be believed.")
+    parser.add_argument("--lifters", type=int, default=500)
+    parser.add_argument("--seed", type=int, default=1)
+    for name, value in (
+        ("distance-m", 4.0),
+        ("height-m", 1.0),
+        ("yaw-deg", 0.0),
+        ("noise-px", 3.0),
+    ):
+        parser.add_argument(f"--{name}", type=float, default=value)
+    given = vars(parser.parse_args())
+    lifters, seed = given.pop("lifters"), given.pop("seed")
+    setting = Setting(**given)
+    results, people = run(lifters, seed, setting)
+    print(report(results, people, setting, RATES))
+
+
+if __name__ == "__main__":
+    main()

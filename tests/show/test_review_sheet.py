@@ -1,0 +1,103 @@
+"""The sheet of a review: every mark has its words, and no words lie on others."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from squatlab import faults
+from squatlab.review import Finding, Findings, prioritise
+from squatlab.show.review_sheet import MARKS, SIZE_PX, ReviewSheet
+from tests.stick_figure import picture, space
+
+
+def finding(name, severity=None):
+    if severity is None:
+        return Finding(name)
+    fault = faults.fault(name)
+    value = float(fault.value_at(severity))
+    size = str(fault.size(value))
+    return Finding(
+        name, value, "yes" if size else "no", size, severity, "side", 1, 90, 120, 130, 0.5
+    )
+
+
+def findings(**severities):
+    return Findings(tuple(finding(name, severities.get(name)) for name in faults.catalogue()), ())
+
+
+ALL = dict(zip(faults.catalogue(), np.linspace(3.9, 0.2, 14).tolist(), strict=True))
+CASES = {
+    "everything": (findings(**ALL), (picture("side"), picture("front"))),
+    "widest name first": (findings(turnout_out_of_range=2.5), (picture("front"),)),
+    "most words": (findings(uneven_bar=2.5), (picture("side"), picture("front"))),
+    "nothing there": (findings(heel_lift=0.2), (space(),)),
+    "nothing told": (findings(), (picture("oblique"),)),
+}
+
+
+@pytest.fixture(params=CASES, scope="module")
+def sheet(request):
+    found, tracks = CASES[request.param]
+    return ReviewSheet(tracks, found, prioritise(found, "largest-first"))
+
+
+def texts(figure):
+    """Return every text that is drawn with the box it fills, px."""
+    figure.canvas.draw()
+    words = list(figure.texts)
+    for axes in figure.axes:
+        words += axes.texts
+        if axes.axison:
+            words += [*axes.get_yticklabels(), *axes.get_xticklabels()]
+    return [(one.get_text(), one.get_window_extent()) for one in words if one.get_text()]
+
+
+def test_no_words_lie_on_others_or_outside(sheet):
+    found = texts(sheet.figure)
+    assert len(found) > 20
+    for index, (words, box) in enumerate(found):
+        assert 0 <= box.x0 and box.x1 <= SIZE_PX[0] and 0 <= box.y0 and box.y1 <= SIZE_PX[1], words
+        for others, other in found[index + 1 :]:
+            assert not box.overlaps(other), (words, others)
+
+
+def test_no_words_lie_on_a_picture(sheet):
+    *pictures, _ = sheet.figure.axes
+    for words, box in texts(sheet.figure):
+        assert not any(box.overlaps(axes.bbox) for axes in pictures), words
+
+
+def test_size_is_told_by_shape_and_word_not_by_colour_alone():
+    found = findings(**ALL)
+    sheet = ReviewSheet((picture("side"),), found, prioritise(found))
+    chart = sheet.figure.axes[-1]
+    assert [line.get_marker() for line in chart.lines] == [MARKS[one.size] for one in found]
+    assert len(set(MARKS.values())) == 4
+    said = [text.get_text() for text in chart.texts]
+    assert said == [f"{one.answer}, {one.amount}" for one in found]
+
+
+def test_a_place_in_the_order_stands_before_the_name():
+    found = findings(knee_valgus=2.5, heel_lift=1.5)
+    sheet = ReviewSheet((picture("side"),), found, prioritise(found))
+    labels = [label.get_text() for label in sheet.figure.axes[-1].get_yticklabels()]
+    assert "1  knees fall in" in labels and "2  heels lift" in labels and "bar tilts" in labels
+
+
+def test_it_shows_the_worst_frame_and_says_what_to_do():
+    found = findings(lumbar_rounding=3.5)
+    sheet = ReviewSheet((picture("side"),), found, prioritise(found))
+    said = " ".join(words for words, _ in texts(sheet.figure))
+    advice = faults.advice("lumbar_rounding")
+    assert "Stop the set and unload: low back rounds (gross, 60.0°)" in said
+    assert "2.00 s, where it shows most: low back rounds" in said  # frame 120 at 60 Hz
+    assert advice.cue in " ".join(said.split()) and advice.check in " ".join(said.split())
+    assert "Stop on pain" in said and "side view" in said
+
+
+def test_a_notebook_gets_the_picture_and_its_words():
+    found = findings(heel_lift=2.2)
+    data, more = ReviewSheet((picture("side"),), found, prioritise(found))._repr_mimebundle_()
+    assert data["image/png"].startswith("iVBORw0KGgo")
+    assert "FIX FIRST  heels lift" in data["text/plain"] == more["image/png"]["alt"]
