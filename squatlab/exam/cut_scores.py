@@ -1,0 +1,122 @@
+"""Where to draw the line, and how surely it parts those who pass."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import betaln, gammaln
+
+from squatlab.exam.figure import Figure, matrix, none, of_people
+from squatlab.exam.reliability import kr21, zeros_and_ones
+
+
+class CutScore(NamedTuple):
+    """Hold a panel's cut: marks out of ``items`` that just suffice.
+
+    ``standard_error`` in marks, from how the judges differ, and ``icc``,
+    their agreement as a group, ICC(2,k); nan where there was one voice.
+    """
+
+    cut: float
+    items: int
+    standard_error: Figure
+    icc: Figure
+
+    @property
+    def whole(self) -> int:
+        """Return the least whole number of marks that reaches the cut."""
+        # Sums of tenths end in stray last bits; 27.000000001 asks for 27.
+        return ceil(self.cut - 1e-9)
+
+
+class Consistency(NamedTuple):
+    """Hold how often two forms would decide alike, and beyond chance."""
+
+    agreement: Figure
+    kappa: Figure
+
+
+def angoff(ratings: ArrayLike) -> CutScore:
+    """Return the modified Angoff cut of ratings (judges, items).
+
+    A rating is the share, 0 to 1, of just-able candidates who get the item
+    right. The cut is the mean of the judges' sums; its error, their standard
+    deviation over the root of their number [angoff1971] [shrout1979].
+    """
+    table = matrix("ratings", ratings, "judges × items, shares (70 of 100 is 0.70)", 0, 1)
+    judges, items = table.shape
+    sums = table.sum(axis=1)
+    if judges < 2:
+        error = icc = none("one judge has nobody to differ from")
+    else:
+        error, icc = Figure(sums.std(ddof=1) / np.sqrt(judges)), _icc2k(table.T)
+    return CutScore(float(sums.mean()), items, error, icc)
+
+
+def ebel(shares: ArrayLike, counts: ArrayLike) -> CutScore:
+    """Return the Ebel cut from expected shares and counts of items.
+
+    Both (relevance, difficulty): the share, 0 to 1, of a cell's items that
+    a just-able candidate gets right, and how many items it has [ebel1972].
+    """
+    expected = matrix("shares", shares, "relevance × difficulty (90 % is 0.90)", 0, 1)
+    many = matrix("counts", counts, "relevance × difficulty", 0, 1e6)
+    if expected.shape != many.shape or (many % 1).any():
+        raise ValueError(
+            f"shares is {expected.shape} and counts {many.shape}; both have the same cells, and "
+            "counts are whole numbers"
+        )
+    one = none("the panel agreed on one table of shares")
+    return CutScore(float((expected * many).sum()), int(many.sum()), one, one)
+
+
+def decision_consistency(marks: ArrayLike, cut: float) -> Consistency:
+    """Estimate how often a second, equal form would pass the same people.
+
+    From one form's marks (people, items) of 0 and 1 and the cut (a total
+    of at least this passes), by the beta-binomial model with KR-21. nan
+    with its reason where KR-21 is none or not above 0 [huynh1976].
+    """
+    table = zeros_and_ones(marks)
+    trust, (people, items) = kr21(table), table.shape
+    if not 0 <= cut <= items:
+        raise ValueError(f"the cut is {cut:g}; out of {items} items it is 0 to {items}")
+    if not trust > 0:
+        why = trust.reason if np.isnan(trust) else f"KR-21 is {trust:.2f}, not above 0"
+        return Consistency(none(why), none(why))
+    mean = table.sum(axis=1).mean()
+    a, b = (1 / trust - 1) * mean, (1 / trust - 1) * (items - mean)
+    if min(a, b) <= 0:
+        why = "KR-21 is 1: everybody has all or nothing right"
+        return Consistency(none(why), none(why))
+    x = np.arange(items + 1)
+    ways = gammaln(items + 1) - gammaln(x + 1) - gammaln(items - x + 1)
+    both = x + x[:, None]
+    logs = ways + ways[:, None] + betaln(a + both, b + 2 * items - both) - betaln(a, b)
+    chance = np.exp(logs)  # of total x on one form and y on the other
+    passes = x >= cut
+    alike = chance[passes[:, None] == passes].sum()
+    share = chance[passes].sum()
+    luck = share**2 + (1 - share) ** 2
+    if luck > 1 - 1e-12:
+        beyond = none("this cut passes everybody or nobody")
+    else:
+        beyond = of_people((alike - luck) / (1 - luck), people)
+    return Consistency(of_people(alike, people), beyond)
+
+
+def _icc2k(ratings: NDArray[np.float64]) -> Figure:
+    """Return ICC(2,k) of ratings (items, judges): two-way random, the mean of k."""
+    items, judges = ratings.shape
+    if items < 2:
+        return none("one item cannot show agreement: two at least")
+    by_item, by_judge = ratings.mean(axis=1, keepdims=True), ratings.mean(axis=0)
+    rest = ratings - by_item - by_judge + ratings.mean()
+    between, strict = judges * by_item.var(ddof=1), items * by_judge.var(ddof=1)
+    error = (rest**2).sum() / ((items - 1) * (judges - 1))
+    if between <= 1e-24:
+        return none("the judges told no item from another")
+    return Figure((between - error) / (between + (strict - error) / items))

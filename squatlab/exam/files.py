@@ -1,0 +1,121 @@
+"""Files that are whole or not there, and fingerprints of what they hold."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import re
+import secrets
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+VERSION = 1
+"""Of every file the exam writes; a higher one is refused, never guessed at."""
+
+LARGEST = 4_000_000
+"""No file of the exam is longer, in bytes [teaching-value]."""
+
+
+def now() -> datetime:
+    """Return the time in UTC; the default of every clock that can be given."""
+    return datetime.now(UTC)
+
+
+def stamp(moment: datetime) -> str:
+    """Return a time as text that sorts, in UTC to the millisecond.
+
+    Raises ValueError for a time that does not say its zone.
+    """
+    if moment.tzinfo is None:
+        raise ValueError(f"{moment} has no time zone; give one, as datetime.now(UTC) does")
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def identifier(what: str, given: str) -> str:
+    """Return an id that may stand in a file name, or raise ValueError."""
+    if not isinstance(given, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", given):
+        raise ValueError(
+            f"the {what} is {given!r}; use 1 to 64 letters, digits, - and _, a letter or digit "
+            "first, and no names of persons"
+        )
+    return given
+
+
+def canonical(value: Any) -> str:
+    """Return the one JSON text of a value: equal values, equal text."""
+    return json.dumps(
+        value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False
+    )
+
+
+def fingerprint(value: Any) -> str:
+    """Return the SHA-256 of a value's canonical JSON, 64 hex digits."""
+    return hashlib.sha256(canonical(value).encode()).hexdigest()
+
+
+def write_whole(path: str | Path, text: str, mode: int = 0o644) -> Path:
+    """Write a file so that it is old or new after any crash, never half.
+
+    ``mode`` is who may read it. Raises OSError that says what is still
+    there if the disk is full or the folder cannot be written.
+    """
+    path = Path(path)
+    spare = path.with_name(f".{path.name}.{secrets.token_hex(6)}.tmp")
+    try:
+        with os.fdopen(os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as file:
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(spare, path)
+        if os.name == "posix":  # the folder's new entry is to last as well
+            folder = os.open(path.parent, os.O_RDONLY)
+            try:
+                os.fsync(folder)
+            finally:
+                os.close(folder)
+    except OSError as problem:
+        spare.unlink(missing_ok=True)
+        raise OSError(
+            problem.errno,
+            f"{path} was not written ({problem.strerror}); what stood there before is unchanged. "
+            "Make room on the disk or choose another folder, then save again",
+        ) from problem
+    return path
+
+
+def save(path: str | Path, what: str, body: dict[str, Any], mode: int = 0o644) -> Path:
+    """Write a JSON file that says what it is and carries its checksum."""
+    whole = {"what": f"squatlab {what}", "version": VERSION, **body}
+    return write_whole(path, canonical(whole | {"checksum": fingerprint(whole)}) + "\n", mode)
+
+
+def load(path: str | Path, what: str) -> dict[str, Any]:
+    """Return the body that `save` wrote.
+
+    Raises ValueError that names the file, says whether it is damaged, of
+    another kind or of a newer version, and what to do.
+    """
+    path = Path(path)
+    with path.open("rb") as file:
+        raw = file.read(LARGEST)
+    try:
+        whole = json.loads(raw)
+        kind, version = whole["what"], whole["version"]
+        intact = whole.pop("checksum") == fingerprint(whole)
+    except (ValueError, LookupError, TypeError, RecursionError):
+        intact, kind, version = False, "", VERSION
+    if kind and kind != f"squatlab {what}":
+        raise ValueError(f"{path.name} is no squatlab {what} but a {kind}; choose the right file")
+    if version != VERSION:
+        raise ValueError(
+            f"{path.name} has version {version}, this squatlab reads {VERSION}; install the "
+            "squatlab that wrote it"
+        )
+    if not intact:
+        raise ValueError(
+            f"{path.name} is no squatlab {what}, or is damaged or was changed: its checksum does "
+            "not fit; ask for the file again"
+        )
+    return {name: value for name, value in whole.items() if name not in ("what", "version")}

@@ -1,0 +1,161 @@
+"""A form and its key: which items, and what is right.
+
+The form may travel to a candidate. The key stays with the instructor.
+"""
+
+from __future__ import annotations
+
+import math
+import secrets
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from squatlab.exam import files
+
+KINDS = ("first", "spot", "cue", "number", "rank", "choice")
+"""What an item asks: first fault to fix, the faults there, a cue, a number, an order, a choice."""
+
+NOTHING = "nothing"
+"""The option "nothing to fix", in every item of the kind ``first``."""
+
+Answer = str | float | tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class KeyEntry:
+    """Hold what is right for one item.
+
+    ``answer``: one option (``first``, ``choice``), all that are accepted
+    (``cue``), all that are there, maybe none (``spot``), the order
+    (``rank``, with the gain of each place in ``gains``), or a number, right
+    within ``tolerance``. ``cell`` is its place in the blueprint. Raises
+    ValueError if they do not fit together.
+    """
+
+    kind: str
+    answer: Answer
+    points: float = 1.0
+    cell: str = ""
+    options: tuple[str, ...] = ()
+    tolerance: float = 0.0
+    gains: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        for name in ("answer", "options", "gains"):
+            if isinstance(value := getattr(self, name), list):  # as JSON has it
+                object.__setattr__(self, name, tuple(value))
+        if problem := self._number() if self.kind == "number" else self._options():
+            raise ValueError(f"{problem} (kind {self.kind!r}, answer {self.answer!r})")
+        if not 0 < self.points < math.inf:
+            raise ValueError(f"points are {self.points}; give more than 0")
+
+    def _number(self) -> str:
+        good = isinstance(self.answer, int | float) and math.isfinite(self.answer)
+        return "" if good and self.tolerance >= 0 else "give a number and a tolerance, 0 or more"
+
+    def _options(self) -> str:
+        if self.kind not in KINDS:
+            return f"the kind is one of {', '.join(KINDS)}"
+        if len(set(self.options)) < max(2, len(self.options)):
+            return "two options at least, and none twice"
+        one = self.kind in ("first", "choice")
+        if isinstance(self.answer, str) is not one:
+            return "one option is right" if one else "give the options that are right as a tuple"
+        named = (self.answer,) if one else self.answer
+        if len(set(named)) != len(named) or not set(named) <= set(self.options):
+            return f"what is right is among the options, each once: {', '.join(self.options)}"
+        if self.kind == "first" and NOTHING not in self.options:
+            return f'the option "{NOTHING}" is missing: clean lifts are part of every form'
+        if self.kind in ("cue", "rank") and not named:
+            return "one option at least is right"
+        falling = sorted((*self.gains, 0.0), reverse=True) == [*self.gains, 0.0]
+        if self.kind == "rank" and (len(self.gains) != len(named) or not falling):
+            return "one gain for each place, none below 0, none above the one before"
+        return ""
+
+
+@dataclass(frozen=True)
+class Key:
+    """Hold the key of a form: its entries by item id, in any order.
+
+    ``salt`` keeps the seal from being guessed by trying keys.
+    """
+
+    form: str
+    entries: Mapping[str, KeyEntry]
+    salt: str
+
+    @classmethod
+    def of(cls, form: str, entries: Mapping[str, KeyEntry]) -> Key:
+        """Make a key with a fresh salt of 32 random bytes."""
+        return cls(files.identifier("form", form), dict(entries), secrets.token_hex(32))
+
+    @property
+    def seal(self) -> str:
+        """Return the SHA-256 over the whole key and its salt."""
+        return files.fingerprint(self._body())
+
+    def write(self, path: str | Path) -> Path:
+        """Write the key to a file that only its owner may read."""
+        return files.save(path, "exam key", self._body(), mode=0o600)
+
+    @classmethod
+    def read(cls, path: str | Path) -> Key:
+        """Read a key; ValueError names what is wrong with the file."""
+        body = files.load(path, "exam key")
+        entries = {item: KeyEntry(**entry) for item, entry in body["entries"].items()}
+        return cls(body["form"], entries, body["salt"])
+
+    def _body(self) -> dict[str, Any]:
+        entries = {item: asdict(entry) for item, entry in self.entries.items()}
+        return {"form": self.form, "salt": self.salt, "entries": entries}
+
+
+@dataclass(frozen=True)
+class Form:
+    """Hold a form: item ids in their order, the cut, the seal of its key.
+
+    ``cut``: how many items of the kind ``first`` must be right to pass.
+    Raises ValueError for an item that stands there twice, or none.
+    """
+
+    id: str
+    items: tuple[str, ...]
+    cut: float
+    seal: str
+
+    def __post_init__(self) -> None:
+        files.identifier("form", self.id)
+        object.__setattr__(self, "items", tuple(self.items))
+        for item in self.items:
+            files.identifier("item", item)
+        if not self.items or len(set(self.items)) != len(self.items):
+            raise ValueError(f"form {self.id}: give one item at least, and none twice")
+        if not 0 <= self.cut <= len(self.items):
+            raise ValueError(
+                f"form {self.id}: the cut is {self.cut}; it is 0 to {len(self.items)} right items"
+            )
+
+    def write(self, path: str | Path) -> Path:
+        """Write the form to a file that gives nothing away."""
+        return files.save(path, "exam form", asdict(self))
+
+    @classmethod
+    def read(cls, path: str | Path) -> Form:
+        """Read a form; ValueError names what is wrong with the file."""
+        return cls(**files.load(path, "exam form"))
+
+    def check(self, key: Key) -> None:
+        """Raise ValueError unless this is the key the form was sealed with."""
+        if key.form != self.id:
+            raise ValueError(f"this is the key of form {key.form}; form {self.id} needs its own")
+        if key.seal != self.seal:
+            raise ValueError(
+                f"form {self.id}: the key is not the one the form was sealed with; use the key "
+                "file written beside it, unchanged"
+            )
+        if set(key.entries) != set(self.items):
+            odd = ", ".join(sorted(set(key.entries) ^ set(self.items)))
+            raise ValueError(f"form {self.id}: form and key have not the same items: {odd}")

@@ -1,0 +1,231 @@
+"""Marks from answers and key, and nothing else: the same answers, the same marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab import tables
+from squatlab.exam.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime, ndcg
+from squatlab.exam.answers import Refusal, Sheet
+from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+
+PARTS = ("spotting", "order", "cue")
+"""What is told to the candidate beside the score, and does not decide."""
+
+
+class Result(NamedTuple):
+    """Hold one candidate's marks by item, and the score out of so many lifts."""
+
+    candidate: str
+    marks: Mapping[str, float]
+    score: float
+    cases: int
+
+
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """Hold the marks of one sitting; rows are people, columns items.
+
+    ``marks`` (people, items) from 0 to 1; ``spotted`` (people, 4): hits,
+    misses, false alarms, correct rejections over the ``spot`` items
+    answered; ``first`` and ``spot`` what the class confuses. Every
+    property is per person (people,) unless it says otherwise.
+    """
+
+    form: Form
+    key: Key
+    candidates: tuple[str, ...]
+    marks: NDArray[np.float64]
+    spotted: NDArray[np.float64]
+    first: ConfusionMap
+    spot: tuple[FaultAgreement, ...]
+    refused: tuple[Refusal, ...]
+
+    def of_kind(self, *kinds: str) -> NDArray[np.float64]:
+        """Return the marks (people, items of these kinds)."""
+        return self.marks[:, [self.key.entries[item].kind in kinds for item in self.form.items]]
+
+    @property
+    def cases(self) -> NDArray[np.float64]:
+        """Return 0 or 1 for each lift: was the first fault named (people, lifts)."""
+        return self.of_kind("first")
+
+    @property
+    def score(self) -> NDArray[np.float64]:
+        """Return the score that certifies: lifts whose first fault was named."""
+        return self.cases.sum(axis=1)
+
+    @property
+    def passed(self) -> NDArray[np.bool_]:
+        """Return whether the score reaches the form's cut."""
+        return self.score >= self.form.cut
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """Return the points of all items together, as a gradebook wants them."""
+        return self.marks @ [self.key.entries[item].points for item in self.form.items]
+
+    @property
+    def sensitivity(self) -> NDArray[np.float64]:
+        """Return the share of the faults that were there that were seen."""
+        return _share(self.spotted[:, 0], self.spotted[:, 1])
+
+    @property
+    def specificity(self) -> NDArray[np.float64]:
+        """Return the share of the faults not there that were not called."""
+        return _share(self.spotted[:, 3], self.spotted[:, 2])
+
+    @property
+    def dprime(self) -> NDArray[np.float64]:
+        """Return d′ of spotting, with the log-linear correction."""
+        return dprime(*self.spotted.T)
+
+    @property
+    def feedback(self) -> dict[str, NDArray[np.float64]]:
+        """Return each of `PARTS` from 0 to 1, and "all" of them weighted.
+
+        Spotting is the mean of sensitivity and specificity. Weights are in
+        ``data/exam_policy.csv``; a part the form does not ask is nan and
+        has no weight.
+        """
+        parts = {
+            "spotting": (self.sensitivity + self.specificity) / 2,
+            "order": _mean(self.of_kind("rank")),
+            "cue": _mean(self.of_kind("cue")),
+        }
+        weights = [tables.value("exam_policy", name=f"weight_{part}") for part in PARTS]
+        values = np.array([parts[part] for part in PARTS])
+        known = ~np.isnan(values) * np.array(weights)[:, None]
+        return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
+
+    def results(self) -> Iterator[Result]:
+        """Yield each candidate's marks, as the records want them."""
+        cases = self.cases.shape[1]
+        for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
+            yield Result(who, dict(zip(self.form.items, row.tolist(), strict=True)), score, cases)
+
+    def by_cell(self) -> dict[str, NDArray[np.float64]]:
+        """Return the mean mark of each cell of the blueprint (people,)."""
+        cells = np.array([self.key.entries[item].cell for item in self.form.items])
+        return {cell: _mean(self.marks[:, cells == cell]) for cell in dict.fromkeys(cells.tolist())}
+
+
+def mark(form: Form, key: Key, sheets: Iterable[Sheet]) -> Marks:
+    """Mark answer sheets of one form.
+
+    A sheet of another form, or with an answer that its item does not
+    offer, is in ``refused`` by name; the others are marked. Raises
+    ValueError if the key is not the form's own.
+    """
+    form.check(key)
+    sheets = tuple(sheets)
+    columns = [_Column(item, key.entries[item], sheets) for item in form.items]
+    ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
+    why = ["" if one else "answers to another form" for one in ours]
+    for column in columns:
+        for person in np.flatnonzero(column.misfits):
+            why[person] = why[person] or f"the answer to {column.item} is none that it offers"
+    kept = np.array([not words for words in why], dtype=bool)
+    named = [(sheet.candidate, words) for sheet, words in zip(sheets, why, strict=True)]
+    return Marks(
+        form,
+        key,
+        tuple(who for who, words in named if not words),
+        np.column_stack([column.marks[column.codes[kept]] for column in columns]),
+        np.sum([column.spotted[column.codes[kept]] for column in columns], axis=0),
+        _first_map(columns, kept),
+        _spot_map(columns, kept),
+        tuple(
+            Refusal("", who, f"candidate {who}: {words}; ask for the file again")
+            for who, words in named
+            if words
+        ),
+    )
+
+
+def right(entry: KeyEntry, given: object) -> float | None:
+    """Return the mark of one answer, 0 to 1, or None if it cannot be one.
+
+    All or nothing, but for ``spot`` (share of the options called rightly)
+    and ``rank`` (nDCG of the gains). No answer, None, is 0.
+    """
+    if given is None:
+        return 0.0
+    if entry.kind == "number":
+        fits = isinstance(given, int | float)
+        return float(abs(given - entry.answer) <= entry.tolerance) if fits else None
+    if entry.kind in ("first", "choice", "cue"):
+        good = (entry.answer,) if isinstance(entry.answer, str) else entry.answer
+        return float(given in good) if given in entry.options else None
+    several = isinstance(given, tuple) and len(set(given)) == len(given)
+    if not several or not set(given) <= set(entry.options):
+        return None
+    if entry.kind == "spot":
+        return 1 - len(set(given) ^ set(entry.answer)) / len(entry.options)
+    gain = dict(zip(entry.answer, entry.gains, strict=True))
+    best = ndcg([gain.get(one, 0.0) for one in given], [*entry.gains, *[0.0] * len(given)])
+    return 0.0 if np.isnan(best) else float(best)
+
+
+class _Column:
+    """One item's answers, each different one judged once and counted by its code."""
+
+    def __init__(self, item: str, entry: KeyEntry, sheets: tuple[Sheet, ...]) -> None:
+        seen: dict[object, int] = {}
+        codes = []
+        for sheet in sheets:
+            given = sheet.answers.get(item)
+            key = tuple(given) if type(given) is list else given
+            codes.append(seen.setdefault(key, len(seen)))
+        self.item, self.entry, self.answers = item, entry, tuple(seen)
+        self.codes = np.array(codes, dtype=int)
+        judged = [right(entry, answer) for answer in self.answers]
+        self.marks = np.array([mark or 0.0 for mark in judged])
+        self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]
+        self.spotted = np.zeros((len(judged), 4))
+        for row, (answer, mark) in enumerate(zip(self.answers, judged, strict=True)):
+            if entry.kind == "spot" and mark is not None and answer is not None:
+                named, there = set(answer), set(entry.answer)
+                hits, alarms = len(named & there), len(named - there)
+                clean = len(entry.options) - len(there)
+                self.spotted[row] = hits, len(there) - hits, alarms, clean - alarms
+
+    def counts(self, kept: NDArray[np.bool_]) -> list[tuple[object, int]]:
+        """Return (answer, how many kept sheets gave it), the unanswered left out."""
+        many = np.bincount(self.codes[kept], minlength=len(self.answers)).tolist()
+        pairs = zip(self.answers, many, strict=True)
+        return [(answer, n) for answer, n in pairs if n and answer is not None]
+
+
+def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
+    asked = [column for column in columns if column.entry.kind == "first"]
+    labels = dict.fromkeys(one for column in asked for one in column.entry.options)
+    order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
+    pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(kept)]
+    keyed, named, times = zip(*pairs, strict=True) if pairs else ((), (), ())
+    return confusion_map(keyed, named, order, np.array(times, dtype=int))
+
+
+def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
+    asked = [column for column in columns if column.entry.kind == "spot"]
+    found = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
+    for column in asked:
+        for answer, times in column.counts(kept):
+            for fault in column.entry.options:
+                there, named = fault in column.entry.answer, fault in answer
+                found[fault][2 * (not there) + (not named)] += times
+    return tuple(FaultAgreement(fault, *four) for fault, four in found.items())
+
+
+def _share(part: NDArray, rest: NDArray | float, whole: NDArray | None = None) -> NDArray:
+    whole = part + rest if whole is None else whole
+    return np.where(whole > 0, part / np.where(whole > 0, whole, 1), np.nan)
+
+
+def _mean(marks: NDArray[np.float64]) -> NDArray[np.float64]:
+    return marks.mean(axis=1) if marks.shape[1] else np.full(len(marks), np.nan)

@@ -1,0 +1,15 @@
+"""Records of exams: kept in a chain, so that an altered past shows."""
+
+from __future__ import annotations
+
+from squatlab.exam.records.appeals import appeal
+from squatlab.exam.records.attempts import Attempt, Decision, decide, open_form, record, record_all
+from squatlab.exam.records.book import Records, RecordsError, RecordsUnwritten
+from squatlab.exam.records.certificates import Certificate, change, check, issue
+from squatlab.exam.records.retakes import RetakeRule
+
+__all__ = [
+    "Attempt", "Certificate", "Decision", "Records", "RecordsError", "RecordsUnwritten",
+    "RetakeRule", "appeal", "change", "check", "decide", "issue", "open_form", "record",
+    "record_all",
+]  # fmt: skip

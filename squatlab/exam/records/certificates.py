@@ -1,0 +1,162 @@
+"""Certificates: given, suspended, revoked, and checked by their code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from sqlalchemy import Connection, select
+
+from squatlab import tables as data
+from squatlab.exam import files
+from squatlab.exam.records import chain, tables
+from squatlab.exam.records.attempts import latest, stored
+from squatlab.exam.records.book import Records, RecordsError
+
+LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+"""The 31 signs of a code: none that is taken for another (0 O, 1 I L)."""
+
+LENGTH = 12
+"""Signs of a code, the last one checking the others; 54 bits are drawn."""
+
+NEXT = {
+    "suspended": ("issued", "reinstated"),
+    "reinstated": ("suspended",),
+    "revoked": ("issued", "reinstated", "suspended"),
+}
+"""What may become of a certificate, and after which event; revoked is final."""
+
+
+class Certificate(NamedTuple):
+    """Hold what a code stands for now.
+
+    ``status`` is "valid", "expired", "suspended", "revoked", "altered",
+    "unknown" or "mistyped"; ``words`` say it to whoever asked.
+    """
+
+    code: str
+    status: str
+    words: str
+    candidate: str = ""
+    form: str = ""
+    since: str = ""
+    until: str = ""
+
+
+def issue(records: Records, attempt: int, by: str, override: str = "") -> Certificate:
+    """Give the certificate for an attempt that passed.
+
+    Asked again, it gives the same one. Raises RecordsError if the decision
+    is missing or not a pass, or if the form had fewer lifts than
+    ``data/exam_policy.csv`` asks, unless ``override`` says, for the record,
+    why that is enough.
+    """
+    table = tables.certificates
+    with records.writing() as connection:
+        row, standing = stored(connection, attempt), latest(connection, attempt)
+        if not (standing and standing.passed):
+            state = "not passed" if standing else "not decided"
+            raise RecordsError(f"attempt {attempt} is {state}: there is nothing to certify")
+        fewest = int(data.value("exam_policy", name="cases_to_certify"))
+        if row["cases"] < fewest and not override:
+            raise RecordsError(
+                f"attempt {attempt} was on {row['cases']} lifts; fewer than {fewest} fail too many "
+                "able coaches and pass too many others. Use a longer form, or give the reason why "
+                "it is enough as override; it is recorded"
+            )
+        mine = connection.execute(select(table.c.code).where(table.c.attempt == attempt))
+        code = mine.scalars().first()
+        if code is None:
+            code = new_code(records.draw)
+            days = timedelta(days=data.value("exam_policy", name="certificate_days"))
+            until = files.stamp(datetime.fromisoformat(records.now) + days)
+            _write(connection, records, code, "issued", attempt, until, by, override)
+        return _state(connection, code, records.now)
+
+
+def change(records: Records, code: str, event: str, by: str, why: str) -> Certificate:
+    """Suspend, reinstate or revoke: ``event`` is the past participle.
+
+    Raises RecordsError for another event, without name and reason, for a
+    code that is not there, or where the event cannot follow.
+    """
+    if event not in NEXT or not by.strip() or not why.strip():
+        raise RecordsError(f"give {', '.join(NEXT)}, who decides it (by) and the reason (why)")
+    code = tidy(code)
+    with records.writing() as connection:
+        events = _events(connection, code)
+        if not events:
+            raise RecordsError(f"there is no certificate {code}")
+        last = events[-1]
+        if last["event"] not in NEXT[event]:
+            raise RecordsError(f"certificate {code} is {last['event']} and cannot be {event}")
+        _write(connection, records, code, event, last["attempt"], last["until"], by, why)
+        return _state(connection, code, records.now)
+
+
+def check(records: Records, code: str) -> Certificate:
+    """Return what a code stands for, now; never raises for a wrong one."""
+    code = tidy(code)
+    plain = code.replace("-", "")
+    if len(plain) != LENGTH or set(plain) - set(LETTERS) or _sign(plain[:-1]) != plain[-1]:
+        return Certificate(code, "mistyped", "No certificate can have this code: look again.")
+    with records.reading() as connection:
+        return _state(connection, code, records.now)
+
+
+def new_code(draw: Callable[[int], bytes]) -> str:
+    """Return a fresh code from random bytes, as 7XKQ-M2PD-9RTA."""
+    # 31 does not divide 256, but leaves of 16 bytes a bias of less than 2⁻⁷⁰.
+    number, signs = int.from_bytes(draw(16), "big"), ""
+    for _ in range(LENGTH - 1):
+        number, rest = divmod(number, len(LETTERS))
+        signs += LETTERS[rest]
+    return tidy(signs + _sign(signs))
+
+
+def tidy(code: str) -> str:
+    """Return a typed code in capitals and groups of four."""
+    plain = "".join(sign for sign in str(code).upper() if sign.isalnum())
+    return "-".join(plain[n : n + 4] for n in range(0, len(plain), 4))
+
+
+def _sign(signs: str) -> str:
+    """Return the check sign: finds any one wrong sign and any two swapped.
+
+    31 is a prime, so that no weight and no difference of signs vanishes.
+    """
+    return LETTERS[sum(n * LETTERS.index(one) for n, one in enumerate(signs, 2)) % len(LETTERS)]
+
+
+def _write(
+    connection: Connection, records: Records, code: str, event: str, attempt: int, until: str,
+    by: str, why: str,
+) -> None:  # fmt: skip
+    row = {"code": code, "event": event, "attempt": attempt, "until": until, "by": by, "why": why}
+    chain.append(connection, tables.certificates, **row, at=records.now)
+
+
+def _events(connection: Connection, code: str) -> list[Mapping]:
+    table = tables.certificates
+    mine = select(table).where(table.c.code == code).order_by(table.c.number)
+    return list(connection.execute(mine).mappings())
+
+
+def _state(connection: Connection, code: str, now: str) -> Certificate:
+    events = _events(connection, code)
+    if not events:
+        return Certificate(code, "unknown", "No certificate with this code was issued here.")
+    if not all(chain.intact(connection, tables.certificates, event) for event in events):
+        return Certificate(code, "altered", "The record of this certificate was altered.")
+    attempt = stored(connection, events[0]["attempt"])
+    last, until = events[-1], events[-1]["until"]
+    if last["event"] in ("suspended", "revoked"):
+        status = last["event"]
+        words = f"{status.capitalize()} on {last['at'][:10]}."
+    else:
+        status = "expired" if now > until else "valid"
+        words = f"{status.capitalize()}: issued {events[0]['at'][:10]}, good to {until[:10]}."
+    return Certificate(
+        code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until
+    )

@@ -1,0 +1,137 @@
+"""What a class's marks, people × items, say of the items and of the form.
+
+Every statistic of the exam can be had from here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import tables
+from squatlab.exam.agreement import cohen_kappa, confusion_map, dprime, fleiss_kappa, ndcg
+from squatlab.exam.cut_scores import Consistency, angoff, decision_consistency, ebel
+from squatlab.exam.figure import Figure, matrix
+from squatlab.exam.reliability import alpha, conditional_standard_error, kr20, kr21, standard_error
+
+__all__ = [
+    "Analysis", "Figure", "ItemStatistics", "alpha", "analyse", "angoff", "cohen_kappa",
+    "conditional_standard_error", "confusion_map", "decision_consistency", "difficulty", "dprime",
+    "ebel", "fleiss_kappa", "item_rest", "kr20", "kr21", "ndcg", "standard_error", "upper_lower",
+]  # fmt: skip
+
+SAME = 1e-9
+"""Totals of part marks that are equal differ in their last bits, never by this much."""
+
+
+def difficulty(marks: ArrayLike) -> NDArray[np.float64]:
+    """Return the mean mark of each item (items,): 1 is the easiest."""
+    return matrix("marks", marks, "people × items", 0, 1).mean(axis=0)
+
+
+def item_rest(marks: ArrayLike) -> NDArray[np.float64]:
+    """Return the correlation of each item with the rest of the form.
+
+    Of marks (people, items), 0 to 1. nan for an item that everybody gets
+    alike, or whose rest is alike, and for fewer than three people.
+    """
+    table = matrix("marks", marks, "people × items", 0, 1)
+    rest = table.sum(axis=1, keepdims=True) - table
+    item, rest = table - table.mean(axis=0), rest - rest.mean(axis=0)
+    spread = np.sqrt((item**2).sum(axis=0) * (rest**2).sum(axis=0))
+    known = (spread > SAME) & (len(table) >= 3)
+    return np.where(known, (item * rest).sum(axis=0) / np.where(known, spread, 1.0), np.nan)
+
+
+def upper_lower(marks: ArrayLike, share: float = 0.27) -> NDArray[np.float64]:
+    """Return the mean mark of the best less that of the weakest (items,).
+
+    Best and weakest ``share`` of the people by total. People who tie for
+    the last places share them equally, so no order among equals matters.
+    nan if everybody has the same total [kelley1939].
+    """
+    if not 0 < share <= 0.5:
+        raise ValueError(f"the share is {share:g}; give more than 0 and at most 0.5")
+    table = matrix("marks", marks, "people × items", 0, 1)
+    totals = table.sum(axis=1)
+    if np.ptp(totals) <= SAME:
+        return np.full(table.shape[1], np.nan)
+    places = max(1, round(share * len(table)))
+    return (_highest(totals, places) - _highest(-totals, places)) @ table / places
+
+
+def _highest(totals: NDArray[np.float64], places: int) -> NDArray[np.float64]:
+    """Return how much of each person has one of the places for the highest totals."""
+    last = np.sort(totals)[-places]
+    inside, tied = totals > last + SAME, abs(totals - last) <= SAME
+    return inside + tied * (places - inside.sum()) / tied.sum()
+
+
+class ItemStatistics(NamedTuple):
+    """Hold an item's statistics; ``flag`` says what to look at, or is ""."""
+
+    item: str
+    difficulty: float
+    item_rest: float
+    upper_lower: float
+    flag: str
+
+
+class Analysis(NamedTuple):
+    """Hold what one sitting says of the form, in marks.
+
+    ``error_at_cut`` is the standard error of a person at the cut.
+    """
+
+    people: int
+    cut: float
+    passed: int
+    mean: float
+    standard_deviation: float
+    kr20: Figure
+    standard_error: Figure
+    error_at_cut: Figure
+    consistency: Consistency
+    items: tuple[ItemStatistics, ...]
+
+
+def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis:
+    """Return all statistics of marks (people, items) of 0 and 1.
+
+    A total of at least ``cut`` passes; ``items`` name the columns. Limits
+    of the flags are in ``data/exam_policy.csv``. ValueError for part marks.
+    """
+    trust = kr20(marks)
+    table = np.asarray(marks, dtype=float)
+    totals = table.sum(axis=1)
+    names = tuple(items) or tuple(str(n + 1) for n in range(table.shape[1]))
+    columns = np.array([difficulty(table), item_rest(table), upper_lower(table)]).T.tolist()
+    return Analysis(
+        len(table), float(cut), int((totals >= cut).sum()), float(totals.mean()),
+        float(totals.std(ddof=1)) if len(table) > 1 else np.nan,
+        trust, standard_error(table, trust), conditional_standard_error(cut, table.shape[1]),
+        decision_consistency(table, cut),
+        tuple(
+            ItemStatistics(name, *three, _flag(*three[:2], len(table)))
+            for name, three in zip(names, columns, strict=True)
+        ),
+    )  # fmt: skip
+
+
+def _flag(easy: float, with_rest: float, people: int) -> str:
+    limits = ("easiest", "hardest", "discrimination")
+    easiest, hardest, telling = (tables.value("exam_policy", name=name) for name in limits)
+    if people < 3:
+        return f"{people} people are too few to tell"
+    if easy in (0.0, 1.0):
+        return f"everybody is {'right' if easy else 'wrong'}: it tells nobody apart"
+    if np.isnan(with_rest):
+        return "on the other items everybody has the same mark"
+    if with_rest < 0:
+        return "the better candidates get it wrong: check the key"
+    if not hardest <= easy <= easiest:
+        return "very easy" if easy > easiest else "very hard"
+    return "hardly tells the better from the weaker" if with_rest < telling else ""

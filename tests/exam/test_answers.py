@@ -1,0 +1,278 @@
+"""Hand-ins: whole, checked, and refused by name; the journal of a candidate."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from squatlab.exam import files
+from squatlab.exam.answers import Sheet, collect
+from squatlab.exam.forms import Form, Key
+from squatlab.exam.journal import Journal
+from tests.exam import invented_class
+
+CLOSES = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def sheets(form_and_key):
+    return list(invented_class.sheets(*form_and_key, 5))
+
+
+def test_a_sheet_comes_back_as_it_was_written(tmp_path, sheets):
+    for sheet in sheets:
+        assert Sheet.read(sheet.write(tmp_path / "sheet.json")) == sheet
+    assert sheets[0].receipt == sheets[0].digest[:8] != sheets[1].receipt
+    assert replace(sheets[0], handed_in="2030-01-01T00:00:00Z").digest == sheets[0].digest
+
+
+def test_one_changed_letter_anywhere_is_noticed(tmp_path, sheets):
+    path = sheets[0].write(tmp_path / "sheet.json")
+    text = path.read_text()
+    for place in range(0, len(text) - 1, 7):
+        other = "x" if text[place] != "x" else "y"
+        path.write_text(text[:place] + other + text[place + 1 :])
+        with pytest.raises(ValueError, match=r"sheet.json (is|has)"):
+            Sheet.read(path)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [b"", b"\0" * 50, b"{", b"[]", b"null", b'"text"', b"[" * 100_000, b'{"what": 1e999}',
+     b"\xff\xfe",
+     b'{"what": "squatlab exam answers", "version": 1, "checksum": "no"}',
+     b'{"what": "squatlab exam answers", "version": 1, "answers": NaN, "checksum": 0}',
+     b'{"what": "squatlab exam answers", "version": 1, "answers": "\\ud800", "checksum": 0}'],
+    ids=range(12),
+)  # fmt: skip
+def test_what_is_no_sheet_is_refused_by_its_file_name(tmp_path, content):
+    (tmp_path / "odd.json").write_bytes(content)
+    with pytest.raises(ValueError, match=r"odd\.json .*(ask for the file again|choose the right)"):
+        Sheet.read(tmp_path / "odd.json")
+
+
+def test_other_files_and_newer_versions(tmp_path, form_and_key, monkeypatch):
+    form, _ = form_and_key
+    with pytest.raises(ValueError, match="no squatlab exam answers but a squatlab exam form; ch"):
+        Sheet.read(form.write(tmp_path / "form.json"))
+    monkeypatch.setattr(files, "VERSION", 2)
+    path = form.write(tmp_path / "form.json")
+    monkeypatch.undo()
+    with pytest.raises(ValueError, match="has version 2, this squatlab reads 1; install the squat"):
+        Form.read(path)
+    (tmp_path / "long.json").write_text("9" * (files.LARGEST + 10))
+    with pytest.raises(ValueError, match="long.json is no squatlab exam answers"):
+        Sheet.read(tmp_path / "long.json")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"candidate": "../../etc"}, "the candidate is '../../etc'; use 1 to 64 letters, digits"),
+        ({"answers": [1]}, "answers map an item to what was answered"),
+        ({"answers": {"first-00": {"a": 1}}}, "answer to first-00 is {'a': 1}: no option, number"),
+        ({"answers": {"first-00": True}}, "answer to first-00 is True: no option"),
+        ({"answers": {"spot-0": ["a", 1]}}, "no option, number or list"),
+        ({"handed_in": "yesterday"}, "'yesterday' is no time of handing in, in UTC"),
+        ({"handed_in": "2026-05-01T10:00:00"}, "is no time of handing in, in UTC"),
+    ],
+)
+def test_a_sheet_that_cannot_be(tmp_path, sheets, change, words):
+    with pytest.raises(ValueError, match=words):
+        replace(sheets[0], **change)
+    body = {"form": "spring", "seal": "", "candidate": "C1", "answers": {}, "handed_in": "2026"}
+    path = files.save(tmp_path / "sheet.json", "exam answers", body | change)
+    with pytest.raises(ValueError, match=r"sheet.json is damaged: "):
+        Sheet.read(path)
+
+
+def test_the_bad_are_refused_by_name_and_the_others_collected(tmp_path, form_and_key, sheets):
+    form, _ = form_and_key
+    good, late, double, foreign, sealed = sheets
+    good.write(tmp_path / "a-good.json")
+    replace(late, handed_in="2026-05-01T12:00:00.001Z").write(tmp_path / "b-late.json")
+    replace(double, handed_in="2026-05-01T11:00:00Z").write(tmp_path / "c-second.json")
+    double.write(tmp_path / "d-first.json")
+    changed = dict(double.answers, **{"first-00": "heel_lift"})
+    replace(double, handed_in="2026-05-01T11:30:00Z", answers=changed).write(tmp_path / "e.json")
+    replace(foreign, form="autumn").write(tmp_path / "f-autumn.json")
+    replace(sealed, seal="0" * 64).write(tmp_path / "g-sealed.json")
+    replace(good, candidate="C9", answers={"essay": "x"}).write(tmp_path / "h-odd.json")
+    (tmp_path / "i-damaged.json").write_text("{")
+    (tmp_path / "j-folder.json").mkdir()
+    replace(good, candidate="stranger").write(tmp_path / "k-stranger.json")
+    (tmp_path / ".a-good.json.0011.tmp").write_text("left by a crash")
+    known = [*(sheet.candidate for sheet in sheets), "C9"]
+    found = collect(tmp_path, form, CLOSES, candidates=known)
+    assert [sheet.candidate for sheet in found.sheets] == [good.candidate, double.candidate]
+    assert found.sheets[1].answers == double.answers
+    words = {refusal.file: refusal.reason for refusal in found.refused}
+    assert list(sorted(words)) == [
+        "b-late.json", "c-second.json", "e.json", "f-autumn.json", "g-sealed.json", "h-odd.json",
+        "i-damaged.json", "j-folder.json", "k-stranger.json",
+    ]  # fmt: skip
+    assert words["b-late.json"] == (
+        "b-late.json of candidate C00001: late: handed in at 2026-05-01T12:00:00.001Z, closed at "
+        "2026-05-01T12:00:00.000Z; to accept it all the same, give "
+        'extra={"C00001": timedelta(minutes=…)}'
+    )
+    assert (
+        "the same answers again, after d-first.json at 2026-05-01T10:02" in words["c-second.json"]
+    )
+    assert "a second hand-in, after d-first.json" in words["e.json"]
+    assert "form autumn, not spring; put it in that form's folder" in words["f-autumn.json"]
+    assert "with another seal was answered; ask which file" in words["g-sealed.json"]
+    assert "it answers what the form does not ask: essay" in words["h-odd.json"]
+    assert "checksum does not fit; ask for the file again" in words["i-damaged.json"]
+    assert "not on the list; correct the list or ask who" in words["k-stranger.json"]
+    extra = {late.candidate: timedelta(minutes=1)}
+    longer = collect(tmp_path, form, CLOSES, extra, known)
+    assert late.candidate in [sheet.candidate for sheet in longer.sheets]
+
+
+# The journal.
+
+
+def test_answers_come_back_and_the_last_one_counts(tmp_path, form_and_key):
+    form, _ = form_and_key
+    journal = Journal(tmp_path / "new" / "C1.journal", form, "C1")
+    given = {"first-00": "heel_lift", "spot-0": [], "number-0": 3.5, "rank-0": ["b", "a"]}
+    for item, answer in given.items():
+        journal.put(item, "no")
+        journal.put(item, answer)
+    journal.put("cue-0", None)
+    again = Journal(journal.path, form, "C1")
+    assert again.answers == journal.answers == given | {"cue-0": None}
+    assert journal.path.stat().st_mode & 0o777 == 0o600
+
+
+def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
+    form, _ = form_and_key
+    times = iter([datetime(2026, 5, 1, 10, n, tzinfo=UTC) for n in range(9)])
+    journal = Journal(tmp_path / "C1.journal", form, "C1", lambda: next(times))
+    journal.put("first-00", "heel_lift")
+    sheet = journal.hand_in(tmp_path / "C1.json")
+    assert sheet == Sheet.read(tmp_path / "C1.json")
+    assert (sheet.answers, sheet.handed_in) == (
+        {"first-00": "heel_lift"},
+        "2026-05-01T10:01:00.000Z",
+    )
+    (tmp_path / "C1.json").unlink()  # as if killed before it was written
+    again = Journal(journal.path, form, "C1", lambda: next(times))
+    assert again.hand_in(tmp_path / "C1.json") == sheet
+    for closed in (journal, again):
+        with pytest.raises(
+            ValueError, match="handed in at 2026-05-01T10:01:00.000Z: answers can n"
+        ):
+            closed.put("first-00", "nothing")
+
+
+def test_a_journal_belongs_to_one_candidate_and_form(tmp_path, form_and_key):
+    form, _ = form_and_key
+    Journal(tmp_path / "C1.journal", form, "C1").put("first-00", "heel_lift")
+    for other, who in ((form, "C2"), (replace(form, seal="0" * 64), "C1")):
+        with pytest.raises(ValueError, match=f"was not begun by candidate {who} for form spring"):
+            Journal(tmp_path / "C1.journal", other, who)
+    with pytest.raises(ValueError, match="form spring has no item 'first-99'"):
+        Journal(tmp_path / "C1.journal", form, "C1").put("first-99", "x")
+    with pytest.raises(
+        ValueError, match="answer to first-00 is .* no option, number or list of options"
+    ):
+        Journal(tmp_path / "C1.journal", form, "C1").put("first-00", {"a": 1})
+
+
+def test_a_line_changed_by_hand_is_not_used_and_is_named(tmp_path, form_and_key):
+    form, _ = form_and_key
+    journal = Journal(tmp_path / "C1.journal", form, "C1")
+    journal.put("first-00", "heel_lift")
+    journal.put("first-01", "nothing")
+    text = journal.path.read_text()
+    journal.path.write_text(text.replace("heel_lift", "uneven_bar"))
+    again = Journal(journal.path, form, "C1")
+    assert again.answers == {"first-01": "nothing"} and again.damaged == (2,)
+    journal.path.write_text(text.replace(text.splitlines()[2], "scribble"))
+    again = Journal(journal.path, form, "C1")
+    assert again.answers == {"first-00": "heel_lift"} and again.damaged == (3,)
+
+
+# Forms and keys.
+
+
+def test_form_and_key_come_back_and_fit(tmp_path, form_and_key):
+    form, key = form_and_key
+    assert Form.read(form.write(tmp_path / "form.json")) == form
+    path = key.write(tmp_path / "key.json")
+    assert Key.read(path) == key and path.stat().st_mode & 0o777 == 0o600
+    form.check(Key.read(path))
+    assert len(bytes.fromhex(key.salt)) == 32
+
+
+def test_the_form_gives_nothing_of_the_key_away(tmp_path, form_and_key):
+    form, key = form_and_key
+    text = form.write(tmp_path / "form.json").read_text()
+    assert key.salt not in text and not [f for f in invented_class.FAULTS if f in text]
+    # Without the salt, the seal could be found by trying out keys.
+    assert Key.of("spring", key.entries).seal != Key.of("spring", key.entries).seal
+
+
+def test_another_key_is_refused(form_and_key):
+    form, key = form_and_key
+    with pytest.raises(ValueError, match="this is the key of form autumn; form spring needs its"):
+        form.check(replace(key, form="autumn"))
+    entry = replace(key.entries["first-00"], answer="heel_lift")
+    with pytest.raises(ValueError, match="spring: the key is not the one the form was sealed with"):
+        form.check(replace(key, entries=dict(key.entries) | {"first-00": entry}))
+    with pytest.raises(ValueError, match="have not the same items: first-00"):
+        replace(form, items=form.items[1:]).check(key)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"kind": "essay"}, "the kind is one of first, spot, cue, number, rank, choice"),
+        ({"points": 0}, "points are 0; give more than 0"),
+        ({"options": ("a",)}, "two options at least, and none twice"),
+        ({"options": ("a", "a", "nothing")}, "two options at least, and none twice"),
+        ({"answer": "c"}, "what is right is among the options, each once: a, b, nothing"),
+        ({"answer": ("a",)}, "one option is right"),
+        ({"options": ("a", "b")}, 'the option "nothing" is missing: clean lifts are part of'),
+        ({"kind": "spot"}, "give the options that are right as a tuple"),
+        ({"kind": "spot", "answer": ("a", "a")}, "each once"),
+        ({"kind": "cue", "answer": ()}, "one option at least is right"),
+        ({"kind": "rank", "answer": ("a", "b")}, "one gain for each place"),
+        ({"kind": "rank", "answer": ("a", "b"), "gains": (1, 2)}, "none above the one before"),
+        ({"kind": "rank", "answer": ("a", "b"), "gains": (1, -2)}, "none below 0"),
+        ({"kind": "number"}, "give a number and a tolerance, 0 or more"),
+        ({"kind": "number", "answer": 1.0, "tolerance": -1}, "a tolerance, 0 or more"),
+    ],
+)
+def test_a_key_entry_that_does_not_fit_together(form_and_key, change, words):
+    from squatlab.exam.forms import KeyEntry
+
+    with pytest.raises(ValueError, match=words):
+        KeyEntry(**{"kind": "first", "answer": "a", "options": ("a", "b", "nothing")} | change)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"id": "a/b"}, "the form is 'a/b'; use 1 to 64 letters"),
+        ({"items": ()}, "give one item at least, and none twice"),
+        ({"items": ("a", "a")}, "give one item at least, and none twice"),
+        ({"items": ("a b",)}, "the item is 'a b'"),
+        ({"cut": 41}, "the cut is 41; it is 0 to 40 right items"),
+    ],
+)
+def test_a_form_that_cannot_be(form_and_key, change, words):
+    with pytest.raises(ValueError, match=words):
+        replace(form_and_key[0], **change)
+
+
+def test_a_file_says_what_it_is(tmp_path, sheets):
+    whole = json.loads(sheets[0].write(tmp_path / "sheet.json").read_text())
+    assert (whole["what"], whole["version"]) == ("squatlab exam answers", 1)
+    checksum = whole.pop("checksum")
+    assert files.fingerprint(whole) == checksum

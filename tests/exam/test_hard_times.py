@@ -1,0 +1,252 @@
+"""Killed, crowded, out of room: what answers and records go through without loss."""
+
+from __future__ import annotations
+
+import errno
+import multiprocessing
+import os
+import random
+import time
+from dataclasses import replace
+
+import pytest
+import sqlalchemy
+
+from squatlab.exam.answers import Sheet, collect
+from squatlab.exam.forms import Form, Key
+from squatlab.exam.journal import Journal
+from squatlab.exam.marking import mark
+from squatlab.exam.records import Records, RecordsUnwritten, record_all
+from tests.exam import invented_class
+
+# Children come from a server that has imported everything and holds no threads and no files.
+PROCESSES = multiprocessing.get_context("forkserver")
+PROCESSES.set_forkserver_preload(["squatlab.exam.records", "tests.exam.invented_class"])
+KILLS = 10
+
+
+def attempts(records: Records) -> list[str]:
+    with records.reading() as connection:
+        found = connection.execute(sqlalchemy.text("SELECT candidate FROM attempts"))
+        return sorted(found.scalars())
+
+
+def record_sitting(where: str, form: Form, key: Key, sheets: list[Sheet], ready) -> None:
+    """Record a sitting; the life of a child."""
+    marks = mark(form, key, sheets)
+    ready.wait()
+    records = Records(where)
+    record_all(records, marks, sheets)
+    records.close()
+
+
+def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key):
+    """Each of 50 processes, let go together into records that do not exist yet, hands in once."""
+    form, key = form_and_key
+    sheets = list(invented_class.sheets(form, key, 50))
+    gate = PROCESSES.Barrier(50)
+    children = [
+        PROCESSES.Process(target=record_sitting, args=(where, form, key, [sheet], gate))
+        for sheet in sheets
+    ]
+    for child in children:
+        child.start()
+    for child in children:
+        child.join(300)
+    assert [child.exitcode for child in children] == [0] * 50
+    records = Records(where)
+    assert attempts(records) == [sheet.candidate for sheet in sheets]
+    assert records.verify() == ()
+    records.close()
+
+
+def test_killed_ten_times_in_the_middle_of_recording(where, form_and_key):
+    form, key = form_and_key
+    sheets = list(invented_class.sheets(form, key, 500))
+    delays = random.Random(7)
+    kept, interrupted = 0, 0
+    for _ in range(KILLS):
+        ready = PROCESSES.Event()
+        child = PROCESSES.Process(target=record_sitting, args=(where, form, key, sheets, ready))
+        child.start()
+        ready.set()
+        # Only once it is at work does the clock run: on a slow machine it is killed there too.
+        wait_for_more(where, kept, child)
+        time.sleep(delays.uniform(0.0, 0.03))
+        child.kill()
+        child.join()
+        interrupted += child.exitcode == -9
+        records = Records(where)
+        so_far = attempts(records)
+        assert len(so_far) >= kept and len(set(so_far)) == len(so_far)
+        assert records.verify() == ()
+        records.close()
+        kept = len(so_far)
+    assert interrupted == KILLS and 0 < kept < 500
+    records = Records(where)
+    done, refused = record_all(records, mark(form, key, sheets), sheets)
+    assert not refused and len(done) == 500
+    assert attempts(records) == [sheet.candidate for sheet in sheets]
+    assert records.verify() == ()
+    records.close()
+
+
+def wait_for_more(where: str, before: int, child) -> None:
+    """Wait until the child has recorded something that was not there before."""
+    end = time.monotonic() + 120
+    while child.is_alive() and time.monotonic() < end:
+        records = Records(where)
+        more = len(attempts(records)) > before
+        records.close()
+        if more:
+            return
+        time.sleep(0.005)
+
+
+def answer_on(path, form: Form, acknowledged) -> None:
+    """Answer the form over and over, and tell the parent what was saved; the life of a child."""
+    journal = Journal(path, form, "C1")
+    for number in range(1_000_000):
+        item = form.items[number % len(form.items)]
+        journal.put(item, float(number))
+        acknowledged.send((item, float(number)))
+
+
+def test_killed_ten_times_in_the_middle_of_answering(tmp_path, form_and_key):
+    form, _ = form_and_key
+    path = tmp_path / "answers.journal"
+    delays = random.Random(8)
+    for _ in range(KILLS):
+        ours, theirs = PROCESSES.Pipe(duplex=False)
+        child = PROCESSES.Process(target=answer_on, args=(path, form, theirs))
+        child.start()
+        theirs.close()
+        saved = dict([ours.recv()])
+        time.sleep(delays.uniform(0.0, 0.1))
+        child.kill()
+        child.join()
+        try:
+            while True:
+                item, answer = ours.recv()
+                saved[item] = answer
+        except EOFError:
+            pass
+        kept = Journal(path, form, "C1")
+        lost = {item for item in saved if kept.answers[item] < saved[item]}
+        newer = {item for item in saved if kept.answers[item] > saved[item]}
+        # One answer may be on the disk before anybody was told.
+        assert not lost and len(newer) <= 1 and not kept.damaged
+        assert child.exitcode == -9
+
+
+def hand_in_on(path, sheets: list[Sheet], ready) -> None:
+    """Write one hand-in over another, over and over; the life of a child."""
+    sheets[0].write(path)
+    ready.set()
+    while True:
+        for sheet in sheets:
+            sheet.write(path)
+
+
+def test_killed_ten_times_in_the_middle_of_handing_in(tmp_path, form_and_key):
+    """The hand-in file is the old one or the new one, and collected as such."""
+    form, key = form_and_key
+    sheets = list(invented_class.sheets(form, key, 2))
+    delays = random.Random(9)
+    for _ in range(KILLS):
+        ready = PROCESSES.Event()
+        arguments = (tmp_path / "C1.json", sheets, ready)
+        child = PROCESSES.Process(target=hand_in_on, args=arguments)
+        child.start()
+        assert ready.wait(120)
+        time.sleep(delays.uniform(0.0, 0.05))
+        child.kill()
+        child.join()
+        found = collect(tmp_path, form)
+        assert len(found.sheets) == 1 and found.sheets[0] in sheets and not found.refused
+
+
+def test_a_torn_line_is_cut_off_and_the_next_answer_is_whole(tmp_path, form_and_key):
+    form, _ = form_and_key
+    path = tmp_path / "answers.journal"
+    journal = Journal(path, form, "C1")
+    for n in range(3):
+        journal.put("number-0", n)
+    whole = path.read_bytes()
+    for cut in range(1, len(whole.splitlines(keepends=True)[-1])):
+        path.write_bytes(whole[:-cut])
+        again = Journal(path, form, "C1")
+        assert again.answers == {"number-0": 1} and again.damaged == ()
+        again.put("number-1", 5)
+        assert Journal(path, form, "C1").answers == {"number-0": 1, "number-1": 5}
+
+
+# No room on the disk.
+
+
+def test_an_answer_without_room_is_not_called_saved(tmp_path, form_and_key, monkeypatch):
+    form, _ = form_and_key
+    path = tmp_path / "answers.journal"
+    journal = Journal(path, form, "C1")
+    journal.put("number-0", 1)
+    before, write = path.read_bytes(), os.write
+
+    def full(descriptor, data):
+        if len(data) > 10:
+            return write(descriptor, data[:10])
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, "write", lambda fd, data: full(fd, data) if len(data) else 0)
+    with pytest.raises(OSError, match="this answer was NOT saved .No space.*earlier ones are safe"):
+        journal.put("number-0", 2)
+    monkeypatch.undo()
+    assert journal.answers == {"number-0": 1} and path.read_bytes() == before
+    journal.put("number-0", 3)
+    assert Journal(path, form, "C1").answers == {"number-0": 3}
+
+
+@pytest.mark.parametrize("step", ["fsync", "replace"])
+def test_a_file_without_room_leaves_the_old_one(tmp_path, form_and_key, monkeypatch, step):
+    form, _ = form_and_key
+    path = form.write(tmp_path / "form.json")
+    before = path.read_bytes()
+
+    def full(*_):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(os, step, full)
+    with pytest.raises(OSError, match="was not written .No space.*before is unchanged. Make room"):
+        replace(form, cut=1).write(path)
+    assert path.read_bytes() == before and list(tmp_path.iterdir()) == [path]
+
+
+def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
+    """SQLite is told that the file may not grow, as a full disk would tell it."""
+    form, key = form_and_key
+    sheets = list(invented_class.sheets(form, key, 200))
+    marks = mark(form, key, sheets)
+    records = Records(tmp_path / "records.sqlite")
+
+    def limit(connection, _):
+        connection.execute("PRAGMA max_page_count=60").close()
+
+    sqlalchemy.event.listen(records._engine, "connect", limit)
+    with pytest.raises(
+        RecordsUnwritten, match="not recorded .*full.*run the same again: nothing i"
+    ):
+        record_all(records, marks, sheets)
+    kept = attempts(records)
+    assert 0 < len(kept) < 200 and records.verify() == ()
+    sqlalchemy.event.remove(records._engine, "connect", limit)
+    done, refused = record_all(records, marks, sheets)
+    assert len(done) == len(attempts(records)) == 200 and not refused and records.verify() == ()
+
+
+def test_records_that_another_program_holds(tmp_path, form_and_key, monkeypatch):
+    form, key = form_and_key
+    sheets = list(invented_class.sheets(form, key, 1))
+    monkeypatch.setattr("squatlab.exam.records.book.PATIENCE_S", 0.1)
+    records = Records(tmp_path / "records.sqlite")
+    with records.writing(), pytest.raises(RecordsUnwritten, match="another program has held it"):
+        record_all(records, mark(form, key, sheets), sheets)
+    assert len(record_all(records, mark(form, key, sheets), sheets)[0]) == 1
