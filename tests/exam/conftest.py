@@ -26,7 +26,8 @@ def server():
         return
     programs = sorted(Path("/usr/lib/postgresql").glob("*/bin/pg_ctl"))
     if not programs:
-        pytest.skip(
+        missing = pytest.fail if os.environ.get("SQUATLAB_REQUIRE_POSTGRESQL") else pytest.skip
+        missing(
             "no PostgreSQL server: install Debian's package postgresql, or set SQUATLAB_POSTGRESQL "
             "to the URL of a server on which databases may be created"
         )
