@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 import numpy as np
@@ -92,21 +93,21 @@ def low_pass(values: ArrayLike, rate: float, cutoff_hz: float = CUTOFF_HZ) -> ND
     """
     values = _by_time(values)
     within("cutoff_hz", cutoff_hz, 0.01, 0.499 * rate, f"Hz at a frame rate of {rate:g} Hz")
-    # Digital frequencies are warped: at 30 Hz the plain f / 0.8022 would be 7 % off.
-    design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate) / TWO_PASSES)
-    sections = signal.butter(2, design, fs=rate, output="sos")
+    designed = _sections(float(rate), float(cutoff_hz))
     padding = int(np.ceil(3 * rate / cutoff_hz))  # three periods: what starts the filter has died
     columns = values.reshape(len(values), -1)
     result = columns.copy()
     missing = np.isnan(columns)
     gappy = missing.any(axis=0)
-    result[:, ~gappy] = _both_ways(sections, columns[:, ~gappy], padding)
+    if not gappy.any():
+        return _both_ways(designed, columns, padding).reshape(values.shape)
+    result[:, ~gappy] = _both_ways(designed, columns[:, ~gappy], padding)
     # The axes of a point are missing together, so most patterns serve several columns.
     patterns, which = np.unique(missing[:, gappy], axis=1, return_inverse=True)
     for number, pattern in enumerate(patterns.T):
         alike = np.flatnonzero(gappy)[which == number]
         for first, end in zip(*runs(~pattern), strict=True):
-            result[first:end, alike] = _both_ways(sections, columns[first:end, alike], padding)
+            result[first:end, alike] = _both_ways(designed, columns[first:end, alike], padding)
     return result.reshape(values.shape)
 
 
@@ -232,11 +233,31 @@ def _by_time(values: ArrayLike) -> NDArray[np.float64]:
     return values
 
 
-def _both_ways(sections: NDArray, values: NDArray, padding: int) -> NDArray[np.float64]:
+@cache
+def _sections(rate: float, cutoff_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the filter and its state at rest, made once for each rate."""
+    # Digital frequencies are warped: at 30 Hz the plain f / 0.8022 would be 7 % off.
+    design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate) / TWO_PASSES)
+    sections = signal.butter(2, design, fs=rate, output="sos")
+    return sections, signal.sosfilt_zi(sections)[..., np.newaxis]
+
+
+def _both_ways(
+    designed: tuple[NDArray, NDArray], values: NDArray[np.float64], padding: int
+) -> NDArray[np.float64]:
+    """Return values (time, column) filtered forward and back.
+
+    As scipy.signal.sosfiltfilt, which would work out the state at rest anew.
+    """
     # A run shorter than the padding is mirrored as far as it goes; a lone frame stays.
     if len(values) < 2 or not values.size:
         return values
-    return signal.sosfiltfilt(sections, values, axis=0, padlen=min(padding, len(values) - 1))
+    (sections, rest), pad = designed, min(padding, len(values) - 1)
+    head, tail = 2 * values[0] - values[pad:0:-1], 2 * values[-1] - values[-2 : -pad - 2 : -1]
+    padded = np.concatenate([head, values, tail])
+    forth, _ = signal.sosfilt(sections, padded, axis=0, zi=rest * padded[0])
+    back, _ = signal.sosfilt(sections, forth[::-1], axis=0, zi=rest * forth[-1])
+    return back[::-1][pad : pad + len(values)]
 
 
 def _where_at(

@@ -17,7 +17,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 FLOORS = {
     "tables": 0, "ranges": 0,
     "segments": 1, "lifter": 1, "population": 1, "tracks": 1, "adapters": 1, "signals": 1,
-    "faults": 1,
+    "faults": 1, "spreadsheet": 1,
     "mechanics": 2,
     "motion": 3,
     "review": 4, "gym": 4,
@@ -83,7 +83,7 @@ def test_modules_stay_small(path):
 
 
 def test_the_package_stays_small():
-    assert sum(len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES) <= 14000
+    assert sum(len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES) <= 20000
 
 
 def test_no_drawers():

@@ -20,6 +20,14 @@ def notebook(request):
     return json.loads(request.param.read_text(encoding="utf-8"))
 
 
+@pytest.fixture(
+    params=[p for p in NOTEBOOKS if p.parent.name != "instructor"], ids=lambda p: p.stem
+)
+def trainees(request):
+    """A notebook that trainees work through."""
+    return json.loads(request.param.read_text(encoding="utf-8"))
+
+
 def cells(notebook, kind):
     return [c for c in notebook["cells"] if c["cell_type"] == kind]
 
@@ -63,7 +71,10 @@ def test_it_begins_with_what_one_can_do_after_it(notebook):
 def test_it_ends_with_module_and_sources(notebook):
     text = prose(notebook)
     assert "How it works" in text and "Sources" in text
-    assert "lessons.check(" in "\n".join(source(c) for c in cells(notebook, "code"))
+
+
+def test_trainees_check_themselves(trainees):
+    assert "lessons.check(" in "\n".join(source(c) for c in cells(trainees, "code"))
 
 
 def test_it_was_run_in_order_and_kept_its_outputs(notebook):

@@ -154,5 +154,6 @@ def _dropping(path: Path) -> Plan:
     height = path.posture(descent(TAU[:, 0] * plan.descent_s, plan)).hip.y
     begun = signals.onset(height, TAU.ravel(), rest=height[0], end=height[-1])
     lasts = plan.drop_s * BEGUN_TO_LOWEST / (1 - begun)
-    lasts = np.where(np.isnan(plan.drop_s), plan.descent_s, lasts)
+    # Where a posture cannot be, nothing is seen to last; that it cannot be is told elsewhere.
+    lasts = np.where(np.isnan(lasts), plan.descent_s, lasts)
     return replace(plan, descent_s=lasts, hip_lead_s=plan.hip_lead_s * lasts / plan.descent_s)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import textwrap
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -78,13 +79,9 @@ class Finding:
         """Return the value with its unit in words, or ''."""
         if math.isnan(self.value):
             return ""
-        digits = {"ms": 0, "s": 2}.get(self.unit, 1)
+        digits, gap = {"ms": 0, "s": 2}.get(self.unit, 1), "" if self.unit == "°" else " "
         rounded = round(self.value, digits) + 0.0  # never −0.0
-        return (
-            f"{rounded:.{digits}f}".replace("-", "−")
-            + ("" if self.unit == "°" else " ")
-            + (self.unit)
-        )
+        return f"{rounded:.{digits}f}{gap}{self.unit}".replace("-", "−")
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -143,14 +140,10 @@ class Findings:
         return "\n".join([*(line.rstrip() for line in lines), *self.notes])
 
     def _heading(self) -> str:
-        counts: dict[str, int] = {}
-        for seen in self.repetitions:
-            counts[seen.view] = counts.get(seen.view, 0) + 1
+        counts = Counter(seen.view for seen in self.repetitions)
         views = ", ".join(f"{view} {count}" for view, count in counts.items())
-        more = (
-            "; values are of the median repetition" if max(counts.values(), default=0) > 1 else ""
-        )
-        return f"Repetitions seen: {views}{more}."
+        several = "; values are of the median repetition" * (max(counts.values(), default=0) > 1)
+        return f"Repetitions seen: {views}{several}."
 
 
 def _plain(given: dict[str, Any]) -> dict[str, Any]:

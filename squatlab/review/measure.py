@@ -12,7 +12,7 @@ from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review import front_faults, side_faults, timing, weight
 from squatlab.review.findings import Finding, Findings, Seen
-from squatlab.review.picture import FAR_M
+from squatlab.review.picture import FAR_M, STRAIGHT
 from squatlab.review.reading import CannotTell, Reading, ReviewError, mean
 from squatlab.review.recording import look
 from squatlab.review.views import LEG, LOWEST, View
@@ -86,8 +86,12 @@ def _finding(fault: Fault, views: Sequence[View]) -> Finding:
     if not able:
         kinds = " and ".join(SEEN_FROM[view.kind] for view in views)
         return Finding(fault.id, reason=f"seen from {kinds} only; film from the {fault.view}")
-    tried = [_over_repetitions(fault, view) for view in able]
-    return next((f for f in tried if f.present != "cannot tell"), tried[0])
+    tried = []
+    for view in able:
+        tried.append(_over_repetitions(fault, view))
+        if tried[-1].present != "cannot tell":
+            return tried[-1]
+    return tried[0]
 
 
 def _over_repetitions(fault: Fault, view: View) -> Finding:
@@ -148,11 +152,13 @@ def _depths(views: Sequence[View]) -> Mapping[str, float]:
             low = view.lower(view.repetitions[0], LOWEST)
         except CannotTell:
             continue
-        for joint in LEG[:5]:
-            if joint in view:
-                frames = low if joint in ("hip", "knee") else view.stands[0]
-                where = float(abs(mean(view[joint][frames, 2])))
-                found |= {joint: where} if np.isfinite(where) else {}
+        up = view.stands[0]
+        for name, joint, frames in [
+            ("hip", "hip", low), ("knee", "knee", low), (STRAIGHT, "knee", up),
+            *((joint, joint, up) for joint in LEG[2:5]),
+        ]:  # fmt: skip
+            where = float(abs(mean(view[joint][frames, 2]))) if joint in view else np.nan
+            found |= {name: where} if np.isfinite(where) else {}
     return found
 
 

@@ -28,9 +28,14 @@ PLATE = ("plate_top", "plate_bottom")
 PLATE_OUTSIDE_M = 0.03
 """The middle of the plates is this far outside the collar [teaching-value]."""
 
-DEPTH_M = {"hip": 0.09, "knee": 0.25, "ankle": 0.19, "heel": 0.17, "toe": 0.22, "shoulder": 0.22}
+STRAIGHT = "straight knee"
+
+DEPTH_M = {
+    "hip": 0.09, "knee": 0.25, STRAIGHT: 0.16, "ankle": 0.19, "heel": 0.17, "toe": 0.22,
+    "shoulder": 0.22,
+}  # fmt: skip
 """How far to the side of the lifter's middle the near joints are, with
-feet at shoulder width, the knee at the bottom [teaching-value]."""
+feet at shoulder width, the knee at the bottom and straight [teaching-value]."""
 
 USUAL = {part: lengths_of("winter2009")[part] * 1.75 for part in ("shank", "thigh")}
 """Thigh and shank of a lifter of 1.75 m, when nothing gives a scale, m."""

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.review import places
+from squatlab.review.front_places import from_the_front
 from squatlab.review.picture import scale_of, standpoint
 from squatlab.review.places import Places
 from squatlab.review.reading import ReviewError, mean
@@ -60,7 +61,7 @@ def look(
     if tracks.view == "side":
         found = places.from_the_side(names, flat, standing, near, stand, lifter, depths)
     elif tracks.view == "front":
-        found = places.from_the_front(names, flat, standing, stand, lifter)
+        found = from_the_front(names, flat, standing, stand, lifter)
     elif tracks.view == "3d":
         found = places.in_space(names, flat, standing, stand)
     else:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab import faults
 from squatlab.review.reading import CannotTell, Reading
-from squatlab.review.views import View
+from squatlab.review.views import LEG, View
 from squatlab.signals import Repetition, onset
-
-LEG = ("hip", "knee", "ankle")
 
 FIRST_QUARTER = 0.25
 """Up and down are compared at this part of the hips' rise."""
@@ -28,7 +26,9 @@ lowest point over 0.81: 0.612 to 0.626 in 80 trials with drops of 0.7 to 1.1 s
 
 def knees_first(view: View, rep: Repetition) -> Reading:
     """Measure how long before the hip the knee begins to bend, ms."""
-    hip, knee = _onsets(view, rep, view.bending, (view.top, *LEG))
+    bending, names = view.bending, (view.top, *LEG[:3])
+    rest = view.mean(bending, view.stand_before(rep), names, "while standing")
+    hip, knee = _onsets(view, rep, bending, rest)
     if np.isnan(hip) or np.isnan(knee):
         raise CannotTell("when hips and knees begin to bend is not seen")
     early, late = np.searchsorted(view.times, sorted((hip, knee)))
@@ -67,28 +67,26 @@ def hips_rise_first(view: View, rep: Repetition) -> Reading:
 
 def fast_descent(view: View, rep: Repetition) -> Reading:
     """Measure the time of the descent, s, a pause at the bottom left out."""
-    height, low = view.height, view.height[rep.bottom]
-    (begun,) = _onsets(view, rep, height[:, np.newaxis], ("hip",))
-    if np.isnan(begun):
-        raise CannotTell("when the hips begin to go down is not seen")
-    level = low + (1 - DOWN) * (view.standing_height(rep) - low)
-    frames = np.arange(rep.start, rep.bottom + 1)
+    height, top, frames = view.height, view.standing_height(rep), slice(rep.start, rep.bottom + 1)
+    begun = _onsets(view, rep, height, top)
+    level = DOWN * height[rep.bottom] + (1 - DOWN) * top
     done = _where_at(-level, -height[frames], view.times[frames])
+    if np.isnan(done - begun):
+        raise CannotTell("when the hips begin to go down, or are down, is not seen")
     value = float(done - begun) / BEGUN_TO_DOWN
-    return Reading(value, "from standing to the bottom", np.full(frames.size, value), rep.start)
+    series = np.full(rep.bottom - rep.start + 1, value)
+    return Reading(value, "from standing to the bottom", series, rep.start)
 
 
 def _onsets(
-    view: View, rep: Repetition, values: NDArray[np.float64], names: tuple[str, ...]
+    view: View, rep: Repetition, values: NDArray[np.float64], rest: ArrayLike
 ) -> NDArray[np.float64]:
-    """Return when values (time, quantity) begin to go where they are at the bottom."""
-    rest = view.mean(values, view.stand_before(rep), names, "while standing")
+    """Return when values (time, …) leave rest for where they are at the bottom, s.
+
+    nan where that is not seen.
+    """
     frames = slice(max(0, rep.start - int(view.rate)), rep.bottom + 1)
-    view.check(values, frames, names, "on the way down")
-    end = values[rep.bottom]
-    if np.isnan(end).any():
-        raise CannotTell(f"{', '.join(names)}: not seen at the lowest point")
-    return np.atleast_1d(onset(values[frames], view.times[frames], rest=rest, end=end))
+    return onset(values[frames], view.times[frames], rest=rest, end=values[rep.bottom])
 
 
 def _where_at(level: float, height: NDArray[np.float64], values: NDArray[np.float64]) -> float:

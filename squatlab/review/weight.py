@@ -24,7 +24,7 @@ def bar_forward(view: View, rep: Repetition) -> Reading:
     by a centimetre, and that is the same standing and squatting.
     """
     if view.lifter is None or not view.bar_kg:
-        raise CannotTell("the mass of lifter and bar are not declared")
+        raise CannotTell("the mass of lifter and bar is not declared")
     view.need_scale()
     ahead = _centre_ahead(view, view.lifter, view.bar_kg)
     ratio = (float(view.lifter.mass_kg) + view.bar_kg) / view.bar_kg

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import anywidget
@@ -48,7 +48,7 @@ class Repair(anywidget.AnyWidget):
     Gives sliders, groups and pictures the names and values that a
     screen reader speaks, and keeps the notebook from taking keys meant
     for a control. ``words`` maps a slider's label to its unit, its unit
-    when negative and its word for zero.
+    when negative, its word for zero, and words for single numbers.
     """
 
     _esm = Path(__file__).with_name("repair.js")
@@ -66,11 +66,13 @@ def slider(
     unit: str,
     negative: str = "",
     zero: str = "",
+    said: Mapping[str, str] | None = None,
 ) -> FloatSlider:
     """Return a slider whose value is spoken and shown with its unit.
 
     ``negative`` and ``zero`` word values below and at nought, as in
-    "12° below level"; keys move it by ``step``.
+    "12° below level"; ``said`` words single numbers, written as they are
+    read out; keys move it by ``step``.
     """
     digits = 0 if float(step).is_integer() else 1
     control = FloatSlider(
@@ -78,7 +80,7 @@ def slider(
         readout_format=f".{digits}f", continuous_update=True,
         style={"description_width": "108px"}, layout=Layout(width="auto"),
     )  # fmt: skip
-    control.words = [unit, negative, zero]
+    control.words = [unit, negative, zero, *([dict(said)] if said else [])]
     return control
 
 

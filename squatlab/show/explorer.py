@@ -160,7 +160,8 @@ class Explorer(VBox):
         except Exception as error:
             self.error, self.sentence = error, f"Cannot be drawn: {error}"
             panels = (SIDE, FRONT, MOMENTS) if self._wide else (SIDE, 0.0, 0.0)
-            scene = no_posture(str(error), self._ghost, panels)
+            ghost = self._ghost if isinstance(self._ghost, Posture) else None
+            scene = no_posture(str(error), ghost, panels)
         self._show(scene)
         self.words.value = f'<p role="status">{escape(self.sentence)}</p>'
         if self._chart and self.error is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -35,7 +36,12 @@ def svg(scene: Scene, width_px: float | None = None) -> str:
         f'font-family="{FONTS}" style="max-width:100%;height:auto;background:{PAPER}">'
         f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{PAPER}"/>'
     )
-    return head + "".join([_TO_SVG[type(p)](p) for p in scene.primitives]) + "</svg>"
+    return head + elements(scene.primitives) + "</svg>"
+
+
+def elements(primitives: Iterable[Primitive]) -> str:
+    """Return primitives as SVG elements, for a picture or a part of one."""
+    return "".join([_TO_SVG[type(p)](p) for p in primitives])
 
 
 def _path(points: Points) -> str:

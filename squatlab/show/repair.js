@@ -6,8 +6,9 @@ function put(element, name, value) {
   if (element && element.getAttribute(name) !== value) element.setAttribute(name, value);
 }
 
-function worded(shown, [unit, minus, zero]) {
+function worded(shown, [unit, minus, zero, said]) {
   const number = shown.trim().replace("\u2212", "-");
+  if (said && number in said) return said[number];
   if (minus && Number(number) < 0) return number.slice(1) + minus;
   if (zero && Number(number) === 0) return zero;
   return number + unit;

@@ -10,8 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from squatlab.motion import Camera
+from squatlab.review.front_places import along_ray
 from squatlab.review.picture import FAR_M, Standpoint
-from squatlab.review.places import along_ray, from_the_side, in_space
+from squatlab.review.places import from_the_side, in_space
 from squatlab.review.recording import look
 from tests.review.squats import LIFTER, SIDE, filmed, squat
 

@@ -1,0 +1,167 @@
+"""What a camera does to what is read: many films of squats that are known exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, replace
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from squatlab import faults
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab.population import Population
+from squatlab.review import Findings, ReviewError, measure
+from squatlab.tracks import TracksError
+
+HALFWAY = 2.5
+"""Severity of the faults that are put in: halfway from clear to gross."""
+
+TRIES = 500
+"""So many lifters may fail before it is said that nobody can do it."""
+
+VIEWS = {"side": Camera.side, "front": Camera.front}
+
+
+def exactly(rep: Rep) -> Findings:
+    """Return what is read from the exact points in space."""
+    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg)
+
+
+def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> Findings | None:
+    """Return what is read from a film, the camera's place declared.
+
+    That it stands askew is not declared, for nobody knows it. None where
+    the film shows no repetition.
+    """
+    tracks = film(rep.points, rep.time, camera, rng)
+    try:
+        return measure(tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera)
+    except (ReviewError, TracksError):
+        return None
+
+
+def errors(found: Findings | None, exact: Findings) -> dict[str, float]:
+    """Return by how much each fault is misread, in its unit; nan for "cannot tell"."""
+    return {f.fault: (found[f.fault].value if found else np.nan) - f.value for f in exact}
+
+
+def on_screen(rep: Rep, camera: Camera | None = None, view: str = "side") -> dict[str, complex]:
+    """Return every point at the lowest instant, as on the screen: across, up.
+
+    In m at the lifter's middle, mid-foot below 0, also what lies outside
+    the picture. Without a camera as from infinitely far, straight on.
+    """
+    points = {name: point[rep.bottom] for name, point in rep.points.items()}
+    if camera is None:
+        across, sign = (0, 1) if view == "side" else (2, -1)
+        return {name: complex(sign * p[across], p[1]) for name, p in points.items()}
+    wide = replace(camera, width_px=10_000, height_px=10_000)
+    seen = (wide.project(np.stack(list(points.values()))) - 5000) / camera.px_per_m
+    return dict(zip(points, (seen @ (1, 1j) + 1j * camera.height_m).tolist(), strict=True))
+
+
+class ByEye(NamedTuple):
+    """Hold what a protractor on the screen reads: lean and thigh from the
+    side; tilt of the bar, °, and hips beside the feet, cm, from the front.
+    """
+
+    lean_deg: float
+    thigh_deg: float
+    tilt_deg: float
+    hips_aside_cm: float
+
+
+def by_eye(p: Mapping[str, complex]) -> ByEye:
+    """Read the lines on a screen, as `on_screen` gives them, uncorrected."""
+    trunk, thigh, bar = (
+        p[end] - p[start]
+        for start, end in (("hip_r", "c7"), ("knee_r", "hip_r"), ("bar_end_r", "bar_end_l"))
+    )
+    feet = 0.25 * sum(p[f"{end}_{side}"] for end in ("heel", "toe") for side in "rl")
+    aside = 0.5 * (p["hip_r"] + p["hip_l"]) - feet
+    return ByEye(
+        float(np.degrees(np.arctan2(trunk.real, trunk.imag))),
+        float(np.degrees(np.arctan2(thigh.imag, -thigh.real))),
+        float(np.degrees(np.arctan2(bar.imag, bar.real))),
+        100 * aside.real,
+    )
+
+
+def onset_spread_ms(rep: Rep, camera: Camera, count: int = 60, seed: int = 1) -> float:
+    """Return the SD, over many films, of who begins first by how much, ms."""
+    rng = np.random.default_rng(seed)
+    read = [filmed(rep, camera, rng) for _ in range(count)]
+    return float(np.nanstd([f["knees_first"].value for f in read if f], ddof=1))
+
+
+class Case(NamedTuple):
+    """Hold one filmed lifter and the fault that was put in, "" for none."""
+
+    rep: Rep
+    fault: str
+
+
+def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
+    """Draw lifters of many builds: ``each`` per fault, and clean ones.
+
+    A clean lifter has no fault, not even a slight one, by exact points;
+    the others read as clear or gross in theirs and can do it [ansur2].
+    """
+    rng = np.random.default_rng(seed)
+    wanted = ["", *faults.catalogue()]
+    found = {fault: [_drawn(fault, rng) for _ in range(each if fault else clean)]
+             for fault in wanted}  # fmt: skip
+    return tuple(Case(rep, fault) for fault, reps in found.items() for rep in reps)
+
+
+def _drawn(fault: str, rng: np.random.Generator) -> Rep:
+    for _ in range(TRIES):
+        lifter = _one_of(Population.ansur2(str(rng.choice(["women", "men"]))).draw(1, rng))
+        load = lifter.mass_kg * rng.uniform(0.4, 1.0)
+        bar = Bar.high(load) if rng.random() < 0.5 else Bar.low(load)
+        stance = Stance(rng.uniform(0.25, 0.42), rng.uniform(9, 16))
+        tempo = Tempo(rng.uniform(1.6, 2.4), rng.uniform(0.1, 0.4), rng.uniform(1.4, 2.2))
+        size = [Injection(fault, float(faults.fault(fault).value_at(HALFWAY)))] if fault else []
+        rep = synthesise(lifter, bar, stance, tempo, size, rng)
+        if rep.feasible and (fault or rep.clean):
+            read = exactly(rep)
+            if read[fault].severity >= 2 if fault else not read.present():
+                return rep
+    raise ValueError(
+        f"none of {TRIES} lifters drawn can squat with {fault or 'no fault at all'} in this size; "
+        "look at its sizes in faults.csv"
+    )
+
+
+def _one_of(lifters: Lifter) -> Lifter:
+    numbers = {f.name: getattr(lifters, f.name) for f in fields(lifters)}
+    return replace(lifters, **{n: float(v[0]) for n, v in numbers.items() if np.ndim(v)})
+
+
+class Score(NamedTuple):
+    """Hold shares in %: of faults found, of clean lifters blamed for one."""
+
+    found: float
+    blamed: float
+
+
+def score(people: Iterable[Case], seed: int = 1, **camera: Any) -> Score:
+    """Return how well clear faults are told with cameras changed like this.
+
+    A fault counts as found if its view calls it clear or gross, a clean
+    lifter as blamed if anything is called so from the side or the front.
+    The same seed gives the same noise.
+    """
+    hits: Mapping[bool, list[bool]] = {True: [], False: []}
+    for number, (rep, fault) in enumerate(people):
+        best = faults.fault(fault).view if fault else "every"
+        views = {"any": ["side"], "every": list(VIEWS)}.get(best, [best])
+        rng = np.random.default_rng([seed, number])
+        films = [filmed(rep, VIEWS[view](**camera), rng) for view in views]
+        called = {f.fault for read in films if read for f in read if f.size in ("clear", "gross")}
+        hits[bool(fault)].append(fault in called if fault else bool(called))
+    return Score(*(100 * float(np.mean(hits[faulty])) for faulty in (True, False)))

@@ -1,0 +1,105 @@
+"""The questions of notebooks 06 and 07: a repetition in time, and filming it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.random import Generator
+
+from squatlab import faults
+from squatlab.lessons.question import Question, choice
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion import Injection, Tempo, synthesise
+from squatlab.motion.ascent import ascent_of
+from squatlab.motion.schedule import BEST
+
+AVERAGE = 1.75, 80.0
+"""Stature and mass of the lifter in the questions, m and kg."""
+
+
+def what_moves_first(rng: Generator) -> Question:
+    """Ask what two onsets mean: no fault, or knees first and how large."""
+    knees_first = faults.fault("knees_first")
+    size = float(rng.choice([0, 30, 75, 85, 130, 150, 210]))
+    put_in = [Injection("knees_first", size)] if size else []
+    rep = synthesise(Lifter.from_stature(*AVERAGE), Bar.high(60), Stance(), Tempo(), put_in)
+    hip, knee = (round(rep.events[f"{joint}_onset"], 2) for joint in ("hip", "knee"))
+    late = round(1000 * (hip - knee))
+    called = str(knees_first.size(late))
+    names = {"": "no fault"} | {one: f"knees first, {one}" for one in faults.SIZES}
+    slight, clear, gross = knees_first.thresholds
+    return choice(
+        rng,
+        f"The hip has done 5 % of its bending at {hip:.2f} s, the knee at {knee:.2f} s. What does "
+        "the catalogue call it?",
+        list(names.values()),
+        names[called],
+        f"The knees begin {abs(late)} ms {'before' if late > 0 else 'after'} the hips; from "
+        f"{slight:g} ms before it is slight, from {clear:g} clear, from {gross:g} gross.",
+    )
+
+
+def sticking(rng: Generator) -> Question:
+    """Ask how long the sticking region lasts, from the bar's speeds."""
+    share = int(rng.integers(19, 22)) * 5
+    bar = Bar.high(share / 100 * BEST * AVERAGE[1])
+    tempo = Tempo(ascent_s=0.1 * int(rng.integers(16, 26)))
+    rep = synthesise(Lifter.from_stature(*AVERAGE), bar, Stance(), tempo)
+    up = ascent_of(rep)
+    first, slowest, second = (
+        (round(float(rep.time[frame] - rep.events["ascent"]), 2), float(up.speed[frame]))
+        for frame in (up.first_peak, up.slowest, up.fastest)
+    )
+    lasts = slowest[0] - first[0]
+    return Question(
+        f"The bar leaves the bottom at 0 s. Its speed peaks at {first[0]:.2f} s ({first[1]:.2f} "
+        f"m/s), is lowest at {slowest[0]:.2f} s ({slowest[1]:.2f} m/s) and peaks again at "
+        f"{second[0]:.2f} s ({second[1]:.2f} m/s). How long is the sticking region?",
+        lasts,
+        f"It runs from the first peak to the slowest instant: {slowest[0]:.2f} − {first[0]:.2f} s.",
+        unit="s",
+        tolerance=0.02,
+    )
+
+
+def where_to_stand(rng: Generator) -> Question:
+    """Ask from where a fault is seen."""
+    places = {
+        "side": "at the side, square to the lifter",
+        "front": "in front, square to the lifter",
+        "any": "either, at the side or in front",
+        "": "half-way between, at 45°",
+    }
+    wanted = str(rng.choice(["side", "front", "any"], p=[0.4, 0.4, 0.2]))
+    fault = rng.choice([f.id for f in faults.catalogue().values() if f.view == wanted])
+    entry = faults.fault(str(fault))
+    return choice(
+        rng, f'Where do you put the only phone to judge "{entry.name}"?', list(places.values()),
+        places[entry.view], f"Look for: {entry.look_for.rstrip('?.')}.",
+    )  # fmt: skip
+
+
+def frames_needed(rng: Generator) -> Question:
+    """Ask how fast to film for timing twice, thrice … as sure."""
+    rate, surer = int(rng.choice([30, 60])), float(rng.choice([1.5, 2.0, 2.5, 3.0]))
+    wanted = int(rng.integers(8, 20))
+    spread = surer * wanted
+    needed = rate * float(np.square(surer))
+    return Question(
+        f"At {rate} frames per second your timing of who bends first has an SD of {spread:g} ms, "
+        f"all from jitter that differs in every frame. You want {wanted} ms with the same filter. "
+        "How many frames per second are needed?",
+        needed,
+        f"Jitter averages out with the square root of the frames: {spread:g}/{wanted} = {surer:g} "
+        f"times surer takes {surer:g}² times the frames.",
+        unit="frames per second",
+        tolerance=10.0,
+    )
+
+
+MAKERS: dict[str, Callable[[Generator], Question]] = {
+    maker.__name__: maker for maker in (what_moves_first, sticking, where_to_stand, frames_needed)
+}

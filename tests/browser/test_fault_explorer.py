@@ -1,0 +1,46 @@
+"""The clip of the fault explorer follows its controls without being made anew."""
+
+from __future__ import annotations
+
+from tests.browser import lab
+
+NOTEBOOK = "08_faults.ipynb"
+PIXELS = "canvas => canvas.toDataURL()"
+
+
+def test_a_size_changes_the_clip_and_keeps_the_instant(opened):
+    page = opened(NOTEBOOK)
+    explorer = lab.explorer_with(page, "Size")
+    size = explorer.get_by_role("slider", name="Size", exact=True)
+    clip = explorer.get_by_role("group", name="Clip", exact=True)
+    canvas = clip.locator("canvas")
+    canvas.scroll_into_view_if_needed()
+    instant = clip.locator(".status").text_content()
+    assert size.get_attribute("aria-valuetext") == "clear, 12.0°"
+    assert "lowest point" in instant
+
+    lasting, before = canvas.element_handle(), canvas.evaluate(PIXELS)
+    size.press("PageUp")
+    page.wait_for_function("([canvas, before]) => canvas.toDataURL() !== before",
+                           arg=[lasting, before])  # fmt: skip
+    assert canvas.element_handle().evaluate("(one, other) => one === other", lasting)
+    assert clip.locator(".status").text_content() == instant
+
+    # Another fault: its unit is spoken, its worst frame shown, its line named in the sentence.
+    explorer.get_by_label("Fault", exact=True).select_option("3 feet and bar path: heels lift")
+    page.wait_for_function("e => e.getAttribute('aria-valuetext').endsWith('cm')",
+                           arg=size.element_handle())  # fmt: skip
+    page.wait_for_function("([e, said]) => e.textContent !== said",
+                           arg=[clip.locator(".status").element_handle(), instant])  # fmt: skip
+    assert "Heels lift: put in" in explorer.locator(".squatlab-sentence").inner_text()
+    assert page.complaints == []
+
+
+def test_no_label_and_no_value_is_cut_off(opened):
+    for notebook, slider in ((NOTEBOOK, "Size"), ("09_which_one_first.ipynb", "Knees fall in")):
+        explorer = lab.explorer_with(opened(notebook), slider)
+        cut = explorer.evaluate(
+            "box => [...box.querySelectorAll('.widget-label, button')]"
+            ".filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"
+        )
+        assert cut == []

@@ -1,0 +1,183 @@
+"""Pages of faults and of rankings: what they say is what was read."""
+
+from __future__ import annotations
+
+import json
+import re
+from html import unescape
+
+import pytest
+
+from squatlab import faults, tables
+from squatlab.lessons import fault_cases
+from squatlab.lessons.fault_cases import read, squat, suppose
+from squatlab.review import prioritise
+from squatlab.show import fault_pages, fault_scale
+from squatlab.show.fault_pages import case_row, fault_page
+from squatlab.show.primitives import Shape, Text
+from squatlab.show.ranking_picture import BAR_LEFT, STEP, ranking_page, ranking_scene, sentence
+
+ALL = tuple(faults.catalogue())
+
+
+def texts(svg: str) -> list[str]:
+    return re.findall(r"<text[^>]*>([^<]*)</text>", svg)
+
+
+@pytest.fixture(scope="module")
+def pages():
+    return {name: fault_page(name) for name in ALL}
+
+
+def test_the_eighth_notebook_has_a_section_for_every_fault():
+    path = tables.folder("notebooks") / "08_faults.ipynb"
+    cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+    code = "\n".join("".join(c["source"]) for c in cells if c["cell_type"] == "code")
+    prose = "\n".join("".join(c["source"]) for c in cells if c["cell_type"] == "markdown")
+    assert tuple(re.findall(r'fault_page\("(\w+)"\)', code)) == ALL
+    headings = re.findall(r"^### (.+)$", prose, re.MULTILINE)
+    assert headings == [fault.name.capitalize() for fault in faults.catalogue().values()]
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_page_says_the_catalogues_words_and_what_was_read(pages, name):
+    fault, page = faults.fault(name), pages[name]
+    for words in (fault.seen, fault.look_for, fault.measured_as, faults.TIERS[fault.tier]):
+        assert words in repr(page)
+    sizes = [float(fault.value_at(severity)) for severity in fault_pages.EXAMPLES]
+    assert all(squat(**{name: size}).feasible for size in sizes)
+    for size, answer in zip(sizes, faults.SIZES, strict=True):
+        found = read(squat(**{name: size}))[name]
+        assert found.answer == answer
+        assert fault_scale.told(size, found).capitalize() in repr(page)
+        assert f"read {found.amount}: {answer}" in texts(page.svg)
+        # The picture's own words say the same to those who do not see it.
+        alt = unescape(re.search(r'aria-label="([^"]*)"', page.svg)[1])
+        assert found.amount in alt and fault.look_for in alt
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_page_shows_four_moments_and_no_word_leaves_it(pages, name):
+    page = pages[name]
+    assert page.svg.count("<svg ") == 5
+    assert page.svg.endswith("</svg></svg>")
+    low, names = float(re.search(r'viewBox="0 0 980 ([\d.]+)"', page.svg)[1]), texts(page.svg)
+    assert sum(bool(re.fullmatch(r".+, \d\.\d\d s", words)) for words in names) == 4
+    outside = page.svg.partition("</text><svg")[0]  # moments are cut to their cells
+    for y, words in re.findall(r'<text x="[\d.]+" y="([\d.]+)"[^>]*>([^<]*)<', outside):
+        assert float(y) < low, words
+    assert page._repr_mimebundle_()["image/svg+xml"] == page.svg
+
+
+def test_what_the_drawn_line_reads_is_the_fault_and_the_clean_squat_has_none(pages):
+    """Second route: the numbers of the lines are the clip's, not the review's."""
+    for name, drawn, clean in (
+        ("heel_lift", "heel 3.2 cm up", "clean 0.0 cm up"),
+        ("lumbar_rounding", "low back 50° rounder", "clean 26° rounder"),
+        ("short_depth", "thigh 18° above level", "clean 6° below level"),
+        ("lateral_shift", "hips 5.0 cm to the right", "clean 0.0 cm to the left"),
+        ("uneven_bar", "bar 5.5° lower on the right", "clean level"),
+    ):
+        words = texts(pages[name].svg)
+        assert drawn in words and clean in words, (name, words)
+
+
+def test_an_unknown_fault_is_explained():
+    with pytest.raises(ValueError, match='did you mean "knee_valgus"'):
+        fault_page("knee_valgu")
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_scale_puts_values_where_their_size_is(name):
+    fault = faults.fault(name)
+    for severity, band in ((0.5, 0), (1.5, 1), (2.5, 2), (3.2, 3)):
+        (found,) = suppose(**{name: severity})
+        parts = fault_scale.line_of_sizes([found.value], [found])
+        boxes = [p for p in parts if isinstance(p, Shape) and len(p.points) == 4]
+        left, right = boxes[band].points[0].real, boxes[band].points[1].real
+        tips = [p.points[0].real for p in parts if isinstance(p, Shape) and len(p.points) == 3]
+        assert len(tips) == 2 and all(left < tip < right for tip in tips)
+    assert float(fault.severity(found.value)) == pytest.approx(3.2)
+
+
+def test_what_cannot_be_told_is_said_on_the_scale():
+    found = read(squat(knee_valgus=12), "side")["knee_valgus"]
+    words = [p.words for p in fault_scale.line_of_sizes([12.0], [found]) if isinstance(p, Text)]
+    assert any(w.startswith("read: cannot tell (seen from the side only") for w in words)
+
+
+def test_the_frames_of_a_case_name_nothing():
+    for seed in range(1, 6):
+        picture = case_row(seed)
+        assert not any(fault.name in picture.svg for fault in faults.catalogue().values())
+        assert not re.search(r"\d°| cm", picture.svg)
+
+
+def test_a_ranking_page_has_bars_in_order_with_every_reason():
+    found = suppose(knees_first=1.4, knee_valgus=2.6, heel_lift=2.2, fast_descent=3.0, head_up=0.5)
+    ranking = prioritise(found)
+    scene = ranking_scene(ranking)
+    bars = [p for p in scene.primitives if isinstance(p, Shape) and p.points[0].real == BAR_LEFT]
+    lengths = [(bar.points[1].real - BAR_LEFT) / STEP for bar in bars]
+    assert lengths == pytest.approx([2.6, 2.2, 3.0, 1.4, 0.5])
+    words = " ".join(text.words for text in scene.texts())
+    for place in ranking:
+        assert place.reason in words and place.finding.name in words
+    assert "Fix now: knees fall in" in words and "below slight" in words
+    assert all(advice in words for advice in ranking.advice)
+    assert repr(ranking_page(ranking)) == repr(ranking)
+    assert f"changed by {ranking.margin:.1f}" in scene.alt
+
+
+def test_a_stop_is_a_word_and_a_shape_not_a_colour_alone():
+    ranking = prioritise(suppose(lumbar_rounding=3.0, knee_valgus=3.4))
+    scene = ranking_scene(ranking)
+    words = [text.words for text in scene.texts()]
+    assert "STOP" in words and "Stop the set and unload, before any coaching." in words
+    assert any(isinstance(p, Shape) and len(p.points) == 8 for p in scene.primitives)
+    assert sentence(ranking).startswith("Stop the set and unload")
+    free = ranking_scene(prioritise(suppose(lumbar_rounding=3.0), loaded=False))
+    assert "STOP" not in [text.words for text in free.texts()]
+
+
+def test_causes_and_nothing_to_fix_are_said():
+    scene = ranking_scene(prioritise(suppose(heel_lift=2.2, bar_forward=2.4)))
+    assert any(t.words.startswith("May share a cause: heels lift, bar") for t in scene.texts())
+    scene = ranking_scene(prioritise(suppose(heel_lift=0.2)))
+    assert scene.texts()[0].words.startswith("Nothing to fix")
+
+
+def test_a_whole_review_names_what_is_no_fault_and_what_cannot_be_told():
+    ranking = prioritise(read(squat(heel_lift=3), "side"))
+    scene = ranking_scene(ranking)
+    words = " ".join(text.words for text in scene.texts())
+    assert "No fault: knees first, hips rise first" in words
+    assert "Cannot be told here: knees fall in, hips slide to one side" in words
+    bars = [p for p in scene.primitives if isinstance(p, Shape) and p.points[0].real == BAR_LEFT]
+    assert len(bars) == len(ranking)
+    assert "nan" not in ranking_page(ranking).svg
+
+
+def test_words_of_a_ranking_keep_to_their_columns():
+    for severe in ({name: 1.4 for name in ALL}, {name: 2.2 for name in ALL}):
+        scene = ranking_scene(prioritise(suppose(**severe)))
+        for text in scene.texts():
+            assert text.box()[2] <= scene.bounds[2] and text.box()[3] <= scene.bounds[3], text
+
+
+def test_supposed_findings_have_the_catalogues_sizes():
+    slight, clear, no = suppose(knees_first=1.0, fast_descent=2.5, heel_lift=0.9)
+    assert (slight.size, slight.value, slight.present) == ("slight", 60.0, "yes")
+    assert (clear.size, clear.value) == ("clear", pytest.approx(0.75))
+    assert (no.size, no.present) == ("", "no")
+    with pytest.raises(ValueError, match="there is no fault"):
+        suppose(knee=2)
+
+
+def test_the_projection_angle_tells_depth_and_not_the_knee():
+    """Of a straight leg it is 180°; frontal angle as in Herrington 2014."""
+    clean, gross = squat(), squat(knee_valgus=15)
+    angle = fault_cases.projection_angle(clean)
+    assert angle[0] > 175 and angle[clean.bottom] < 90
+    moved = abs(angle[clean.bottom] - fault_cases.projection_angle(gross)[gross.bottom])
+    assert moved < 15 and read(gross)["knee_valgus"].value > 13
