@@ -320,7 +320,7 @@ def test_where_nothing_can_be_told_the_exit_code_says_so(made, tmp_path, capsys)
     """From between side and front only times can be told, and here the start is hidden."""
     tracks = Tracks.read(made / "faulty-side.csv")
     positions = tracks.positions.copy()
-    positions[25:70, [tracks.names.index(name) for name in ("hip_r", "pelvis")]] = np.nan
+    positions[25:100, [tracks.names.index(name) for name in ("hip_r", "pelvis")]] = np.nan
     path = tmp_path / "oblique.csv"
     Tracks(tracks.times, positions, tracks.names, "oblique", "px").write(path)
     code, told = reviewed(capsys, path)

@@ -40,6 +40,16 @@ def record_sitting(where: str, form: Form, key: Key, sheets: list[Sheet], ready)
     records.close()
 
 
+def record_one_by_one(where: str, form: Form, key: Key, sheets: list[Sheet], ready) -> None:
+    """Record a sitting with a breath after each sheet: nobody ends before the kill."""
+    ready.wait()
+    records = Records(where)
+    for sheet in sheets:
+        record_all(records, mark(form, key, [sheet]), [sheet])
+        time.sleep(0.005)
+    records.close()
+
+
 def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key):
     """Each of 50 processes, let go together into records that do not exist yet, hands in once."""
     form, key = form_and_key
@@ -67,7 +77,9 @@ def test_killed_ten_times_in_the_middle_of_recording(where, form_and_key):
     kept, interrupted = 0, 0
     for _ in range(KILLS):
         ready = PROCESSES.Event()
-        child = PROCESSES.Process(target=record_sitting, args=(where, form, key, sheets, ready))
+        child = PROCESSES.Process(
+            target=record_one_by_one, args=(where, form, key, sheets[max(0, kept - 20) :], ready)
+        )
         child.start()
         ready.set()
         # Only once it is at work does the clock run: on a slow machine it is killed there too.
