@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import importlib.metadata
 import os
 import tempfile
 
+import pytest
 from hypothesis import settings
 
 # No deadline: a busy machine is no fault. The same examples every time: a red run can be repeated.
@@ -20,3 +22,14 @@ def pytest_configure(config):
         folder = os.path.join(place.name, name.lower())
         os.mkdir(folder)
         os.environ[name] = folder
+
+
+@pytest.fixture(scope="session")
+def jump():
+    """A counter-movement jump in a laboratory: data file of the package biomdp 0.11.2 (MIT)."""
+    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    try:
+        files = importlib.metadata.files("biomdp") or ()
+    except importlib.metadata.PackageNotFoundError:
+        pytest.skip("the package biomdp with its C3D file is absent: pip install --no-deps biomdp")
+    return next(str(f.locate()) for f in files if f.name == "vicon_CMJ_kinem_kinet_emg.c3d")

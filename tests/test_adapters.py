@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.metadata
 import json
 import sys
+from pathlib import Path
 from dataclasses import replace
 
 import numpy as np
@@ -18,20 +18,7 @@ from squatlab.tracks import Tracks, TracksError
 from tests import stick_figure
 from tests.stick_figure import NAMES, picture, space
 
-# A counter-movement jump in a laboratory: data file of the package biomdp 0.11.2 (MIT).
-LABORATORY = "vicon_CMJ_kinem_kinet_emg.c3d"
 DEGREE, SECOND = 1.0, 1.0
-
-
-@pytest.fixture(scope="module")
-def jump():
-    """Give the path of the laboratory's file."""
-    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
-    try:
-        files = importlib.metadata.files("biomdp") or ()
-    except importlib.metadata.PackageNotFoundError:
-        pytest.skip("the package biomdp with its C3D file is absent: pip install --no-deps biomdp")
-    return next(str(file.locate()) for file in files if file.name == LABORATORY)
 
 
 def flexion_deg(tracks):
@@ -95,7 +82,7 @@ def test_more_points_can_be_named_and_missing_ones_stay_missing(jump):
 @pytest.mark.parametrize("file", ["kistler_CMJ_1plate.c3d", "kistler_COP.c3d"])
 def test_files_of_force_plates_alone_hold_no_points(jump, file):
     with pytest.raises(TracksError, match="the file holds no points"):
-        read_c3d(jump.replace(LABORATORY, file))
+        read_c3d(str(Path(jump).with_name(file)))
 
 
 def written_c3d(path, labels, positions, rate=60.0, units="mm"):

@@ -2,28 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.metadata
-
 import pytest
 
 from squatlab.adapters import read_c3d, read_coco
 from squatlab.review import measure
 from tests.test_adapters import SIDE, people, saved
 
-# A counter-movement jump in a laboratory: data file of the package biomdp 0.11.2 (MIT).
-LABORATORY = "vicon_CMJ_kinem_kinet_emg.c3d"
 DEGREE, SECOND = 1.0, 1.0
-
-
-@pytest.fixture(scope="module")
-def jump():
-    """Give the laboratory's file."""
-    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
-    try:
-        files = importlib.metadata.files("biomdp") or ()
-    except importlib.metadata.PackageNotFoundError:
-        pytest.skip("the package biomdp with its C3D file is absent: pip install --no-deps biomdp")
-    return next(str(file.locate()) for file in files if file.name == LABORATORY)
 
 
 def test_the_dip_of_a_jump_agrees_with_the_laboratory(jump):
