@@ -55,7 +55,7 @@ def fingerprint(value: Any) -> str:
     return hashlib.sha256(canonical(value).encode()).hexdigest()
 
 
-def write_whole(path: str | Path, text: str, mode: int = 0o644) -> Path:
+def write_whole(path: str | Path, content: str | bytes, mode: int = 0o644) -> Path:
     """Write a file so that it is old or new after any crash, never half.
 
     ``mode`` is who may read it. Raises OSError that says what is still
@@ -65,7 +65,7 @@ def write_whole(path: str | Path, text: str, mode: int = 0o644) -> Path:
     spare = path.with_name(f".{path.name}.{secrets.token_hex(6)}.tmp")
     try:
         with os.fdopen(os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as file:
-            file.write(text.encode())
+            file.write(content.encode() if isinstance(content, str) else content)
             file.flush()
             os.fsync(file.fileno())
         os.replace(spare, path)
@@ -87,8 +87,13 @@ def write_whole(path: str | Path, text: str, mode: int = 0o644) -> Path:
 
 def save(path: str | Path, what: str, body: dict[str, Any], mode: int = 0o644) -> Path:
     """Write a JSON file that says what it is and carries its checksum."""
+    return write_whole(path, wrapped(what, body), mode)
+
+
+def wrapped(what: str, body: dict[str, Any]) -> str:
+    """Return what `save` writes, for a file inside another."""
     whole = {"what": f"squatlab {what}", "version": VERSION, **body}
-    return write_whole(path, canonical(whole | {"checksum": fingerprint(whole)}) + "\n", mode)
+    return canonical(whole | {"checksum": fingerprint(whole)}) + "\n"
 
 
 def load(path: str | Path, what: str) -> dict[str, Any]:
@@ -99,7 +104,11 @@ def load(path: str | Path, what: str) -> dict[str, Any]:
     """
     path = Path(path)
     with path.open("rb") as file:
-        raw = file.read(LARGEST)
+        return unwrapped(file.read(LARGEST), path.name, what)
+
+
+def unwrapped(raw: bytes, name: str, what: str) -> dict[str, Any]:
+    """Return the body of what `wrapped` gave; ValueError as `load`."""
     try:
         whole = json.loads(raw)
         kind, version = whole["what"], whole["version"]
@@ -107,15 +116,15 @@ def load(path: str | Path, what: str) -> dict[str, Any]:
     except (ValueError, LookupError, TypeError, RecursionError):
         intact, kind, version = False, "", VERSION
     if kind and kind != f"squatlab {what}":
-        raise ValueError(f"{path.name} is no squatlab {what} but a {kind}; choose the right file")
+        raise ValueError(f"{name} is no squatlab {what} but a {kind}; choose the right file")
     if version != VERSION:
         raise ValueError(
-            f"{path.name} has version {version}, this squatlab reads {VERSION}; install the "
+            f"{name} has version {version}, this squatlab reads {VERSION}; install the "
             "squatlab that wrote it"
         )
     if not intact:
         raise ValueError(
-            f"{path.name} is no squatlab {what}, or is damaged or was changed: its checksum does "
+            f"{name} is no squatlab {what}, or is damaged or was changed: its checksum does "
             "not fit; ask for the file again"
         )
-    return {name: value for name, value in whole.items() if name not in ("what", "version")}
+    return {part: value for part, value in whole.items() if part not in ("what", "version")}

@@ -158,14 +158,15 @@ def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
     assert sheet == Sheet.read(tmp_path / "C1.json")
     assert (sheet.answers, sheet.handed_in) == (
         {"first-00": "heel_lift"},
-        "2026-05-01T10:01:00.000Z",
+        "2026-05-01T10:02:00.000Z",
     )
     (tmp_path / "C1.json").unlink()  # as if killed before it was written
     again = Journal(journal.path, form, "C1", lambda: next(times))
+    assert again.begun == journal.begun == "2026-05-01T10:00:00.000Z"
     assert again.hand_in(tmp_path / "C1.json") == sheet
     for closed in (journal, again):
         with pytest.raises(
-            ValueError, match="handed in at 2026-05-01T10:01:00.000Z: answers can n"
+            ValueError, match="handed in at 2026-05-01T10:02:00.000Z: answers can n"
         ):
             closed.put("first-00", "nothing")
 
@@ -192,10 +193,10 @@ def test_a_line_changed_by_hand_is_not_used_and_is_named(tmp_path, form_and_key)
     text = journal.path.read_text()
     journal.path.write_text(text.replace("heel_lift", "uneven_bar"))
     again = Journal(journal.path, form, "C1")
-    assert again.answers == {"first-01": "nothing"} and again.damaged == (2,)
-    journal.path.write_text(text.replace(text.splitlines()[2], "scribble"))
+    assert again.answers == {"first-01": "nothing"} and again.damaged == (3,)
+    journal.path.write_text(text.replace(text.splitlines()[3], "scribble"))
     again = Journal(journal.path, form, "C1")
-    assert again.answers == {"first-00": "heel_lift"} and again.damaged == (3,)
+    assert again.answers == {"first-00": "heel_lift"} and again.damaged == (4,)
 
 
 # Forms and keys.

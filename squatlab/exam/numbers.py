@@ -1,0 +1,89 @@
+"""Values of mechanics to be worked out by hand, with their keys computed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.random import Generator
+
+from squatlab import tables
+from squatlab.lifter import Lifter
+from squatlab.mechanics.balance import pose
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.trunk import Bar, spot_of_bar
+
+
+class Number(NamedTuple):
+    """Hold a question for a number, right within ``tolerance`` of ``unit``."""
+
+    prompt: str
+    right: float
+    tolerance: float
+    unit: str
+    why: str
+    source: str = "teaching-value"
+
+
+def _held(rng: Generator) -> Posture:
+    """Return somebody who holds a lean in whole degrees, thighs level."""
+    lifter = Lifter.from_stature(rng.integers(158, 193) / 100, float(rng.integers(58, 101)))
+    bar = Bar.high(10.0 * int(rng.integers(6, 15)))
+    return pose(lifter, bar, Stance(), int(rng.integers(25, 56)))
+
+
+def hip_arm(rng: Generator) -> Number:
+    """Ask how far the bar is ahead of the hip."""
+    held = _held(rng)
+    spot, lean = spot_of_bar(held.lifter, held.bar), float(held.trunk_deg)
+    return Number(
+        f"The bar lies {100 * spot.along:.1f} cm up the back from the hip and "
+        f"{100 * spot.behind:.1f} cm behind the line of the trunk, which leans {lean:.0f}°. How "
+        "many cm is the bar ahead of the hip?",
+        100 * float(held.moment_arms().hip_bar), 1.0, "cm",
+        f"Up the back times sin {lean:.0f}°, less what lies behind times cos {lean:.0f}°.",
+    )  # fmt: skip
+
+
+def bar_moment(rng: Generator) -> Number:
+    """Ask what the bar alone asks of one hip."""
+    held = _held(rng)
+    arm, load = round(100 * float(held.moment_arms().hip_bar)), float(held.bar.mass_kg)
+    return Number(
+        f"The line of a bar of {load:g} kg passes {arm} cm ahead of both hips. How many N·m must "
+        f"each hip hold for the bar alone? Take {tables.G} m/s².",
+        0.5 * tables.G * load * arm / 100, 3.0, "N·m",
+        f"{load:g} kg × {tables.G} m/s² × {arm / 100:.2f} m, half of it for each hip.",
+    )  # fmt: skip
+
+
+def centre_shift(rng: Generator) -> Number:
+    """Ask how far lifter and bar together move when the bar alone does."""
+    held, ahead = _held(rng), int(rng.integers(4, 11))
+    body, load = float(held.lifter.mass_kg), float(held.bar.mass_kg)
+    return Number(
+        f"A lifter of {body:.0f} kg lets a bar of {load:g} kg drift {ahead} cm forward and holds "
+        "all else still. How many cm does the centre of mass of both together move?",
+        ahead * load / (load + body), 0.2, "cm",
+        f"By the bar's share of all the mass: {ahead} cm × {load:g} / {load + body:g}.",
+    )  # fmt: skip
+
+
+def thigh_from_the_side(rng: Generator) -> Number:
+    """Ask how long a level thigh looks from the side, turned out."""
+    held, out = _held(rng), 5 * int(rng.integers(2, 9))
+    thigh = round(100 * float(held.lifter.thigh_m), 1)
+    return Number(
+        f"A level thigh of {thigh:.1f} cm points {out}° out. How many cm long does a camera square "
+        "to the side see it?",
+        thigh * float(np.cos(np.radians(out))), 0.4, "cm",
+        f"What points out is lost to the side: {thigh:.1f} cm × cos {out}°.",
+    )  # fmt: skip
+
+
+NUMBERS: dict[str, Callable[[Generator], Number]] = {
+    maker.__name__: maker for maker in (hip_arm, bar_moment, centre_shift, thigh_from_the_side)
+}
+"""What a cell of the kind ``number`` may draw."""
