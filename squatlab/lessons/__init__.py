@@ -12,10 +12,10 @@ from textwrap import fill
 import numpy as np
 
 from squatlab import tables
-from squatlab.lessons import bank, fault_checks, movement
+from squatlab.lessons import bank, fault_checks, movement, practising
 from squatlab.lessons.question import Question
 
-MAKERS = bank.MAKERS | movement.MAKERS | fault_checks.MAKERS
+MAKERS = bank.MAKERS | movement.MAKERS | fault_checks.MAKERS | practising.MAKERS
 
 __all__ = ["Feedback", "Question", "check", "names", "question"]
 

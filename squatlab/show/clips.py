@@ -89,16 +89,18 @@ def clip(
 ) -> Clip:
     """Return a clip of a repetition, or of tracks of the side and the front.
 
-    ``findings`` (one or many, of the tracks shown) bring their marks and
-    their lines; ``marks`` names frames. ``blind`` says and measures
-    nothing that gives a fault away. ``lines`` shows the measured lines
-    from the start; ``size`` is "page" or "projector". Raises ValueError.
+    ``findings`` (one or many, of the tracks shown or of a repetition's own)
+    bring their marks and their lines; ``marks`` names frames. ``blind``
+    says and measures nothing that gives a fault away. ``lines`` shows the
+    measured lines from the start; ``size`` is "page" or "projector".
+    Raises ValueError.
     """
     found = [one for one in ([findings] if hasattr(findings, "fault") else findings)
              if one.present == "yes"]  # fmt: skip
     if found and blind:
         raise ValueError("a blind clip shows no findings; leave out findings or blind")
-    if found and hasattr(shots[0], "points"):
+    # Tracks in space have a repetition's own frames, those of a phone have not.
+    if any(one.view != "3d" for one in found) and hasattr(shots[0], "points"):
         raise ValueError(
             "findings count the frames of the tracks they were found in; show those tracks"
         )

@@ -236,7 +236,7 @@ def describe(footage: Footage, blind: bool = False) -> str:
     shown = f"{names} view, {seconds:.1f} s, {count} frames".capitalize()
     view, bottom = footage.views[0], footage.bottoms[0]
     if blind:
-        return f"{shown}."
+        return f"{shown}, nothing measured."
     several = len(footage.repetitions) > 1
     told_of = [f"{len(footage.repetitions)} repetitions"] if several else []
     if view.name == "side":

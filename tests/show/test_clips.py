@@ -355,7 +355,7 @@ def test_a_low_back_that_was_not_recorded_has_no_number():
 def test_a_blind_clip_gives_nothing_away():
     shown = clip(SIDE, FRONT, blind=True, lines=True)
     frames = footage(SIDE).time.size
-    assert shown.film.sentence == f"Side and front view, 5.1 s, {frames} frames."
+    assert shown.film.sentence == f"Side and front view, 5.1 s, {frames} frames, nothing measured."
     assert not shown.lines and not shown.shown["measured"] and not shown.shown["marks"]
     assert not any(part["lines"] for part in shown.shown["parts"])
     told = {w for p in shown.shown["parts"] for w in np.atleast_1d(p.get("words", "")) if w}

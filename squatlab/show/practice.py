@@ -1,0 +1,280 @@
+"""Practice without end: watch a lift, say what is wrong, be told at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+from threading import RLock
+from typing import Any
+from zlib import crc32
+
+from ipywidgets import HTML, BoundedIntText, Box, Checkbox, HBox, Layout, RadioButtons, VBox
+
+from squatlab import faults
+from squatlab.exam import bank
+from squatlab.exam.blueprint import cell
+from squatlab.exam.cases import case
+from squatlab.exam.files import identifier
+from squatlab.exam.forms import NOTHING
+from squatlab.exam.items import worded
+from squatlab.exam.progress import LABELS, Answered, Progress, difficulty
+from squatlab.show.clips import Clip, clip
+from squatlab.show.confusions import Confusions
+from squatlab.show.controls import button, repair_for
+from squatlab.show.frame_row import FrameRow
+
+CELL = "practice"
+"""The row of data/blueprint.csv that cases come from."""
+
+CLIP_PX = {"page": 380, "projector": 620}
+"""Height of the clip, with the questions below it, pixels."""
+
+LONGEST = 1_000_000
+"""Case numbers are below this, so that they can be noted down and typed."""
+
+
+class Practice(VBox):
+    """Ask about one case after another; make one by `practice`.
+
+    ``case`` is the one that is shown, ``progress`` what was answered, ``said``
+    the last message. ``ticks`` (by fault id, and `NOTHING`), ``first``,
+    ``cue``, ``submit``, ``next``, ``number`` and ``show`` are its controls.
+    """
+
+    def __init__(self, progress: Progress, seed: int | None, start: int, size: str) -> None:
+        self.progress, self._start, self._size = progress, start, size
+        self._lock, self._quiet, self.said = RLock(), False, ""
+        self._head, self._status, self._result, self._map = (HTML() for _ in range(4))
+        for told in (self._head, self._status, self._result, self._map):
+            told.add_class("squatlab-sentence")
+        self._clip = Box(layout=Layout(max_width="100%"))
+        self.ticks = {
+            label: Checkbox(False, description=worded(label), indent=False,
+                            layout=Layout(width="auto", height="25px", margin="0"))
+            for label in LABELS
+        }  # fmt: skip
+        self.first, self.cue = (
+            RadioButtons(description=words, value=None, style={"description_width": "72px"},
+                         layout=Layout(width="auto", margin="0 28px 8px 2px", display="none"))
+            for words in ("Fix first", "Say")
+        )  # fmt: skip
+        self.submit = button("Submit", lambda: self._safely(self._submit))
+        self.next = button("Next case", lambda: self._safely(self._next))
+        self.number = BoundedIntText(1, 1, LONGEST, description="Case number",
+                                     style={"description_width": "initial"},
+                                     layout=Layout(width="190px"))  # fmt: skip
+        self.show = button(
+            "Show this case", lambda: self._safely(self.show_case, self.number.value)
+        )
+        self._repair = repair_for([])
+        super().__init__(
+            [
+                self._head, self._clip, HTML("<b>1. Tick what you see</b>"), self._tiers(),
+                HTML("<b>2. Which one do you fix first, and what do you say?</b>"),
+                HBox([self.first, self.cue], layout=Layout(flex_flow="row wrap")),
+                HBox([self.submit, self.next, self.number, self.show],
+                     layout=Layout(flex_flow="row wrap", align_items="center")),
+                self._status, self._result, self._map, self._repair,
+            ]
+        )  # fmt: skip
+        self.add_class("squatlab")
+        if size == "projector":
+            self.add_class("squatlab-projector")
+        for label, tick in self.ticks.items():
+            tick.observe(lambda change, label=label: self._ticked(label, change.new), "value")
+        self.first.observe(lambda _: self._offer_cues(), "value")
+        self.show_case(seed)
+
+    def _tiers(self) -> Box:
+        """Return the boxes to tick, tier by tier."""
+        columns = []
+        for tier, words in faults.TIERS.items():
+            ids = [one.id for one in faults.catalogue().values() if one.tier == tier]
+            head = HTML(f"<i>{tier} {words}</i>", layout=Layout(margin="0 2px"))
+            columns.append([head, *(self.ticks[name] for name in ids)])
+        none = HTML("<i>none of these</i>", layout=Layout(margin="12px 2px 0"))
+        columns[-1] += [none, self.ticks[NOTHING]]
+        boxes = [VBox(column, layout=Layout(width="auto")) for column in columns]
+        return HBox(boxes, layout=Layout(flex_flow="row wrap", grid_gap="0 28px"))
+
+    def show_case(self, seed: int | None = None) -> None:
+        """Show a case by its number; left out, one that leans to what was confused."""
+        with self._lock:
+            seed = self.progress.next_seed(cell(CELL), self._start) if seed is None else seed
+            self.case, self.marked = case(cell(CELL), int(seed)), None
+            for tick in self.ticks.values():
+                tick.value = False
+            self.number.value = self.case.seed
+            self._offer_faults()
+            self._play(clip(self.case.rep, blind=True, size=self._size))
+            self._head.value = (
+                f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
+                f"{escape(str(self.progress.path))}.</p>"
+            )
+            self._result.value = ""
+            self._say(f"Case {self.case.seed}: watch, then tick what you see, or nothing to fix.")
+            self._map.value = Confusions(self.progress).html
+
+    def _next(self) -> None:
+        if not self.marked:
+            self._start += 1  # left unanswered: otherwise the same one would come again
+        self.show_case()
+
+    def _play(self, playing: Clip) -> None:
+        playing.shown = playing.shown | {"height": CLIP_PX[self._size]}
+        self._clip.children = (playing,)
+
+    def _ticked(self, label: str, on: bool) -> None:
+        """Keep "nothing to fix" and faults apart; offer what is ticked."""
+        with self._lock:
+            against = [other for other in LABELS if (other == NOTHING) != (label == NOTHING)]
+            for other in against if on else ():
+                self.ticks[other].value = False
+            self._offer_faults()
+
+    def _offer_faults(self) -> None:
+        there = [label for label in self.named() if label != NOTHING]
+        # For a moment the first of new options is chosen: no reason to offer its cues.
+        self._quiet = True
+        _offer(self.first, [(worded(label), label) for label in there])
+        self._quiet = False
+        self._offer_cues()
+
+    def _offer_cues(self) -> None:
+        with self._lock:
+            if self._quiet:
+                return
+            found = bank.cues(self.first.value) if self.first.value else ()
+            # By their words, so that the place says nothing about what fits.
+            _offer(self.cue, sorted((one.words, one.words) for one in found))
+
+    def named(self) -> tuple[str, ...]:
+        """Return what is ticked, in the catalogue's order."""
+        return tuple(label for label, tick in self.ticks.items() if tick.value)
+
+    def _submit(self) -> None:
+        with self._lock:
+            if problem := self._missing():
+                self._say(problem)
+                return
+            answer, known = self._answered(), {one.seed for one in self.progress.answered}
+            saved = "Not counted: you have had this case before."
+            if self.case.seed not in known:
+                saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
+            self.marked = answer
+            self._show_answer()
+            first, *more = self.verdict()
+            self._result.value = "".join(f"<p>{escape(line)}</p>" for line in more)
+            self._map.value = Confusions(self.progress).html
+            self._say(f"{first} {saved} The clip shows what was measured.")
+
+    def _missing(self) -> str:
+        if self.marked:
+            return "This case is marked. Go on with “Next case”."
+        if not self.named():
+            return "Not marked yet: tick what you see, or “nothing to fix”."
+        if NOTHING not in self.named() and not (self.first.value and self.cue.value):
+            return "Not marked yet: choose the one to fix first, and what you say."
+        return ""
+
+    def _answered(self) -> Answered:
+        first, fits = self.first.value or NOTHING, None
+        if first != NOTHING:
+            fits = _cue(first, self.cue.value).accepted
+        there = self.case.there or (NOTHING,)
+        return Answered(
+            self.case.seed, self.case.first, first, there, self.named(), fits, self.case.margin
+        )
+
+    def _show_answer(self) -> None:
+        """Draw the measured lines of what is there, from where it shows most."""
+        answer = clip(self.case.rep, findings=self.case.findings, lines=True, size=self._size)
+        first = self.case.ranking.first
+        answer.frame = (first and first.finding.worst) or self.case.rep.bottom
+        self._play(answer)
+
+    def verdict(self) -> list[str]:
+        """Return what there is to say about the answer, line by line."""
+        right, said = self.case.first, self.marked
+        lines = [f"Right: {worded(right)}." if said.first == right else
+                 f"Not “{worded(said.first)}”: the answer is “{worded(right)}”."]  # fmt: skip
+        if self.case.ranking.stop:
+            lines.append("The set is stopped and unloaded before any coaching.")
+        for words, labels in (
+            ("Seen", [label for label in said.ticked if label in said.there]),
+            ("Missed", [label for label in said.there if label not in said.ticked]),
+            ("Not there", [label for label in said.ticked if label not in said.there]),
+        ):
+            if labels:
+                lines.append(f"{words}: {_listed(labels)}.")
+        if said.cue is not None:
+            given = _cue(said.first, self.cue.value)
+            fits = "fits" if said.cue else "does not fit"
+            lines.append(f"Your cue {fits} “{worded(said.first)}”: {given.why}")
+        lines.append(f"Why: {self.case.why}")
+        lines.append(f"A case that is {difficulty(self.case.margin)} to judge: a change of "
+                     f"{self.case.margin:.1f} in severity would alter the answer.")  # fmt: skip
+        return lines
+
+    def _say(self, words: str) -> None:
+        self.said = words
+        self._status.value = f'<p role="status"><b>{escape(words)}</b></p>'
+
+    def _safely(self, do: Any, *given: Any) -> None:
+        """Do what a button asks; kernels log errors where nobody looks, so they are shown."""
+        try:
+            do(*given)
+        except Exception as error:
+            self._say(str(error))
+
+    def __repr__(self) -> str:
+        return f"Practice: case {self.case.seed}. {self.case.lifter} {self.said}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Show frames of the case to readers without a kernel."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        bundle["text/plain"] = repr(self)
+        bundle["image/svg+xml"] = FrameRow(self._clip.children[0].film).svg
+        return bundle
+
+
+def practice(
+    name: str = "me",
+    seed: int | None = None,
+    folder: str | Path = "practice",
+    start: int | None = None,
+    size: str = "page",
+) -> Practice:
+    """Return a place to practise cases without end.
+
+    Progress is kept in ``folder``, in a file of this ``name``, and goes on
+    from there. ``seed`` is the number of the case to begin with; left out,
+    the next for this trainee, of a row that begins with ``start``, or with
+    the name. ``size`` is "page" or "projector". Raises ValueError for a
+    name no file can have.
+    """
+    path = Path(folder) / f"{identifier('name', name)}.jsonl"
+    start = crc32(name.encode()) if start is None else start
+    return Practice(Progress(path), seed, start, size)
+
+
+def _offer(choice: RadioButtons, options: list[tuple[str, str]]) -> None:
+    """Offer options with nothing chosen, but for what was chosen before and still is there."""
+    if choice.options == tuple(options):
+        return
+    kept = choice.value if choice.value in [value for _, value in options] else None
+    with choice.hold_sync():
+        choice.options = options
+        choice.value = kept
+        choice.layout.display = None if options else "none"
+
+
+def _cue(fault: str, words: str) -> bank.Cue:
+    return next(one for one in bank.cues(fault) if one.words == words)
+
+
+def _listed(labels: Iterable[str]) -> str:
+    return ", ".join(worded(label) for label in labels)

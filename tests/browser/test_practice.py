@@ -1,0 +1,118 @@
+"""A case is answered and marked in the browser, by keyboard alone."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+
+from squatlab.exam.progress import Progress
+from tests.browser import lab
+
+NOTEBOOK = "practising.ipynb"
+CELLS = ("from squatlab.show.practice import practice", 'practice("somebody", seed=9)')
+"""Case 9: knees fall in (clear) comes before knees first (slight)."""
+
+
+@pytest.fixture
+def page(opened, folder):
+    """A notebook with the practice page, run, the page in sight."""
+    cells = [
+        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
+         "outputs": [], "source": source}
+        for number, source in enumerate(CELLS)
+    ]  # fmt: skip
+    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
+    notebook = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4,
+                "nbformat_minor": 5}  # fmt: skip
+    (folder / NOTEBOOK).write_text(json.dumps(notebook), encoding="utf-8")
+    (folder / "practice" / "somebody.jsonl").unlink(missing_ok=True)
+    page = opened(NOTEBOOK)
+    assert lab.errors(page) == []
+    page.get_by_role("button", name="Submit").wait_for()
+    return page
+
+
+def status(page, words: str) -> str:
+    found = page.get_by_role("status").filter(has_text=words)
+    found.wait_for(timeout=20_000)
+    return found.inner_text()
+
+
+def on(page) -> str:
+    """Return the words of what has the focus."""
+    return page.evaluate(
+        "() => { const e = document.activeElement; return (e.closest('label') || e).innerText; }"
+    ).strip()
+
+
+def tab_to(page, words: str) -> None:
+    """Press Tab until what has the focus says these words."""
+    for _ in range(40):
+        if on(page) == words:
+            return
+        page.keyboard.press("Tab")
+    raise AssertionError(f"Tab does not come to {words!r}; it is on {on(page)!r}")
+
+
+def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
+    cells = "window.jupyterapp.shell.currentWidget.content.widgets.length"
+    before = page.evaluate(cells)
+    page.get_by_role("checkbox", name="knees first", exact=True).focus()
+    page.keyboard.press("Space")
+    for key in "badd":  # in a notebook "b" inserts a cell, "d d" deletes one
+        page.keyboard.press(key)
+    tab_to(page, "knees fall in")
+    page.keyboard.press("Space")
+    first = page.get_by_role("radiogroup", name="Fix first")
+    first.get_by_role("radio").nth(1).wait_for()
+    assert not first.get_by_role("radio", checked=True).count()
+    tab_to(page, "knees first")
+    page.keyboard.press("ArrowDown")
+    say = page.get_by_role("radiogroup", name="Say")
+    say.get_by_role("radio", name="Push the knees out toward the little toes.").wait_for()
+    assert not say.get_by_role("radio", checked=True).count()
+    tab_to(page, "Submit")
+    page.keyboard.press("Enter")
+    assert "choose the one to fix first, and what you say" in status(page, "Not marked yet")
+    page.keyboard.press("Shift+Tab")
+    while on(page) != "Push the knees out toward the little toes.":
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("Space")
+    tab_to(page, "Submit")
+    page.keyboard.press("Enter")
+
+    said = status(page, "Saved")
+    assert said.startswith("Right: knees fall in.") and re.search(r"Saved \d\d:\d\d:\d\d\.", said)
+    (kept,) = Progress(folder / "practice" / "somebody.jsonl").answered
+    assert kept.first == kept.right == "knee_valgus" and kept.cue is True
+    assert kept.ticked == ("knees_first", "knee_valgus")
+    player = page.get_by_role("group", name="Clip", exact=True)
+    player.get_by_role("button", name="Measured lines", pressed=True).wait_for()
+    table = page.get_by_role("table")
+    assert table.get_by_role("row").filter(has_text="knees fall in").count() == 1
+    assert page.evaluate(cells) == before
+
+    tab_to(page, "Next case")
+    page.keyboard.press("Enter")
+    status(page, "watch, then tick what you see")
+    page.wait_for_function(
+        "() => !document.querySelectorAll('.squatlab input[type=checkbox]:checked').length"
+    )
+    number = page.get_by_role("spinbutton", name="Case number")
+    assert number.input_value() != "9"
+    assert page.complaints == []
+
+
+def test_everything_has_a_name_and_nothing_is_cut_off(page):
+    box = page.locator(".squatlab").filter(has=page.get_by_role("button", name="Submit")).first
+    assert page.get_by_role("checkbox").count() == 15
+    for place in page.get_by_role("checkbox").all():
+        assert place.evaluate("e => e.closest('label').innerText.trim()")
+    assert page.get_by_role("spinbutton", name="Case number").count() == 1
+    cut = box.evaluate(
+        "box => [...box.querySelectorAll('button, .widget-checkbox, .widget-label, p')]"
+        ".filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"
+    )
+    assert cut == []

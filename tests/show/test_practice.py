@@ -1,0 +1,248 @@
+"""The practice page without a browser: asked, marked, kept, shown again."""
+
+from __future__ import annotations
+
+import os
+import re
+from datetime import datetime
+
+import pytest
+
+from squatlab import faults
+from squatlab.exam import bank
+from squatlab.exam.cases import case
+from squatlab.exam.forms import NOTHING
+from squatlab.exam.items import worded
+from squatlab.exam.progress import LABELS, Answered, Progress
+from squatlab.show.confusions import HEADS, Confusions
+from squatlab.show.controls import Repair
+from squatlab.show.practice import CELL, cell, practice
+
+SEED = 9
+"""Knees fall in (clear) and knees first (slight): the larger of two tiers leads."""
+
+
+@pytest.fixture
+def page(tmp_path):
+    return practice("me", seed=SEED, folder=tmp_path / "kept")
+
+
+def right_cue(fault):
+    return next(cue for cue in bank.cues(fault) if cue.accepted)
+
+
+def answer(page, *ticked, first=None, cue=None):
+    for label in ticked:
+        page.ticks[label].value = True
+    if first:
+        page.first.value = first
+        page.cue.value = cue or right_cue(first).words
+    page.submit.click()
+
+
+def words(widget):
+    return re.sub(r"<[^>]+>", " ", widget.value)
+
+
+def clip_of(page):
+    return page._clip.children[0]
+
+
+# Asking
+
+
+def test_every_fault_can_be_ticked_and_nothing_is_at_first(page):
+    assert tuple(page.ticks) == LABELS
+    assert [tick.description for tick in page.ticks.values()] == [worded(name) for name in LABELS]
+    assert page.named() == () and page.first.value is None and page.cue.value is None
+    assert page.first.layout.display == page.cue.layout.display == "none"
+    assert sum(isinstance(child, Repair) for child in page.children) == 1
+
+
+def test_nothing_on_the_page_gives_the_answer_away(page):
+    film = clip_of(page).film
+    assert not any(panel.measured for panel in film.panels) and not clip_of(page).shown["marks"]
+    told = " ".join((repr(page), page._head.value, page.said, film.sentence))
+    assert not [fault.name for fault in faults.catalogue().values() if fault.name in told]
+    assert "practice/me.jsonl" in practice("me", seed=3, folder="practice")._head.value
+    assert not os.path.exists("practice/me.jsonl")
+
+
+def test_what_is_ticked_can_be_first_and_cues_follow_it(page):
+    page.ticks["knee_valgus"].value = page.ticks["head_up"].value = True
+    assert [value for _, value in page.first.options] == ["knee_valgus", "head_up"]
+    assert page.first.value is None and page.cue.layout.display == "none"
+    page.first.value = "head_up"
+    assert sorted(value for _, value in page.cue.options) == sorted(
+        cue.words for cue in bank.cues("head_up")
+    )
+    assert page.cue.value is None
+    page.cue.value = page.cue.options[1][1]
+    page.ticks["uneven_bar"].value = True
+    assert page.first.value == "head_up" and page.cue.value == page.cue.options[1][1]
+    page.ticks["head_up"].value = False
+    assert page.first.value is None and page.cue.value is None
+
+
+def test_nothing_to_fix_and_faults_exclude_each_other(page):
+    page.ticks["knee_valgus"].value = True
+    page.ticks[NOTHING].value = True
+    assert page.named() == (NOTHING,) and page.first.layout.display == "none"
+    page.ticks["bar_forward"].value = True
+    assert page.named() == ("bar_forward",)
+
+
+@pytest.mark.parametrize(
+    ("ticked", "first", "said"),
+    [
+        ((), None, "tick what you see, or “nothing to fix”"),
+        (("knee_valgus",), None, "choose the one to fix first, and what you say"),
+    ],
+)
+def test_what_is_missing_is_said_and_nothing_marked(page, ticked, first, said):
+    answer(page, *ticked, first=first)
+    assert page.said.startswith("Not marked yet") and said in page.said
+    assert page.progress.answered == [] and not page.progress.path.exists()
+
+
+# Marking
+
+
+def test_a_right_answer_is_told_so_and_kept(page):
+    answer(page, "knees_first", "knee_valgus", first="knee_valgus")
+    assert page.said.startswith("Right: knees fall in.")
+    saved = re.search(r"Saved (\d\d:\d\d:\d\d)\.", page.said)
+    assert saved and datetime.strptime(saved[1], "%H:%M:%S")
+    assert "Seen: knees first, knees fall in." in words(page._result)
+    assert "Missed" not in words(page._result) and "Not there" not in words(page._result)
+    (kept,) = Progress(page.progress.path).answered
+    assert kept == Answered(
+        SEED, "knee_valgus", "knee_valgus", ("knees_first", "knee_valgus"),
+        ("knees_first", "knee_valgus"), True, pytest.approx(page.case.margin),
+    )  # fmt: skip
+
+
+def test_a_wrong_answer_is_told_what_was_there_and_why(page):
+    wrong = next(cue for cue in bank.cues("knees_first") if not cue.accepted)
+    answer(page, "knees_first", "uneven_bar", first="knees_first", cue=wrong.words)
+    assert page.said.startswith("Not “knees first”: the answer is “knees fall in”.")
+    told = words(page._result)
+    assert "Seen: knees first." in told and "Missed: knees fall in." in told
+    assert "Not there: bar tilts." in told
+    assert f"Your cue does not fit “knees first”: {wrong.why}" in told
+    assert all(place.reason in told for place in page.case.ranking)
+    assert "hard to judge" in told
+    assert page.progress.answered[0].cue is False
+
+
+def test_the_lines_of_what_was_there_are_drawn_when_it_is_marked(page):
+    answer(page, "knee_valgus", first="knee_valgus")
+    shown = clip_of(page)
+    assert shown.lines and shown.frame == page.case.findings["knee_valgus"].worst
+    lines = {line.name for panel in shown.film.panels for line in panel.found}
+    assert {"knees apart", "knees"} & lines or any("knees" in name for name in lines)
+    assert [mark["words"] for mark in shown.shown["marks"]] == [
+        "knees first: worst", "knees fall in: worst",
+    ]  # fmt: skip
+
+
+def test_a_clean_lift_is_right_with_nothing_to_fix(page):
+    clean = next(seed for seed in range(1, 40) if case(cell(CELL), seed).first == NOTHING)
+    page.show_case(clean)
+    answer(page, NOTHING)
+    assert page.said.startswith("Right: nothing to fix.")
+    assert "Seen: nothing to fix." in words(page._result)
+    assert page.progress.answered[0].cue is None
+    assert "Nothing reaches slight" in words(page._result)
+
+
+def test_the_stop_rule_is_said(page):
+    stops = next(seed for seed in range(1, 200) if case(cell(CELL), seed).ranking.stop)
+    page.show_case(stops)
+    answer(page, NOTHING)
+    assert "The set is stopped and unloaded before any coaching." in words(page._result)
+
+
+# Going on
+
+
+def test_the_next_case_begins_anew_and_differs(page):
+    answer(page, "knee_valgus", first="knee_valgus")
+    page.next.click()
+    assert page.case.seed != SEED and page.marked is None and page.named() == ()
+    assert page.first.options == () and page._result.value == ""
+    assert page.number.value == page.case.seed and not clip_of(page).lines
+    before = page.case.seed
+    page.next.click()  # left unanswered, the same does not come again
+    assert page.case.seed != before
+
+
+def test_a_case_is_shown_again_by_its_number_and_not_counted_twice(page):
+    answer(page, "knee_valgus", first="knee_valgus")
+    page.submit.click()
+    assert page.said == "This case is marked. Go on with “Next case”."
+    page.next.click()
+    page.number.value = SEED
+    page.show.click()
+    assert page.case.seed == SEED and page.named() == ()
+    answer(page, "knee_valgus", "knees_first", first="knee_valgus")
+    assert "Not counted" in page.said and len(page.progress.answered) == 1
+
+
+def test_it_goes_on_where_it_was(page, tmp_path):
+    answer(page, "knee_valgus", first="knee_valgus")
+    again = practice("me", folder=tmp_path / "kept")
+    assert again.progress.answered == page.progress.answered
+    assert "right in 1 of 1" in again._map.value
+    assert again.case.seed == again.progress.next_seed(cell(CELL), again._start)
+
+
+def test_what_cannot_be_saved_is_said_and_can_be_submitted_again(page, monkeypatch):
+    def full(descriptor, data):
+        raise OSError(28, "No space left on device")
+
+    page.progress.put(Answered(1, NOTHING, NOTHING, (NOTHING,), (NOTHING,), None, 1.0))
+    monkeypatch.setattr(os, "write", full)
+    answer(page, "knee_valgus", first="knee_valgus")
+    assert "NOT saved" in page.said and len(page.progress.answered) == 1
+    monkeypatch.undo()
+    page.submit.click()
+    assert "Saved" in page.said and len(page.progress.answered) == 2
+
+
+def test_names_that_no_file_can_have_are_refused(tmp_path):
+    with pytest.raises(ValueError, match="use 1 to 64 letters, digits"):
+        practice("../me", folder=tmp_path)
+    with pytest.raises(ValueError, match='choose "page" or "projector"'):
+        practice("me", folder=tmp_path, size="huge")
+
+
+def test_readers_without_a_kernel_see_frames(page):
+    bundle = page._repr_mimebundle_()
+    assert bundle["text/plain"] == repr(page) and "Case 9" in repr(page)
+    assert "Side view" in bundle["image/svg+xml"] and "°" not in bundle["image/svg+xml"]
+
+
+# What is confused
+
+
+def test_the_table_of_confusions_says_what_was_counted(tmp_path):
+    progress = Progress(tmp_path / "me.jsonl")
+    assert (
+        repr(Confusions(progress)) == "No case answered yet: what you confuse will be shown here."
+    )
+    for number, first in enumerate(("lateral_shift", "lateral_shift", "knee_valgus")):
+        progress.put(
+            Answered(number, "knee_valgus", first, ("knee_valgus",), (first,), True, 1.0)
+        )  # fmt: skip
+    shown = Confusions(progress)
+    assert shown.words.startswith("The first to fix was right in 1 of 3.")
+    assert "lean to “hips slide to one side”, “knees fall in”" in shown.words
+    rows = {row.name: row.cells[1:] for row in shown.rows}
+    assert rows == {
+        "hips slide to one side": ("2 of 2", "0", "0", "2", "–"),
+        "knees fall in": ("2 of 3", "3", "2", "0", "hips slide to one side 2"),
+    }
+    for words_ in (*HEADS, "2 of 3", "hips slide to one side 2"):
+        assert words_ in repr(shown) and words_ in shown.html
+    assert shown.html.count("scope='row'") == 2 and shown.html.count("scope='col'") == len(HEADS)
