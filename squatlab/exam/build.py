@@ -1,0 +1,221 @@
+"""A form from a blueprint and the instructor's secret, its key, its package.
+
+Everything about a form follows from its id and the secret: whoever has both
+can make it again, nobody else can guess it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from squatlab import __version__, tables
+from squatlab.exam import files
+from squatlab.exam.account import account
+from squatlab.exam.blueprint import LIFTS, Cell, blueprint
+from squatlab.exam.cases import Case
+from squatlab.exam.forms import KINDS, NOTHING, Form, Key, KeyEntry
+from squatlab.exam.items import Item, item, worded
+from squatlab.exam.package import Clip, Packing, Question, Text
+from squatlab.exam.secret import Secret
+from squatlab.exam.selection import ALIKE, MOST, choose
+
+UNREVIEWED = "unreviewed key"
+"""Until two coaches have answered an item blind, its key is the program's opinion."""
+
+Told = Callable[[int, int], object]
+"""Called with how much is done and how much there is to do."""
+
+
+class CellBalance(NamedTuple):
+    """Compare two forms in one cell; margins are means, nan without lifts."""
+
+    cell: str
+    counts: tuple[int, int]
+    margins: tuple[float, float]
+
+    @property
+    def alike(self) -> bool:
+        """Tell whether counts agree, and mean margins within .1 severity."""
+        one, other = self.margins
+        close = math.isnan(one) and math.isnan(other) or abs(one - other) <= 2 * ALIKE
+        return self.counts[0] == self.counts[1] and close
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Drawn:
+    """Hold a form as drawn: its items by their ids on it, and its key.
+
+    Printing it shows no answer. ``seeds`` make the items again.
+    ``register`` is what an auditor asks for; it stays with the key.
+    """
+
+    form: Form
+    key: Key
+    minutes: float
+    items: Mapping[str, Item]
+    cells: Mapping[str, Cell]
+    seeds: Mapping[str, int]
+    override: str
+
+    def __repr__(self) -> str:
+        kinds = [one.kind for one in self.items.values()]
+        told = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
+        return (
+            f"form {self.form.id}: {len(kinds)} items ({told}), {self.minutes:g} minutes, "
+            f"{self.form.cut:g} of {kinds.count('first')} lifts to pass; "
+            f"seal {self.form.seal[:16]}…"
+        )
+
+    @property
+    def register(self) -> dict[str, object]:
+        """Return where every item comes from, how sure it is, and who says so."""
+        told = {
+            name: {
+                "item": one.id, "version": one.version, "cell": one.cell, "kind": one.kind,
+                "seed": self.seeds[name], "author": one.author, "source": one.source,
+                "why": one.why, "review": UNREVIEWED if one.kind in LIFTS else "",
+                "margin": None if math.isnan(one.margin) else round(one.margin, 4),
+            }
+            for name, one in self.items.items()
+        }  # fmt: skip
+        cells = [asdict(cell) for cell in dict.fromkeys(self.cells.values())]
+        return {
+            "form": self.form.id, "seal": self.form.seal, "squatlab": __version__,
+            "override": self.override, "blueprint": files.fingerprint(cells), "items": told,
+        }  # fmt: skip
+
+    def pack(
+        self,
+        folder: str | Path,
+        render: Callable[[Case], Clip],
+        executor: Executor | None = None,
+        told: Told = lambda done, of: None,
+        texts: bool = True,
+    ) -> tuple[Path, Path, Path]:
+        """Write package, key and register; return where.
+
+        ``render`` makes a lift's pictures and must be a function that
+        another process can import; ``executor`` spreads this work.
+        ``texts`` puts every lift in words and numbers beside its clip.
+        """
+        folder, name = Path(folder), self.form.id
+        folder.mkdir(parents=True, exist_ok=True)
+        packing = Packing(self.form, self.minutes)
+        work = partial(_shown, render, texts)
+        made = (executor.map if executor else map)(
+            work, [self.cells[one] for one in self.items], self.seeds.values()
+        )
+        for done, ((one, drawn), (clip, text)) in enumerate(
+            zip(self.items.items(), made, strict=True), 1
+        ):
+            options = self.key.entries[one].options
+            packing.add(Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, text))
+            told(done, len(self.items))
+        key = self.key.write(folder / f"{name}.key.json")
+        register = files.save(
+            folder / f"{name}.register.json", "exam register", self.register, mode=0o600
+        )
+        return packing.write(folder / f"{name}.zip"), key, register
+
+
+def draw(
+    secret: Secret,
+    form: str,
+    cells: Iterable[Cell] | None = None,
+    cut: float | None = None,
+    minutes: float | None = None,
+    certify: bool = True,
+    override: str = "",
+    executor: Executor | None = None,
+) -> Drawn:
+    """Draw a form from a blueprint (data/blueprint.csv unless given).
+
+    ``cut``: how many lifts of the kind ``first`` must be right; it and
+    ``minutes`` follow data/exam_policy.csv unless given. Raises
+    ValueError to ``certify`` on too few of these lifts, unless
+    ``override`` says, for the register, why they are enough.
+    """
+    files.identifier("form", form)
+    wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
+    lifts = sum(cell.count for cell in wanted if cell.kind == "first")
+    fewest = int(tables.value("exam_policy", name="cases_to_certify"))
+    if certify and lifts < fewest and not override.strip():
+        raise ValueError(
+            f"form {form} asks for the first fault of {lifts} lifts; to certify, ask {fewest} or "
+            "more: with 10 lifts and 75 % to pass, one in three coaches who are truly at 80 % "
+            "fails. Raise the counts in blueprint.csv, make a form for practice, or give the "
+            "reason why it is enough as override; it is recorded"
+        )
+    seeds = [[secret.draw(form, cell.name, n) for n in range(MOST)] for cell in wanted]
+    chosen = (executor.map if executor else map)(choose, wanted, seeds)
+    placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
+    # In the blueprint's order the first five would be the clean ones.
+    placed.sort(key=lambda one: (KINDS.index(one[0].kind), secret.draw(form, "order", one[1])))
+    names = [f"q{n:02}" for n in range(1, len(placed) + 1)]
+    items = {name: one[2] for name, one in zip(names, placed, strict=True)}
+    by_name = {name: one[0] for name, one in zip(names, placed, strict=True)}
+    order = np.random.default_rng(secret.draw(form, "options"))
+    entries = _entries(items, by_name, order)
+    key = Key(form, entries, secret.salt(form))
+    cut = math.ceil(lifts * tables.value("exam_policy", name="cut")) if cut is None else cut
+    if minutes is None:
+        minutes = len(items) * tables.value("exam_policy", name="minutes_an_item")
+    return Drawn(
+        Form(form, tuple(items), cut, key.seal), key, minutes, items, by_name,
+        {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
+    )  # fmt: skip
+
+
+def balance(one: Drawn, other: Drawn) -> tuple[CellBalance, ...]:
+    """Compare two forms cell by cell."""
+    names = dict.fromkeys(item.cell for form in (one, other) for item in form.items.values())
+    found = []
+    for cell in names:
+        both = [[i.margin for i in form.items.values() if i.cell == cell] for form in (one, other)]
+        counts, means = map(len, both), (float(np.mean(m)) if m else math.nan for m in both)
+        found.append(CellBalance(cell, tuple(counts), tuple(means)))
+    return tuple(found)
+
+
+def _entries(
+    items: Mapping[str, Item], cells: Mapping[str, Cell], rng: np.random.Generator
+) -> dict[str, KeyEntry]:
+    """Return the key's entries, in words: ids of faults do not go to candidates."""
+    # In the catalogue's order the list itself would say which fault comes first.
+    order = rng.permutation(sorted({some for one in items.values() for some in one.options}))
+    place = {option: n for n, option in enumerate(order.tolist())}
+    found = {}
+    for name, one in items.items():
+        options = one.options
+        if one.kind in ("first", "spot"):
+            options = sorted(options, key=lambda option: (option == NOTHING, place[option]))
+        right = one.right
+        if isinstance(right, str):
+            right = _words(right)
+        elif isinstance(right, tuple):
+            right = tuple(map(_words, right))
+        entry = one.entry(cells[name].points)
+        found[name] = replace(entry, answer=right, options=tuple(map(_words, options)))
+    return found
+
+
+def _words(option: str) -> str:
+    return option if option == NOTHING else worded(option)
+
+
+def _shown(
+    render: Callable[[Case], Clip], texts: bool, cell: Cell, seed: int
+) -> tuple[Clip | None, Text | None]:
+    """Return a lift's pictures and words; in another process, so from cell and seed."""
+    if cell.kind not in LIFTS:
+        return None, None
+    case = item(cell, seed).case
+    return render(case), Text(*account(case)) if texts else None

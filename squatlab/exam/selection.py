@@ -1,0 +1,80 @@
+"""Which of the items a cell could have go on a form, so that forms are alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+
+from squatlab.exam.blueprint import LIFTS, Cell
+from squatlab.exam.items import Item, item
+
+ALIKE = 0.05
+"""So near the blueprint's own mean margin comes every form in every cell, in
+severity: two forms then differ by twice this at most [teaching-value]."""
+
+SOME, MOST = 8, 120
+"""Items of public seeds that give a cell's own mean margin, and items looked
+at before a cell is given up [teaching-value]."""
+
+
+def choose(cell: Cell, seeds: Sequence[int]) -> list[tuple[int, Item]]:
+    """Return as many of these seeds, with their items, as a cell counts.
+
+    The first ones, and for each that does not help, another: until the
+    mean margin is the cell's own and no question is like another where
+    that can be. Raises ValueError if it cannot be reached.
+    """
+    taken: list[tuple[int, Item]] = []
+    for seed in seeds:
+        one = seed, replace(item(cell, seed), case=None)
+        if len(taken) < cell.count:
+            taken.append(one)
+        else:
+            tries = [[*taken[:n], *taken[n + 1 :], one] for n in range(cell.count)]
+            taken = min([taken, *tries], key=lambda some: _fault_of(cell, some))
+        if len(taken) == cell.count and _fault_of(cell, taken) == (0.0, 0):
+            break
+    if _fault_of(cell, taken)[0] > 0:
+        raise ValueError(
+            f"cell {cell.name}: {len(seeds)} items give no mean margin within {ALIKE} of "
+            f"{_own_margin(cell):.2f}; ask more of them, or widen the cell in blueprint.csv"
+        )
+    return taken
+
+
+def _fault_of(cell: Cell, some: list[tuple[int, Item]]) -> tuple[float, int]:
+    """Return how far a choice is from the wanted margin, and how much alike its items are."""
+    alike = max(0, min(len(some), _kinds_of(cell)) - len({_about(one) for _, one in some}))
+    if cell.kind not in LIFTS:
+        return 0.0, alike
+    away = abs(float(np.mean([one.margin for _, one in some])) - _own_margin(cell))
+    return max(0.0, away - ALIKE), alike
+
+
+def _kinds_of(cell: Cell) -> int:
+    """Return how many different questions a cell may be asked for."""
+    if cell.kind == "choice":
+        return cell.count
+    return 1 if cell.clean == 1 else len(cell.draws)
+
+
+def _about(one: Item) -> object:
+    """Return what must not be asked twice if something else can be asked."""
+    if one.kind == "number":
+        return one.unit, one.tolerance
+    return one.id if one.kind == "choice" else one.right
+
+
+@cache
+def _own_margin(cell: Cell) -> float:
+    """Return the mean margin that is wanted of a cell.
+
+    That of as many items as it counts, spread evenly over the margins of items
+    anybody may make: unlike the mean of all, one question can have it too.
+    """
+    margins = [item(cell, seed).margin for seed in range(SOME)]
+    parts = (np.arange(cell.count) + 0.5) / cell.count
+    return float(np.quantile(margins, parts, method="nearest").mean())

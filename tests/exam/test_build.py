@@ -1,0 +1,314 @@
+"""A form from secret and blueprint: repeatable, balanced, and it gives nothing away."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import io
+import json
+import os
+import re
+import stat
+import struct
+import zipfile
+import zlib
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+
+import pytest
+from PIL import Image, PngImagePlugin
+
+from squatlab import faults
+from squatlab.exam import selection
+from squatlab.exam.account import account
+from squatlab.exam.blueprint import cell
+from squatlab.exam.build import CellBalance, balance, draw
+from squatlab.exam.forms import KINDS, NOTHING, Key
+from squatlab.exam.items import item
+from squatlab.exam.package import Clip, Package, Text
+from squatlab.exam.secret import Secret
+from squatlab.show.stills import stills
+
+SECRET = Secret(bytes(range(32)))
+SMALL = tuple(
+    replace(cell(name), count=count)
+    for name, count in (
+        ("first_clean", 1), ("first_knees_among", 2), ("spot_front", 1), ("cue", 1), ("rank", 1),
+        ("number", 2), ("choice_safety", 2),
+    )
+)  # fmt: skip
+PICTURE = zlib.compress(b"no picture")
+
+
+def no_pictures(case) -> Clip:
+    """Stand in for a renderer; what it is given is a case to draw."""
+    views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
+    panels = views or ((case.cell.view, 0, 3),)
+    return Clip((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+
+
+@pytest.fixture(scope="module")
+def drawn():
+    return draw(SECRET, "spring", SMALL, certify=False)
+
+
+@pytest.fixture(scope="module")
+def real(drawn, tmp_path_factory):
+    """A packed form with its real pictures: package, key and register."""
+    return drawn.pack(tmp_path_factory.mktemp("form"), stills)
+
+
+def test_a_seed_is_the_hmac_of_form_cell_and_number():
+    # RFC 2104 by Python's own hmac, of the canonical JSON of the words.
+    told = b'["spring","cue","3"]'
+    digest = hmac.new(bytes(range(32)), told, hashlib.sha256).digest()
+    assert SECRET.draw("spring", "cue", 3) == int.from_bytes(digest[:16], "big")
+
+
+def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn):
+    again = draw(SECRET, "spring", SMALL, certify=False)
+    assert again.key == drawn.key and again.form == drawn.form and again.seeds == drawn.seeds
+    for other in (draw(SECRET, "autumn", SMALL, certify=False),
+                  draw(Secret(bytes(32)), "spring", SMALL, certify=False)):  # fmt: skip
+        assert not set(other.seeds.values()) & set(drawn.seeds.values())
+        assert other.form.seal != drawn.form.seal and other.key.salt != drawn.key.salt
+    assert len(bytes.fromhex(drawn.key.salt)) == 32
+
+
+def test_the_key_is_what_the_items_say(drawn):
+    for name, one in drawn.items.items():
+        entry, made = drawn.key.entries[name], item(one.cell, drawn.seeds[name])
+        assert made.id == one.id and entry.cell == one.cell and entry.kind == one.kind
+        if one.kind == "first" and made.right != NOTHING:
+            assert faults.fault(made.right).name == entry.answer
+        elif one.kind in ("spot", "rank"):
+            assert tuple(faults.fault(name).name for name in made.right) == entry.answer
+        else:
+            assert made.right == entry.answer
+    drawn.form.check(drawn.key)
+
+
+def test_no_list_of_faults_says_which_comes_first(drawn):
+    lists = {one.kind: one.options for one in drawn.key.entries.values()}
+    catalogue = [fault.name for fault in faults.catalogue().values()]
+    assert lists["first"][-1] == NOTHING and sorted(lists["first"][:-1]) == sorted(catalogue)
+    assert lists["first"][:-1] != tuple(catalogue)
+    kinds = [one.kind for one in drawn.items.values()]
+    assert kinds == sorted(kinds, key=list(dict.fromkeys(kinds)).index), "lifts of a kind together"
+
+
+def test_clean_lifts_do_not_come_first_on_every_form():
+    firsts = {
+        draw(SECRET, f"form{n}", SMALL[:2], certify=False).items["q01"].cell for n in range(6)
+    }
+    assert firsts == {"first_clean", "first_knees_among"}
+
+
+def test_two_forms_agree_in_every_cell(drawn):
+    other = draw(SECRET, "autumn", SMALL, certify=False)
+    rows = balance(drawn, other)
+    assert {row.cell: row.counts for row in rows} == {c.name: (c.count, c.count) for c in SMALL}
+    assert all(row.alike for row in rows), rows
+    lifts = [row.margins for row in rows if row.margins[0] == row.margins[0]]
+    assert len(lifts) == 5 and any(one != other for one, other in lifts)
+
+
+def test_cells_that_differ_are_told_apart():
+    assert not CellBalance("x", (2, 2), (0.5, 0.61)).alike
+    assert not CellBalance("x", (2, 3), (0.5, 0.5)).alike
+    assert not CellBalance("x", (2, 2), (0.5, float("nan"))).alike
+    assert CellBalance("x", (2, 2), (float("nan"), float("nan"))).alike
+
+
+def test_no_knowledge_item_and_no_kind_of_number_is_asked_twice(drawn):
+    ids = [one.id for one in drawn.items.values() if one.kind == "choice"]
+    units = [(one.unit, one.tolerance) for one in drawn.items.values() if one.kind == "number"]
+    assert len(set(ids)) == 2 and len(set(units)) == 2
+
+
+def test_a_margin_out_of_reach_is_refused(monkeypatch):
+    wanted = replace(cell("first_knees_among"), count=1)
+    monkeypatch.setattr(selection, "ALIKE", 1e-9)
+    with pytest.raises(ValueError, match=r"cell first_knees_among: 3 items give no mean margin"):
+        selection.choose(wanted, [1, 2, 3])
+
+
+def test_too_few_lifts_certify_nobody_unless_it_is_recorded():
+    with pytest.raises(ValueError, match=r"first fault of 3 lifts; to certify, ask 30 or more"):
+        draw(SECRET, "spring", SMALL)
+    with pytest.raises(ValueError, match="one in three coaches"):
+        draw(SECRET, "spring", SMALL, override="  ")
+    made = draw(SECRET, "spring", SMALL, override="pilot of the course")
+    assert made.register["override"] == "pilot of the course"
+
+
+def test_the_cut_and_the_minutes_follow_the_policy(drawn):
+    # data/exam_policy.csv: 0.75 of 3 lifts is 2.25, so 3; 1.5 minutes for each of 10 items.
+    assert drawn.form.cut == 3 and drawn.minutes == 15
+    given = draw(SECRET, "spring", SMALL, cut=2, minutes=20, certify=False)
+    assert given.form.cut == 2 and given.minutes == 20
+
+
+def test_printing_a_form_shows_no_answer(drawn):
+    assert repr(drawn) == (
+        "form spring: 10 items (3 first, 1 spot, 1 cue, 2 number, 1 rank, 2 choice), 15 minutes, "
+        f"3 of 3 lifts to pass; seal {drawn.form.seal[:16]}…"
+    )
+
+
+def test_a_secret_is_for_its_owner(tmp_path):
+    path = tmp_path / "secret.json"
+    before = os.umask(0)
+    try:
+        made = Secret.make(path)
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert Secret.read(path).value == made.value and len(made.value) == 32
+    assert made.value.hex() not in repr(made)
+    with pytest.raises(FileExistsError, match="forms may have been made from it"):
+        Secret.make(path)
+    path.chmod(0o640)
+    with pytest.raises(ValueError, match="can be read by others"):
+        Secret.read(path)
+
+
+def test_key_and_register_are_for_their_owner(real, drawn):
+    _, key, register = real
+    assert [stat.S_IMODE(path.stat().st_mode) for path in (key, register)] == [0o600, 0o600]
+    assert Key.read(key) == drawn.key
+    told = json.loads(register.read_text(encoding="utf-8"))
+    assert told["items"]["q01"]["review"] == "unreviewed key"
+    for name, one in told["items"].items():
+        assert item(one["cell"], one["seed"]).id == one["item"], name
+        assert one["why"] and one["source"] and one["author"] and one["version"]
+
+
+def chunks(png: bytes) -> dict[bytes, bytes]:
+    """Return every chunk of a PNG (RFC 2083), those with text decompressed; pixels are pixels."""
+    found, place = {}, 8
+    while place < len(png):
+        length, kind = struct.unpack(">I4s", png[place : place + 8])
+        body = png[place + 8 : place + 8 + length]
+        if kind in (b"zTXt", b"iCCP"):
+            body = zlib.decompress(body[body.index(b"\0") + 2 :])
+        found[kind] = b"" if kind == b"IDAT" else body
+        place += 12 + length
+    return found
+
+
+def leaks(path, drawn) -> list[str]:
+    """Return every telling thing in a package: text, names, times, metadata."""
+    words = {*faults.catalogue(), "key", "seed", "answer", "margin", "severity", "injected",
+             "gross", "slight", "review", drawn.key.salt, SECRET.value.hex()}  # fmt: skip
+    for name, seed in drawn.seeds.items():
+        one = item(drawn.items[name].cell, seed)
+        words |= {str(seed), f"{seed:x}", one.id, one.cell} - {*KINDS}
+        if one.case:
+            words |= {f"{severity:.3f}" for severity in one.case.injected.values()}
+            words |= {f"{f.value:.3f}" for f in one.case.findings.present()}
+        if one.kind == "number":
+            words.add(f"{one.right:.3f}")
+    found = []
+    with zipfile.ZipFile(path) as file:
+        for entry in file.infolist():
+            content = file.read(entry)
+            if not re.fullmatch(r"questions\.json|clips/\d\d/\d\d\.png", entry.filename):
+                found.append(f"name {entry.filename}")
+            if entry.date_time != (1980, 1, 1, 0, 0, 0) or entry.comment or entry.extra:
+                found.append(f"time or comment of {entry.filename}")
+            parts = {b"": content}
+            if entry.filename.endswith(".png"):
+                parts = chunks(content)
+                found += [f"chunk {k}" for k in parts.keys() - {b"IHDR", b"PLTE", b"IDAT", b"IEND"}]
+            for part in parts.values():
+                found += [w for w in words if re.search(rf"(?<![\w.]){w}".encode(), part, re.I)]
+    return found
+
+
+def test_the_package_gives_nothing_away(real, drawn):
+    assert leaks(real[0], drawn) == []
+
+
+@pytest.mark.parametrize("told", ["knee_valgus", "the key", "seed"])
+def test_a_leak_would_be_found(real, drawn, tmp_path, told):
+    more = PngImagePlugin.PngInfo()
+    more.add_text("note", told, zip=True)
+    picture = io.BytesIO()
+    Image.new("P", (2, 2)).save(picture, "png", pnginfo=more)
+    path = tmp_path / "leaky.zip"
+    path.write_bytes(real[0].read_bytes())
+    with zipfile.ZipFile(path, "a") as file:
+        file.writestr(zipfile.ZipInfo("clips/99/01.png"), picture.getvalue())
+    assert told.split()[-1] in leaks(path, drawn) and "chunk b'zTXt'" in leaks(path, drawn)
+
+
+def test_a_package_has_every_question_as_it_is_put(real, drawn):
+    package = Package.read(real[0])
+    assert package.form == drawn.form and package.minutes == drawn.minutes
+    for name, question in package.questions.items():
+        made = item(drawn.items[name].cell, drawn.seeds[name])
+        assert question.prompt == made.prompt and question.unit == made.unit
+        assert question.options == drawn.key.entries[name].options
+        clip = package.clip(name)
+        if made.case is None:
+            assert clip is None and question.text is None
+        else:
+            assert clip == stills(made.case), "the pictures of this very lift"
+            assert question.text == Text(*account(made.case))
+            assert [row[0] for row in question.text.rows][:1] == ["time, s"]
+
+
+def test_words_for_the_lifts_can_be_left_out(drawn, tmp_path):
+    package = Package.read(drawn.pack(tmp_path, no_pictures, texts=False)[0])
+    assert all(question.text is None for question in package.questions.values())
+
+
+def test_two_workers_make_the_same_bytes_and_tell_how_far_they_are(drawn, tmp_path):
+    told = []
+    alone = drawn.pack(tmp_path / "one", no_pictures)
+    with ProcessPoolExecutor(2) as pool:
+        again = draw(SECRET, "spring", SMALL, certify=False, executor=pool)
+        paths = again.pack(tmp_path / "two", no_pictures, pool, lambda n, of: told.append((n, of)))
+    assert [path.read_bytes() for path in paths] == [path.read_bytes() for path in alone]
+    assert told == [(n, 10) for n in range(1, 11)]
+
+
+def put(path, name: str, change) -> None:
+    """Change one file inside a package, as a program that knows zip files would."""
+    with zipfile.ZipFile(path) as file:
+        kept = {entry.filename: file.read(entry) for entry in file.infolist()}
+    kept[name] = change(kept[name])
+    with zipfile.ZipFile(path, "w") as file:
+        for other, content in kept.items():
+            file.writestr(other, content)
+
+
+@pytest.mark.parametrize(
+    ("hurt", "words"),
+    [
+        (lambda path: path.write_bytes(b"not a zip"), "is no squatlab exam package, or is damaged"),
+        (lambda path: path.write_bytes(path.read_bytes()[:900]), "or is damaged"),
+        (lambda path: path.write_bytes(path.read_bytes().replace(PICTURE, PICTURE[::-1], 1)),
+         "copy it again"),
+        (lambda path: put(path, "questions.json", lambda raw: raw.replace(b":15.0,", b":99.0,")),
+         "its checksum does not fit"),
+    ],
+)  # fmt: skip
+def test_a_damaged_package_is_named(drawn, tmp_path, hurt, words):
+    path = drawn.pack(tmp_path, no_pictures)[0]
+    assert Package.read(path).clip("q01").sheets == (PICTURE,)
+    hurt(path)
+    with pytest.raises(ValueError, match=rf"spring\.zip.*{words}"):
+        Package.read(path).clip("q01")
+
+
+def test_another_zip_is_no_package(tmp_path):
+    with zipfile.ZipFile(tmp_path / "holiday.zip", "w") as file:
+        file.writestr("questions.json", "{}")
+    with pytest.raises(ValueError, match=r"questions\.json|holiday\.zip"):
+        Package.read(tmp_path / "holiday.zip")
+    with zipfile.ZipFile(tmp_path / "other.zip", "w") as file:
+        file.writestr("readme.txt", "")
+    with pytest.raises(ValueError, match=r"other\.zip is no squatlab exam package"):
+        Package.read(tmp_path / "other.zip")
