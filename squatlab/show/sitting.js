@@ -1,0 +1,341 @@
+// A form, one question at a time. A choice counts as saved only when the notebook has said so: until then it is
+// shown as being saved, and after a while as not saved.
+const SPEEDS = [["1/8", 0.125], ["1/4", 0.25], ["1/2", 0.5], ["1×", 1]];
+const PATIENCE_MS = 5000, KEPT_SHEETS = 8, TALL = 360;
+let screens = 0;
+
+function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
+  element.append(...children.filter((child) => child !== null));
+  return element;
+}
+
+function button(words, pressed, attributes = {}) {
+  return Object.assign(make("button", { type: "button", ...attributes }, words), { onclick: pressed });
+}
+
+// A row of buttons of which one is pressed; `mark(value)` shows which.
+function choice(label, options, chosen) {
+  const buttons = options.map(([words, value]) => button(words, () => chosen(value)));
+  const row = make("span", { role: "group", "aria-label": label, class: "choice" }, label + " ", ...buttons);
+  const mark = (value) => buttons.forEach((b, i) => b.setAttribute("aria-pressed", options[i][1] === value));
+  return { row, mark };
+}
+
+// Sheets of pictures, opened when they are needed and a little before.
+function pictures(sheets) {
+  const open = new Map();
+  return function sheet(n) {
+    if (n >= sheets.length) return null;
+    const found = open.get(n) || createImageBitmap(new Blob([sheets[n]], { type: "image/png" }));
+    open.delete(n);
+    open.set(n, found);
+    if (open.size > KEPT_SHEETS) {
+      const [oldest, picture] = open.entries().next().value;
+      open.delete(oldest);
+      picture.then((bitmap) => bitmap.close());
+    }
+    return found;
+  };
+}
+
+function player(clip, sheets) {
+  const last = clip.frames.length - 1, sheet = pictures(sheets), id = `squatlab-lift-${screens++}`;
+  let now = 0, speed = 1, view = "both", playing = false, before = 0, request = 0, drawn = null;
+  const canvas = make("canvas", { role: "img", "aria-labelledby": id }), context = canvas.getContext("2d");
+  const play = button("Play", () => run(!playing), { class: "play" });
+  const slider = make("input", { type: "range", min: 0, max: last, step: 1, "aria-label": "Frame" });
+  const status = make("span", { role: "status", class: "status" });
+  const speeds = choice("Speed", SPEEDS, (value) => { speed = value; show(); });
+  const names = clip.panels.map(([name]) => name), views = names.length > 1 ? [...names, "both"] : names;
+  const sides = choice("View", views.map((name) => [name, name]), look);
+  if (names.length === 1) view = names[0];
+  const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, class: "lift" },
+    canvas, make("div", { class: "track" }, slider, status),
+    make("div", { class: "row" },
+      button("Start", () => go(0)), button("−1 frame", () => step(-1), { "aria-label": "One frame back" }), play,
+      button("+1 frame", () => step(1), { "aria-label": "One frame forward" }),
+      button("Lowest point", () => go(clip.lowest)), speeds.row, ...(views.length > 1 ? [sides.row] : [])),
+    make("p", { id, class: "keys" }, `${clip.alt} Keys: space plays and stops, ← → one frame, Home start, End end, ` +
+      "L lowest point, − + speed" + (views.length > 1 ? ", V view." : ".")));
+
+  async function draw(frame) {
+    const place = clip.frames[frame], n = Math.floor(place / clip.on_a_sheet);
+    sheet(n + 1);
+    let bitmap;
+    try {
+      bitmap = await sheet(n);
+    } catch {
+      return (status.textContent = "This picture cannot be shown: the form file is damaged. Copy it again.");
+    }
+    if (frame !== Math.round(now)) return;
+    const [, left, width] = view === "both" ? ["", 0, clip.width] : clip.panels.find(([name]) => name === view);
+    if (canvas.width !== width) Object.assign(canvas, { width, height: clip.height });
+    canvas.style.width = `${(width * TALL) / clip.height}px`;
+    const start = (place % clip.on_a_sheet) * clip.width + left;
+    context.drawImage(bitmap, start, 0, width, clip.height, 0, 0, width, clip.height);
+    canvas.dataset.frame = frame;
+  }
+  function show() {
+    const frame = Math.round(now), words = `${(frame / clip.rate).toFixed(2)} s, frame ${frame + 1} of ${last + 1}`;
+    drawn = frame;
+    speeds.mark(speed);
+    sides.mark(view);
+    slider.value = frame;
+    slider.setAttribute("aria-valuetext", words);
+    status.setAttribute("aria-live", playing ? "off" : "polite");
+    status.textContent = words;
+    draw(frame);
+  }
+  function run(on) {
+    playing = on;
+    play.textContent = on ? "Pause" : "Play";
+    if (!on) {
+      cancelAnimationFrame(request);
+      return show();
+    }
+    if (Math.round(now) >= last) now = 0;
+    before = performance.now();
+    show();
+    request = requestAnimationFrame(turn);
+  }
+  function turn(time) {
+    if (!root.isConnected) return run(false);
+    // A hidden page comes back after a long pause: it goes on where it was.
+    now += (Math.min(100, Math.max(0, time - before)) / 1000) * clip.rate * speed;
+    before = time;
+    if (now >= last) {
+      now = last;
+      return run(false);
+    }
+    if (Math.round(now) !== drawn) show();
+    request = requestAnimationFrame(turn);
+  }
+  function go(frame) { now = Math.min(last, Math.max(0, frame)); run(false); }
+  function step(by) { go(Math.round(now) + by); }
+  function look(value) { view = value; show(); }
+  function faster(by) {
+    const next = SPEEDS[SPEEDS.findIndex(([, value]) => value === speed) + by];
+    if (next) speed = next[1];
+    show();
+  }
+  const KEYS = {
+    ",": () => step(-1), ".": () => step(1), ArrowLeft: () => step(-1), ArrowRight: () => step(1), Home: () => go(0),
+    End: () => go(last), l: () => go(clip.lowest), "-": () => faster(-1), "+": () => faster(1), "=": () => faster(1),
+    v: () => look(views[(views.indexOf(view) + 1) % views.length]), " ": () => run(!playing),
+  };
+  root.addEventListener("keydown", (event) => {
+    const action = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    const native = event.key === " " && event.target.tagName === "BUTTON";
+    if (!action || native || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    action();
+  });
+  canvas.addEventListener("click", () => { root.focus(); run(!playing); });
+  slider.addEventListener("input", () => go(Number(slider.value)));
+  show();
+  return root;
+}
+
+function table({ heading, moments, rows }) {
+  const cells = (tag, words) => words.map((word) => make(tag, tag === "th" ? { scope: "col" } : {}, word));
+  const body = rows.map(([name, values]) => make("tr", {}, make("th", { scope: "row" }, name), ...cells("td", values)));
+  return make("details", {}, make("summary", {}, "This lift in words and numbers"),
+    make("div", { class: "wide" }, make("table", {}, make("caption", {}, heading),
+      make("thead", {}, make("tr", {}, ...cells("th", ["", ...moments]))), make("tbody", {}, ...body))));
+}
+
+// The controls of one question: `save(answer)` asks for it to be kept, null takes it back.
+const CONTROLS = {
+  one(question, saved, save, name) {
+    return question.options.map(([value, words]) => {
+      const input = make("input", { type: "radio", name, value });
+      input.checked = value === saved;
+      input.onchange = () => save(value);
+      return make("label", {}, input, " " + words);
+    });
+  },
+  spot(question, saved, save) {
+    const boxes = question.options.map(([value]) => make("input", { type: "checkbox", value }));
+    const none = make("input", { type: "checkbox" });
+    boxes.forEach((box) => { box.checked = (saved || []).includes(box.value); });
+    none.checked = Boolean(saved) && !saved.length;
+    boxes.forEach((box) => (box.onchange = () => {
+      none.checked = none.checked && !box.checked;
+      const named = boxes.filter((b) => b.checked).map((b) => b.value);
+      save(named.length ? named : null);
+    }));
+    none.onchange = () => {
+      if (none.checked) boxes.forEach((box) => { box.checked = false; });
+      save(none.checked ? [] : null);
+    };
+    const labels = boxes.map((box, i) => make("label", {}, box, " " + question.options[i][1]));
+    return [...labels, make("label", { class: "none" }, none, " none of these")];
+  },
+  number(question, saved, save) {
+    const input = make("input", { type: "text", inputmode: "decimal", size: 9, autocomplete: "off" });
+    input.value = saved ?? "";
+    input.onchange = () => save(input.value.trim() || null);
+    input.addEventListener("keydown", (event) => event.key === "Enter" && input.blur());
+    const label = make("label", { class: "number" }, "Your number ", input, ` ${question.unit}`);
+    return [label, button("Save", () => {})];  // leaving the field saves; the button is a place to go
+  },
+  rank(question, saved, save) {
+    const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
+    const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
+    function move(place, by) {
+      const [value] = order.splice(place, 1);
+      order.splice(place + by, 0, value);
+      fill();
+      list.children[place + by].querySelector(by < 0 ? ".up" : ".down").focus();
+      said.textContent = `${words.get(value)}: now ${place + by + 1} of ${order.length}`;
+      save([...order]);
+    }
+    function fill() {
+      list.replaceChildren(...order.map((value, place) => make("li", {},
+        button("↑", () => place > 0 && move(place, -1), { class: "up", "aria-label": `${words.get(value)}: up` }), " ",
+        button("↓", () => place < order.length - 1 && move(place, 1),
+          { class: "down", "aria-label": `${words.get(value)}: down` }), " " + words.get(value))));
+    }
+    fill();
+    return [list, button("Keep this order", () => save([...order])), said];
+  },
+};
+
+function render({ model, el }) {
+  const told = model.get("told"), clips = new Map(), waiting = new Map();
+  let at = model.get("at"), asking = false, requests = 0;
+  const name = `squatlab-sitting-${screens++}`;
+  const numbers = told.questions.map(({ item }, i) => button(String(i + 1), () => open(item)));
+  const lift = make("div", { class: "watch" }), words = make("div"), title = make("h3", { tabindex: -1 }), prompt = make("p", { class: "prompt" });
+  const options = make("fieldset"), kept = make("p", { class: "kept" });
+  const said = make("p", { role: "status", class: "said" }), ending = make("div", { class: "row" });
+  const index = () => told.questions.findIndex(({ item }) => item === at);
+  const walk = (by) => open(told.questions[index() + by].item);
+  const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
+  const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" },
+    make("p", {}, make("b", {}, `Form ${told.form}, candidate ${told.candidate}. `),
+      `Begun ${told.begun}, ends ${told.ends} (${told.minutes} minutes).`),
+    make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
+    title, make("div", { class: "beside" }, lift,
+      make("div", { class: "ask" }, prompt, options, kept, said, make("div", { class: "row" }, back, next), ending)),
+    words);
+  el.append(root);
+
+  function worded(question, answer) {
+    const names = new Map(question.options);
+    if (answer === undefined || answer === null) return "On the disk: no answer yet";
+    if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
+    const named = [answer].flat().map((one) => names.get(one) ?? one);
+    return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+  }
+  const answered = (item) => (model.get("answers")[item] ?? null) !== null;
+  function say(words) {
+    said.textContent = words;
+    said.classList.toggle("bad", words.startsWith("NOT"));
+  }
+  // What is on the disk; it never touches the controls.
+  function truth() {
+    const question = told.questions[index()];
+    numbers.forEach((b, i) => {
+      const { item } = told.questions[i], done = answered(item);
+      b.classList.toggle("done", done);
+      b.textContent = done ? `${i + 1}✓` : String(i + 1);
+      b.setAttribute("aria-label", `Question ${i + 1}, ${done ? "answered" : "not answered"}`);
+      if (item === at) b.setAttribute("aria-current", "step");
+      else b.removeAttribute("aria-current");
+    });
+    kept.textContent = worded(question, model.get("answers")[at]);
+  }
+  function fill() {
+    const question = told.questions[index()], n = index();
+    title.textContent = `Question ${n + 1} of ${told.questions.length}`;
+    prompt.textContent = question.prompt;
+    const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
+    options.className = question.kind;
+    options.replaceChildren(make("legend", {}, "Your answer"),
+      ...control(question, model.get("answers")[at], (answer) => ask({ do: "answer", item, answer }), name + at));
+    options.disabled = Boolean(model.get("handed_in"));
+    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    lift.replaceChildren();
+    words.replaceChildren();
+    lift.style.display = question.lift ? "" : "none";
+    if (question.lift && clips.has(at)) watch();
+    else if (question.lift) {
+      lift.append(make("p", { class: "waiting" }, "The clip is being opened …"));
+      model.send({ do: "clip", item: at });
+    }
+    truth();
+  }
+  function watch() {
+    const [clip, sheets, text] = clips.get(at);
+    lift.replaceChildren(player(clip, sheets));
+    words.replaceChildren(...(text ? [table(text)] : []));
+  }
+  function open(item) {
+    at = item;
+    asking = false;
+    model.set("at", at);
+    model.save_changes();
+    fill();
+    end();
+    title.focus();
+  }
+  function ask(request) {
+    const number = ++requests;
+    say("Saving …");
+    waiting.set(number, setTimeout(() => {
+      waiting.delete(number);
+      say("NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
+    }, PATIENCE_MS));
+    model.send({ ...request, number });
+  }
+  function end() {
+    const left = told.questions.map(({ item }, i) => [item, i + 1]).filter(([item]) => !answered(item)).map(([, n]) => n);
+    if (model.get("handed_in")) return ending.replaceChildren();
+    if (!asking) return ending.replaceChildren(button("Hand in …", () => { asking = true; end(); }));
+    const words = left.length ? `Not answered: ${left.join(", ")}.` : "Every question is answered.";
+    ending.replaceChildren(make("span", { role: "status" }, `${words} After this nothing can be changed. `),
+      button("Hand in now", () => { asking = false; ask({ do: "hand in" }); }),
+      button("Go on answering", () => { asking = false; end(); }));
+    ending.querySelector("button:last-child").focus();
+  }
+  model.on("msg:custom", (content, buffers) => {
+    if ("number" in content) {
+      clearTimeout(waiting.get(content.number));
+      waiting.delete(content.number);
+      model.set({ answers: content.answers, handed_in: content.handed_in });
+      if (!waiting.size || !content.done) say(content.said);
+      if (content.handed_in) options.disabled = true;
+      truth();
+      return end();
+    }
+    if (content.problem) {
+      if (content.item === at) lift.replaceChildren(make("p", { class: "bad" }, content.problem));
+      return;
+    }
+    const { clip, text } = content;
+    // A view has its own memory; the bytes behind it are shared with all other sheets.
+    const sheets = buffers.map((view) => new Uint8Array(view.buffer ?? view, view.byteOffset ?? 0, view.byteLength));
+    clips.set(content.item, [clip, sheets, text]);
+    if (clips.size > 3) clips.delete(clips.keys().next().value);
+    if (content.item === at) watch();
+  });
+  root.addEventListener("keydown", (event) => event.stopPropagation());  // the notebook takes single keys for its own
+  // Set anew whenever something is put in, so that no key reaches the notebook.
+  const shield = () => root.querySelectorAll("button,input,summary,[tabindex]").forEach((e) =>
+    e.setAttribute("data-lm-suppress-shortcuts", "true"));
+  const observer = new MutationObserver(shield);
+  observer.observe(root, { childList: true, subtree: true });
+  fill();
+  end();
+  shield();
+  say(model.get("said"));
+  return () => {
+    observer.disconnect();
+    waiting.forEach(clearTimeout);
+  };
+}
+
+export default { render };

@@ -1,0 +1,210 @@
+"""A candidate answers in the page; page and kernel are killed in the middle; nothing is lost."""
+
+from __future__ import annotations
+
+import json
+from base64 import b64decode
+from io import BytesIO
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from squatlab.exam.answers import Sheet
+from squatlab.show.sitting import trial_form
+from tests.browser import lab
+
+NOTEBOOK = "sitting.ipynb"
+CELLS = (
+    "from squatlab.show.sitting import sit",
+    'screen = sit("trial.zip", "C07", "answers")\nscreen',
+    "import os",
+)
+KILL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.shutdown()"
+
+
+@pytest.fixture(scope="module")
+def package(folder):
+    """The form in the course's folder, and a notebook that opens it."""
+    trial_form(folder)
+    cells = [
+        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
+         "outputs": [], "source": source}
+        for number, source in enumerate(CELLS)
+    ]  # fmt: skip
+    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
+    whole = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
+    (folder / NOTEBOOK).write_text(json.dumps(whole), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def page(opened, package):
+    """The screen of a candidate who has answered nothing yet."""
+    for path in (package / "answers").glob("*"):
+        path.unlink()
+    page = opened(NOTEBOOK)
+    assert lab.errors(page) == []
+    exam(page).wait_for()
+    exam(page).scroll_into_view_if_needed()
+    return page
+
+
+def exam(page):
+    return page.get_by_role("group", name="Exam", exact=True)
+
+
+def said(page, words: str) -> None:
+    """Wait until the screen says something that begins so."""
+    exam(page).locator(".said", has_text=words).wait_for()
+
+
+def ask(page, number: int) -> str:
+    """Go to a question; return its kind."""
+    exam(page).get_by_role("group", name="Questions").get_by_role("button").nth(number - 1).click()
+    exam(page).get_by_role("heading", name=f"Question {number} of 7").wait_for()
+    return exam(page).locator("fieldset").get_attribute("class")
+
+
+def kept(page) -> str:
+    return exam(page).locator(".kept").inner_text()
+
+
+def answer_by_keys(page, kind: str) -> str:
+    """Answer the open question, by keyboard where that is not a matter of course."""
+    form = exam(page).locator("fieldset")
+    if kind in ("first", "choice", "cue"):
+        form.get_by_role("radio").first.focus()
+        page.keyboard.press(" ")
+        said(page, "Saved ")
+        page.keyboard.press("ArrowDown")
+        words = form.locator("label").nth(1).inner_text().strip()
+    elif kind == "spot":
+        form.get_by_role("checkbox").nth(0).check()
+        form.get_by_role("checkbox").nth(2).check()
+        words = ", ".join(form.locator("label").nth(n).inner_text().strip() for n in (0, 2))
+    elif kind == "number":
+        form.get_by_role("textbox").fill("12,5")
+        page.keyboard.press("Enter")
+        words = "12.5"
+    else:
+        names = [one.inner_text().split("\n")[-1].strip() for one in form.locator("li").all()]
+        names = [name.replace("↑", "").replace("↓", "").strip() for name in names]
+        form.get_by_role("button", name=f"{names[1]}: up").press("Enter")
+        words = ", then ".join([names[1], names[0], *names[2:]])
+    page.wait_for_function(
+        "words => document.querySelector('.squatlab-sitting .kept').textContent.includes(words)",
+        arg=words,
+    )
+    return f"On the disk: {words}"
+
+
+def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
+    cells = page.locator(".jp-Notebook .jp-Cell").count()
+    assert exam(page).locator("input:checked").count() == 0, "something was chosen beforehand"
+    given = {}
+    for number in range(1, 8):
+        kind = ask(page, number)
+        assert kept(page) == "On the disk: no answer yet"
+        given[number] = answer_by_keys(page, kind)
+    for number, words in given.items():
+        ask(page, number)
+        assert kept(page).startswith(words)
+    assert page.locator(".jp-Notebook .jp-Cell").count() == cells
+    exam(page).get_by_role("button", name="Hand in …").click()
+    assert "Every question is answered" in exam(page).inner_text()
+    assert page.evaluate("document.activeElement.textContent") == "Go on answering"
+    exam(page).get_by_role("button", name="Hand in now").click()
+    said(page, "Handed in ")
+    assert exam(page).locator("fieldset").evaluate("field => field.disabled")
+    sheet = Sheet.read(package / "answers" / "trial-C07.json")
+    assert len(sheet.answers) == 7 and sheet.receipt in exam(page).inner_text()
+    assert page.complaints == []
+
+
+def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened, package):
+    first = answer_by_keys(page, ask(page, 1))
+    third = answer_by_keys(page, ask(page, 3))
+    page.evaluate(KILL)
+    # The kernel is gone. What is chosen now is not on the disk, and the screen must say so.
+    exam(page).locator("fieldset input").last.click()
+    said(page, "NOT SAVED: the notebook does not answer")
+    assert kept(page) == third
+    page.close()
+    again = opened(NOTEBOOK)
+    assert lab.errors(again) == []
+    exam(again).scroll_into_view_if_needed()
+    said(again, "2 answers were brought back.")
+    assert exam(again).get_by_role("heading", name="Question 2 of 7").is_visible()
+    for number, words in ((1, first), (3, third)):
+        ask(again, number)
+        assert kept(again) == words
+        chosen = exam(again).locator("fieldset label:has(input:checked)").all_inner_texts()
+        assert "On the disk: " + ", ".join(one.strip() for one in chosen) == words
+    assert "Question 1, answered" in exam(again).locator(".numbers").evaluate(
+        "e => [...e.children].map(b => b.getAttribute('aria-label'))"
+    )
+
+
+def test_the_clip_plays_steps_and_turns(page, package):
+    ask(page, 1)
+    clip = exam(page).get_by_role("group", name="Clip", exact=True)
+    clip.wait_for()
+    canvas = clip.locator("canvas")
+
+    def drawn(frame: int) -> np.ndarray:
+        page.wait_for_function("([c, n]) => c.dataset.frame === String(n)",
+                               arg=[canvas.element_handle(), frame])  # fmt: skip
+        return picture(page, canvas)
+
+    still = drawn(0)
+    clip.focus()
+    page.keyboard.press("l")
+    lowest = int(clip.get_by_role("slider", name="Frame").input_value())
+    low = drawn(lowest)
+    assert lowest > 60 and np.abs(low - still).max() > 50
+    for key, frame in ((".", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)):
+        page.keyboard.press(key)
+        if frame is not None:
+            drawn(frame)
+    page.keyboard.press("l")
+    page.keyboard.press("v")
+    page.wait_for_function("c => c.width < 500", arg=canvas.element_handle())
+    assert np.array_equal(drawn(lowest), low[:, : picture(page, canvas).shape[1]]), "the side view"
+    page.keyboard.press("Home")
+    clip.get_by_role("button", name="1/8").click()
+    clip.get_by_role("button", name="Play", exact=True).click()
+    page.wait_for_function("c => Number(c.dataset.frame) > 6", arg=canvas.element_handle())
+    clip.get_by_role("button", name="Pause", exact=True).click()
+    assert 6 < int(clip.get_by_role("slider", name="Frame").input_value()) < 60
+    for key in "badd":  # "b" inserts a cell in a notebook, "d d" deletes one
+        page.keyboard.press(key)
+    assert page.locator(".jp-Notebook .jp-CodeCell").count() == 3
+    words = exam(page).get_by_text("This lift in words and numbers")
+    words.click()
+    assert exam(page).get_by_role("row", name="trunk leans forward, °").is_visible()
+    assert page.complaints == []
+
+
+def picture(page, canvas) -> np.ndarray:
+    address = canvas.evaluate("canvas => canvas.toDataURL()")
+    return np.asarray(Image.open(BytesIO(b64decode(address.split(",")[1]))).convert("RGB"), int)
+
+
+def test_everything_fits_and_has_a_name(page):
+    ask(page, 1)
+    exam(page).get_by_role("group", name="Clip", exact=True).wait_for()
+    for width in (1280, 1024, 800):
+        page.set_viewport_size({"width": width, "height": 800})
+        page.wait_for_timeout(200)
+        assert exam(page).evaluate(
+            "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
+            " e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
+            ".map(e => e.outerHTML.slice(0, 90))"
+        ) == []  # fmt: skip
+    nameless = exam(page).evaluate(
+        "root => [...root.querySelectorAll('button,input,canvas')].filter(e =>"
+        " !e.textContent && !e.labels?.length && !e.getAttribute('aria-label')"
+        " && !e.getAttribute('aria-labelledby')).map(e => e.outerHTML)"
+    )
+    assert nameless == []
