@@ -6,9 +6,9 @@ import argparse
 import sys
 
 import squatlab
-from squatlab.commands import footage, opening, repetition, session
+from squatlab.commands import demo, exam, footage, opening, repetition, reports, session
 
-COMMANDS = (opening, repetition, footage, session)
+COMMANDS = (opening, repetition, footage, session, exam, reports, demo)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 

@@ -6,10 +6,12 @@ from squatlab.exam.records.appeals import appeal
 from squatlab.exam.records.attempts import Attempt, Decision, decide, open_form, record, record_all
 from squatlab.exam.records.book import Records, RecordsError, RecordsUnwritten
 from squatlab.exam.records.certificates import Certificate, change, check, issue
+from squatlab.exam.records.readings import Standing, accepting, gradebook, sheets, standings
 from squatlab.exam.records.retakes import RetakeRule
 
 __all__ = [
     "Attempt", "Certificate", "Decision", "Records", "RecordsError", "RecordsUnwritten",
-    "RetakeRule", "appeal", "change", "check", "decide", "issue", "open_form", "record",
-    "record_all",
+    "RetakeRule", "Standing", "accepting", "appeal", "change", "check", "decide", "gradebook",
+    "issue", "open_form", "record",
+    "record_all", "sheets", "standings",
 ]  # fmt: skip

@@ -1,0 +1,98 @@
+"""``squatlab demo``: an invented club's exam, from blueprint to certificates, in a folder."""
+
+from __future__ import annotations
+
+import argparse
+from concurrent.futures import ProcessPoolExecutor
+from datetime import timedelta
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from squatlab.commands.exam import ALL, counting
+from squatlab.commands.progress import telling
+
+SMALL = {"height_px": 240, "every": 2}
+"""Clips of the demo are small and of every second frame: it is to be done in a minute."""
+
+
+def add_to(commands: Any) -> None:
+    """Add ``demo`` to the parser's commands."""
+    demo = commands.add_parser(
+        "demo",
+        help="run an invented club's exam end to end into a folder",
+        description="24 invented rowers sit a form, some of them a second one: forms, hand-ins, "
+        "marks, report, records, certificates, in about a minute. The same seed, the same club.",
+    )
+    demo.add_argument(
+        "-o", "--output", type=Path, default=Path("demo"), metavar="DIR", help="default: demo"
+    )
+    demo.add_argument("--seed", type=int, default=1, metavar="N", help="default: 1")
+    demo.set_defaults(run=_demo)
+
+
+def _demo(options: argparse.Namespace) -> int:
+    """Make, sit, mark, report, certify."""
+    from squatlab.exam import demo
+    from squatlab.exam.build import draw
+    from squatlab.show.stills import stills
+
+    folder = options.output
+    if folder.exists() and any(folder.iterdir()):
+        raise FileExistsError(f"{folder} is not empty; choose another folder with -o")
+    secret, people, drawn = demo.secret(options.seed), demo.abilities(options.seed), {}
+    with ProcessPoolExecutor(2) as executor:
+        for name in demo.FORMS:
+            with telling(f"drawing form {name}"):
+                drawn[name] = draw(secret, name, executor=executor)
+            render = partial(stills, **SMALL)
+            drawn[name].pack(folder / "forms", render, executor, counting(f"packing {name}"))
+    for name in demo.FORMS:
+        handed = folder / "hand-ins" / name
+        handed.mkdir(parents=True)
+        for sheet in demo.sheets(drawn[name], options.seed, people):
+            sheet.write(handed / f"{name}-{sheet.candidate}.json")
+        (folder / f"panel-{name}.csv").write_text(demo.ratings(drawn[name], options.seed))
+        failed = _marked(folder, name, drawn[name], options.seed)
+        # Whoever failed has practised since, and sits the next form.
+        people = {who: people[who] + 0.8 for who in failed}
+    print(f"All of it is in {folder}: forms, hand-ins, records.sqlite, reports with certificates.")
+    return ALL
+
+
+def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
+    """Mark and record a sitting, certify who passed, write the report; return who failed."""
+    import numpy as np
+
+    from squatlab.exam import demo
+    from squatlab.exam.answers import collect
+    from squatlab.exam.marking import mark
+    from squatlab.exam.panel import read_angoff
+    from squatlab.exam.records import Records, decide, issue, record_all
+    from squatlab.exam.report import Report, as_csv
+    from squatlab.show import paper
+    from squatlab.show.report_pages import certificate_page, report_pages
+
+    closes = demo.BEGINS[name] + timedelta(minutes=drawn.minutes)
+    found = collect(folder / "hand-ins" / name, drawn.form, closes)
+    marks = mark(drawn.form, drawn.key, found.sheets)
+    chance = np.random.default_rng([seed, *name.encode()]).bytes
+    after = closes + timedelta(days=1)
+    records = Records(folder / "records.sqlite", clock=lambda: after, draw=chance)
+    attempts, _ = record_all(records, marks, found.sheets)
+    passed = {one.candidate: decide(records, one.number, "demo").passed for one in attempts}
+    given = [issue(records, one.number, "demo") for one in attempts if passed[one.candidate]]
+    report, told = Report(marks), folder / "reports" / name
+    told.mkdir(parents=True)
+    panel = read_angoff(folder / f"panel-{name}.csv", [item.item for item in report.analysis.items])
+    for part in ("candidates", "confusions", "items"):
+        (told / f"{part}.csv").write_text(as_csv(getattr(report, part)()), encoding="utf-8")
+    with telling("drawing the report"):
+        paper.save(report_pages(report, panel), told / "report.pdf", f"Exam report, form {name}")
+        pages = [certificate_page(one, "the demo course") for one in given]
+        if pages:
+            paper.save(pages, told / "certificates.pdf", f"Certificates, form {name}")
+    print(f"form {name}: {len(attempts)} sat, {len(given)} passed; a panel of {len(panel.judges)} "
+          f"would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+    records.close()
+    return [who for who, well in passed.items() if not well]

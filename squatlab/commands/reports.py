@@ -1,0 +1,234 @@
+"""``squatlab report`` and ``squatlab records``: what an exam said, and what is kept of it."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from squatlab.commands.exam import ALL, SOME, add_sitting
+from squatlab.commands.progress import telling
+
+if TYPE_CHECKING:
+    from squatlab.exam.records import Certificate, Records
+
+FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf")
+COURSE = "this squat course"
+
+
+def add_to(commands: Any) -> None:
+    """Add ``report`` and ``records`` to the parser's commands."""
+    report = commands.add_parser(
+        "report",
+        help="report a sitting: candidates, class, items, panel; tables, CSV and PDF",
+        description="Report what is on record for a form. Writes candidates.csv, class.csv, "
+        "items.csv and report.pdf; the PDF's pages of candidates name no item.",
+    )
+    add_sitting(report)
+    report.add_argument(
+        "-o", "--output", type=Path, default=Path("report"), metavar="DIR", help="default: report"
+    )
+    report.add_argument(
+        "--angoff", type=Path, metavar="FILE.csv", help="a row a judge, a column an item"
+    )
+    report.add_argument("--ebel", type=Path, metavar="FILE.csv",
+                        help="columns relevance, difficulty, share, count")  # fmt: skip
+    report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    report.set_defaults(run=_report)
+
+    records = commands.add_parser(
+        "records",
+        help="look into the records: verify, gradebook, certificates, appeals",
+        description="Look into the records, a file or postgresql://user@host/database.",
+        epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
+    )
+    records.add_argument("where", metavar="RECORDS")
+    parts = records.add_subparsers(required=True, metavar="what")
+    verify = _part(parts, "verify", "say what was altered, row by row", _verify)
+    verify.add_argument(
+        "--head", default="", metavar="NOTE", help="what mark printed, noted outside"
+    )
+    _part(parts, "list", "every attempt and the decision that stands", _list)
+    book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
+    book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
+    certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
+    certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
+    certify.add_argument("--by", required=True, metavar="NAME")
+    certify.add_argument(
+        "--override", default="", metavar="WHY", help="for a form of too few lifts"
+    )
+    certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
+    check = _part(parts, "check", "say whether a certificate holds", _check)
+    check.add_argument("code", metavar="CODE")
+    for name, event in (
+        ("suspend", "suspended"),
+        ("reinstate", "reinstated"),
+        ("revoke", "revoked"),
+    ):
+        change = _part(parts, name, f"{name} a certificate", _change)
+        change.add_argument("code", metavar="CODE")
+        change.set_defaults(event=event)
+        _decided(change)
+    appeal = _part(parts, "appeal", "mark an attempt again from its stored answers", _appeal)
+    appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
+    appeal.add_argument("form", type=Path, metavar="FORM.zip")
+    appeal.add_argument("key", type=Path, metavar="KEY.json")
+    appeal.add_argument(
+        "--accept", action="append", default=[], metavar="ITEM=OPTION",
+        help="an option that is right as well, such as q05='knees fall in'; repeatable",
+    )  # fmt: skip
+    _decided(appeal)
+
+
+def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
+    part = parts.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
+    part.set_defaults(run=lambda options: _opened(options, run))
+    return part
+
+
+def _decided(part: argparse.ArgumentParser) -> None:
+    part.add_argument("--by", required=True, metavar="NAME", help="who decides")
+    part.add_argument("--why", required=True, metavar="WHY", help="the reason, for the record")
+
+
+def _opened(options: argparse.Namespace, run: Any) -> int:
+    from squatlab.exam.records import Records
+
+    if "://" not in options.where and not Path(options.where).exists():
+        raise FileNotFoundError(
+            f"there are no records in {options.where}; squatlab mark makes them"
+        )
+    records = Records(options.where)
+    try:
+        return run(records, options)
+    finally:
+        records.close()
+
+
+def _report(options: argparse.Namespace) -> int:
+    """Mark what is on record again, print the tables and write the files."""
+    from squatlab.exam.forms import Key
+    from squatlab.exam.marking import mark
+    from squatlab.exam.package import Package
+    from squatlab.exam.panel import read_angoff, read_ebel
+    from squatlab.exam.records import sheets, standings
+    from squatlab.exam.report import Report, as_csv
+    from squatlab.show import paper
+    from squatlab.show.report_pages import panel_lines, report_pages
+
+    form, key = Package.read(options.form).form, Key.read(options.key)
+    options.where = options.records
+    given, standing = _opened(
+        options, lambda records, _: (sheets(records, form), standings(records, form.id))
+    )
+    if not given:
+        raise ValueError(f"nobody has an attempt at form {form.id} in {options.records} yet")
+    decided = {one.candidate: one.decision.score for one in standing if one.decision}
+    report = Report(mark(form, key, given), decided)
+    lifts = [item for item in form.items if key.entries[item].kind == "first"]
+    panel = options.angoff and read_angoff(options.angoff, lifts)
+    ebel = options.ebel and read_ebel(options.ebel)
+    options.output.mkdir(parents=True, exist_ok=True)
+    for name, rows in zip(
+        FILES, (report.candidates(), report.confusions(), report.items()), strict=False
+    ):
+        (options.output / name).write_text(as_csv(rows), encoding="utf-8")
+    with telling("drawing the report"):
+        pages = report_pages(report, panel, ebel, options.paper)
+        paper.save(pages, options.output / FILES[-1], f"Exam report, form {form.id}")
+    print(report, "", *panel_lines(panel, ebel), "", sep="\n")
+    print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and the pages before the "
+          "candidates' name items: keep them to yourself.")  # fmt: skip
+    return ALL
+
+
+def _verify(records: Records, options: argparse.Namespace) -> int:
+    found = records.verify(options.head)
+    print(*found or ["Nothing was altered."], sep="\n")
+    print(f"The chain ends at {records.head()}.")
+    return SOME if found else ALL
+
+
+def _list(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import standings
+    from squatlab.exam.report import aligned
+
+    rows = []
+    for one in standings(records):
+        decision = one.decision
+        result = ("passed" if decision.passed else "not passed") if decision else "not decided"
+        score = f"{decision.score:g} of {one.cases}" if decision else ""
+        rows.append(
+            {"attempt": str(one.number), "candidate": one.candidate, "form": one.form,
+             "handed in": one.handed_in, "score": score, "result": result,
+             "why": decision.why if decision else ""}
+        )  # fmt: skip
+    print(aligned(rows) if rows else "There are no attempts.")
+    return ALL
+
+
+def _gradebook(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import gradebook
+
+    text = gradebook(records)
+    if options.output:
+        options.output.write_text(text, encoding="utf-8")
+        text = f"Wrote {options.output}.\n"
+    print(text, end="")
+    return ALL
+
+
+def _certify(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import issue
+
+    made = issue(records, options.attempt, options.by, options.override)
+    if options.pdf:
+        from squatlab.show import paper
+        from squatlab.show.report_pages import certificate_page
+
+        paper.save([certificate_page(made, COURSE)], options.pdf, f"Certificate {made.code}")
+    return _say(made)
+
+
+def _check(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import check
+
+    return _say(check(records, options.code))
+
+
+def _change(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import change
+
+    _say(change(records, options.code, options.event, options.by, options.why))
+    return ALL
+
+
+def _say(certificate: Certificate) -> int:
+    who = f" ({certificate.candidate}, form {certificate.form})" if certificate.candidate else ""
+    print(f"{certificate.code}{who}: {certificate.words}")
+    return ALL if certificate.status == "valid" else SOME
+
+
+def _appeal(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.forms import Key
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import accepting, appeal, standings
+
+    form, key = Package.read(options.form).form, Key.read(options.key)
+    form.check(key)
+    mine = next((one for one in standings(records) if one.number == options.attempt), None)
+    if mine is None or mine.form != form.id:
+        raise ValueError(f"there is no attempt {options.attempt} at form {form.id}; see list")
+    right = {i: e.answer for i, e in key.entries.items() if e.kind == "first"}
+    also = dict(one.partition("=")[::2] for one in options.accept)
+    for item, option in also.items():
+        if item in right and option not in key.entries[item].options:
+            raise ValueError(
+                f"{item} has no option {option!r}; there are {', '.join(key.entries[item].options)}"
+            )
+    decision = appeal(records, options.attempt, accepting(right, also), options.by, options.why)
+    before = mine.decision.score if mine.decision else decision.score
+    result = "passed" if decision.passed else "not passed"
+    print(f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
+          f"{decision.score:g}, {result}. {decision.why}")  # fmt: skip
+    return ALL

@@ -1,0 +1,135 @@
+"""An invented rowing club sits the exam: who answers what, and what judges expect.
+
+Nobody here exists. What they confuse is what learners of this course may
+confuse [teaching-value]: neighbours in place or time, and clean lifts in
+which something must surely be wrong.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+
+from squatlab import faults
+from squatlab.exam import files
+from squatlab.exam.answers import Given, Sheet
+from squatlab.exam.build import Drawn
+from squatlab.exam.forms import NOTHING, KeyEntry
+from squatlab.exam.secret import Secret
+
+PEOPLE, JUDGES = 24, 5
+FORMS = ("spring", "summer")
+BEGINS = {"spring": datetime(2026, 4, 18, 9, 0, tzinfo=UTC),
+          "summer": datetime(2026, 6, 13, 9, 0, tzinfo=UTC)}  # fmt: skip
+"""Two Saturdays, further apart than the retake rule asks."""
+
+CONFUSED = {
+    "knees_first": ("knees_far_forward",),
+    "hips_rise_first": ("bar_forward", "lumbar_rounding"),
+    "lumbar_rounding": ("short_depth", "hips_rise_first"),
+    "lumbar_overarching": ("head_up",),
+    "short_depth": ("fast_descent",),
+    "knee_valgus": ("turnout_out_of_range",),
+    "knees_far_forward": ("heel_lift", "knees_first"),
+    "heel_lift": ("bar_forward", "knees_far_forward"),
+    "bar_forward": ("hips_rise_first", "heel_lift"),
+    "lateral_shift": ("uneven_bar",),
+    "turnout_out_of_range": ("knee_valgus",),
+    "uneven_bar": ("lateral_shift",),
+    "head_up": ("lumbar_overarching",),
+    "fast_descent": ("short_depth",),
+    NOTHING: ("knees_far_forward", "hips_rise_first", "bar_forward"),
+}
+"""What each is taken for, in order of how often."""
+
+TAKEN_FOR = 0.75
+"""The share of errors that are one of these [teaching-value]."""
+
+
+def secret(seed: int) -> Secret:
+    """Return the demo's secret, which is none: whoever has the seed has it."""
+    return Secret(hashlib.sha256(f"invented rowing club {seed}".encode()).digest())
+
+
+def sheets(drawn: Drawn, seed: int, people: Mapping[str, float] | None = None) -> tuple[Sheet, ...]:
+    """Return what the club hands in for a form.
+
+    ``people`` maps ids to abilities, from about −1 to 3, all `abilities`
+    unless given. Large margins are easier, and some are better at some
+    kinds of question.
+    """
+    form, found = drawn.form, []
+    for place, (who, ability) in enumerate((people or abilities(seed)).items()):
+        rng = np.random.default_rng([seed, place, *form.id.encode()])
+        answers = {item: _answer(drawn, item, ability, rng) for item in form.items}
+        minutes = float(rng.uniform(0.6, 0.99)) * drawn.minutes
+        when = files.stamp(BEGINS[form.id] + timedelta(minutes=minutes))
+        found.append(Sheet(form.id, form.seal, who, answers, when))
+    return tuple(found)
+
+
+def abilities(seed: int) -> dict[str, float]:
+    """Return the club's people by pseudonym, and how able each is."""
+    drawn = np.random.default_rng([seed, PEOPLE]).normal(1.2, 0.9, PEOPLE)
+    return {f"R{n:02}": float(one) for n, one in enumerate(drawn, 1)}
+
+
+def ratings(drawn: Drawn, seed: int) -> str:
+    """Return a panel's ratings as CSV: judges expect more of clear lifts."""
+    lifts = {name: one.margin for name, one in drawn.items.items() if one.kind == "first"}
+    rows = [",".join(["judge", *lifts])]
+    for judge in range(1, JUDGES + 1):
+        rng = np.random.default_rng([seed, judge, JUDGES])
+        strict = rng.normal(0.0, 0.25)
+        shares = [_chance(1.0 + strict + rng.normal(0.0, 0.3), margin) for margin in lifts.values()]
+        rows.append(",".join([f"judge {judge}", *(f"{5 * round(20 * s)}" for s in shares)]))
+    return "\n".join(rows) + "\n"
+
+
+def _chance(ability: float, margin: float) -> float:
+    hard = 0.0 if margin != margin else 0.9 * (1.1 - margin)
+    return float(1 / (1 + np.exp(hard - ability)))
+
+
+def _answer(drawn: Drawn, item: str, ability: float, rng: np.random.Generator) -> Given:
+    entry, knows = (
+        drawn.key.entries[item],
+        rng.random() < _chance(ability, drawn.items[item].margin),
+    )
+    if entry.kind == "first":
+        return entry.answer if knows else _taken_for(entry, rng)
+    if entry.kind == "spot":
+        return list(_spotted(entry, ability, rng))
+    if entry.kind == "number":
+        slip = 1.0 if knows else float(rng.choice([0.5, 2.0, 1.1]))
+        return round(entry.answer * slip, 2)
+    if entry.kind == "rank":
+        order = list(entry.answer)
+        if not knows:
+            at = int(rng.integers(len(order) - 1))
+            order[at], order[at + 1] = order[at + 1], order[at]
+        return order
+    right = (entry.answer,) if entry.kind == "choice" else entry.answer
+    wrong = [option for option in entry.options if option not in right]
+    return str(rng.choice(right if knows else wrong))
+
+
+def _taken_for(entry: KeyEntry, rng: np.random.Generator) -> str:
+    ids = {one.name: one.id for one in faults.catalogue().values()}
+    likely = [
+        faults.fault(name).name for name in CONFUSED[ids.get(entry.answer, NOTHING)]
+    ]  # fmt: skip
+    if rng.random() < TAKEN_FOR:
+        weights = 0.5 ** np.arange(len(likely))
+        return str(rng.choice(likely, p=weights / weights.sum()))
+    return str(rng.choice([option for option in entry.options if option != entry.answer]))
+
+
+def _spotted(entry: KeyEntry, ability: float, rng: np.random.Generator) -> Iterator[str]:
+    for option in entry.options:
+        there = option in entry.answer
+        if rng.random() < (_chance(ability, 0.9) if there else 0.12 / (1 + np.exp(ability - 1))):
+            yield option

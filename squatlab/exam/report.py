@@ -1,0 +1,231 @@
+"""What a sitting says: of each candidate, of the class, of the items; as tables."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from squatlab import faults, tables
+from squatlab.exam.agreement import ConfusionMap
+from squatlab.exam.forms import NOTHING
+from squatlab.exam.marking import PARTS, Marks
+from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest
+
+Row = dict[str, str]
+
+
+class Outcome(NamedTuple):
+    """Hold one candidate's result; ``band`` is one standard error each way.
+
+    ``sure`` is False where the cut lies inside the band. ``cells`` and
+    ``parts`` are from 0 to 1, nan for what was not asked.
+    """
+
+    candidate: str
+    score: float
+    passed: bool
+    band: tuple[float, float]
+    sure: bool
+    cells: dict[str, float]
+    parts: dict[str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Report:
+    """Hold the marks of a sitting and what follows from them.
+
+    ``decided`` has the scores that stand where they are not the marks',
+    as after an appeal. The standard error is that of a person at the cut:
+    one for all, and known for a single candidate too. Printing it shows
+    the tables of candidates, class and items.
+    """
+
+    marks: Marks
+    decided: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def lifts(self) -> int:
+        """Return how many lifts certify."""
+        return self.marks.cases.shape[1]
+
+    @cached_property
+    def analysis(self) -> Analysis:
+        """Return the statistics of the lifts that certify."""
+        key = self.marks.key.entries
+        items = [one for one in self.marks.form.items if key[one].kind == "first"]
+        return analyse(self.marks.cases, self.marks.form.cut, items)
+
+    @cached_property
+    def outcomes(self) -> tuple[Outcome, ...]:
+        """Return everybody's result, in the order of their ids."""
+        marks, error = self.marks, float(self.analysis.error_at_cut)
+        by_cell, feedback = marks.by_cell(), marks.feedback
+        cells = {cell: by_cell[cell] for cell in (*_words(), *by_cell) if cell in by_cell}
+        parts = {part: feedback[part] for part in (*PARTS, "all")}
+        found = []
+        for row, who in enumerate(marks.candidates):
+            score, cut = float(self.decided.get(who, marks.score[row])), marks.form.cut
+            low, high = max(0.0, score - error), min(float(self.lifts), score + error)
+            passed = score >= cut
+            sure = score - error >= cut if passed else score + error < cut
+            found.append(
+                Outcome(
+                    who, score, passed, (low, high), sure,
+                    {cell: float(values[row]) for cell, values in cells.items()},
+                    {part: float(values[row]) for part, values in parts.items()},
+                )
+            )  # fmt: skip
+        return tuple(sorted(found))
+
+    @cached_property
+    def first(self) -> ConfusionMap:
+        """Return what was named for what, in the catalogue's order."""
+        labels, counts = self.marks.first
+        names = [fault.name for fault in faults.catalogue().values()]
+        known = {name: n for n, name in enumerate(names)}
+        order = sorted(range(len(labels)), key=lambda n: known.get(labels[n], len(names)))
+        return ConfusionMap(tuple(labels[n] for n in order), counts[np.ix_(order, order)])
+
+    def candidates(self) -> list[Row]:
+        """Return a row a candidate, with the mean mark of each cell in percent."""
+        return [
+            {
+                "candidate": one.candidate, "score": f"{one.score:g}", "of": str(self.lifts),
+                "cut": f"{self.marks.form.cut:g}",
+                "result": "passed" if one.passed else "not passed",
+                "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
+                "decision": "clear" if one.sure else "within one standard error of the cut",
+                **{part: percent(value) for part, value in one.parts.items()},
+                **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
+            }
+            for one in self.outcomes
+        ]  # fmt: skip
+
+    def confusions(self) -> list[Row]:
+        """Return a row a fault: how often missed and over-called, as first and when spotting."""
+        spotted = {one.fault: one for one in self.marks.spot}
+        rows = []
+        for one in self.first.faults():
+            spot = spotted.get(one.fault)
+            rows.append(
+                {
+                    "fault": option_words(one.fault),
+                    "lifts × people": str(one.hits + one.misses),
+                    "missed as first": percent(one.missed),
+                    "named first without need": percent(one.over_called),
+                    "kappa": number(one.kappa if one.hits + one.misses else np.nan),
+                    "missed when spotting": percent(spot.missed) if spot else "–",
+                    "called without need": percent(spot.over_called) if spot else "–",
+                }
+            )
+        return rows
+
+    def named_instead(self, most: int = 5) -> list[str]:
+        """Return what is confused most often, in sentences."""
+        labels, counts = self.first
+        wrong = [
+            (int(counts[key, named]), int(counts[key].sum()), labels[key], labels[named])
+            for key, named in np.argwhere(counts)
+            if key != named
+        ]
+        return [
+            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {of}."
+            for times, of, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
+        ]
+
+    def items(self) -> list[Row]:
+        """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
+        known = {one.item: one for one in self.analysis.items}
+        easy, rest = difficulty(self.marks.marks), item_rest(self.marks.marks)
+        rows = []
+        for n, name in enumerate(self.marks.form.items):
+            entry, one = self.marks.key.entries[name], known.get(name)
+            rows.append(
+                {
+                    "item": name, "cell": cell_words(entry.cell), "kind": entry.kind,
+                    "difficulty": f"{easy[n]:.2f}",
+                    "item–rest": number(one.item_rest if one else rest[n]),
+                    "upper–lower": number(one.upper_lower) if one else "–",
+                    "look at": one.flag if one else "",
+                }
+            )  # fmt: skip
+        return rows
+
+    def form_lines(self) -> list[str]:
+        """Return what the sitting says of the form, in sentences."""
+        a = self.analysis
+        few = a.kr20.reason if a.kr20 == a.kr20 else ""
+        return [
+            f"{a.people} candidates, {a.passed} passed at {a.cut:g} of {self.lifts} lifts; "
+            f"mean {a.mean:.1f}, standard deviation {a.standard_deviation:.1f}.",
+            f"Reliability KR-20: {told(a.kr20)}.",
+            f"Standard error of a score: {told(a.standard_error)}; of a person at the cut: "
+            f"{told(a.error_at_cut)}.",
+            "Another equal form would decide alike for this share of people: "
+            f"{told(a.consistency.agreement)}; beyond chance, kappa {told(a.consistency.kappa)}.",
+            *([f"Take these figures with care: {few}."] if few else []),
+        ]
+
+    def __str__(self) -> str:
+        short = [
+            {name: row[name] for name in ("candidate", "score", "result", "from", "to", "decision")}
+            for row in self.candidates()
+        ]
+        called = [{name: row[name] for name in list(row)[:5]} for row in self.confusions()]
+        return "\n\n".join(
+            ["\n".join(self.form_lines()), aligned(short), aligned(called), aligned(self.items())]
+        )
+
+
+def aligned(rows: Sequence[Row]) -> str:
+    """Return rows as a table of text, its columns under each other."""
+    lines = [list(rows[0]), *(list(row.values()) for row in rows)] if rows else []
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    return "\n".join(
+        "  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip()
+        for line in lines
+    )
+
+
+def as_csv(rows: Sequence[Row]) -> str:
+    """Return rows as CSV."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, list(rows[0]) if rows else [], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def cell_words(cell: str) -> str:
+    """Return a cell of the blueprint in words, its name if it has none."""
+    return _words().get(cell, cell.replace("_", " "))
+
+
+def _words() -> dict[str, str]:
+    return {row["cell"]: row["words"] for row in tables.read("blueprint")}
+
+
+def option_words(option: str) -> str:
+    """Return an option as people say it."""
+    return "nothing to fix" if option == NOTHING else option
+
+
+def percent(share: float) -> str:
+    """Return a share in percent, – for none."""
+    return "–" if share != share else f"{100 * share:.0f} %"
+
+
+def number(value: float) -> str:
+    """Return a figure with two decimals, – for none."""
+    return "–" if value != value else f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
+
+
+def told(figure: float) -> str:
+    """Return a figure, or why there is none."""
+    return f"none ({getattr(figure, 'reason', '')})" if figure != figure else number(figure)

@@ -1,0 +1,132 @@
+"""The report: the same numbers as the marks, decisions that stand, and panels as typed."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import numpy as np
+import pytest
+
+from squatlab import faults
+from squatlab.exam.answers import Sheet
+from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.marking import mark
+from squatlab.exam.panel import read_angoff, read_ebel
+from squatlab.exam.report import Report, aligned, as_csv, cell_words
+from squatlab.exam.statistics import conditional_standard_error, kr20
+from tests.exam import invented_class
+
+
+@pytest.fixture(scope="module")
+def report():
+    form, key = invented_class.form_and_key()
+    return Report(mark(form, key, invented_class.sheets(form, key, 40)))
+
+
+def test_a_band_is_one_standard_error_of_a_person_at_the_cut(report):
+    # Lord 1957, at 22.5 of 30: sqrt(22.5 · 7.5 / 29) = 2.412.
+    error = np.sqrt(22.5 * 7.5 / 29)
+    assert error == pytest.approx(conditional_standard_error(22.5, 30))
+    for one in report.outcomes:
+        low, high = max(0, one.score - error), min(30, one.score + error)
+        assert one.band == pytest.approx((low, high))
+        assert one.passed == (one.score >= 22.5)
+        assert one.sure == (not low < 22.5 <= high), one
+    assert {one.sure for one in report.outcomes} == {True, False}
+
+
+def test_a_decision_that_stands_goes_before_the_marks(report):
+    failed = next(one for one in report.outcomes if not one.passed)
+    appealed = Report(report.marks, {failed.candidate: 23.0})
+    after = next(one for one in appealed.outcomes if one.candidate == failed.candidate)
+    assert (after.score, after.passed) == (23.0, True)
+    assert appealed.form_lines() == report.form_lines(), "statistics are of the key"
+
+
+def test_rows_are_the_marks(report):
+    marks = report.marks
+    rows = {row["candidate"]: row for row in report.candidates()}
+    for n, who in enumerate(marks.candidates):
+        assert rows[who]["score"] == f"{marks.score[n]:g}" and rows[who]["of"] == "30"
+        assert rows[who]["cell-1"] == f"{100 * marks.by_cell()['cell-1'][n]:.0f} %"
+        assert rows[who]["spotting"] == f"{100 * marks.feedback['spotting'][n]:.0f} %"
+    assert not any("first-" in text for row in rows.values() for text in (*row, *row.values()))
+    items = {row["item"]: row for row in report.items()}
+    assert items["first-03"]["difficulty"] == f"{marks.cases[:, 3].mean():.2f}"
+    assert items["cue-0"]["upper–lower"] == "–"
+    assert f"KR-20: {kr20(marks.cases):.2f}." in report.form_lines()[1]
+
+
+def test_faults_stand_in_the_catalogues_order_with_nothing_last():
+    names = [faults.fault(name).name for name in ("short_depth", "knees_first", "heel_lift")]
+    options = (*names, NOTHING)
+    entries = {
+        f"q{n}": KeyEntry("first", right, options=options) for n, right in enumerate(options)
+    }
+    key = Key.of("small", entries)
+    form = Form("small", tuple(entries), 3, key.seal)
+    given = {"q0": names[1], "q1": names[1], "q2": names[1], "q3": NOTHING}
+    report = Report(mark(form, key, [Sheet("small", key.seal, "C1", given, "2026-05-01T10:00Z")]))
+    assert report.first.labels == (names[1], names[0], names[2], NOTHING)
+    assert report.first.counts.tolist() == [[1, 0, 0, 0], [1, 0, 0, 0], [1, 0, 0, 0], [0, 0, 0, 1]]
+    assert report.named_instead() == [
+        "“heels lift” was called “knees first” 1 times of 1.",
+        "“not deep enough” was called “knees first” 1 times of 1.",
+    ]
+    depth = report.confusions()[1]
+    assert (depth["fault"], depth["missed as first"]) == ("not deep enough", "100 %")
+    assert report.confusions()[0]["named first without need"] == "67 %"
+    assert "Reliability KR-20: none (1 people are too few" in str(report)
+
+
+def test_cells_have_words_and_tables_are_aligned(report):
+    assert cell_words("first_stop") == "first: stop the set" and cell_words("my_own") == "my own"
+    text = aligned([{"a": "1", "long": "x"}, {"a": "333", "long": ""}])
+    assert text == "a    long\n1    x\n333"
+    again = list(csv.DictReader(io.StringIO(as_csv(report.items()))))
+    assert again == report.items()
+    assert str(report).count("first-") == 30
+
+
+def typed(path, text: str):
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_typed_panel_gives_the_cut_of_its_ratings(tmp_path):
+    # exam.md's own example of a modified Angoff: cut 3.875 of 6, SE .0433013, ICC .9676492.
+    rows = (
+        ".60 .75 .50 .90 .65 .40", ".70 .80 .55 .85 .60 .45", ".65 .70 .45 .95 .70 .50",
+        "55 85 60% 90 55 35",
+    )  # fmt: skip
+    items = [f"q{n}" for n in range(1, 7)]
+    lines = [",".join([f"J{n}", *row.split()]) for n, row in enumerate(rows)]
+    path = typed(tmp_path / "panel.csv", "\n".join([",".join(["judge", *items]), *lines]))
+    panel = read_angoff(path, items)
+    assert panel.cut.cut == pytest.approx(3.875) and panel.cut.whole == 4
+    assert panel.cut.standard_error == pytest.approx(0.0433013, abs=1e-7)
+    assert panel.cut.icc == pytest.approx(0.9676492, abs=1e-7)
+    assert panel.judges == ("J0", "J1", "J2", "J3") and sum(panel.sums) / 4 == panel.cut.cut
+    with pytest.raises(ValueError, match=r"panel\.csv has no column “q7”"):
+        read_angoff(path, [*items, "q7"])
+    path = typed(tmp_path / "panel.csv", "judge,q1\nA,70\nB,lots\n")
+    with pytest.raises(
+        ValueError, match=r"row 3, column q1: “lots” is no share.*Write 70 or 0\.70"
+    ):
+        read_angoff(path, ["q1"])
+
+
+def test_a_typed_ebel_table_gives_its_cut(tmp_path):
+    # Shares and counts of exam.md: 26.70 of 40, so 27.
+    shares = {"essential": (90, 80, 70), "important": (70, 60, 45), "supplementary": (50, 40, 30)}
+    counts = {"essential": (8, 6, 2), "important": (6, 8, 4), "supplementary": (2, 3, 1)}
+    hard = ("easy", "medium", "hard")
+    rows = [f"{r},{d},{shares[r][n]} %,{counts[r][n]}" for r in shares for n, d in enumerate(hard)]
+    head = "relevance,difficulty,share,count"
+    cut = read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, *rows])))
+    assert cut.cut == pytest.approx(26.70) and (cut.whole, cut.items) == (27, 40)
+    with pytest.raises(ValueError, match="there is no row for supplementary and hard"):
+        read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, *rows[:-1]])))
+    with pytest.raises(ValueError, match="row 3: give each relevance and difficulty once"):
+        read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, rows[0], rows[0]])))

@@ -1,0 +1,80 @@
+"""``squatlab demo``: an invented club's exam end to end, the same again from the same seed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from squatlab import faults, tables
+from squatlab.__main__ import main
+from squatlab.exam import demo
+from squatlab.exam.blueprint import blueprint
+from squatlab.exam.build import draw
+from squatlab.exam.forms import Key
+from squatlab.exam.marking import mark
+from squatlab.exam.package import Package
+from squatlab.exam.records import Records, standings
+
+SMALL = {"first_clean": 1, "first_head": 2, "first_knees": 2, "spot_side": 1, "number": 1,
+         "choice_safety": 1}  # fmt: skip
+
+
+@pytest.fixture
+def small(monkeypatch):
+    """A blueprint of eight items, and a rule that certifies on five lifts."""
+    cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
+    monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+    value = tables.value
+
+    def few(table: str, **which: str) -> float:
+        return 5.0 if which == {"name": "cases_to_certify"} else value(table, **which)
+
+    monkeypatch.setattr(tables, "value", few)
+    return cells
+
+
+def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys):
+    for name in ("one", "two"):
+        assert main(["demo", "-o", str(tmp_path / name)]) == 0
+    said = capsys.readouterr().out
+    assert "form spring: 24 sat, " in said
+    files = sorted(path.relative_to(tmp_path / "one") for path in (tmp_path / "one").rglob("*.*"))
+    assert len([path for path in files if path.match("hand-ins/spring/*.json")]) == 24
+    for path in files:
+        one, two = (tmp_path / name / path for name in ("one", "two"))
+        assert one.is_dir() or one.read_bytes() == two.read_bytes(), path
+    records = Records(tmp_path / "one" / "records.sqlite")
+    assert records.verify() == ()
+    found = standings(records)
+    records.close()
+    spring = {one.candidate: one.decision.passed for one in found if one.form == "spring"}
+    summer = {one.candidate for one in found if one.form == "summer"}
+    assert len(spring) == 24 and summer == {who for who, passed in spring.items() if not passed}
+    form = Package.read(tmp_path / "one" / "forms" / "summer.zip").form
+    form.check(Key.read(tmp_path / "one" / "forms" / "summer.key.json"))
+    assert main(["demo", "-o", str(tmp_path / "one")]) == 2
+    assert "is not empty; choose another folder" in capsys.readouterr().err
+
+
+def test_the_able_do_better_and_errors_are_those_of_learners():
+    cells = [replace(blueprint()[name], count=4) for name in ("first_feet", "first_clean", "cue")]
+    drawn = draw(demo.secret(1), "spring", cells, certify=False)
+    people = {f"R{n:03}": -1.0 if n % 2 else 3.0 for n in range(200)}
+    marks = mark(drawn.form, drawn.key, demo.sheets(drawn, 1, people))
+    assert marks.refused == ()
+    able = marks.cases[::2].mean(), marks.cases[1::2].mean()
+    assert able[0] > 0.85 and able[1] < 0.5
+    labels, counts = marks.first
+    row = counts[labels.index("nothing")]
+    likely = {labels[n] for n in (-row).argsort()[:4]}
+    assert likely == {"nothing", "knees far ahead of the toes", "hips rise first",
+                      "bar drifts forward"}  # fmt: skip
+
+
+def test_everything_that_may_be_there_is_taken_for_something():
+
+    assert set(demo.CONFUSED) == {*faults.catalogue(), "nothing"}
+    assert {one for some in demo.CONFUSED.values() for one in some} <= set(faults.catalogue())
+    assert demo.abilities(1) == demo.abilities(1) != demo.abilities(2)
+    assert len(demo.abilities(1)) == demo.PEOPLE

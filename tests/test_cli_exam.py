@@ -1,0 +1,219 @@
+"""``form``, ``mark``, ``report``, ``records``: an exam on the command line, end to end."""
+
+from __future__ import annotations
+
+import csv
+import sqlite3
+import sys
+from dataclasses import replace
+
+import pytest
+
+from squatlab.__main__ import main
+from squatlab.commands.exam import counting
+from squatlab.exam.answers import Sheet
+from squatlab.exam.blueprint import blueprint
+from squatlab.exam.forms import Key
+from squatlab.exam.package import Package, Packing, Question
+from tests.exam import invented_class
+from tests.exam.invented_class import answer
+
+
+@pytest.fixture
+def exam(tmp_path, monkeypatch):
+    """A form's file, its key and six hand-ins in a folder; the test runs there."""
+    monkeypatch.chdir(tmp_path)
+    form, key = invented_class.form_and_key()
+    packing = Packing(form, 60)
+    for item in form.items:
+        packing.add(Question(item, key.entries[item].kind, "?", key.entries[item].options))
+    packing.write("spring.zip")
+    key.write("spring.key.json")
+    (tmp_path / "hand-ins").mkdir()
+    for person, sheet in enumerate(invented_class.sheets(form, key, 6)):
+        right = {item: answer(key.entries[item], True) for item in form.items}
+        given = right if person == 0 else sheet.answers
+        replace(sheet, answers=given).write(f"hand-ins/{sheet.candidate}.json")
+    return form, key
+
+
+MARK = ("mark", "spring.zip", "spring.key.json", "hand-ins", "--by", "A. Judge")
+REPORT = ("report", "spring.zip", "spring.key.json")
+
+
+def run(capsys, *words: str) -> tuple[int, str, str]:
+    code = main(list(words))
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def test_a_class_is_marked_once_however_often_it_is_run(exam, capsys):
+    code, out, _ = run(capsys, *MARK)
+    assert code == 0 and "6 marked, 0 refused." in out
+    first = next(line for line in out.splitlines() if "C00000" in line)
+    assert first.split() == ["3", "C00000", "30", "of", "30", "passed"]
+    head = out.split("ends at ")[1].split(":")[0]
+    code, again, _ = run(capsys, *MARK)
+    assert code == 0 and again == out
+    code, out, _ = run(capsys, "records", "records.sqlite", "verify", "--head", f"{head}:")
+    assert code == 1, "an empty hash is not the one that was noted"
+    code, out, _ = run(capsys, "records", "records.sqlite", "verify")
+    assert code == 0 and out.startswith("Nothing was altered.\nThe chain ends at ")
+
+
+def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tmp_path):
+    form, _ = exam
+    (tmp_path / "hand-ins" / "a-damaged.json").write_text("{")
+    late = Sheet.read("hand-ins/C00001.json")
+    replace(late, handed_in="2026-05-01T11:00:00Z").write("hand-ins/C00001.json")
+    replace(late, candidate="C9", form="autumn").write("hand-ins/z-foreign.json")
+    close = ("--closes", "2026-05-01T12:30+02:00")
+    code, out, _ = run(capsys, *MARK, *close)
+    assert code == 1 and "5 marked, 3 refused" in out
+    assert "REFUSED a-damaged.json is no squatlab exam answers, or is damaged" in out
+    assert "REFUSED C00001.json of candidate C00001: late" in out
+    assert "REFUSED z-foreign.json of candidate C9: answers to form autumn" in out
+    code, out, _ = run(capsys, *MARK, *close, "--extra", "C00001=31")
+    assert code == 1 and "6 marked, 2 refused" in out
+    (tmp_path / "ids.txt").write_text("C00000\nC00001\n")
+    code, out, _ = run(capsys, *MARK, *close, "--candidates", "ids.txt")
+    assert out.count("this candidate is not on the list") == 4
+
+
+def test_wrong_use_is_told(exam, capsys, tmp_path):
+    code, _, err = run(capsys, "mark", "spring.zip", "spring.key.json", "nowhere", "--by", "x")
+    assert code == 2 and "nowhere is no folder of hand-ins" in err
+    Key.of("spring", invented_class.entries()).write("other.key.json")
+    code, _, err = run(capsys, "mark", "spring.zip", "other.key.json", "hand-ins", "--by", "x")
+    assert code == 2 and "the key is not the one the form was sealed with" in err
+    code, _, err = run(capsys, "records", "nowhere.sqlite", "list")
+    assert code == 2 and "no records in nowhere.sqlite; squatlab mark makes them" in err
+    run(capsys, *MARK, "--records", "r.sqlite")
+    code, _, err = run(capsys, *REPORT)
+    assert code == 2 and "no records in records.sqlite" in err
+    for option in (("--closes", "noon"), ("--extra", "C1=soon")):
+        with pytest.raises(SystemExit, match="2"):
+            main([*MARK, *option])
+
+
+def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
+    run(capsys, *MARK)
+    items = [f"first-{n:02}" for n in range(30)]
+    ratings = [",".join(["judge", *items])] + [f"J{n}," + ",".join(["75"] * 30) for n in (1, 2)]
+    (tmp_path / "panel.csv").write_text("\n".join(ratings))
+    code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter")
+    assert code == 0 and out.startswith("6 candidates, ")
+    assert "Modified Angoff, 2 judges: 22.50 of 30, so 23" in out
+    with open("told/candidates.csv", encoding="utf-8", newline="") as file:
+        rows = {row["candidate"]: row for row in csv.DictReader(file)}
+    assert len(rows) == 6 and rows["C00000"]["score"] == "30"
+    assert rows["C00000"]["result"] == "passed" and rows["C00000"]["decision"] == "clear"
+    assert (tmp_path / "told" / "class.csv").read_text(encoding="utf-8").startswith("fault,")
+    assert (tmp_path / "told" / "report.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):
+    run(capsys, *MARK)
+    kept = ("records", "records.sqlite")
+    _, out, _ = run(capsys, *kept, "list")
+    number = next(line.split()[0] for line in out.splitlines() if "C00000" in line)
+    code, out, _ = run(capsys, *kept, "certify", number, "--by", "A. Judge", "--pdf", "c.pdf")
+    assert code == 0 and "(C00000, form spring): Valid" in out
+    assert (tmp_path / "c.pdf").read_bytes().startswith(b"%PDF")
+    given = out.split()[0]
+    assert run(capsys, *kept, "check", given.lower())[0] == 0
+    code, out, _ = run(capsys, *kept, "check", "2222-2222-2222")
+    assert code == 1 and "No certificate with this code was issued here" in out
+    why = ("--by", "B. Judge", "--why", "sat under another name")
+    assert "Suspended on" in run(capsys, *kept, "suspend", given, *why)[1]
+    assert "Valid" in run(capsys, *kept, "reinstate", given, *why)[1]
+    assert "Revoked on" in run(capsys, *kept, "revoke", given, *why)[1]
+    code, out, _ = run(capsys, *kept, "check", given)
+    assert code == 1 and "Revoked on" in out
+    code, _, err = run(capsys, *kept, "certify", "999", "--by", "x")
+    assert code == 2 and "there is no attempt 999" in err
+
+
+def test_an_appeal_marks_again_and_the_report_follows(exam, capsys):
+    _, key = exam
+    run(capsys, *MARK)
+    kept = ("records", "records.sqlite")
+    sheet = Sheet.read("hand-ins/C00001.json")
+    right = {i: e.answer for i, e in key.entries.items() if e.kind == "first"}
+    wrong = [item for item in right if sheet.answers[item] != right[item]]
+    score = 30 - len(wrong)
+    _, out, _ = run(capsys, *kept, "list")
+    number = next(line.split()[0] for line in out.splitlines() if "C00001" in line)
+    accept = f"{wrong[0]}={sheet.answers[wrong[0]]}"
+    appeal = ("appeal", number, "spring.zip", "spring.key.json", "--by", "B", "--why", "both fit")
+    code, out, _ = run(capsys, *kept, *appeal, "--accept", accept)
+    assert code == 0 and f"C00001: {score} before, now {score + 1}" in out and "both fit" in out
+    _, out, _ = run(capsys, *kept, "gradebook")
+    assert f"C00001,{score + 1}" in out.splitlines()
+    _, out, _ = run(capsys, *REPORT)
+    assert any(line.split()[:2] == ["C00001", str(score + 1)] for line in out.splitlines())
+    code, _, err = run(capsys, *kept, *appeal, "--accept", f"{wrong[0]}=tiredness")
+    assert code == 2 and f"{wrong[0]} has no option 'tiredness'" in err
+    code, _, err = run(capsys, *kept, *appeal, "--accept", "cue-0=hips back")
+    assert code == 2 and "cue-0: no first fault is asked there" in err
+
+
+def test_a_gradebook_has_a_row_a_candidate_and_a_column_a_form(exam, capsys, tmp_path):
+    run(capsys, *MARK)
+    code, out, _ = run(capsys, "records", "records.sqlite", "gradebook", "-o", "grades.csv")
+    assert code == 0 and out == "Wrote grades.csv.\n"
+    lines = (tmp_path / "grades.csv").read_text(encoding="utf-8").splitlines()
+    assert lines[:3] == ["identifier,spring", "points possible,30", "C00000,30"] and len(lines) == 8
+
+
+def test_altered_records_are_named_and_not_reported(exam, capsys):
+    run(capsys, *MARK)
+    with sqlite3.connect("records.sqlite") as file:
+        file.execute("UPDATE responses SET answer = '\"heel_lift\"' WHERE item = 'first-00'")
+    file.close()
+    code, out, _ = run(capsys, "records", "records.sqlite", "verify")
+    assert code == 1 and "C00000" in out and "its responses were altered" in out
+    code, _, err = run(capsys, *REPORT)
+    assert code == 2 and "were altered: restore a copy" in err
+
+
+SMALL = {"first_head": 1, "first_clean": 1, "number": 2, "choice_safety": 2}
+
+
+@pytest.fixture
+def small(monkeypatch):
+    """Make the blueprint so small that a form is made in a moment."""
+    cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
+    monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+
+
+def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    make = ("form", "--secret", "mine.json", "--practice", "--workers", "1", "-o", "forms")
+    code, out, err = run(capsys, *make, "spring", "autumn", "--new-secret", "--cut", "1")
+    assert code == 0 and err == "" and "Wrote mine.json: keep it to yourself" in out
+    assert "form spring: 6 items (2 first, 2 number, 2 choice), 9 minutes, 1 of 2 lifts" in out
+    assert out.endswith("The forms agree in every cell: counts, and margins within 0.1.\n")
+    package = Package.read("forms/spring.zip")
+    package.form.check(Key.read("forms/spring.key.json"))
+    assert package.form.cut == 1 and package.clip("q01") is not None
+    assert (tmp_path / "forms" / "spring.register.json").stat().st_mode & 0o777 == 0o600
+    code, _, err = run(capsys, *make, "spring")
+    assert code == 2 and "spring.zip is there already; a new form needs a new name" in err
+    code, _, err = run(capsys, *make, "winter", "--new-secret")
+    assert code == 2 and "forms may have been made from it" in err
+    code, _, err = run(capsys, *(word for word in make if word != "--practice"), "winter")
+    assert code == 2 and "first fault of 2 lifts; to certify, ask 30 or more" in err
+    code, _, err = run(capsys, *make)
+    assert code == 2 and "name a form to make" in err
+
+
+def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
+    tell = counting("packing")
+    tell(1, 2)
+    assert capsys.readouterr().err == ""
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    tell(1, 2)
+    tell(2, 2)
+    told = capsys.readouterr().err
+    assert told == f"\rpacking: {'#' * 15}{'.' * 15} 1 of 2\rpacking: {'#' * 30} 2 of 2\n"
