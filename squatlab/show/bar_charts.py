@@ -90,9 +90,7 @@ class ShiftByBar(Chart):
 
     DOWN = np.linspace(0, 10, 101)
 
-    def __init__(
-        self, lifter: Lifter, load_kg: float, size_px: tuple[int, int] = PAGE
-    ) -> None:
+    def __init__(self, lifter: Lifter, load_kg: float, size_px: tuple[int, int] = PAGE) -> None:
         super().__init__(
             "How far the bar is moved down the back, cm",
             "Centre of mass ahead of mid-foot, cm",

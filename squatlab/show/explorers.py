@@ -24,7 +24,6 @@ __all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 
 
-
 BALANCE_OR_TRUNK = (("the balance", "balance"), ("the trunk's lean", "trunk"))
 
 
@@ -109,9 +108,7 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
         "Deep": {"depth": 20, "shank": 35},
         "Upright shanks": {"shank": 20},
     }
-    return Explorer(
-        controls, lambda v: hold(v, who, Stance(), v["shank"]), presets, size=size
-    )
+    return Explorer(controls, lambda v: hold(v, who, Stance(), v["shank"]), presets, size=size)
 
 
 def proportions(size: str = "page") -> Explorer:

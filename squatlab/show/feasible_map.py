@@ -21,6 +21,8 @@ CELLS = 96
 """Postures tried along each axis."""
 
 HELD = "can be held"
+
+
 @dataclass(frozen=True)
 class Side:
     """Say what one axis of the map varies, and how far."""
