@@ -211,12 +211,13 @@ function render({ model, el }) {
   const lift = make("div", { class: "watch" }), words = make("div"), title = make("h3", { tabindex: -1 }), prompt = make("p", { class: "prompt" });
   const options = make("fieldset"), kept = make("p", { class: "kept" });
   const said = make("p", { role: "status", class: "said" }), ending = make("div", { class: "row" });
+  const clock = make("b");
   const index = () => told.questions.findIndex(({ item }) => item === at);
   const walk = (by) => open(told.questions[index() + by].item);
   const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" },
     make("p", {}, make("b", {}, `Form ${told.form}, candidate ${told.candidate}. `),
-      `Begun ${told.begun}, ends ${told.ends} (${told.minutes} minutes).`),
+      `Begun ${told.begun}, ends ${told.ends} (${told.minutes} minutes). `, clock),
     make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
     title, make("div", { class: "beside" }, lift,
       make("div", { class: "ask" }, prompt, options, kept, said, make("div", { class: "row" }, back, next), ending)),
@@ -229,6 +230,11 @@ function render({ model, el }) {
     if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
     const named = [answer].flat().map((one) => names.get(one) ?? one);
     return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+  }
+  function tick() {
+    const left = Math.ceil(told.until / 60 - Date.now() / 60000);
+    clock.textContent = model.get("handed_in") ? "" : left > 0 ? `${left} min left.`
+      : `Time is up since ${new Date(told.until * 1000).toLocaleString()}: hand in, and tell your instructor.`;
   }
   const answered = (item) => (model.get("answers")[item] ?? null) !== null;
   function say(words) {
@@ -309,6 +315,7 @@ function render({ model, el }) {
       if (!waiting.size || !content.done) say(content.said);
       if (content.handed_in) options.disabled = true;
       truth();
+      tick();
       return end();
     }
     if (content.problem) {
@@ -328,11 +335,14 @@ function render({ model, el }) {
     e.setAttribute("data-lm-suppress-shortcuts", "true"));
   const observer = new MutationObserver(shield);
   observer.observe(root, { childList: true, subtree: true });
+  const ticking = setInterval(tick, 10000);
   fill();
   end();
+  tick();
   shield();
   say(model.get("said"));
   return () => {
+    clearInterval(ticking);
     observer.disconnect();
     waiting.forEach(clearTimeout);
   };

@@ -60,6 +60,7 @@ class Sitting(anywidget.AnyWidget):
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
         minutes = package.minutes * time_factor
         begun = datetime.fromisoformat(journal.begun)
+        ends = begun + timedelta(minutes=minutes)
         questions = [
             {"item": one.item, "kind": one.kind, "prompt": one.prompt, "unit": one.unit,
              "options": [[option, shown(option)] for option in one.options],
@@ -70,7 +71,7 @@ class Sitting(anywidget.AnyWidget):
             told={
                 "form": package.form.id, "candidate": journal.candidate, "questions": questions,
                 "minutes": round(minutes), "begun": _hour(begun)[:5],
-                "ends": _hour(begun + timedelta(minutes=minutes))[:5],
+                "ends": _hour(ends)[:5], "until": ends.timestamp(),
             },
             answers=dict(journal.answers),
             at=self._next(),

@@ -146,6 +146,14 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
     )
 
 
+def test_the_time_left_is_shown_and_when_it_is_up(page):
+    told = exam(page).locator("p").first
+    assert "min left." in told.inner_text()
+    page.evaluate("Date.now = () => 4e12")
+    answer_by_keys(page, ask(page, 1))
+    assert "Time is up since" in told.inner_text()
+
+
 def test_the_clip_plays_steps_and_turns(page, package):
     ask(page, 1)
     clip = exam(page).get_by_role("group", name="Clip", exact=True)
