@@ -98,7 +98,7 @@ def _originals() -> dict[str, Path]:
     if not (notebooks / START).is_file():
         raise FileNotFoundError(f"{START} is missing from {notebooks}; install squatlab again")
     found = {path.relative_to(notebooks).as_posix(): path for path in notebooks.rglob("*.ipynb")}
-    found |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.csv")}
+    found |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.*")}
     return {name: found[name] for name in sorted(found) if ".ipynb_checkpoints" not in name}
 
 

@@ -12,9 +12,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from squatlab.adapters import KEYPOINTS, LABELS, read_c3d, read_coco
+from squatlab.adapters import contents, read_c3d, read_coco
+from squatlab.adapters.key_points import KEYPOINTS, NECK_FIRST, ORDERS
 from squatlab.signals import split_repetitions
 from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks.naming import LABELS
 from tests import stick_figure
 from tests.stick_figure import NAMES, picture, space
 
@@ -141,7 +143,9 @@ def test_axes_are_found_from_hips_or_feet(tmp_path):
 
 def test_c3d_files_that_are_wrong(tmp_path, monkeypatch):
     strange = written_c3d(tmp_path / "names.c3d", ["a", "b"], space().positions[:, :2])
-    with pytest.raises(TracksError, match='no label means a joint to us.*"hip_r", …}; the labels'):
+    with pytest.raises(
+        TracksError, match='no labels mean hip, knee .*points={"a": "hip_r"}.*The labels: a, b'
+    ):
         read_c3d(strange)
     inches = written_c3d(tmp_path / "inch.c3d", NAMES, space().positions, units="in")
     with pytest.raises(TracksError, match='inch.c3d: the units are "in"; they must be px'):
@@ -154,6 +158,46 @@ def test_c3d_files_that_are_wrong(tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "ezc3d", None)
     with pytest.raises(TracksError, match="not installed; run pip install ezc3d, or export"):
         read_c3d(strange)
+
+
+def test_unusual_labels_are_asked_for_and_said(tmp_path):
+    theirs = {"Right Hip": "hip_r", "R_Knee": "knee_r", "LatMal": "ankle_r", "Heel": "heel_r",
+              "toe_r": "toe_r", "C7": "c7"}  # fmt: skip
+    tracks = space()
+    columns = [NAMES.index(name if name in NAMES else "shoulder_r") for name in theirs.values()]
+    path = written_c3d(tmp_path / "lab.c3d", theirs, 1000 * tracks.positions[:, columns])
+    held = contents(path)
+    assert "C3D, 246 frames at 60 Hz, mm" in repr(held)
+    assert {label: means for label, (_, means) in held.labels.items()} == {
+        "Right Hip": "perhaps hip_r", "R_Knee": "perhaps knee_r", "LatMal": "–", "Heel": "–",
+        "toe_r": "toe_r", "C7": "c7",
+    }  # fmt: skip
+    with pytest.raises(TracksError, match=r'perhaps points={"Right Hip": "hip_r", "R_Knee": "kn'):
+        read_c3d(path)
+    named = {label: name for label, name in theirs.items() if label not in ("toe_r", "C7")}
+    read = read_c3d(path, {label.upper(): name for label, name in named.items()})
+    assert set(read.names) == {*theirs.values()}
+    for wrong, words in (
+        ({"LatMall": "ankle_r"}, r'no label LatMall; did you mean "LatMal"\? The labels: Ri'),
+        ({"zzz": "ankle_r"}, r"no label zzz\. The labels: Right Hip"),
+        ({"LatMal": "ankel_r"}, 'LatMal is said to be ankel_r, which is none of ours; did you mea'),
+        ({"LatMal": "ankle_r", "Heel": "ankle_r"}, "Heel is said to be ankle_r, which is given tw"),
+    ):  # fmt: skip
+        with pytest.raises(TracksError, match=f"lab.c3d: .*{words}"):
+            read_c3d(path, wrong)
+
+
+def test_a_csv_file_is_listed_and_its_columns_named(tmp_path):
+    tracks = space()
+    path = tracks.write(tmp_path / "lift.csv")
+    path.write_text(path.read_text().replace("hip_r", "Seat").replace("knee_r", "RKnee"))
+    path.with_suffix(".schema.json").unlink()
+    listed = repr(contents(path))
+    assert "lift.csv: CSV, 246 frames at 60 Hz, unit not told, view not told" in listed
+    assert "  rknee       100 %  knee_r\n" in listed and "  seat        100 %  –\n" in listed
+    assert Tracks.read(path, points={"Seat": "hip_r"})["hip_r"] == pytest.approx(
+        tracks["hip_r"], abs=1e-6
+    )
 
 
 # Key points
@@ -251,6 +295,113 @@ def test_the_lifter_is_followed_among_spotters(tmp_path):
     assert "123 pictures show several people; the largest at first was followed." in read.notes
 
 
+def test_another_person_can_be_followed_and_must_be_there(tmp_path):
+    still = np.repeat(0.9 * SIDE.positions[:1] + (300, 50), SIDE.times.size, axis=0)
+    crowd = people(SIDE) + people(replace(SIDE, positions=still))
+    path = saved(tmp_path / "pose.json", crowd)
+    spotter = read_coco(path, "side", 30, person=2)
+    assert np.ptp(spotter["hip_r"], axis=0) == pytest.approx([0, 0], abs=1e-9)
+    assert "number 2 by size at first was followed" in " ".join(spotter.notes)
+    with pytest.raises(TracksError, match=r"person is 3; a picture shows 1 \(the largest\) to 2 p"):
+        read_coco(path, "side", 30, person=3)
+
+
+def test_where_the_lifter_is_lost_nobody_else_is_taken(tmp_path):
+    """A spotter at arm's length is seen all the time, the lifter not in every frame."""
+    lifter = people(SIDE)
+    beside = people(replace(SIDE, positions=np.repeat(SIDE.positions[:1] + (350, 0), 123, axis=0)))
+    crowd = [*lifter[:60], *lifter[63:], *beside[20:]]
+    read = read_coco(saved(tmp_path / "pose.json", crowd), "side", 30)
+    alone = read_coco(saved(tmp_path / "alone.json", [*lifter[:60], *lifter[63:]]), "side", 30)
+    assert read.positions == pytest.approx(alone.positions)
+    assert "3 of 123 frames were dropped" in " ".join(read.notes)
+
+
+def shaped(kind, folder):
+    """Write SIDE in another shape that pose estimation has; return the path."""
+    names = list(NECK_FIRST if kind == "a file for each picture" else KEYPOINTS)
+    results = people(SIDE, names)
+    if kind in (23, 26, 133):
+        names = [*ORDERS[kind], *(f"face_{n}" for n in range(110))][:kind]
+        results = people(SIDE, names)
+    elif kind == "pairs":
+        for one in results:
+            del one["keypoints"][2::3]
+    elif kind == "nested pairs":
+        for one in results:
+            one["keypoints"] = np.reshape(one["keypoints"], (-1, 3))[:, :2].tolist()
+    elif kind == "instances":
+        rows = [np.reshape(one["keypoints"], (-1, 3)) for one in results]
+        frames = [
+            {"frame_id": n + 1,
+             "instances": [{"keypoints": row[:, :2].tolist(), "keypoint_scores": [0.9] * 17}]}
+            for n, row in enumerate(rows)
+        ]  # fmt: skip
+        about = {str(n): name for n, name in enumerate(names)}
+        whole = {"meta_info": {"keypoint_id2name": about}, "instance_info": frames}
+        return saved(folder / "pose.json", whole)
+    elif kind == "a file for each picture":
+        for number, one in enumerate(results):
+            whole = {"version": 1.3, "people": [{"pose_keypoints_2d": one["keypoints"]}]}
+            saved(folder / f"lift_{number:012d}_keypoints.json", whole)
+        return folder
+    return saved(folder / "pose.json", results)
+
+
+SHAPES = (23, 26, 133, "pairs", "nested pairs", "instances", "a file for each picture")
+
+
+@pytest.mark.parametrize("kind", SHAPES)
+def test_the_usual_shapes_are_read_alike(tmp_path, kind):
+    read = read_coco(shaped(kind, tmp_path), "side", 30)
+    assert (read.view, read.rate, read.times.size) == ("side", 30, SIDE.times.size)
+    feet = [n for n in NAMES if n in read]
+    assert len(feet) == (12 if kind in (23, 26, 133, "a file for each picture") else 8)
+    for name in feet:
+        assert read[name] - read["ankle_r"] == pytest.approx(
+            SIDE[name] - SIDE["ankle_r"], abs=1e-9
+        ), name
+    assert contents(tmp_path if kind == SHAPES[-1] else tmp_path / "pose.json").labels
+
+
+def test_orders_are_those_of_the_data_sets():
+    """By number: 17 of Lin 2014, feet of Jin 2020, 26 of Fang 2023, 25 of Cao 2021."""
+    for order, known in (
+        (ORDERS[17], {5: "left_shoulder", 11: "left_hip", 12: "right_hip", 16: "right_ankle"}),
+        (ORDERS[23], {17: "left_big_toe", 19: "left_heel", 20: "right_big_toe", 22: "right_heel"}),
+        (ORDERS[26], {17: "head", 20: "left_big_toe", 21: "right_big_toe", 25: "right_heel"}),
+        (NECK_FIRST, {8: "mid_hip", 9: "right_hip", 14: "left_ankle", 19: "left_big_toe",
+                      22: "right_big_toe", 24: "right_heel"}),
+    ):  # fmt: skip
+        assert {number: order[number] for number in known} == known
+    assert [len(order) for order in ORDERS.values()] == [17, 23, 23, 26] and len(NECK_FIRST) == 25
+
+
+def test_a_point_of_a_pair_in_the_corner_was_not_found(tmp_path):
+    results = people(SIDE)
+    for number, one in enumerate(results):
+        del one["keypoints"][2::3]
+        if 40 <= number < 60:
+            hip = 2 * KEYPOINTS.index("right_hip")
+            one["keypoints"][hip : hip + 2] = [0, 0]
+    read = read_coco(saved(tmp_path / "pose.json", results), "side", 30)
+    assert np.isnan(read["hip_r"][40:60]).all() and not np.isnan(read["hip_l"]).any()
+
+
+def test_files_name_points_as_they_like(tmp_path):
+    names = [name.title().replace("_", "") for name in KEYPOINTS]  # RightHip
+    names[names.index("RightHip")] = "Crotch"
+    whole = {"annotations": people(SIDE), "categories": [{"keypoints": names}]}
+    path = saved(tmp_path / "pose.json", whole)
+    read = read_coco(path, "side", 30, points={"crotch": "hip_r"})
+    assert read["hip_r"] == pytest.approx(
+        read_coco(saved(tmp_path / "usual.json", people(SIDE)), "side", 30)["hip_r"]
+    )
+    assert "hip_r" not in read_coco(path, "side", 30)
+    with pytest.raises(TracksError, match='no label Crouch; did you mean "Crotch"'):
+        read_coco(path, "side", 30, points={"Crouch": "hip_r"})
+
+
 def test_a_view_filmed_from_the_left_is_mirrored(tmp_path):
     mirrored = replace(SIDE, positions=SIDE.positions * (-1, 1))
     read = read_coco(saved(tmp_path / "pose.json", people(mirrored)), "side", 30)
@@ -287,6 +438,11 @@ def test_json_that_is_none_and_rates_that_are_none(tmp_path):
         read_coco(tmp_path / "absent.json", "side", 30)
     with pytest.raises(TracksError, match="the rate is 0; give the pictures per second"):
         read_coco(saved(tmp_path / "pose.json", people(SIDE)), "side", 0)
+    with pytest.raises(TracksError, match="the rate is not given; give the pictures per second"):
+        read_coco(tmp_path / "pose.json", "side", None)
+    (tmp_path / "none").mkdir()
+    with pytest.raises(TracksError, match="none: this folder holds no .json file"):
+        read_coco(tmp_path / "none", "side", 30)
     with pytest.raises(TracksError, match="the view is 'back'"):
         read_coco(tmp_path / "pose.json", "back", 30)
 

@@ -14,11 +14,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from squatlab import faults
+from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.adapters import KEYPOINTS
+from squatlab.adapters.key_points import KEYPOINTS
 from squatlab.commands import progress
 from squatlab.tracks import Tracks
+from tests.demo_footage import LABORATORY
 
 DECLARED = ["--load", "60", "--stature", "1.75", "--mass", "75", "--distance", "4", "--height", "1"]
 
@@ -272,6 +273,60 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     assert "leave out --view" in refused(capsys, "review", path, "--view", "side")
 
 
+FOOTAGE = tables.folder("data") / "demo" / "footage"
+
+
+def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
+    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    lab = FOOTAGE / "laurel.c3d"
+    assert main(["review", str(lab), str(FOOTAGE / "laurel-front.json"), "--points"]) == 0
+    said = capsys.readouterr().out
+    assert "laurel.c3d: C3D, 307 frames at 60 Hz, mm" in said
+    assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
+    assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
+    words = refused(capsys, "review", lab)
+    assert '"RightKnee": "knee_r"' in words and "or --point hip_r=RightHip" in words
+    table = tmp_path / "mine.csv"
+    table.write_text((FOOTAGE / "laurel-points.csv").read_text())
+    code, told = reviewed(capsys, lab, "--point", table, *DECLARED[:6])
+    assert code == 1 and told["first"] == "hips_rise_first"
+    leg = [f"--point={point}={label}" for label, point in LABORATORY.items() if point != "l5"]
+    assert reviewed(capsys, lab, *leg)[1]["first"] == "hips_rise_first"
+    for given, words in (
+        ("hip_r=RightHipp", 'there is no label RightHipp; did you mean "RightHip"? The labels: Ri'),
+        ("hipr=RightHip", 'RightHip is said to be hipr, which is none of ours; did you mean "hi'),
+        ("RightHip", "--point is RightHip; write OURS=THEIRS, such as --point hip_r=RHJC, or name"),
+        ("absent.csv", "No such file"),
+    ):  # fmt: skip
+        assert words in refused(capsys, "review", lab, "--point", given)
+    table.write_text("ours,theirs\nhip_r,RightHip\n")
+    assert "the column “ours” is not known" in refused(capsys, "review", lab, "--point", table)
+
+
+def test_two_kinds_of_files_are_two_views_of_one_squat(capsys, tmp_path):
+    """The rate belongs to each file, and so does a name that only one of them has."""
+    side = tmp_path / "side.csv"
+    side.write_text((FOOTAGE / "laurel-side.csv").read_text().replace("knee_r", "patella"))
+    files = [side, FOOTAGE / "laurel-front.json", "--view", "side", "--view", "front"]
+    files += ["--units", "px", "--fps", "60", "--fps", "30", *DECLARED]
+    assert "required points are missing: knee_r" in refused(capsys, "review", *files)
+    _, told = reviewed(capsys, *files, "--point", "knee_r=patella")
+    assert [place["fault"] for place in told["ranking"]] == ["hips_rise_first", "knee_valgus"]
+    assert [one["rate_hz"] for one in told["files"]] == [60, 30]
+    assert "there is no label patela" in refused(
+        capsys, "review", *files, "--point", "knee_r=patela"
+    )
+    assert "--fps is given 3 times for 2 files" in refused(capsys, "review", *files, "--fps", "9")
+    assert "person is 4; a picture shows 1 " in refused(capsys, "review", *files[:10], "--point",
+                                                   "knee_r=patella", "--person", "4")  # fmt: skip
+
+
+def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
+    pdf = tmp_path / "sheet.PDF"
+    main(["review", *views(made, "faulty"), "--figure", str(pdf)])
+    assert pdf.read_bytes().startswith(b"%PDF") and "Drawn: " in capsys.readouterr().out
+
+
 # What goes wrong
 
 
@@ -292,7 +347,7 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
         (["side.csv", "--load", "-5"], "--load is -5; it must lie between 0 and 600 kg"),
         (["side.csv", "--distance", "400", "--height", "1"], "--distance is 400; it must lie"),
         (["side.csv", "--policy", "tier-frist"], 'did you mean "tier-first"'),
-        (["side.csv", "--figure", "sheet.jpg"], "--figure is sheet.jpg; it is drawn to a .png"),
+        (["side.csv", "--figure", "sheet.jpg"], "it is drawn to a .png or .pdf file"),
         (["side.csv", "--figure", "nowhere/a.png"], "there is no folder nowhere"),
         (["side.csv", "--scale", "9", "--scale", "9"], "--scale is given 2 times for 1 files"),
         (["side.csv", "--fps", "25"], "rate is declared as 25.0, but the file says 60.0"),
@@ -338,7 +393,7 @@ def test_the_sheet_is_a_picture_that_carries_its_words(made, tmp_path, capsys):
     assert main(["review", *views(made, "faulty"), *DECLARED, "--figure", str(path)]) == 1
     assert f"Drawn: {path}" in capsys.readouterr().out
     with Image.open(path) as picture:
-        assert picture.size == (1480, 1040)
+        assert picture.size == (1480, 1046)
         assert "FIX FIRST  not deep enough" in picture.info["Description"]
         dark = (np.asarray(picture.convert("L")) < 128).mean()
     assert 0.01 < dark < 0.2

@@ -59,8 +59,22 @@ def add_to(commands: Any) -> None:
         help="where the camera stood, if the file does not say; once, or once for each file",
     )  # fmt: skip
     review.add_argument(
-        "--fps", type=float, metavar="HZ", help="pictures per second; JSON files need it"
-    )
+        "--fps", type=float, action="append", metavar="HZ",
+        help="pictures per second; JSON files need it; once, or once for each file",
+    )  # fmt: skip
+    review.add_argument(
+        "--points", action="store_true",
+        help="only list what the files hold, and what each label means to us",
+    )  # fmt: skip
+    review.add_argument(
+        "--point", action="append", default=[], metavar="OURS=THEIRS",
+        help="what a label of the file is, such as hip_r=RHJC; repeatable; or a .csv file with the "
+        "columns point and label",
+    )  # fmt: skip
+    review.add_argument(
+        "--person", type=int, default=1, metavar="N",
+        help="of several people in JSON files, by size at first (default: 1, the largest)",
+    )  # fmt: skip
     review.add_argument(
         "--scale", type=float, action="append", metavar="PX",
         help="pixels per metre, if no plate was tracked; once, or once for each file",
@@ -78,7 +92,8 @@ def add_to(commands: Any) -> None:
         help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
     )  # fmt: skip
     review.add_argument("--json", action="store_true", help="print one JSON object instead")
-    review.add_argument("--figure", type=Path, metavar="FILE.png", help="draw it on a sheet, too")
+    review.add_argument("--figure", type=Path, metavar="FILE",
+                        help="draw it on a sheet, too: .png or .pdf")  # fmt: skip
     review.set_defaults(run=_review)
 
 
@@ -86,6 +101,11 @@ def _review(options: argparse.Namespace) -> int:
     """Read, measure, rank and print; return what the exit code says."""
     from squatlab.review import measure, prioritise
 
+    if options.points:
+        from squatlab.adapters import contents
+
+        print(*(repr(contents(file)) for file in options.files), sep="\n\n")
+        return NOTHING
     if options.figure:
         _must_be_drawable(options.figure)
     lifter, camera = _declared(options)
@@ -112,8 +132,8 @@ def _review(options: argparse.Namespace) -> int:
 
 
 def _must_be_drawable(figure: Path) -> None:
-    if figure.suffix.lower() != ".png":
-        raise ValueError(f"--figure is {figure}; it is drawn to a .png file")
+    if figure.suffix.lower() not in (".png", ".pdf"):
+        raise ValueError(f"--figure is {figure}; it is drawn to a .png or .pdf file")
     if not figure.parent.is_dir():
         raise ValueError(f"--figure is {figure}, but there is no folder {figure.parent}")
 
@@ -144,7 +164,7 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]
 def _read_all(options: argparse.Namespace) -> list[Tracks]:
     files = options.files
     declared = {}
-    for name in ("view", "scale"):
+    for name in ("view", "scale", "fps"):
         given = getattr(options, name) or [None]
         if len(given) not in (1, len(files)):
             raise ValueError(
@@ -155,33 +175,62 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
     if len({file.resolve() for file in files}) < len(files):
         raise ValueError("a file is given twice; give each view once")
     tracks = []
-    for file, view, scale in zip(files, declared["view"], declared["scale"], strict=True):
+    named = _points(files, options.point)
+    for file, view, scale, rate in zip(files, *declared.values(), strict=True):
         with telling(f"reading {file.name}"):
-            tracks.append(_read(file, view, scale, options))
+            told = {"view": view, "scale_px_per_m": scale, "rate": rate, "points": named[file]}
+            tracks.append(_read(file, told, options))
     return tracks
 
 
-def _read(file: Path, view: str | None, scale: float | None, options: argparse.Namespace) -> Tracks:
+def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
+    """Return for each file our names by its labels; what no file has, for all to refuse."""
+    from squatlab.adapters import contents
+    from squatlab.spreadsheet import read_rows
+
+    ours = {}
+    for one in given:
+        point, equals, label = one.partition("=")
+        if equals:
+            ours[label] = point
+        elif one.lower().endswith(".csv"):
+            rows = read_rows(one, ("point", "label"))
+            ours |= {row["label"]: row["point"] for _, row in rows}
+        else:
+            raise ValueError(
+                f"--point is {one}; write OURS=THEIRS, such as --point hip_r=RHJC, or name a .csv "
+                "file with the columns point and label"
+            )
+    if len(files) == 1 or not ours:
+        return dict.fromkeys(files, ours)
+    held = {file: {label.lower() for label in contents(file).labels} for file in files}
+    lost = {label for label in ours if not any(label.lower() in one for one in held.values())}
+    return {
+        file: {label: ours[label] for label in ours if label in lost or label.lower() in labels}
+        for file, labels in held.items()
+    }
+
+
+def _read(file: Path, told: dict[str, Any], options: argparse.Namespace) -> Tracks:
     """Return the tracks in a file of any of the three kinds."""
     from squatlab import adapters
+    from squatlab.adapters.contents import kind_of
     from squatlab.tracks import Tracks, TracksError
 
-    kind = _kind(file)
-    declared = {"scale_px_per_m": scale}
+    kind = kind_of(file)
     if kind == "c3d":
-        if (view or "3d") != "3d" or scale:
+        if (told["view"] or "3d") != "3d" or told["scale_px_per_m"]:
             raise ValueError(f"{file.name}: a C3D file is in space; leave out --view and --scale")
-        return adapters.read_c3d(file)
+        return adapters.read_c3d(file, told["points"])
     if kind == "json":
-        if view is None or options.fps is None:
+        if told["view"] is None or told["rate"] is None:
             raise ValueError(
                 f"{file.name}: a file of key points says neither view nor frame rate; give both, "
                 "such as --view side --fps 60"
             )
-        return adapters.read_coco(file, view, options.fps, **declared)
+        return adapters.read_coco(file, person=options.person, **told)
     try:
-        rate = {} if options.fps is None else {"rate": options.fps}
-        return Tracks.read(file, view=view, units=options.units, **declared, **rate)
+        return Tracks.read(file, units=options.units, **told)
     except TracksError as error:
         if "Give it when reading" in str(error):
             raise ValueError(
@@ -189,21 +238,6 @@ def _read(file: Path, view: str | None, scale: float | None, options: argparse.N
                 "give --view side or --view front, and --units px or m"
             ) from error
         raise
-
-
-def _kind(file: Path) -> str:
-    """Return "csv", "c3d" or "json", by the name, else by the first bytes."""
-    suffix = file.suffix.lower()
-    if suffix in (".c3d", ".json"):
-        return suffix[1:]
-    if suffix != ".csv" and file.is_file():
-        with file.open("rb") as opened:
-            start = opened.read(64)
-        if start[1:2] == b"\x50" and not start.isascii():
-            return "c3d"
-        if start.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"["):
-            return "json"
-    return "csv"
 
 
 def _as_json(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab import tables
-from squatlab.tracks.orientation import oriented
+from squatlab.tracks.orientation import oriented, untangled
 from squatlab.tracks.scale import METRES_IN, plausible
 from squatlab.tracks.tracks import BRIDGED_S, Tracks, TracksError
 
@@ -66,7 +66,7 @@ def receive(
     tracks = Tracks(times, positions, names, view, units, scale_px_per_m, rate, source, notes)
     _check_length(tracks)
     _check_points(tracks, required)
-    tracks = plausible(oriented(tracks, axes)).evenly_timed().bridged(bridge_s)
+    tracks = untangled(plausible(oriented(tracks, axes))).evenly_timed().bridged(bridge_s)
     if view == "3d":
         return tracks
     return tracks.noting(
@@ -102,9 +102,10 @@ def _check_points(tracks: Tracks, required: Collection[str]) -> None:
     if lacking:
         raise TracksError(
             f"required points are missing: {', '.join(lacking)}"
-            f"{tables.closest(lacking[0], tracks.names)} There are: {', '.join(tracks.names)}. "
-            "Needed are at least hip, knee and ankle of one leg, named hip_r, knee_r, ankle_r or "
-            "hip_l, knee_l, ankle_l"
+            f"{tables.closest(lacking[0], tracks.names) or '.'} There are: "
+            f"{', '.join(tracks.names)}. Needed are at least hip, knee and ankle of one leg, named "
+            "hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l; or say which they are, "
+            f'points={{"{tracks.names[0]}": "{lacking[0]}"}}'
         )
     together = [
         ~np.isnan([tracks[f"{joint}_{side}"] for joint in LEG]).any(axis=(0, 2))

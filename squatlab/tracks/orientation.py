@@ -22,6 +22,13 @@ DIRECTIONS = {
 TURNED_DEG = 10.0
 """A lifter turned further than this gets a note [teaching-value]."""
 
+ACROSS = {"front": (0, -1.0), "3d": (2, 1.0)}
+"""Along which axis right and left lie apart, and which way right is."""
+
+CROSSED = 0.5
+"""Joints that lie the wrong way round by more than this share of their
+usual distance are exchanged [teaching-value]: no squat crosses legs."""
+
 
 def oriented(tracks: Tracks, axes: str | None = None) -> Tracks:
     """Return tracks with y up and the lifter facing as the view's axes say.
@@ -38,6 +45,34 @@ def oriented(tracks: Tracks, axes: str | None = None) -> Tracks:
             "axes are declared for positions in space only; a picture is turned as the body shows"
         )
     return _facing(_upright(tracks))
+
+
+def untangled(tracks: Tracks) -> Tracks:
+    """Return tracks with right and left put back where frames exchange them.
+
+    As pose estimation does. From the side there is no order to go by, and
+    near and far joints nearly coincide. A note says how many frames.
+    """
+    axis, right = ACROSS.get(tracks.view, (0, 0.0))
+    positions, mended = tracks.positions, np.zeros(tracks.times.size, dtype=bool)
+    for joint in ("hip", "knee", "ankle", "heel", "toe", "shoulder"):
+        pair = [tracks.names.index(n) for n in (f"{joint}_r", f"{joint}_l") if n in tracks]
+        if len(pair) < 2:
+            continue
+        apart = right * (positions[:, pair[0], axis] - positions[:, pair[1], axis])
+        usual = _median(apart[:, np.newaxis])[0]
+        crossed = np.flatnonzero((apart < -CROSSED * usual) & (usual > 0))
+        if not crossed.size:
+            continue
+        if not mended.any():
+            positions = positions.copy()
+        positions[crossed[:, np.newaxis], pair] = positions[crossed[:, np.newaxis], pair[::-1]]
+        mended[crossed] = True
+    if not mended.any():
+        return tracks
+    positions.flags.writeable = False
+    words = f"Right and left were exchanged in {mended.sum()} frames; they were put back."
+    return tracks.noting(words, positions=positions)
 
 
 def turned(tracks: Tracks, axes: str) -> Tracks:
@@ -153,7 +188,13 @@ def _facing(tracks: Tracks) -> Tracks:
         return tracks.noting("Which way the lifter faces could not be checked.")
     if ahead > 0:
         return tracks
-    return tracks.noting(words, positions=tracks.positions * (-1, 1))
+    names = tracks.names
+    if tracks.view == "side" and {"hip_r", "hip_l"} <= set(names):
+        # In a mirror the left leg, the near one here, is the right one.
+        other = {"_r": "_l", "_l": "_r"}
+        names = tuple(name[:-2] + other.get(name[-2:], name[-2:]) for name in names)
+        words += " As in a mirror, right is called left, so that the near leg is the right one."
+    return tracks.noting(words, positions=tracks.positions * (-1, 1), names=names)
 
 
 def _ahead(tracks: Tracks) -> float:

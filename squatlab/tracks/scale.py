@@ -36,7 +36,8 @@ def plausible(tracks: Tracks) -> Tracks:
         if tracks.units == "px" and length < SEGMENT_PX:
             raise TracksError(
                 f"{upper} and {lower} are {length:.3g} px apart, too little to read. If these are "
-                "fractions of the picture, multiply x by its width and y by its height in px"
+                'metres, read the file with units="m"; if they are fractions of the picture, '
+                "multiply x by its width and y by its height in px"
             )
         metres = length / (tracks.scale_px_per_m or 1.0)
         known = tracks.units == "m" or tracks.scale_px_per_m

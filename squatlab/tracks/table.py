@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from squatlab import tables
 from squatlab.tracks.heading import LISTED, TIME, Heading, read_heading
 from squatlab.tracks.intake import receive
+from squatlab.tracks.naming import named
 from squatlab.tracks.schema import read_schema, write_schema
 from squatlab.tracks.tracks import Tracks, TracksError
 
@@ -22,27 +23,24 @@ CHUNK = 50_000
 """Rows parsed at once: a long file never stands twice in memory."""
 
 
-def read_table(path: str | Path, **declared: Any) -> Tracks:
+def read_table(
+    path: str | Path, points: Mapping[str, str] | None = None, **declared: Any
+) -> Tracks:
     """Return checked tracks from a CSV file and its side file, if there.
 
     What is declared must agree with the side file; see
-    `squatlab.tracks.intake.receive` for the names. Raises TracksError.
+    `squatlab.tracks.intake.receive` for the names. ``points`` says what
+    columns of another name are, {"crotch": "hip_r"}. Raises TracksError.
     """
     path = Path(path)
-    try:
-        _check_file(path)
+    with opening(path):
         heading = read_heading(path)
         meaning = _merged(read_schema(path, heading), declared)
         if heading.unit is not None:
             meaning = _merged({"units": heading.unit}, meaning)
-        times, positions = _numbers(path, heading)
-        return receive(times, positions, heading.points, **({"source": path.name} | meaning))
-    except TracksError as error:
-        raise TracksError(f"{path.name}: {error}") from error
-    except UnicodeDecodeError as error:
-        raise TracksError(f"{path.name}: this is not a UTF-8 text file; export as CSV") from error
-    except OSError as error:
-        raise TracksError(f"{path.name}: cannot be opened: {error.strerror}") from error
+        times, positions = numbers(path, heading)
+        names = named(heading.points, points)
+        return receive(times, positions, names, **({"source": path.name} | meaning))
 
 
 def write_table(tracks: Tracks, path: str | Path) -> Path:
@@ -62,6 +60,20 @@ def write_table(tracks: Tracks, path: str | Path) -> Path:
     frame.to_csv(path, index=False, float_format="%.6f", lineterminator="\n")
     write_schema(tracks, path, columns)
     return path
+
+
+@contextlib.contextmanager
+def opening(path: Path) -> Iterator[None]:
+    """Check that there is a file to read; say its name in every error."""
+    try:
+        _check_file(path)
+        yield
+    except TracksError as error:
+        raise TracksError(f"{path.name}: {error}") from error
+    except UnicodeDecodeError as error:
+        raise TracksError(f"{path.name}: this is not a UTF-8 text file; export as CSV") from error
+    except OSError as error:
+        raise TracksError(f"{path.name}: cannot be opened: {error.strerror}") from error
 
 
 def _check_file(path: Path) -> None:
@@ -87,7 +99,8 @@ def _merged(told: dict[str, Any], declared: dict[str, Any]) -> dict[str, Any]:
     return told | {key: value for key, value in declared.items() if value is not None}
 
 
-def _numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return times (time,) and positions (time, point, axis) as a file has them."""
     with path.open("rb") as file:
         blocks = iter(lambda: file.read(1 << 20), b"")
         lines = sum(block.count(b"\n") + block.count(b"\r") for block in blocks)

@@ -78,7 +78,8 @@ class Tracks:
 
         What neither heading nor side file tells is declared: view, units,
         axes, scale_px_per_m, required (point names) and bridge_s, as in
-        `squatlab.tracks.intake.receive`. Raises TracksError.
+        `squatlab.tracks.intake.receive`, and ``points``, our names by
+        those of the columns. Raises TracksError.
         """
         from squatlab.tracks.table import read_table
 
