@@ -6,9 +6,19 @@ import argparse
 import sys
 
 import squatlab
-from squatlab.commands import demo, exam, footage, opening, repetition, reports, session
+from squatlab.commands import (
+    book,
+    demo,
+    exam,
+    export,
+    footage,
+    opening,
+    repetition,
+    reports,
+    session,
+)
 
-COMMANDS = (opening, repetition, footage, session, exam, reports, demo)
+COMMANDS = (opening, book, repetition, footage, session, exam, reports, export, demo)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 

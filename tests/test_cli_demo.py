@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.exam import demo
+from squatlab.exam import badge, demo
 from squatlab.exam.blueprint import blueprint
 from squatlab.exam.build import draw
 from squatlab.exam.forms import Key
@@ -51,6 +52,16 @@ def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys
     spring = {one.candidate: one.decision.passed for one in found if one.form == "spring"}
     summer = {one.candidate for one in found if one.form == "summer"}
     assert len(spring) == 24 and summer == {who for who, passed in spring.items() if not passed}
+    export = tmp_path / "one" / "export"
+    assert {path.stem for path in export.glob("*.jwt")} == {
+        one.candidate for one in found if one.decision.passed
+    }
+    club = badge.read_key(export / "club.public.json")
+    assert all(
+        badge.verify(path.read_text(), club, demo.BEGINS["summer"] + timedelta(days=3)).holds
+        for path in export.glob("*.jwt")
+    )
+    assert {path.name for path in export.glob("*.zip")} == {"spring.zip", "summer.zip"}
     form = Package.read(tmp_path / "one" / "forms" / "summer.zip").form
     form.check(Key.read(tmp_path / "one" / "forms" / "summer.key.json"))
     assert main(["demo", "-o", str(tmp_path / "one")]) == 2

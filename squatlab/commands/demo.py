@@ -6,6 +6,7 @@ import argparse
 from concurrent.futures import ProcessPoolExecutor
 from datetime import timedelta
 from functools import partial
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,9 @@ def add_to(commands: Any) -> None:
     demo = commands.add_parser(
         "demo",
         help="run an invented club's exam end to end into a folder",
-        description="24 invented rowers sit a form, some of them a second one: forms, hand-ins, "
-        "marks, report, records, certificates, in about a minute. The same seed, the same club.",
+        description="24 invented rowers sit a form, some of them a second one: forms, two coaches "
+        "on the key, hand-ins, marks, report, records, certificates, in about a minute. The same "
+        "seed, the same club.",
     )
     demo.add_argument(
         "-o", "--output", type=Path, default=Path("demo"), metavar="DIR", help="default: demo"
@@ -57,6 +59,7 @@ def _demo(options: argparse.Namespace) -> int:
         # Whoever failed has practised since, and sits the next form.
         people = {who: people[who] + 0.8 for who in failed}
     print(f"All of it is in {folder}: forms, hand-ins, records.sqlite, reports with certificates.")
+    print(f"For other programs, in {folder / 'export'}: QTI, which holds the keys, and badges.")
     return ALL
 
 
@@ -68,7 +71,7 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     from squatlab.exam.answers import collect
     from squatlab.exam.marking import mark
     from squatlab.exam.panel import read_angoff
-    from squatlab.exam.records import Records, decide, issue, record_all
+    from squatlab.exam.records import Records, decide, issue, opinions, record_all, record_review
     from squatlab.exam.report import Report, as_csv
     from squatlab.show import paper
     from squatlab.show.report_pages import certificate_page, report_pages
@@ -79,10 +82,12 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     chance = np.random.default_rng([seed, *name.encode()]).bytes
     after = closes + timedelta(days=1)
     records = Records(folder / "records.sqlite", clock=lambda: after, draw=chance)
+    for coach, answers in demo.blind(drawn, seed).items():
+        record_review(records, drawn.form, drawn.key, coach, answers)
     attempts, _ = record_all(records, marks, found.sheets)
     passed = {one.candidate: decide(records, one.number, "demo").passed for one in attempts}
     given = [issue(records, one.number, "demo") for one in attempts if passed[one.candidate]]
-    report, told = Report(marks), folder / "reports" / name
+    report, told = Report(marks, opinions=opinions(records, name)), folder / "reports" / name
     told.mkdir(parents=True)
     panel = read_angoff(folder / f"panel-{name}.csv", [item.item for item in report.analysis.items])
     for part in ("candidates", "confusions", "items"):
@@ -95,4 +100,22 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     print(f"form {name}: {len(attempts)} sat, {len(given)} passed; a panel of {len(panel.judges)} "
           f"would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
     records.close()
+    _exported(folder, drawn, given, seed)
     return [who for who, well in passed.items() if not well]
+
+
+def _exported(folder: Path, drawn: Any, given: list[Any], seed: int) -> None:
+    """Write the form as QTI, and badges if the package that signs them is there."""
+    from squatlab.exam import badge, demo, files, qti
+    from squatlab.exam.package import Package
+
+    name, out = f"{drawn.form.id}.zip", folder / "export"
+    out.mkdir(exist_ok=True)
+    qti.from_form(Package.read(folder / "forms" / name), drawn.key).write(out / name)
+    if find_spec("cryptography"):
+        key = out / "club.json"
+        if not key.exists():
+            badge.make_key(key, lambda size: demo.secret(seed).value)
+        for one in given:
+            signed = badge.sign(one, badge.read_key(key), demo.CLUB, "the demo course")
+            files.write_whole(out / f"{one.candidate}.jwt", f"{signed}\n")

@@ -1,4 +1,4 @@
-"""An invented rowing club sits the exam: who answers what, and what judges expect.
+"""An invented rowing club sits the exam: who answers what, what judges and coaches say.
 
 Nobody here exists. What they confuse is what learners of this course may
 confuse [teaching-value]: neighbours in place or time, and clean lifts in
@@ -20,7 +20,8 @@ from squatlab.exam.build import Drawn
 from squatlab.exam.forms import NOTHING, KeyEntry
 from squatlab.exam.secret import Secret
 
-PEOPLE, JUDGES = 24, 5
+CLUB = "the invented rowing club"
+PEOPLE, JUDGES, COACHES = 24, 5, ("K1", "K2")
 FORMS = ("spring", "summer")
 BEGINS = {"spring": datetime(2026, 4, 18, 9, 0, tzinfo=UTC),
           "summer": datetime(2026, 6, 13, 9, 0, tzinfo=UTC)}  # fmt: skip
@@ -89,6 +90,23 @@ def ratings(drawn: Drawn, seed: int) -> str:
     return "\n".join(rows) + "\n"
 
 
+def blind(drawn: Drawn, seed: int) -> dict[str, dict[str, Given]]:
+    """Return what two able coaches answer blind, by coach and item.
+
+    On the lift that is hardest to judge both see what it is taken for, and
+    not what the key says: a review shows such an item.
+    """
+    lifts = [name for name, one in drawn.items.items() if one.kind == "first"]
+    hardest = min(lifts, key=lambda name: drawn.items[name].margin)
+    seen = _likely(drawn.key.entries[hardest])[0]
+    found = {}
+    for place, coach in enumerate(COACHES):
+        rng = np.random.default_rng([seed, place, len(COACHES), *drawn.form.id.encode()])
+        found[coach] = {item: _answer(drawn, item, 4.0, rng) for item in drawn.form.items}
+        found[coach][hardest] = seen
+    return found
+
+
 def _chance(ability: float, margin: float) -> float:
     hard = 0.0 if margin != margin else 0.9 * (1.1 - margin)
     return float(1 / (1 + np.exp(hard - ability)))
@@ -117,11 +135,13 @@ def _answer(drawn: Drawn, item: str, ability: float, rng: np.random.Generator) -
     return str(rng.choice(right if knows else wrong))
 
 
-def _taken_for(entry: KeyEntry, rng: np.random.Generator) -> str:
+def _likely(entry: KeyEntry) -> list[str]:
     ids = {one.name: one.id for one in faults.catalogue().values()}
-    likely = [
-        faults.fault(name).name for name in CONFUSED[ids.get(entry.answer, NOTHING)]
-    ]  # fmt: skip
+    return [faults.fault(name).name for name in CONFUSED[ids.get(entry.answer, NOTHING)]]
+
+
+def _taken_for(entry: KeyEntry, rng: np.random.Generator) -> str:
+    likely = _likely(entry)
     if rng.random() < TAKEN_FOR:
         weights = 0.5 ** np.arange(len(likely))
         return str(rng.choice(likely, p=weights / weights.sum()))

@@ -36,11 +36,7 @@ class Secret:
         """Read a secret; ValueError if others may read the file as well."""
         path = Path(path)
         value = bytes.fromhex(files.load(path, "exam secret")["secret"])
-        if os.name == "posix" and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-            raise ValueError(
-                f"{path} can be read by others on this machine, so it is no secret; make a new one "
-                f"for new forms (to go on all the same: chmod 600 {path})"
-            )
+        for_owner_alone(path, "forms")
         return cls(value)
 
     def draw(self, *words: object) -> int:
@@ -51,3 +47,12 @@ class Secret:
     def salt(self, form: str) -> str:
         """Return the 32 bytes that keep a form's seal from being guessed, as hex."""
         return hmac.digest(self.value, f"salt of {form}".encode(), hashlib.sha256).hex()
+
+
+def for_owner_alone(path: Path, what: str) -> None:
+    """Raise ValueError if others may read the file from which ``what`` are made."""
+    if os.name == "posix" and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+        raise ValueError(
+            f"{path} can be read by others on this machine, so it is no secret; make a new one "
+            f"for new {what} (to go on all the same: chmod 600 {path})"
+        )

@@ -1,0 +1,110 @@
+"""``squatlab book``: the course as pages that any browser shows, without a kernel."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from squatlab import tables
+from squatlab.commands.progress import telling
+
+TITLE = "The back squat: a course"
+
+
+class Page(NamedTuple):
+    """Hold a page of the book: where it is written, its title, lead and body."""
+
+    path: str
+    title: str
+    lead: str
+    body: str
+
+
+def add_to(commands: Any) -> None:
+    """Add ``book`` to the parser's commands."""
+    book = commands.add_parser(
+        "book",
+        help="write the course as pages to read and print, for a browser without Jupyter",
+        description="Write every notebook with its pictures as a page, and index.html with the "
+        "map of the course. The pages need no network and no Jupyter.",
+    )
+    book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
+    book.add_argument("--replace", action="store_true", help="write over an earlier book in DIR")
+    book.set_defaults(run=_book)
+
+
+def _book(options: argparse.Namespace) -> int:
+    index = options.output / "index.html"
+    if index.exists() and not options.replace:
+        raise FileExistsError(f"{index} exists; choose another folder with -o, or add --replace")
+    with telling("writing the pages"):
+        files = pages()
+        for path, text in files.items():
+            (options.output / path).parent.mkdir(parents=True, exist_ok=True)
+            (options.output / path).write_text(text, encoding="utf-8")
+    print(f"Wrote {len(files)} files; open {index} in a browser.")
+    return 0
+
+
+def pages() -> dict[str, str]:
+    """Return the text of every file of the book by its path."""
+    from nbconvert import HTMLExporter  # takes a second, so not at the top
+    from pygments.formatters import HtmlFormatter
+
+    exporter = HTMLExporter(template_name="basic", exclude_anchor_links=True)
+    exporter.exclude_input_prompt = exporter.exclude_output_prompt = True
+    folder = tables.folder("notebooks")
+    # Those of the trainees come first: the instructors' folder begins with a letter.
+    found = sorted(path for path in folder.rglob("*.ipynb") if "checkpoints" not in str(path))
+    book = [_page(path.relative_to(folder), exporter.from_notebook_node(_still(path))[0])
+            for path in found]  # fmt: skip
+    shell, style = (Path(__file__).with_suffix(suffix).read_text("utf-8")
+                    for suffix in (".html", ".css"))  # fmt: skip
+    colours = HtmlFormatter(style="default").get_style_defs(".highlight")
+    index = Page("index.html", TITLE, "", _map(book))
+    order, files = [None, index, *book, None], {"book.css": f"{style}\n{colours}\n"}
+    for before, page, after in zip(order, order[1:], order[2:], strict=False):
+        up = "../" * page.path.count("/")
+        ways = ("Index", index), ("Before", before), ("Next", after)
+        links = [f'<a href="{up}{to.path}">{way}: {to.title}</a>' for way, to in ways
+                 if to and to is not page and (way == "Index" or to is not index)]  # fmt: skip
+        text = {"title": page.title, "up": up, "links": " ".join(links), "body": page.body}
+        files[page.path] = shell.format_map(text)
+    return files
+
+
+def _still(path: Path) -> Any:
+    """Return a notebook whose outputs are pictures in the page, each with its words."""
+    import nbformat
+
+    notebook = nbformat.read(path, as_version=4)
+    for output in (one for cell in notebook.cells for one in cell.get("outputs", ())):
+        data = output.get("data", {})
+        data.pop("application/vnd.jupyter.widget-view+json", None)
+        if "image/svg+xml" in data:  # as an <img> it would lose the words that it carries
+            data["text/html"] = data.pop("image/svg+xml")
+        if "image/png" in data:
+            output.metadata.setdefault("image/png", {}).setdefault("alt", data["text/plain"])
+    return notebook
+
+
+def _page(path: Path, html: str) -> Page:
+    body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
+    title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
+    aims = body[: body.index("</ul>")]
+    leads = [one for one in re.findall(r"<p>(.*?)</p>", aims, re.DOTALL) if "After this" not in one]
+    lead = leads[0] if leads else f"To {' '.join(re.findall(r'<li>(.*?)</li>', aims))}"
+    return Page(path.with_suffix(".html").as_posix(), title, lead, body)
+
+
+def _map(book: list[Page]) -> str:
+    """Return the body of the index: safety as the first page has it, and where all is."""
+    safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
+    parts = [f"<h1>{TITLE}</h1>", safety]
+    for deep, name in enumerate(("For trainees", "For instructors")):
+        rows = (f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
+                for page in book if page.path.count("/") == deep)  # fmt: skip
+        parts.append(f"<h2>{name}</h2>\n<dl>{''.join(rows)}</dl>")
+    return "\n".join(parts)

@@ -1,0 +1,115 @@
+"""``squatlab export`` and ``squatlab badge``: items and certificates for other programs."""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+from squatlab.commands.exam import ALL, SOME
+
+LOUD = (
+    "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
+    "platform where candidates cannot see it, then delete it."
+)
+
+
+def add_to(commands: Any) -> None:
+    """Add ``export`` and ``badge`` to the parser's commands."""
+    export = commands.add_parser(
+        "export",
+        help="write questions as a QTI package for a learning platform; it holds the key",
+        description="Write the knowledge questions of the bank, or the choices and orders of a "
+        "form, as a QTI content package. What does not fit is left out and named. " + LOUD,
+        epilog="A form's seal does not cover what a platform makes of it, and marks given there "
+        "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
+    )
+    export.add_argument("form", nargs="?", type=Path, metavar="FORM.zip", help="default: the bank")
+    export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
+    export.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.zip")
+    export.add_argument("--qti", choices=("2.1", "3.0"), default="3.0", help="default: 3.0")
+    export.set_defaults(run=_export)
+
+    badge = commands.add_parser(
+        "badge",
+        help="give a certificate as a signed Open Badge, or check one",
+        description="Open Badges 3.0, signed with Ed25519; needs the package cryptography.",
+        epilog="Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use.",
+    )
+    parts = badge.add_subparsers(required=True, metavar="what")
+    give = parts.add_parser("give", help="sign the badge of a certificate that holds")
+    give.add_argument("records", metavar="RECORDS")
+    give.add_argument("code", metavar="CODE", help="the certificate's")
+    give.add_argument("--key", type=Path, required=True, metavar="FILE", help="the issuer's key")
+    give.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
+    give.add_argument("--issuer", required=True, metavar="NAME", help="who gives it, in words")
+    give.add_argument("--course", default="this squat course", metavar="NAME", help="what for")
+    give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
+    give.set_defaults(run=_give)
+    check = parts.add_parser("check", help="say whether a badge holds, and if not, why")
+    check.add_argument("badge", type=Path, metavar="FILE.jwt")
+    check.add_argument("key", type=Path, metavar="PUBLIC.json", help="from the issuer, not with it")
+    check.add_argument("--records", metavar="RECORDS", help="to see whether it was revoked")
+    check.add_argument("--candidate", default="", metavar="ID", help="was it given to this id?")
+    check.set_defaults(run=_check)
+
+
+def _export(options: argparse.Namespace) -> int:
+    from squatlab.exam import qti
+    from squatlab.exam.forms import Key
+    from squatlab.exam.package import Package
+
+    if options.form and not options.key:
+        raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
+    chosen = qti.from_bank()
+    if options.form:
+        chosen = qti.from_form(Package.read(options.form), Key.read(options.key))
+    chosen.write(options.output, options.qti)
+    ordered = sum(item.ordered for item in chosen.items)
+    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, "
+          f"{len(chosen.items) - ordered} choices and {ordered} orders.\n{LOUD}")  # fmt: skip
+    for why, count in Counter(chosen.left_out.values()).items():
+        names = ", ".join(name for name, reason in chosen.left_out.items() if reason == why)
+        print(f"Left out {count} ({names}): {why}.")
+    return SOME if chosen.left_out else ALL
+
+
+def _give(options: argparse.Namespace) -> int:
+    from squatlab.exam import badge, files
+    from squatlab.exam.records import check
+
+    records = _opened(options.records)
+    certificate = check(records, options.code)
+    records.close()
+    if options.new_key:
+        known = badge.make_key(options.key)
+        print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: give "
+              "it to whoever checks badges, from your own site or by hand.")  # fmt: skip
+    token = badge.sign(certificate, badge.read_key(options.key), options.issuer, options.course)
+    files.write_whole(options.output, token + "\n")
+    print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
+    return ALL
+
+
+def _check(options: argparse.Namespace) -> int:
+    from squatlab.exam import badge, files
+
+    token = options.badge.read_text(encoding="utf-8", errors="replace")
+    records = _opened(options.records) if options.records else None
+    key = badge.public(badge.read_key(options.key))
+    verdict = badge.verify(token, key, files.now(), records, options.candidate)
+    if records:
+        records.close()
+    if told := verdict.badge:
+        print(f"{told['name']}, given by {told['issuer']['name']}")
+    print(verdict.words)
+    return ALL if verdict.holds else SOME
+
+
+def _opened(where: str) -> Any:
+    from squatlab.exam.records import Records
+
+    if "://" not in where and not Path(where).exists():
+        raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
+    return Records(where)

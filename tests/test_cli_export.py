@@ -1,0 +1,146 @@
+"""``export`` and ``badge``: what leaves the exam for other programs, on the command line."""
+
+from __future__ import annotations
+
+import json
+import stat
+import sys
+import zipfile
+
+import jwt
+import pytest
+
+from squatlab.__main__ import main
+from squatlab.commands.export import LOUD
+from squatlab.exam import qti
+from squatlab.exam.package import Packing, Question, Text
+from squatlab.exam.records import Records, decide, issue, record
+from tests.exam import invented_class
+from tests.exam.test_records import hand_in
+
+TOLD = Text("A lifter.", ("standing", "lowest"), (("trunk leans forward, °", ("5.0", "44.1")),))
+
+
+@pytest.fixture
+def exam(tmp_path, monkeypatch):
+    """A form's file with its lifts in words, one without, the key; the test runs there."""
+    monkeypatch.chdir(tmp_path)
+    form, key = invented_class.form_and_key()
+    for name, text in (("spring", TOLD), ("mute", None)):
+        packing = Packing(form, 60)
+        for item in form.items:
+            kind, options = key.entries[item].kind, key.entries[item].options
+            packing.add(Question(item, kind, "Watch the lift. Which?", options, text=text))
+        packing.write(f"{name}.zip")
+    key.write("spring.key.json")
+    return form, key
+
+
+@pytest.fixture
+def code(exam):
+    """The code of a certificate in records.sqlite."""
+    records = Records("records.sqlite")
+    number = record(records, exam[0], *hand_in(*exam)).number
+    decide(records, number, "A. Judge")
+    given = issue(records, number, "A. Judge")
+    records.close()
+    return given.code
+
+
+def run(capsys, *words: str) -> tuple[int, str, str]:
+    code = main(list(words))
+    told = capsys.readouterr()
+    return code, told.out, told.err
+
+
+def give(capsys, code: str, *more: str) -> tuple[int, str, str]:
+    return run(capsys, "badge", "give", "records.sqlite", code, "--key", "club.json",
+               "--issuer", "the invented club", "-o", "badge.jwt", *more)  # fmt: skip
+
+
+def test_the_bank_is_written_and_the_key_in_it_said_loudly(capsys, exam, tmp_path):
+    status, out, _ = run(capsys, "export", "-o", "bank.zip")
+    wrote = "Wrote bank.zip: Knowledge of the back squat, QTI 3.0, 80 choices and 0 orders."
+    assert (status, out) == (0, f"{wrote}\n{LOUD}\n")
+    assert LOUD.startswith("THIS FILE HOLDS THE KEY.")
+    assert qti.from_bank().write("same.zip").read_bytes() == (tmp_path / "bank.zip").read_bytes()
+    assert stat.S_IMODE((tmp_path / "bank.zip").stat().st_mode) == 0o600
+
+
+def test_a_form_is_written_and_what_is_left_out_said(capsys, exam):
+    status, out, _ = run(
+        capsys, "export", "spring.zip", "spring.key.json", "-o", "q.zip", "--qti", "2.1"
+    )
+    assert status == 1 and out.startswith("Wrote q.zip: form spring, QTI 2.1, 30 choices and 2 ord")
+    assert LOUD in out
+    assert f"Left out 4 (spot-0, spot-1, spot-2, spot-3): {qti.UNFIT['spot']}.\n" in out
+    assert f"Left out 2 (number-0, number-1): {qti.UNFIT['number']}.\n" in out
+    with zipfile.ZipFile("q.zip") as file:
+        assert len(file.namelist()) == 2 + 32
+
+
+def test_wrong_use_of_export_is_said(capsys, exam):
+    out = ("-o", "q.zip")
+    status, _, said = run(capsys, "export", "spring.zip", *out)
+    assert (status, said) == (
+        2, "squatlab: give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip\n"
+    )  # fmt: skip
+    status, _, said = run(capsys, "export", "mute.zip", "spring.key.json", *out)
+    assert status == 2 and "nothing of form spring can be carried" in said and qti.UNTOLD in said
+    status, _, said = run(capsys, "export", "spring.key.json", "spring.key.json", *out)
+    assert status == 2 and "spring.key.json is no squatlab exam package" in said
+    with pytest.raises(SystemExit, match="2"):
+        main(["export", *out, "--qti", "1.2"])
+
+
+def test_a_badge_is_given_checked_and_revoked(capsys, code, tmp_path):
+    status, out, _ = give(capsys, code, "--new-key")
+    assert status == 0 and "Wrote club.json: keep it to yourself, and a copy of it." in out
+    assert f"Wrote badge.jwt: the badge of {code}. Valid: issued " in out
+    public = json.loads((tmp_path / "club.public.json").read_text())
+    token = (tmp_path / "badge.jwt").read_text().strip()
+    told = jwt.decode(token, jwt.PyJWK(public, "EdDSA"), ["EdDSA"],
+                      options={"verify_exp": False, "verify_nbf": False})  # fmt: skip
+    assert told["issuer"]["name"] == "the invented club"
+    assert give(capsys, code)[0] == 0 and (tmp_path / "badge.jwt").read_text().strip() == token
+
+    check = ("badge", "check", "badge.jwt", "club.public.json")
+    status, out, _ = run(capsys, *check, "--candidate", "C1")
+    assert status == 0 and out.startswith(
+        "Passed the exam of this squat course, given by the invented club\nUnaltered, and good to "
+    )
+    status, out, _ = run(capsys, *check, "--candidate", "C9")
+    assert status == 1 and out.endswith("It was not given to C9.\n")
+    with_records = (*check, "--records", "records.sqlite")
+    assert run(capsys, *with_records)[0] == 0
+    run(capsys, "records", "records.sqlite", "revoke", code, "--by", "A. Judge", "--why", "copied")
+    status, out, _ = run(capsys, *with_records)
+    assert status == 1 and "Unaltered. The records say: Revoked on " in out
+    status, _, said = give(capsys, code)
+    assert status == 2 and f"certificate {code}: no badge. Revoked on " in said
+
+    (tmp_path / "badge.jwt").write_text(token.replace(token[-9], "A" if token[-9] != "A" else "B"))
+    status, out, _ = run(capsys, *check)
+    assert status == 1 and out.startswith(("It is no badge", "It was altered"))
+
+
+def test_wrong_use_of_badge_is_said(capsys, code, tmp_path, monkeypatch):
+    status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
+    assert status == 2 and "club.json" in said
+    give(capsys, code, "--new-key")
+    status, _, said = give(capsys, code, "--new-key")
+    assert status == 2 and "club.json is there already: badges may have been signed" in said
+    status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
+    assert status == 2 and "no badge. No certificate can have this code" in said
+    status, _, said = run(capsys, "badge", "check", "badge.jwt", "badge.jwt")
+    assert status == 2 and "badge.jwt is no Ed25519 key as JWK" in said
+    status, _, said = run(
+        capsys, "badge", "check", "badge.jwt", "club.public.json", "--records", "none.sqlite"
+    )
+    assert status == 2 and "there are no records in none.sqlite" in said
+    assert not (tmp_path / "none.sqlite").exists()
+    monkeypatch.setitem(sys.modules, "cryptography.hazmat.primitives.asymmetric", None)
+    status, _, said = run(capsys, "badge", "check", "badge.jwt", "club.public.json")
+    assert (status, said) == (
+        2, 'squatlab: badges need one package more: pip install cryptography\n'
+    )  # fmt: skip
