@@ -112,6 +112,18 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
     assert (tmp_path / "told" / "report.pdf").read_bytes().startswith(b"%PDF")
 
 
+def test_a_form_is_given_to_a_candidate_once(exam, capsys):
+    give = ("records", "records.sqlite", "open", "spring.zip")
+    code, out, _ = run(capsys, *give, "C00000", "C00001")
+    assert code == 0 and "C00001 may have form spring; recorded." in out
+    code, out, _ = run(capsys, *give, "C00001", "C00002")
+    assert code == 1 and "REFUSED candidate C00001, form spring: opened on" in out
+    assert "C00002 may have form spring" in out
+    run(capsys, *MARK)
+    code, out, _ = run(capsys, *give, "C00003")
+    assert code == 1 and "C00003, form spring: handed in on" in out and "give another form" in out
+
+
 def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):
     run(capsys, *MARK)
     kept = ("records", "records.sqlite")

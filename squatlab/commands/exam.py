@@ -1,4 +1,4 @@
-"""``squatlab form`` and ``squatlab mark``: an exam before and after it was sat."""
+"""``squatlab form``, ``panel``, ``mark``: an exam before and after it was sat."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ ALL, SOME = 0, 1
 
 
 def add_to(commands: Any) -> None:
-    """Add ``form`` and ``mark`` to the parser's commands."""
+    """Add ``form``, ``panel`` and ``mark`` to the parser's commands."""
     form = commands.add_parser(
         "form",
         help="make sealed exam forms with their keys from your secret",
@@ -43,6 +43,21 @@ def add_to(commands: Any) -> None:
     form.add_argument("--no-text", action="store_true", help="leave out the lifts in words")
     form.add_argument("--workers", type=int, default=2, metavar="N", help="processes; default: 2")
     form.set_defaults(run=_form)
+
+    panel = commands.add_parser(
+        "panel",
+        help="print a form for coaches who judge its key blind",
+        description="Write NAME.panel.pdf, each item with its pictures and options and without "
+        "the key, and NAME.panel.csv to type one coach's answers into.",
+        epilog="Give each coach both. What comes back goes into the records by: squatlab records "
+        "RECORDS review FORM.zip KEY.json FILE.csv",
+    )
+    panel.add_argument("form", type=Path, metavar="FORM.zip")
+    panel.add_argument(
+        "-o", "--output", type=Path, default=Path("."), metavar="DIR", help="default: here"
+    )
+    panel.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    panel.set_defaults(run=_panel)
 
     mark = commands.add_parser(
         "mark",
@@ -71,8 +86,9 @@ def add_sitting(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("form", type=Path, metavar="FORM.zip")
     parser.add_argument("key", type=Path, metavar="KEY.json")
     parser.add_argument(
-        "--records", default="records.sqlite", metavar="FILE", help="default: records.sqlite"
-    )
+        "--records", default="", metavar="FILE",
+        help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
+    )  # fmt: skip
 
 
 def _form(options: argparse.Namespace) -> int:
@@ -116,6 +132,25 @@ def _form(options: argparse.Namespace) -> int:
             *apart or ["The forms agree in every cell: counts, and margins within 0.1."], sep="\n"
         )
     return SOME if apart else ALL
+
+
+def _panel(options: argparse.Namespace) -> int:
+    """Print what coaches judge a key by, from the candidates' file alone."""
+    from squatlab.exam.package import Package
+    from squatlab.exam.reviews import template
+    from squatlab.show import paper
+    from squatlab.show.blind_sheets import blind_sheets
+
+    package, folder = Package.read(options.form), options.output
+    folder.mkdir(parents=True, exist_ok=True)
+    name = f"{package.form.id}.panel"
+    table = folder / f"{name}.csv"
+    table.write_text(template(package.questions), encoding="utf-8")
+    with telling("drawing the sheets"):
+        pages = blind_sheets(package, options.paper)
+        sheets = paper.save(pages, folder / f"{name}.pdf", f"Form {package.form.id}, blind")
+    print(f"Wrote {sheets} ({len(pages)} pages) and {table}.")
+    return ALL
 
 
 @contextmanager
@@ -173,7 +208,7 @@ def _mark(options: argparse.Namespace) -> int:
         print(aligned(rows))
     print(*(f"REFUSED {one}" for one in refused), sep="\n", end="\n" if refused else "")
     print(
-        f"{len(attempts)} marked, {len(refused)} refused. The chain of {options.records} ends at "
+        f"{len(attempts)} marked, {len(refused)} refused. The chain of {records.name} ends at "
         f"{records.head()}: note this outside it."
     )
     records.close()

@@ -38,8 +38,9 @@ def add_to(commands: Any) -> None:
 
     records = commands.add_parser(
         "records",
-        help="look into the records: verify, gradebook, certificates, appeals",
-        description="Look into the records, a file or postgresql://user@host/database.",
+        help="look into the records: open, verify, review, gradebook, certify, appeal",
+        description="Look into the records: a file, postgresql://user@host/database, or - for "
+        "what SQUATLAB_RECORDS names.",
         epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
     )
     records.add_argument("where", metavar="RECORDS")
@@ -49,6 +50,18 @@ def add_to(commands: Any) -> None:
         "--head", default="", metavar="NOTE", help="what mark printed, noted outside"
     )
     _part(parts, "list", "every attempt and the decision that stands", _list)
+    give = _part(parts, "open", "give candidates a form, if the retake rule lets them", _open)
+    give.set_defaults(may_be_new=True)
+    give.add_argument("form", type=Path, metavar="FORM.zip")
+    give.add_argument("candidates", nargs="+", metavar="ID")
+    review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
+    review.set_defaults(may_be_new=True)
+    review.add_argument("form", type=Path, metavar="FORM.zip")
+    review.add_argument("key", type=Path, metavar="KEY.json")
+    review.add_argument(
+        "answers", nargs="*", type=Path, metavar="FILE",
+        help="typed into the table that panel wrote (.csv), or handed in from notebook 11 (.json)",
+    )  # fmt: skip
     book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
     book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
     certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
@@ -92,13 +105,13 @@ def _decided(part: argparse.ArgumentParser) -> None:
 
 
 def _opened(options: argparse.Namespace, run: Any) -> int:
-    from squatlab.exam.records import Records
+    from squatlab.exam.records import Records, place
 
-    if "://" not in options.where and not Path(options.where).exists():
-        raise FileNotFoundError(
-            f"there are no records in {options.where}; squatlab mark makes them"
-        )
-    records = Records(options.where)
+    where = place(options.where)
+    known = "://" in where or Path(where).exists()
+    if not (known or getattr(options, "may_be_new", False)):
+        raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
+    records = Records(where)
     try:
         return run(records, options)
     finally:
@@ -111,20 +124,21 @@ def _report(options: argparse.Namespace) -> int:
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import read_angoff, read_ebel
-    from squatlab.exam.records import sheets, standings
+    from squatlab.exam.records import opinions, sheets, standings
     from squatlab.exam.report import Report, as_csv
     from squatlab.show import paper
     from squatlab.show.report_pages import panel_lines, report_pages
 
     form, key = Package.read(options.form).form, Key.read(options.key)
     options.where = options.records
-    given, standing = _opened(
-        options, lambda records, _: (sheets(records, form), standings(records, form.id))
+    given, standing, said = _opened(
+        options,
+        lambda it, _: (sheets(it, form), standings(it, form.id), opinions(it, form.id)),
     )
     if not given:
-        raise ValueError(f"nobody has an attempt at form {form.id} in {options.records} yet")
+        raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
     decided = {one.candidate: one.decision.score for one in standing if one.decision}
-    report = Report(mark(form, key, given), decided)
+    report = Report(mark(form, key, given), decided, said)
     lifts = [item for item in form.items if key.entries[item].kind == "first"]
     panel = options.angoff and read_angoff(options.angoff, lifts)
     ebel = options.ebel and read_ebel(options.ebel)
@@ -161,10 +175,50 @@ def _list(records: Records, options: argparse.Namespace) -> int:
         rows.append(
             {"attempt": str(one.number), "candidate": one.candidate, "form": one.form,
              "handed in": one.handed_in, "score": score, "result": result,
-             "why": decision.why if decision else ""}
+             "key": one.key, "why": decision.why if decision else ""}
         )  # fmt: skip
     print(aligned(rows) if rows else "There are no attempts.")
     return ALL
+
+
+def _open(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import RecordsError, open_form
+
+    form, code = Package.read(options.form).form, ALL
+    for candidate in options.candidates:
+        try:
+            open_form(records, form, candidate)
+            print(f"{candidate} may have form {form.id}; recorded.")
+        except RecordsError as problem:
+            code = SOME
+            print(f"REFUSED {problem}")
+    return code
+
+
+def _review(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.answers import Sheet
+    from squatlab.exam.forms import Key
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import opinions, record_review
+    from squatlab.exam.reviews import KeyReview, read_blind
+
+    package, key = Package.read(options.form), Key.read(options.key)
+    form = package.form
+    for path in options.answers:
+        if path.suffix == ".json":
+            sheet = Sheet.read(path)
+            if (sheet.form, sheet.seal) != (form.id, form.seal):
+                raise ValueError(f"{path.name} answers another form; give the file of {form.id}")
+            given = {sheet.candidate: sheet.answers}
+        else:
+            given = read_blind(path, package.questions)
+        for coach, answers in given.items():
+            new = record_review(records, form, key, coach, answers)
+            print(f"{path.name}: {len(new)} answers of {coach} recorded.")
+    review = KeyReview(form, key, opinions(records, form.id))
+    print(review)
+    return SOME if review.doubts() else ALL
 
 
 def _gradebook(records: Records, options: argparse.Namespace) -> int:
@@ -205,7 +259,8 @@ def _change(records: Records, options: argparse.Namespace) -> int:
 
 def _say(certificate: Certificate) -> int:
     who = f" ({certificate.candidate}, form {certificate.form})" if certificate.candidate else ""
-    print(f"{certificate.code}{who}: {certificate.words}")
+    key = f" {certificate.key.capitalize()}." if who else ""
+    print(f"{certificate.code}{who}: {certificate.words}{key}")
     return ALL if certificate.status == "valid" else SOME
 
 

@@ -21,14 +21,11 @@ from squatlab.exam import files
 from squatlab.exam.account import account
 from squatlab.exam.blueprint import LIFTS, Cell, blueprint
 from squatlab.exam.cases import Case
-from squatlab.exam.forms import KINDS, NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import KINDS, NOTHING, UNREVIEWED, Form, Key, KeyEntry
 from squatlab.exam.items import Item, item, worded
 from squatlab.exam.package import Clip, Packing, Question, Text
 from squatlab.exam.secret import Secret
 from squatlab.exam.selection import ALIKE, MOST, choose
-
-UNREVIEWED = "unreviewed key"
-"""Until two coaches have answered an item blind, its key is the program's opinion."""
 
 Told = Callable[[int, int], object]
 """Called with how much is done and how much there is to do."""
@@ -81,7 +78,7 @@ class Drawn:
             name: {
                 "item": one.id, "version": one.version, "cell": one.cell, "kind": one.kind,
                 "seed": self.seeds[name], "author": one.author, "source": one.source,
-                "why": one.why, "review": UNREVIEWED if one.kind in LIFTS else "",
+                "why": one.why, "review": UNREVIEWED,
                 "margin": None if math.isnan(one.margin) else round(one.margin, 4),
             }
             for name, one in self.items.items()

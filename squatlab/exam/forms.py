@@ -20,6 +20,9 @@ KINDS = ("first", "spot", "cue", "number", "rank", "choice")
 NOTHING = "nothing"
 """The option "nothing to fix", in every item of the kind ``first``."""
 
+UNREVIEWED = "unreviewed key"
+"""Until coaches have answered an item blind, its key is the program's opinion."""
+
 Answer = str | float | tuple[str, ...]
 
 

@@ -97,7 +97,9 @@ def items(
     ``executor`` is anything from `concurrent.futures`, or that follows it:
     the work is spread over its workers.
     """
-    return (executor.map if executor else map)(partial(item, cell), seeds)
+    make = partial(item, cell)
+    # A cluster wants to know how many there are.
+    return executor.map(make, list(seeds)) if executor else map(make, seeds)
 
 
 def of_case(case: Case, kind: str) -> Item:

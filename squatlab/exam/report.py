@@ -15,6 +15,7 @@ from squatlab import faults, tables
 from squatlab.exam.agreement import ConfusionMap
 from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import PARTS, Marks
+from squatlab.exam.reviews import KeyReview, Opinion
 from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest
 
 Row = dict[str, str]
@@ -42,17 +43,24 @@ class Report:
 
     ``decided`` has the scores that stand where they are not the marks',
     as after an appeal. The standard error is that of a person at the cut:
-    one for all, and known for a single candidate too. Printing it shows
-    the tables of candidates, class and items.
+    one for all, and known for a single candidate too. ``opinions`` are
+    what coaches said of the key. Printing it shows the tables of
+    candidates, class and items.
     """
 
     marks: Marks
     decided: Mapping[str, float] = field(default_factory=dict)
+    opinions: tuple[Opinion, ...] = ()
 
     @property
     def lifts(self) -> int:
         """Return how many lifts certify."""
         return self.marks.cases.shape[1]
+
+    @cached_property
+    def review(self) -> KeyReview:
+        """Return what coaches say of the key."""
+        return KeyReview(self.marks.form, self.marks.key, self.opinions)
 
     @cached_property
     def analysis(self) -> Analysis:
@@ -101,6 +109,7 @@ class Report:
                 "result": "passed" if one.passed else "not passed",
                 "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
                 "decision": "clear" if one.sure else "within one standard error of the cut",
+                "key": self.review.words,
                 **{part: percent(value) for part, value in one.parts.items()},
                 **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
             }
@@ -141,7 +150,7 @@ class Report:
 
     def items(self) -> list[Row]:
         """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
-        known = {one.item: one for one in self.analysis.items}
+        known, sure = {one.item: one for one in self.analysis.items}, self.review.reviewed
         easy, rest = difficulty(self.marks.marks), item_rest(self.marks.marks)
         rows = []
         for n, name in enumerate(self.marks.form.items):
@@ -152,6 +161,7 @@ class Report:
                     "difficulty": f"{easy[n]:.2f}",
                     "item–rest": number(one.item_rest if one else rest[n]),
                     "upper–lower": number(one.upper_lower) if one else "–",
+                    "reviewed": "yes" if name in sure else "no",
                     "look at": one.flag if one else "",
                 }
             )  # fmt: skip
@@ -169,6 +179,7 @@ class Report:
             f"{told(a.error_at_cut)}.",
             "Another equal form would decide alike for this share of people: "
             f"{told(a.consistency.agreement)}; beyond chance, kappa {told(a.consistency.kappa)}.",
+            self.review.lines()[0],
             *([f"Take these figures with care: {few}."] if few else []),
         ]
 

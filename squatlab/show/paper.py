@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Sequence
 from functools import cache
 from io import BytesIO
@@ -20,6 +19,7 @@ from matplotlib.patches import Rectangle
 from PIL import Image
 
 from squatlab.show.palette import PAPER
+from squatlab.show.picture import img
 
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Width and height, mm: ISO 216, and 8½ × 11 in."""
@@ -148,6 +148,13 @@ class Page:
         """Draw a level line, ``line`` points thick."""
         self._axes.plot([x, to_x], [y, y], color=BLACK, lw=line, solid_capstyle="butt")
 
+    def picture(self, x: float, y: float, width: float, height: float, what: Image.Image) -> None:
+        """Print a picture in shades of grey, with its upper left corner at x, y."""
+        self._axes.imshow(
+            np.asarray(what.convert("L")), cmap="gray", vmin=0, vmax=255, aspect="auto",
+            extent=(x, x + width, y + height, y), interpolation="none",
+        )  # fmt: skip
+
     def png(self, dpi: int = 100) -> bytes:
         """Return the page as the bytes of a grey PNG."""
         self.figure.set_dpi(dpi)
@@ -162,9 +169,9 @@ class Page:
     def __repr__(self) -> str:
         return self.alt
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
-        picture = b64encode(self.png()).decode()
-        return {"image/png": picture, "text/plain": self.alt}, {"image/png": {"alt": self.alt}}
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        shown = img(self.png(), self.alt, self.figure.bbox.width)
+        return {"text/html": shown, "text/plain": self.alt}
 
 
 def save(pages: Sequence[Page], path: str | Path, title: str) -> Path:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterable
 from html import escape
 from io import BytesIO
@@ -18,6 +19,11 @@ _HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
+LEAST, LEAST_PX, SCROLLED_PX = 0.75, 720, 500
+"""A picture shrinks to this part of its width or these pixels, and no further,
+so that zooming in enlarges it; one that stays wider than the last may have to
+be scrolled, and takes the focus for it."""
+
 
 def svg(scene: Scene, width_px: float | None = None) -> str:
     """Return the scene as an SVG string, the same bytes every time.
@@ -33,10 +39,33 @@ def svg(scene: Scene, width_px: float | None = None) -> str:
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{left:g} {top:g} {width:g} {height:g}" '
         f'width="{shown:.0f}" height="{shown * height / width:.0f}" role="img" aria-label="{alt}" '
-        f'font-family="{FONTS}" style="max-width:100%;height:auto;background:{PAPER}">'
+        f'font-family="{FONTS}" {_fitting(shown)}>'
         f'<rect x="{left:g}" y="{top:g}" width="{width:g}" height="{height:g}" fill="{PAPER}"/>'
     )
     return head + elements(scene.primitives) + "</svg>"
+
+
+def img(picture: str | bytes, alt: str, width_px: float) -> str:
+    """Return an SVG string or PNG bytes as an image element for a page.
+
+    Notebooks show pictures of their own kind without any words; this one
+    carries ``alt``, also where a notebook is not trusted. ``width_px`` is
+    its shown width.
+    """
+    kind, data = ("png", picture) if isinstance(picture, bytes) else ("svg+xml", picture.encode())
+    source = f"data:image/{kind};base64,{b64encode(data).decode()}"
+    return (
+        f'<img src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" '
+        f"{_fitting(width_px)}>"
+    )
+
+
+def _fitting(width: float) -> str:
+    """Return the attributes by which a picture fits its place, or is scrolled by keyboard."""
+    least = min(LEAST * width, LEAST_PX)
+    style = f'style="max-width:100%;min-width:{least:.0f}px;height:auto;background:{PAPER}"'
+    keys = ' tabindex="0" data-lm-suppress-shortcuts="true"' if least > SCROLLED_PX else ""
+    return style + keys
 
 
 def elements(primitives: Iterable[Primitive]) -> str:

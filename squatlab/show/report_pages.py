@@ -8,11 +8,12 @@ from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.panel import Panel
 from squatlab.exam.records.certificates import Certificate
 from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent, told
+from squatlab.show.blind_sheets import review_pages
 from squatlab.show.paper import BLACK, GREY, SHADE, Page, wrapped
 
 CAUTION = (
-    "This is about clips of moving figures: who names the first fault in them as most able coaches "
-    "do. It is no licence to coach, and it diagnoses nothing. On the floor: safety bars or "
+    "This is about clips of moving figures: who names the first fault in them as this form's key "
+    "does. It is no licence to coach, and it diagnoses nothing. On the floor: safety bars or "
     "spotters first, stop on pain; pain and injury belong to licensed practice; local codes and "
     "the facility's rules come first."
 )
@@ -23,22 +24,22 @@ ROW, BAR = 4.6, 50.0
 GREYS = ("#ffffff", "#e3e3e3", "#c4c4c4", "#a0a0a0")
 """Shades of a map, from none on: numbers stay readable on all of them."""
 
-ITEMS = {"item": 17, "cell": 53, "difficulty": 16, "item–rest": 15, "upper–lower": 18,
-         "look at": 0}  # fmt: skip
+ITEMS = {"item": 14, "cell": 49, "difficulty": 15, "item–rest": 14, "upper–lower": 17,
+         "reviewed": 15, "look at": 0}  # fmt: skip
 """Columns of the items' table and their widths, mm; 0 takes what is left."""
 
 
 def report_pages(
     report: Report, panel: Panel | None = None, ebel: CutScore | None = None, paper: str = "A4"
 ) -> tuple[Page, ...]:
-    """Return the whole report: form, class and items, then a page a person.
+    """Return the whole report: form, class, key, items, then a page a person.
 
     The pages of candidates name no item, so that each may be handed out.
     ``paper`` is "A4" or "Letter".
     """
     return (
         form_page(report, panel, ebel, paper), class_page(report, paper),
-        *item_pages(report, paper),
+        *review_pages(report, paper), *item_pages(report, paper),
         *(candidate_page(report, one, paper) for one in report.outcomes),
     )  # fmt: skip
 
@@ -58,6 +59,7 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
     y = page.words(page.left, y, result, 20, bold=True) + 1
     y = page.words(page.left, y, f"{one.score:g} of {lifts} lifts: the one fault to fix first was "
                    f"named. {form.cut:g} were needed.", 10) + 3  # fmt: skip
+    y = page.words(page.left, y - 2, f"{report.review.words.capitalize()}.", 9) + 3
     y = _scale(page, y, report, one)
     sure = "The cut lies outside this band." if one.sure else (
         "The cut lies inside this band: another form of the same kind might have decided otherwise."
@@ -272,7 +274,8 @@ def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -
         y = page.words(middle, y, line, 14, anchor="center")
     y = page.words(middle, y + 6, until, 12, anchor="center") + 4
     y = page.words(middle, y, f"Code {certificate.code}", 14, bold=True, anchor="center")
-    page.words(middle, y + 8, "Whoever issued it can say whether this code still holds.", 9,
+    y = page.words(middle, y + 2, f"{certificate.key.capitalize()}.", 9, anchor="center")
+    page.words(middle, y + 4, "Whoever issued it can say whether this code still holds.", 9,
                anchor="center", colour=GREY)  # fmt: skip
     for left, blank in ((page.left + 30, "Place and date"), (page.right - 110, "Signature")):
         page.rule(left, page.bottom - 34, left + 80)

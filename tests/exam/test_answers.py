@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -209,6 +210,20 @@ def test_form_and_key_come_back_and_fit(tmp_path, form_and_key):
     assert Key.read(path) == key and path.stat().st_mode & 0o777 == 0o600
     form.check(Key.read(path))
     assert len(bytes.fromhex(key.salt)) == 32
+
+
+def test_a_key_is_its_owners_alone_whatever_stood_there_and_whatever_the_umask(
+    tmp_path, form_and_key
+):
+    path = tmp_path / "key.json"
+    path.touch()
+    path.chmod(0o666)
+    before = os.umask(0)
+    try:
+        form_and_key[1].write(path)
+    finally:
+        os.umask(before)
+    assert path.stat().st_mode & 0o777 == 0o600 and Key.read(path) == form_and_key[1]
 
 
 def test_the_form_gives_nothing_of_the_key_away(tmp_path, form_and_key):

@@ -211,6 +211,7 @@ def leaks(path, drawn) -> list[str]:
             words.add(f"{one.right:.3f}")
     found = []
     with zipfile.ZipFile(path) as file:
+        found += [f"comment {file.comment}"] if file.comment else []
         for entry in file.infolist():
             content = file.read(entry)
             if not re.fullmatch(r"questions\.json|clips/\d\d/\d\d\.png", entry.filename):
@@ -240,7 +241,11 @@ def test_a_leak_would_be_found(real, drawn, tmp_path, told):
     path.write_bytes(real[0].read_bytes())
     with zipfile.ZipFile(path, "a") as file:
         file.writestr(zipfile.ZipInfo("clips/99/01.png"), picture.getvalue())
-    assert told.split()[-1] in leaks(path, drawn) and "chunk b'zTXt'" in leaks(path, drawn)
+        file.writestr(zipfile.ZipInfo(f"{told}.txt"), "")
+        file.comment = told.encode()
+    found = leaks(path, drawn)
+    assert told.split()[-1] in found and "chunk b'zTXt'" in found
+    assert f"name {told}.txt" in found and f"comment {told.encode()}" in found
 
 
 def test_a_package_has_every_question_as_it_is_put(real, drawn):

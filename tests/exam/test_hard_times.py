@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import multiprocessing
 import os
 import random
+import signal
+import sys
 import time
 from dataclasses import replace
 
 import pytest
 import sqlalchemy
 
+from squatlab.__main__ import main
 from squatlab.exam.answers import Sheet, collect
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.journal import Journal
 from squatlab.exam.marking import mark
-from squatlab.exam.records import Records, RecordsUnwritten, record_all
+from squatlab.exam.package import Packing, Question
+from squatlab.exam.records import Records, RecordsUnwritten, record_all, standings
+from squatlab.exam.records.attempts import STEP
 from tests.exam import invented_class
 
 # Children come from a server that has imported everything and holds no threads and no files.
@@ -31,12 +37,12 @@ def attempts(records: Records) -> list[str]:
         return sorted(found.scalars())
 
 
-def record_sitting(where: str, form: Form, key: Key, sheets: list[Sheet], ready) -> None:
-    """Record a sitting; the life of a child."""
-    marks = mark(form, key, sheets)
+def hand_in_and_record(where: str, folder, form: Form, key: Key, sheet: Sheet, ready) -> None:
+    """Hand in to a folder, mark and record; the life of a child."""
     ready.wait()
+    sheet.write(folder / f"{sheet.candidate}.json")
     records = Records(where)
-    record_all(records, marks, sheets)
+    record_all(records, mark(form, key, [sheet]), [sheet])
     records.close()
 
 
@@ -50,13 +56,14 @@ def record_one_by_one(where: str, form: Form, key: Key, sheets: list[Sheet], rea
     records.close()
 
 
-def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key):
-    """Each of 50 processes, let go together into records that do not exist yet, hands in once."""
+def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_path):
+    """50 processes, let go together: one folder, and records that do not exist yet."""
     form, key = form_and_key
     sheets = list(invented_class.sheets(form, key, 50))
-    gate = PROCESSES.Barrier(50)
+    gate, folder = PROCESSES.Barrier(50), tmp_path / "hand-ins"
+    folder.mkdir()
     children = [
-        PROCESSES.Process(target=record_sitting, args=(where, form, key, [sheet], gate))
+        PROCESSES.Process(target=hand_in_and_record, args=(where, folder, form, key, sheet, gate))
         for sheet in sheets
     ]
     for child in children:
@@ -64,6 +71,9 @@ def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key):
     for child in children:
         child.join(300)
     assert [child.exitcode for child in children] == [0] * 50
+    found = collect(folder, form)
+    assert list(found.sheets) == sheets and found.refused == ()
+    assert len(list(folder.iterdir())) == 50, "nothing half-written is left"
     records = Records(where)
     assert attempts(records) == [sheet.candidate for sheet in sheets]
     assert records.verify() == ()
@@ -113,6 +123,74 @@ def wait_for_more(where: str, before: int, child) -> None:
         if more:
             return
         time.sleep(0.005)
+
+
+def marking(folder) -> list[str]:
+    """Return the command that marks what was handed in to a folder."""
+    files = [str(folder / name) for name in ("form.zip", "key.json", "hand-ins")]
+    return ["mark", *files, "--by", "J. Panel", "--records", str(folder / "records.sqlite")]
+
+
+def mark_until(call: int, folder, told) -> None:
+    """Mark and tell how many calls it took, but be killed at one of them; the life of a child."""
+    made = 0
+
+    def count(frame, event, _) -> None:
+        nonlocal made
+        if event == "call" and "squatlab" in frame.f_code.co_filename:
+            made += 1
+            if made == call:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+    with contextlib.redirect_stdout(None):
+        sys.setprofile(count)
+        main(marking(folder))
+        sys.setprofile(None)
+    told.send(made)
+
+
+def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and_key):
+    """Reading, marking, recording, deciding: wherever it ends, the next run completes it."""
+    form, key = form_and_key
+    packing = Packing(form, 60)
+    for item, entry in key.entries.items():
+        packing.add(Question(item, entry.kind, "?", entry.options))
+    (tmp_path / "hand-ins").mkdir()
+    packing.write(tmp_path / "form.zip")
+    key.write(tmp_path / "key.json")
+    people = STEP + 2  # recorded in two steps
+    for sheet in invented_class.sheets(form, key, people):
+        sheet.write(tmp_path / "hand-ins" / f"{sheet.candidate}.json")
+
+    def run(call: int) -> tuple[int, int]:
+        ours, theirs = PROCESSES.Pipe(duplex=False)
+        child = PROCESSES.Process(target=mark_until, args=(call, tmp_path, theirs))
+        child.start()
+        theirs.close()
+        child.join(300)
+        return child.exitcode, ours.recv() if child.exitcode == 0 else 0
+
+    def kept() -> tuple[list, int]:
+        records = Records(tmp_path / "records.sqlite")
+        assert records.verify() == ()
+        found = [(one.candidate, one.decision and one.decision.score) for one in standings(records)]
+        with records.reading() as connection:
+            many = connection.execute(sqlalchemy.text("SELECT count(*) FROM decisions")).scalar()
+        records.close()
+        return found, many
+
+    ended, calls = run(0)
+    whole, decisions = kept()
+    assert (ended, len(whole), decisions) == (0, people, people)
+    # Half of them anywhere; half in the last third, where it records and decides.
+    draw, states = random.Random(10), set()
+    for point in draw.sample(range(1, calls), 5) + draw.sample(range(2 * calls // 3, calls), 5):
+        (tmp_path / "records.sqlite").unlink()
+        assert run(point) == (-signal.SIGKILL, 0)
+        states.add((len(kept()[0]), kept()[1]))
+        assert main(marking(tmp_path)) == 0
+        assert kept() == (whole, people)
+    assert (0, 0) in states and any(found and many < people for found, many in states)
 
 
 def answer_on(path, form: Form, acknowledged) -> None:

@@ -50,7 +50,7 @@ def open_form(records: Records, form: Form, candidate: str, rule: RetakeRule | N
     files.identifier("candidate", candidate)
     rule = rule or RetakeRule.read()
     with records.writing() as connection:
-        _enrol(connection, records, form, candidate)
+        enrol(connection, records, form, candidate)
         for table, what in ((tables.attempts, "handed in"), (tables.openings, "opened")):
             if seen := _row(connection, table, candidate=candidate, form=form.id):
                 raise RecordsError(
@@ -101,7 +101,7 @@ def _record(
     connection: Connection, records: Records, form: Form, sheet: Sheet, result: Result,
     rule: RetakeRule,
 ) -> Attempt:  # fmt: skip
-    _enrol(connection, records, form, sheet.candidate)
+    enrol(connection, records, form, sheet.candidate)
     found = _row(connection, tables.attempts, candidate=sheet.candidate, form=form.id)
     if found and found["answers"] != sheet.digest:
         raise RecordsError(
@@ -174,9 +174,14 @@ def _row(connection: Connection, table: Table, **where: Any) -> Mapping[str, Any
     return connection.execute(fits).mappings().first()
 
 
-def _enrol(connection: Connection, records: Records, form: Form, candidate: str) -> None:
+def enrol(connection: Connection, records: Records, form: Form, candidate: str = "") -> None:
+    """Enter a candidate, if one is given, and a form that are new to the records.
+
+    Raises RecordsError if the form is on record with another seal or cut.
+    """
     row = {"seal": form.seal, "cut": float(form.cut)}
-    for table, name, more in ((tables.candidates, candidate, {}), (tables.forms, form.id, row)):
+    both = (tables.candidates, candidate, {}), (tables.forms, form.id, row)
+    for table, name, more in both if candidate else both[1:]:
         found = _row(connection, table, id=name)
         if found is None:
             chain.append(connection, table, id=name, **more, at=records.now)

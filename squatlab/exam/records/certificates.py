@@ -10,9 +10,11 @@ from sqlalchemy import Connection, select
 
 from squatlab import tables as data
 from squatlab.exam import files
+from squatlab.exam.forms import UNREVIEWED
 from squatlab.exam.records import chain, tables
 from squatlab.exam.records.attempts import latest, stored
 from squatlab.exam.records.book import Records, RecordsError
+from squatlab.exam.records.reviews import key_status
 
 LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """The 31 signs of a code: none that is taken for another (0 O, 1 I L)."""
@@ -32,7 +34,8 @@ class Certificate(NamedTuple):
     """Hold what a code stands for now.
 
     ``status`` is "valid", "expired", "suspended", "revoked", "altered",
-    "unknown" or "mistyped"; ``words`` say it to whoever asked.
+    "unknown" or "mistyped"; ``words`` say it to whoever asked, ``key`` how
+    far coaches have reviewed the key of its form.
     """
 
     code: str
@@ -42,6 +45,7 @@ class Certificate(NamedTuple):
     form: str = ""
     since: str = ""
     until: str = ""
+    key: str = UNREVIEWED
 
 
 def issue(records: Records, attempt: int, by: str, override: str = "") -> Certificate:
@@ -158,5 +162,6 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         status = "expired" if now > until else "valid"
         words = f"{status.capitalize()}: issued {events[0]['at'][:10]}, good to {until[:10]}."
     return Certificate(
-        code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until
-    )
+        code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until,
+        key_status(connection, attempt["form"], attempt["cases"]),
+    )  # fmt: skip

@@ -15,10 +15,14 @@ from squatlab.exam.forms import Form
 from squatlab.exam.records import chain, tables
 from squatlab.exam.records.attempts import Decision, latest, stored
 from squatlab.exam.records.book import Records, RecordsError
+from squatlab.exam.records.reviews import key_status
 
 
 class Standing(NamedTuple):
-    """Hold an attempt and the decision that stands, None before the first."""
+    """Hold an attempt and the decision that stands, None before the first.
+
+    ``key`` says how far coaches have reviewed the key of its form.
+    """
 
     number: int
     candidate: str
@@ -26,6 +30,7 @@ class Standing(NamedTuple):
     handed_in: str
     cases: int
     decision: Decision | None
+    key: str
 
 
 def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
@@ -41,8 +46,9 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
         found = []
         for number in connection.execute(wanted).scalars():
             row = stored(connection, number)
-            told = [row[name] for name in Standing._fields[:-1]]
-            found.append(Standing(*told, latest(connection, number)))
+            told = [row[name] for name in Standing._fields[:-2]]
+            key = key_status(connection, row["form"], row["cases"])
+            found.append(Standing(*told, latest(connection, number), key))
     return tuple(found)
 
 

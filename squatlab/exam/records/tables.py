@@ -64,6 +64,10 @@ certificates = _kept(
     "certificates", _column("code", ID), _column("event", ID),
     _number("attempts.number", "attempt"), _column("until", TIME), *_who_and_why(),
 )  # fmt: skip
+reviews = _kept(
+    "reviews", _column("form", ID, sql.ForeignKey("forms.id")), _column("coach", ID),
+    _column("opinions", sql.Text), _column("agreement", sql.Text),  # both as canonical JSON
+)  # fmt: skip
 responses = sql.Table(
     "responses", TABLES,
     _column("attempt", sql.Integer, sql.ForeignKey("attempts.number"), primary_key=True),
@@ -73,5 +77,5 @@ responses = sql.Table(
 
 KEPT = {
     table.name: table
-    for table in (candidates, forms, openings, attempts, appeals, decisions, certificates)
+    for table in (candidates, forms, openings, attempts, appeals, decisions, certificates, reviews)
 }

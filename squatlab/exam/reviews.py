@@ -1,0 +1,238 @@
+"""What coaches say of a form's key without having seen it: typed, compared, counted.
+
+A key is the program's own opinion until as many coaches as
+``data/exam_policy.csv`` asks have answered its item blind and agree with it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from pathlib import Path
+from string import ascii_lowercase as LETTERS
+from typing import NamedTuple
+
+from squatlab import tables
+from squatlab.exam import files
+from squatlab.exam.agreement import cohen_kappa, confusion_map
+from squatlab.exam.answers import Given
+from squatlab.exam.figure import Figure, none
+from squatlab.exam.forms import UNREVIEWED, Form, Key, KeyEntry
+from squatlab.exam.marking import right
+from squatlab.exam.package import Question
+from squatlab.spreadsheet import read_rows
+
+WRITE = {"first": "one letter", "choice": "one letter", "cue": "one letter", "number": "a number",
+         "spot": "every letter that fits or none", "rank": "all letters in order"}  # fmt: skip
+"""What is typed for each kind: letters stand for options, in the package's order."""
+
+Answered = dict[str, dict[str, Given]]
+"""Answers by coach, and by item."""
+
+KEY = "The key"
+
+MISSED = (
+    "They agree with each other and not with the key. Look at the lift together. If they are "
+    "right, draw a form of another name, or, if this one was sat, accept their answer on appeal:"
+)
+SPLIT = (
+    "They do not agree with each other, or are too few. Look at the lift together and ask one more "
+    "coach; until then it has an unreviewed key:"
+)
+
+
+class Opinion(NamedTuple):
+    """Hold one coach's answer to one item; ``fits`` if the key says just that."""
+
+    coach: str
+    item: str
+    kind: str
+    answer: Given
+    fits: bool
+
+
+class Likeness(NamedTuple):
+    """Hold how far two agree: the share of ``items`` alike, and Cohen's kappa.
+
+    Kappa is that of the first fault, the one kind whose options are the
+    same from item to item; nan with the reason where it means nothing.
+    """
+
+    items: int
+    share: float
+    kappa: Figure
+
+    def __str__(self) -> str:
+        kappa = f"{self.kappa:.2f}" if self.kappa == self.kappa else f"none, {self.kappa.reason}"
+        percent = f"{100 * self.share:.0f} %"
+        return f"the same on {percent} of {self.items} items; kappa of the first: {kappa}"
+
+
+def template(questions: Mapping[str, Question]) -> str:
+    """Return a CSV to type a coach's answers into, a row an item."""
+    rows = (f",{one.item},,{WRITE[one.kind]}" for one in questions.values())
+    return "\n".join(["coach,item,answer,write", *rows, ""])
+
+
+def read_blind(path: str | Path, questions: Mapping[str, Question]) -> Answered:
+    """Read what coaches answered, by coach and item, typed into the template.
+
+    A coach is named once: the rows below are of the same one, those without
+    an answer are left out. Raises ValueError that lists every mistake.
+    """
+    found: Answered = {}
+    coach, problems = "", []
+    for number, row in read_rows(path, ("coach", "item", "answer"), ("write",)):
+        coach, item = row["coach"] or coach, row["item"]
+        mine = found.setdefault(coach, {})
+        if item not in questions or item in mine:
+            problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
+        elif row["answer"]:
+            try:
+                mine[item] = _given(questions[item], row["answer"].casefold())
+            except ValueError as problem:
+                problems.append(f"row {number}: {problem}")
+    if problems or not any(found.values()):
+        told = "; ".join(problems) or "nothing is answered yet"
+        raise ValueError(f"{Path(path).name}: {told}")
+    return {files.identifier("coach", coach): mine for coach, mine in found.items() if mine}
+
+
+def _given(question: Question, typed: str) -> Given:
+    kind, options = question.kind, dict(zip(LETTERS, question.options, strict=False))
+    if kind == "number" and re.fullmatch(r"[-−]?\d+([.,]\d+)?", typed):
+        return float(typed.replace(",", ".").replace("−", "-"))
+    if kind == "spot" and typed == "none":
+        return []
+    letters = re.sub(r"[\s,;.]", "", typed)
+    many = {"spot": len(letters) or 1, "rank": len(options), "number": -1}.get(kind, 1)
+    if len(letters) != many or len(set(letters)) != many or not set(letters) <= options.keys():
+        upto = f" (a to {LETTERS[len(options) - 1]})" if options else ""
+        raise ValueError(f"“{typed}” is no answer to {question.item}; write {WRITE[kind]}{upto}")
+    named = [options[one] for one in (sorted(letters) if kind == "spot" else letters)]
+    return named if kind in ("spot", "rank") else named[0]
+
+
+def compared(key: Key, one: Mapping[str, Given], other: Mapping[str, Given]) -> Likeness:
+    """Compare what two answered, over the items that both did."""
+    both = [item for item in key.entries if item in one and item in other]
+    alike = [_alike(key.entries[item], one[item], other[item]) for item in both]
+    first = [item for item in both if key.entries[item].kind == "first"]
+    kappa = none("no lift of which both named the first fault")
+    if first:
+        labels = dict.fromkeys(option for item in first for option in key.entries[item].options)
+        pairs = ([given[item] for item in first] for given in (one, other))
+        kappa = cohen_kappa(confusion_map(*pairs, tuple(labels)).counts)
+    return Likeness(len(both), sum(alike) / len(both) if both else float("nan"), kappa)
+
+
+def _alike(entry: KeyEntry, one: Given, other: Given) -> bool:
+    """Tell whether two answers are the same, or both right: several cues and numbers are."""
+    return one == other or _fits(entry, one) and _fits(entry, other)
+
+
+def _fits(entry: KeyEntry, given: Given) -> bool:
+    return (_mark(entry, given) or 0.0) > 1 - 1e-9  # an order's mark is a quotient of sums
+
+
+def _mark(entry: KeyEntry, given: Given) -> float | None:
+    return right(entry, tuple(given) if isinstance(given, list) else given)
+
+
+def reviewed(found: Iterable[Opinion]) -> frozenset[str]:
+    """Return the items that enough coaches answered, enough of them as the key does."""
+    found = tuple(found)
+    coaches = Counter(one.item for one in found)
+    fitting = Counter(one.item for one in found if one.fits)
+    fewest, share = (
+        tables.value("exam_policy", name=name) for name in ("review_coaches", "review_agreement")
+    )
+    return frozenset(
+        item for item, n in coaches.items() if n >= fewest and fitting[item] > share * n
+    )
+
+
+def key_words(count: int, of: int) -> str:
+    """Return how many lifts have a reviewed key, as records and certificates say it."""
+    return f"key reviewed by coaches on {count} of {of} lifts" if count else UNREVIEWED
+
+
+@dataclass(frozen=True)
+class KeyReview:
+    """Hold what coaches say of a form's key; print it to see what to do."""
+
+    form: Form
+    key: Key
+    found: tuple[Opinion, ...] = ()
+
+    def __post_init__(self) -> None:
+        self.form.check(self.key)
+
+    @property
+    def reviewed(self) -> frozenset[str]:
+        """Return the items whose key is reviewed."""
+        return reviewed(self.found)
+
+    @property
+    def words(self) -> str:
+        """Return how many of the lifts that certify are reviewed."""
+        lifts = [item for item, entry in self.key.entries.items() if entry.kind == "first"]
+        return key_words(len(self.reviewed.intersection(lifts)), len(lifts))
+
+    def judged(self, coach: str, answers: Mapping[str, Given]) -> tuple[Opinion, ...]:
+        """Return a coach's answers with whether they fit; ValueError if one cannot be."""
+        found = []
+        for item, given in answers.items():
+            entry = self.key.entries.get(item)
+            if not entry or _mark(entry, given) is None:
+                raise ValueError(f"coach {coach}: {given!r} is no answer to item {item}")
+            if given is not None:
+                if isinstance(given, list | tuple):
+                    given = sorted(given) if entry.kind == "spot" else list(given)
+                found.append(Opinion(coach, item, entry.kind, given, _fits(entry, given)))
+        return tuple(found)
+
+    def likenesses(self) -> dict[tuple[str, str], Likeness]:
+        """Return how far each coach agrees with the key, and each two with each other."""
+        given: Answered = {KEY: {}}
+        for item, entry in self.key.entries.items():
+            given[KEY][item] = entry.answer[0] if entry.kind == "cue" else entry.answer
+        for one in self.found:
+            given.setdefault(one.coach, {})[one.item] = one.answer
+        return {
+            pair: compared(self.key, *(given[who] for who in pair))
+            for pair in combinations(given, 2)
+        }
+
+    def lines(self) -> list[str]:
+        """Return it in sentences: how many, how alike, which to look at and what to do."""
+        if not self.found:
+            return [f"{UNREVIEWED.capitalize()}: no coach has answered this form blind."]
+        every = f"{len(self.reviewed)} of {len(self.form.items)} items"
+        pairs = [f"{a} and {b}: {like}." for (a, b), like in self.likenesses().items()]
+        return [f"{self.words.capitalize()}, {every} in all.", *pairs, *self.doubts()]
+
+    def doubts(self) -> list[str]:
+        """Return the items on which coaches and key differ, under what to do about them."""
+        told: dict[str, list[str]] = {MISSED: [], SPLIT: []}
+        for item, entry in self.key.entries.items():
+            mine = [one for one in self.found if one.item == item]
+            if item in self.reviewed or all(one.fits for one in mine):
+                continue
+            same = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)
+            said = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in mine)
+            told[MISSED if same else SPLIT].append(f"{item}: key {_quoted(entry.answer)}; {said}.")
+        return [line for do, items in told.items() if items for line in (do, *items)]
+
+    def __str__(self) -> str:
+        return "\n".join(self.lines())
+
+
+def _quoted(answer: Given | tuple[str, ...]) -> str:
+    several = answer if isinstance(answer, list | tuple) else (answer,)
+    return (
+        ", ".join(f"“{one}”" if isinstance(one, str) else f"{one:g}" for one in several) or "none"
+    )

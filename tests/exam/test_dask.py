@@ -1,0 +1,44 @@
+"""Bulk work on a cluster: what Dask's executor makes is what one core makes."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import distributed
+import numpy as np
+import pytest
+
+from squatlab.exam.items import items
+from squatlab.exam.marking import mark
+from tests.exam import invented_class
+
+
+@pytest.fixture(scope="module")
+def executor(tmp_path_factory):
+    """A cluster of two processes on this machine, by the interface of concurrent.futures."""
+    alone = {"host": "127.0.0.1", "dashboard_address": None, "memory_limit": 0}
+    folder = str(tmp_path_factory.mktemp("dask"))
+    with (
+        distributed.LocalCluster(2, threads_per_worker=1, local_directory=folder, **alone) as some,
+        distributed.Client(some) as client,
+        client.get_executor() as executor,
+    ):
+        yield executor
+
+
+@pytest.mark.parametrize("cell", ["first_knees", "rank"])
+def test_a_cluster_makes_the_same_cases(executor, cell):
+    made = zip(items(cell, range(4)), items(cell, iter(range(4)), executor), strict=True)
+    for one, other in made:
+        assert (one.id, one.prompt, one.options, one.right, one.why, one.margin) == (
+            other.id, other.prompt, other.options, other.right, other.why, other.margin,
+        )  # fmt: skip
+        assert np.array_equal(one.case.rep.points["bar"], other.case.rep.points["bar"])
+
+
+def test_a_cluster_marks_the_same(executor, form_and_key):
+    sheets = list(invented_class.sheets(*form_and_key, 60))
+    parts = [sheets[start : start + 20] for start in range(0, 60, 20)]
+    part_of = partial(mark, *form_and_key)
+    found = [one for part in executor.map(part_of, parts) for one in part.results()]
+    assert found == list(mark(*form_and_key, sheets).results())
