@@ -109,9 +109,10 @@ def _exported(folder: Path, drawn: Any, given: list[Any], seed: int) -> None:
     from squatlab.exam import badge, demo, files, qti
     from squatlab.exam.package import Package
 
-    name, out = f"{drawn.form.id}.zip", folder / "export"
+    form, out = drawn.form.id, folder / "export"
     out.mkdir(exist_ok=True)
-    qti.from_form(Package.read(folder / "forms" / name), drawn.key).write(out / name)
+    package = Package.read(folder / "forms" / f"{form}.zip")
+    qti.from_form(package, drawn.key).write(out / f"{form}-qti-with-key.zip")
     if find_spec("cryptography"):
         key = out / "club.json"
         if not key.exists():
