@@ -28,6 +28,13 @@ class Question:
         """Return the letters of the options."""
         return "abcdef"[: len(self.options)]
 
+    @property
+    def answer(self) -> str:
+        """Return the key in words: letter and option, or number and unit."""
+        if not self.options:
+            return f"{self.key:.4g} {self.unit} (± {self.tolerance:g})"
+        return f"{self.key}) {self.options[self.letters.index(self.key)]}"
+
     def __repr__(self) -> str:
         text = fill(self.text, 88)
         if not self.options:

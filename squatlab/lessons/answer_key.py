@@ -1,0 +1,27 @@
+"""The key to the graded checks that the notebooks ask."""
+
+from __future__ import annotations
+
+import json
+import re
+
+from squatlab import tables
+from squatlab.lessons import question
+
+ASKED = re.compile(r'lessons\.question\("(\w+)", seed=(\d+)\)')
+
+
+def answer_key(seed: int | None = None) -> tuple[str, ...]:
+    """Return the key to every check, a line each, in the order of the notebooks.
+
+    Names and seeds are read from the notebooks, the keys are computed;
+    with ``seed``, for a class that was given another one.
+    """
+    lines = []
+    for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
+        cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
+        for name, own in ASKED.findall("\n".join("".join(cell["source"]) for cell in cells)):
+            given = int(own) if seed is None else seed
+            key = question(name, given).answer
+            lines.append(f"{path.stem[:2]}  {name}, seed {given}: {key}")
+    return tuple(lines)

@@ -1,0 +1,61 @@
+"""The numbers that an instructor quotes, computed as the notebooks compute them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+
+from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose
+from squatlab.faults import advice, fault
+from squatlab.gym import Rack, set_up
+from squatlab.lessons.fault_cases import read, squat, suppose
+from squatlab.review import prioritise
+
+
+@cache
+def figures() -> dict[str, float | str]:
+    """Return every number and name that the tables of the day may quote.
+
+    Lifters, loads and postures are those of the notebook that is on the
+    screen then. Degrees, cm, kg, N·m per leg.
+    """
+    lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
+    holes, lower = (set_up(Rack.of("50 mm"), lifter, bar(20)) for bar in (Bar.high, Bar.low))
+    high, low = (balance(lifter, bar(100), Stance()) for bar in (Bar.high, Bar.low))
+    held = pose(lifter, low.bar, Stance(), high.trunk_deg)
+    sits = balance(lifter, low.bar, Stance(), shank_deg=26)
+    statures = Lifter.from_stature(np.array([1.55, 1.95]), 80)
+    tall = np.ptp(balance(statures, Bar.high(80), Stance()).trunk_deg)
+    usual = balance(average, Bar.high(80), Stance()).trunk_deg
+    long = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
+    light, heavy = (balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (20, 180))
+    plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
+    over, fallen = (
+        balance(average, Bar.high(60), replace(Stance(0.45, 20), valgus_deg=inward)).trunk_deg
+        for inward in (0, fault("knee_valgus").gross)
+    )
+    ranking = prioritise(
+        four := suppose(knees_first=1.4, knee_valgus=2.6, heel_lift=2.2, fast_descent=3.0)
+    )
+    untold = [one.name for one in read(squat(), "side") if one.present == "cannot tell"]
+    return {
+        "dip": 100 * holes.at.dip_m, "toes_cm": 100 * lower.above.base_m,
+        "flat_cm": 100 * lower.at.base_m, "lowest_high": 100 * holes.lowest_m,
+        "lowest_low": 100 * lower.lowest_m, "safety_high": holes.safety,
+        "safety_low": lower.safety, "lean_high": high.trunk_deg, "lean_low": low.trunk_deg,
+        "more": low.trunk_deg - high.trunk_deg, "hip_high": joint_moments(high).hip,
+        "hip_low": joint_moments(low).hip, "hip_back": joint_moments(sits).hip,
+        "hip_held": joint_moments(held).hip, "behind": -100 * held.com_shift, "tall": tall,
+        "long": long - usual, "light_kg": light.bar.mass_kg, "heavy_kg": heavy.bar.mass_kg,
+        "light_cm": 100 * light.points["bar"][0], "heavy_cm": 100 * heavy.points["bar"][0],
+        "heels_cm": -100 * plumb.com_shift,
+        "fallen": fault("knee_valgus").gross, "fallen_lean": fallen - over,
+        "untold": ", ".join(untold),
+        "four": ", ".join(f"{one.name} ({one.size})" for one in four),
+        "first": ranking.first.finding.name, "first_why": ranking.first.reason,
+        "drop_why": next(one.reason for one in ranking if one.fault == "fast_descent"),
+        "cue": advice("heel_lift").cue.rstrip("."),
+        "knee_cue": advice("knee_valgus").cue.rstrip("."),
+    }  # fmt: skip

@@ -1,0 +1,217 @@
+"""The half-day adds up, names what exists, quotes what the notebooks compute."""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import datetime
+
+import pytest
+
+from squatlab import lessons, tables
+from squatlab.exam.blueprint import cell
+from squatlab.exam.cases import case
+from squatlab.gym import plan_session, read_roster
+from squatlab.gym.session import LEAST_MINUTES
+from squatlab.lessons.answer_key import answer_key
+from squatlab.lessons.class_figures import figures
+from squatlab.lessons.timetable import timetable
+from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
+
+ROWS = {row["slot"]: row for row in tables.read("timetable")}
+SHOWN = [row for row in ROWS.values() if row["section"]]
+HOMES = (explorers, motion_explorers, fault_explorers, rack_picture)
+DAY = timetable()
+HELD = [slot for slot in DAY.slots if slot.kind != "before"]
+
+
+def notebook(number: str) -> list[dict]:
+    (path,) = tables.folder("notebooks").glob(f"{number}_*.ipynb")
+    return json.loads(path.read_text(encoding="utf-8"))["cells"]
+
+
+def under(number: str, section: str) -> str:
+    """Return the code that stands under a heading, up to the next one."""
+    here, code = None, []
+    for one in notebook(number):
+        text = "".join(one["source"])
+        if one["cell_type"] == "markdown":
+            for heading in re.findall(r"^#+ (?:\d\d · )?(.+)$", text, re.MULTILINE):
+                here = heading
+        elif here == section:
+            code.append(text)
+    assert code or section in re.findall(
+        r"^#+ (.+)$", "\n".join("".join(one["source"]) for one in notebook(number)), re.MULTILINE
+    ), f"{number} has no heading “{section}”"
+    return "\n".join(code)
+
+
+def minutes(day) -> int:
+    return sum(slot.minutes for slot in day.slots if slot.kind != "before")
+
+
+@pytest.mark.parametrize("total", [180, 181, 240, 277, 300])
+def test_the_minutes_add_up_and_each_slot_begins_where_the_last_one_ends(total):
+    day = timetable("22:30", total)
+    assert minutes(day) == total
+    held = [slot for slot in day.slots if slot.kind != "before"]
+    starts = [datetime.strptime(slot.start, "%H:%M") for slot in held]
+    assert starts[0] == datetime(1900, 1, 1, 22, 30)
+    for slot, begin, following in zip(held, starts, starts[1:], strict=False):
+        assert (following - begin).seconds == 60 * slot.minutes
+
+
+def test_the_half_day_is_240_minutes_with_breaks_and_half_of_it_on_the_floor():
+    assert minutes(DAY) == 240
+    assert sum(int(row["minutes"]) for row in ROWS.values() if row["kind"] != "before") == 240
+    assert sum(slot.minutes for slot in HELD if slot.safety) == 120
+    since = 0
+    for slot in HELD:  # nobody sits or lifts for more than two hours without a break
+        since = 0 if slot.kind == "break" else since + slot.minutes
+        assert since <= 120
+    assert [slot.kind for slot in HELD].count("break") >= 2
+
+
+def test_only_the_blocks_at_the_racks_give_way():
+    long = timetable("09:00", 300)
+    for slot in DAY.slots:
+        assert (long[slot.name].minutes > slot.minutes) == (slot.kind == "rounds")
+
+
+def test_what_is_projected_exists_and_is_short():
+    assert len(SHOWN) >= 10
+    for row in SHOWN:
+        assert 0 < int(row["projected"]) <= min(10, int(row["minutes"]))
+        code = under(row["notebook"], row["section"])
+        if row["explorer"]:
+            assert re.search(rf"^{row['explorer']}\(", code, re.MULTILINE), row
+        if row["press"]:
+            found = (getattr(home, row["explorer"], None) for home in HOMES)
+            (made,) = {one for one in found if callable(one)}
+            assert row["press"] in made().presets
+    for row in ROWS.values():
+        assert not row["notebook"] or notebook(row["notebook"])
+
+
+def test_every_question_has_an_answer_and_wrong_ones_with_replies():
+    for slot in HELD:
+        assert bool(slot.ask) == (slot.kind != "break")
+        if slot.ask:
+            assert slot.right and len(slot.wrong) >= 2, slot.name
+            assert all(one and reply and one != reply for one, reply in slot.wrong)
+    rows = tables.read("class_answers")
+    for name in {row["slot"] for row in rows} | {slot.name for slot in HELD if slot.ask}:
+        verdicts = [row["verdict"] for row in rows if row["slot"] == name]
+        assert verdicts == ["right"] + ["wrong"] * (len(verdicts) - 1), name
+        assert len(verdicts) - 1 == len(DAY[name].wrong)
+
+
+def test_a_safety_check_stands_before_every_block_on_the_floor():
+    for slot in HELD:
+        assert bool(slot.safety) == (slot.kind in ("floor", "rounds"))
+        if slot.safety:
+            for word in ("safety bar", "collars", "spotters"):
+                assert word in slot.safety.lower(), slot.name
+            assert slot.do
+            printed = repr(slot)
+            assert printed.index("safety") < printed.index(slot.do[:30])
+
+
+def test_a_number_with_a_unit_is_never_typed():
+    texts = [row[column] for row in ROWS.values() for column in ("ask", "do", "safety")]
+    texts += [row[column] for row in tables.read("class_answers") for column in ("answer", "reply")]
+    for text in texts:
+        assert not re.search(r"\d\s?(°|%|cm|mm|kg|N·m|ms|s\b)", re.sub(r"{.*?}", "", text)), text
+        text.format_map(figures())
+    quoted = set(re.findall(r"{(\w+)", " ".join(texts)))
+    assert quoted == set(figures()), "quoted and computed differ"
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        ("01", "Base of support: {flat_cm:.0f} cm flat, {toes_cm:.0f} cm on tiptoe"),
+        ("01", "dip {dip:.0f} cm, knees"),
+        ("01", "high bar: lowest at {lowest_high:.0f} cm; safety bars in hole {safety_high}"),
+        ("01", "low bar: lowest at {lowest_low:.0f} cm; safety bars in hole {safety_low}"),
+        ("02", "high bar: lean {lean_high:.1f}°"),
+        ("02", "low  bar: lean {lean_low:.1f}°"),
+        ("02", "hip {hip_high:.0f}, knee 120, ankle 55, low back 304"),
+        ("02", "hip {hip_low:.0f}, knee 120, ankle 55, low back 295"),
+        ("02", "hip {hip_held:.0f}, knee 140 N·m   hip's share 56 %   centre -{behind:.1f} cm"),
+        ("02", "hip {hip_back:.0f}, knee  99"),
+        ("03", "+{long:.1f}°"),
+        ("05", "{light_kg:3.0f} kg: together over mid-foot: lean 54°, bar {light_cm:.0f} cm ahead; "
+               "bar alone: lean 36°, centre {heels_cm:.0f} cm behind"),
+        ("05", "{heavy_kg:.0f} kg: together over mid-foot: lean 40°, bar {heavy_cm:.0f} cm ahead"),
+        ("08", "side only, cannot tell: {untold}."),
+        ("09", "   3  drops into the hole  gross, 0.70 s  {drop_why}"),
+        ("09", "FIX FIRST  {first} (clear, 13.0°)\n  why      {first_why}"),
+        ("09", "say      {cue}."),
+        ("09", "say      “{knee_cue}.”"),
+    ],
+)  # fmt: skip
+def test_what_is_quoted_is_what_the_notebook_on_the_screen_prints(number, words):
+    printed = "".join(
+        "".join(output.get("text", output.get("data", {}).get("text/plain", [])))
+        for one in notebook(number) if one["cell_type"] == "code" for output in one["outputs"]
+    )  # fmt: skip
+    assert words.format_map(figures()) in printed
+
+
+def test_the_other_quoted_numbers_fit_their_notebooks():
+    """03 prints the tallest less the shortest to 0.1°, 04 the fallen knee at 0 and 15°."""
+    assert figures()["tall"] == pytest.approx(41.1 - 40.7, abs=0.1)
+    assert figures()["fallen"] == 15
+    assert figures()["fallen_lean"] == pytest.approx(37.5 - 34.7, abs=0.1)
+    assert figures()["more"] == pytest.approx(44.1 - 39.7, abs=0.1)
+    for name in figures()["four"].split(", "):
+        assert name in DAY["first"].ask
+
+
+def test_the_case_that_all_see_is_told_as_it_is():
+    ninth = case(cell("practice"), 9)
+    assert "Case 9" in DAY["together"].do and ninth.first == "knee_valgus"
+    (leads, follows), right = ninth.ranking, DAY["together"].right.lower()
+    assert right.startswith(f"{leads.finding.name}: {leads.finding.size}")
+    assert f"{follows.finding.name} is there too, but only {follows.finding.size}" in right
+
+
+def test_the_rotation_fits_into_the_blocks():
+    roster = read_roster(tables.folder("data") / "demo" / "roster.csv")
+    plan = plan_session(roster, 5, block_minutes=DAY["high"].minutes, passes=2)
+    assert DAY["high"].minutes == DAY["low"].minutes >= plan.round_minutes * 10
+    most = max(len(station.lifters) for station in plan.stations)
+    for total in (180, 240):  # also the shortest day: time for everybody, once
+        assert timetable("09:00", total)["racks"].minutes / most >= LEAST_MINUTES
+        plan_session(roster, 5, block_minutes=timetable("09:00", total)["low"].minutes)
+
+
+def test_what_cannot_be_is_explained():
+    with pytest.raises(ValueError, match='the day starts at "9"; write it as "09:00"'):
+        timetable("9")
+    with pytest.raises(ValueError, match="minutes is 150; it must lie between 180 and 600"):
+        timetable(minutes=150)
+    with pytest.raises(KeyError, match='no "lever" in the day; there are .*levers'):
+        DAY["lever"]
+
+
+def test_the_key_is_that_of_every_check_in_every_notebook():
+    asked = []
+    for path in sorted(tables.folder("notebooks").glob("*.ipynb")):
+        code = "\n".join("".join(one["source"]) for one in notebook(path.stem[:2]))
+        asked += re.findall(r'lessons\.check\("(\w+)", seed=(\d+), answer=None\)', code)
+    keys = answer_key()
+    assert [re.search(r"(\w+), seed (\d+)", key).groups() for key in keys] == asked
+    assert len(keys) >= 20
+    for key, (name, seed) in zip(keys, asked, strict=True):
+        given = key.split(": ", 1)[1].split(" ")[0].strip(")")
+        assert lessons.check(name, int(seed), given).right is True, key
+        assert key.endswith(lessons.question(name, int(seed)).answer)
+
+
+def test_another_seed_has_another_key():
+    assert answer_key(7) != answer_key(8)
+    for key in answer_key(7):
+        name, seed = re.search(r"(\w+), seed (\d+)", key).groups()
+        assert seed == "7" and key.endswith(lessons.question(name, 7).answer)
