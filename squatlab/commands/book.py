@@ -82,7 +82,6 @@ def _still(path: Path) -> Any:
     notebook = nbformat.read(path, as_version=4)
     for output in (one for cell in notebook.cells for one in cell.get("outputs", ())):
         data = output.get("data", {})
-        data.pop("application/vnd.jupyter.widget-view+json", None)
         if "image/svg+xml" in data:  # as an <img> it would lose the words that it carries
             data["text/html"] = data.pop("image/svg+xml")
         if "image/png" in data:
