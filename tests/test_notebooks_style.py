@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from itertools import chain
 from statistics import median
 
 import pytest
@@ -94,10 +95,13 @@ def test_it_carries_nothing_of_the_machine_it_ran_on(notebook):
 
 def test_pictures_have_text(notebook):
     for cell in cells(notebook, "code"):
-        for output in cell["outputs"]:
-            data = output.get("data", {})
-            if "image/svg+xml" in data:
-                svg = "".join(data["image/svg+xml"])
-                assert len(re.search(r'aria-label="([^"]*)"', svg)[1]) > 40
-            if "image/png" in data:
+        for data in (output.get("data", {}) for output in cell["outputs"]):
+            kept = "".join(chain(*(data.get(kind, "") for kind in ("text/html", "image/svg+xml"))))
+            named = re.sub(r"<svg x=[^>]*>", "", kept)  # a part of a picture, in it
+            for picture in re.findall(r"<(?:svg|img|canvas) [^>]*>", named):
+                words = re.search(r' (?:aria-label|alt)="([^"]*)"', picture)[1]
+                assert len(words) > 40 and re.search(r"\d", words), words
+            if {"image/svg+xml", "image/png"} & set(data):
+                # JupyterLab shows these without words: for pages without a kernel only.
+                assert "application/vnd.jupyter.widget-view+json" in data
                 assert len("".join(data["text/plain"])) > 40

@@ -108,8 +108,9 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _opened(where: str) -> Any:
-    from squatlab.exam.records import Records
+    from squatlab.exam.records import Records, place
 
+    where = place(where)
     if "://" not in where and not Path(where).exists():
         raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
     return Records(where)

@@ -66,7 +66,7 @@ class BarPath(Chart):
     def _feet(self, lifter: Lifter) -> None:
         foot = balance(lifter, Bar.high(20), Stance()).right
         heel, toe = 100 * foot.heel.x, 100 * foot.toe.x
-        self.axes.axvspan(heel, toe, color=palette.NOTICE, zorder=0)
+        self.axes.axvspan(heel, toe, fc=palette.NOTICE, ec=palette.SOFT, zorder=0)
         self.axes.axvline(0, color=palette.INK, lw=1.5, ls=(0, (1, 3)))
         furthest = max(toe, self.axes.dataLim.x1)
         self.axes.set_xlim(min(heel, self.axes.dataLim.x0) - 2, furthest + 4)

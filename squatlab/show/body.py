@@ -140,7 +140,7 @@ class Body(NamedTuple):
         """Return a part ("far", "near" or "arms") as drawn areas."""
         return [
             Shape(
-                tuple(map(frame.at, points)), getattr(tones, tone), palette.PAPER, 1.6, smooth=True
+                tuple(map(frame.at, points)), getattr(tones, tone), palette.EDGE, 1.4, smooth=True
             )
             for tone, points in getattr(self, part)
         ]

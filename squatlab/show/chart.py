@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Sequence
 from io import BytesIO
 from typing import Any
@@ -20,6 +19,8 @@ from PIL import Image
 
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
+from squatlab.show.picture import img
+from squatlab.show.stamp import stamp
 
 DPI = 100
 """So that a point is 1.39 pixels, at any size."""
@@ -99,12 +100,14 @@ class Chart:
             self.canvas.draw()
             self._still = self.canvas.copy_from_bbox(self.figure.bbox)
         self.canvas.restore_region(self._still)
-        self.paint(np.asarray(self.canvas.buffer_rgba()))
+        pixels, buffer = np.asarray(self.canvas.buffer_rgba()), BytesIO()
+        self.paint(pixels)
         for artist in self._moving:
-            artist.axes.draw_artist(artist)
-        pixels = np.asarray(self.canvas.buffer_rgba())[..., :3]
-        buffer = BytesIO()
-        Image.fromarray(np.ascontiguousarray(pixels)).save(buffer, "png", compress_level=effort)
+            if isinstance(artist, Text):
+                stamp(artist, pixels)
+            else:
+                artist.axes.draw_artist(artist)
+        Image.fromarray(pixels).convert("RGB").save(buffer, "png", compress_level=effort)
         return buffer.getvalue()
 
     def paint(self, pixels: NDArray[np.uint8]) -> None:
@@ -116,9 +119,9 @@ class Chart:
     def __repr__(self) -> str:
         return self.alt
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
-        picture = b64encode(self.png(effort=9)).decode()
-        return {"image/png": picture, "text/plain": self.alt}, {"image/png": {"alt": self.alt}}
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        shown = img(self.png(effort=9), self.alt, self.figure.bbox.width)
+        return {"text/html": shown, "text/plain": self.alt}
 
 
 def _plain(axes: Axes, x: str, y: str) -> None:

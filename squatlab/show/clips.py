@@ -169,10 +169,12 @@ def _indexed(words: str | list[str]) -> tuple[list[str], np.ndarray]:
 
 def _part(moving: Moving, count: int) -> tuple[dict[str, Any], list[np.ndarray]]:
     """Return how a primitive looks and its columns (time,): x, y of each point, words."""
-    places = [np.broadcast_to(spot, count) for spot in spots(moving)]
+    places = spots(moving)
     look = {k: v for k, v in moving._asdict().items() if k not in ("points", "centre", "at")}
     part = look | {"kind": type(moving).__name__.lower(), "count": len(places)}
-    rows = np.stack([axis for place in places for axis in (place.real, place.imag)])
+    rows = np.empty((2 * len(places), count))
+    for n, place in enumerate(places):
+        rows[2 * n], rows[2 * n + 1] = place.real, place.imag
     rows = np.where(np.isnan(rows), LOST, np.clip(np.rint(rows * UNIT), LOST + 1, -LOST - 1))
     columns = list(rows)
     if isinstance(moving, Text):

@@ -9,7 +9,7 @@ from squatlab.exam.items import worded
 from squatlab.exam.progress import LABELS, Progress
 from squatlab.show import palette
 
-HEADS = ("", "told wrongly", "there", "missed", "called, not there", "named first instead of it")
+HEADS = ("fault", "told wrongly", "there", "missed", "called, not there", "named instead of it")
 
 BAR_PX = 70
 """How long a bar is when it was told wrongly every time."""

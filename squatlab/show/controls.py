@@ -18,10 +18,9 @@ STYLE = """
 .squatlab .widget-readout[data-words]:not(:focus)::after {
   content: attr(data-words); font-size: 14px; white-space: nowrap;
 }
-.squatlab .noUi-handle:focus-visible, .squatlab button:focus-visible {
-  outline: 3px solid #1d4ed8; outline-offset: 2px;
-}
+.squatlab.squatlab :focus-visible { outline: 3px solid #1d4ed8 !important; outline-offset: 2px; }
 .squatlab .slider-container { min-width: 60px; }
+.squatlab .widget-checkbox .widget-label-basic { line-height: 25px; }
 .squatlab .widget-toggle-buttons {
   display: flex; flex-flow: row nowrap; align-items: center; width: auto; margin-right: 24px;
 }

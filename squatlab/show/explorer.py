@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from html import escape
+from math import isclose
 from threading import RLock
 from typing import Any
 
@@ -26,7 +27,7 @@ its controls it fits a laptop's screen."""
 BESIDE = {"page": (400, 440), "projector": (600, 660)}
 """The same with a chart beside it, so that both are seen together."""
 
-CHART = {"page": (438, 440), "projector": (657, 660)}
+CHART = {"page": (432, 440), "projector": (657, 660)}
 """Width and height of that chart, pixels; a projector gets it enlarged."""
 
 COLUMN = {"page": 390, "projector": 560}
@@ -106,7 +107,7 @@ class Explorer(VBox):
         if size == "projector":
             self.add_class("squatlab-projector")
         for name, control in self.controls.items():
-            control.observe(lambda _, name=name: self._moved(name), "value")
+            control.observe(lambda change, name=name: self._moved(name, change), "value")
         self._refresh()
 
     def values(self) -> Values:
@@ -140,9 +141,9 @@ class Explorer(VBox):
             self._ghost, self._moving = None, None
             self._refresh()
 
-    def _moved(self, name: str | None) -> None:
+    def _moved(self, name: str | None, change: Any = None) -> None:
         with self._lock:
-            if self._quiet:
+            if self._quiet or (change and _same(change.new, change.old)):
                 return
             # The outline stays where it was while one control is being moved.
             if name is None or name not in (self._moving, VIEW):
@@ -187,3 +188,8 @@ class Explorer(VBox):
         bundle["text/plain"] = repr(self)
         bundle["image/svg+xml"] = self.picture.value
         return bundle
+
+
+def _same(new: Any, old: Any) -> bool:
+    """Tell a slider that, once shown, hands back its value rounded from one that is moved."""
+    return isinstance(new, float) and isclose(new, old, abs_tol=1e-9)

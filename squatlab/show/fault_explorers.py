@@ -57,10 +57,15 @@ class FilmedExplorer(Explorer):
     """Explore with a clip that follows the controls, below their words."""
 
     def __init__(self, clip: Clip, *given: Any, **more: Any) -> None:
-        self.clip = clip
+        self.clip, self._first = clip, clip.frame
         super().__init__(*given, **more)
         sliders, buttons, picture, words, repair = self.children
         self.children = (sliders, buttons, picture, words, clip, repair)
+
+    def reset(self) -> None:
+        """Go back to the start, the clip to its first picture."""
+        super().reset()
+        self.clip.frame = self._first
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Show frames of the clip to readers without a kernel."""

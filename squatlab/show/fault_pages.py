@@ -20,7 +20,7 @@ from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.lines import BELONGS
 from squatlab.show.moving import taken
-from squatlab.show.picture import elements, svg
+from squatlab.show.picture import elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Scene, Shape, Text
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
@@ -77,12 +77,13 @@ class Page:
 
     svg: str
     words: str
+    alt: str
 
     def __repr__(self) -> str:
         return self.words
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": self.words, "image/svg+xml": self.svg}
+        return {"text/plain": self.words, "text/html": img(self.svg, self.alt, fault_scale.WIDTH)}
 
 
 def fault_page(name: str) -> Page:
@@ -118,14 +119,16 @@ def fault_page(name: str) -> Page:
         parts.append(Text(complex(10, low), line, 13.0, fill=palette.SOFT))
         low += WORDS
     scene = Scene(tuple(parts), (0.0, 0.0, fault_scale.WIDTH, low), alt)
-    return Page(svg(scene).removesuffix("</svg>") + cells + "</svg>", "\n".join([*said, *pairs]))
+    return Page(
+        svg(scene).removesuffix("</svg>") + cells + "</svg>", "\n".join([*said, *pairs]), alt
+    )
 
 
 def case_row(seed: int) -> Page:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
     row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
     alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return Page(svg(replace(row, alt=alt)), alt)
+    return Page(svg(replace(row, alt=alt)), alt, alt)
 
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:

@@ -22,6 +22,9 @@ CELLS = 96
 
 HELD = "can be held"
 
+EDGE = np.array([*bytes.fromhex(palette.SOFT[1:]), 255], np.uint8).view(np.uint32)[0]
+"""Colour of the line between two regions, four bytes as one number."""
+
 
 @dataclass(frozen=True)
 class Side:
@@ -144,7 +147,11 @@ class FeasibleMap(Chart):
         every_row, every_column = np.ogrid[:height, :width]
         sheets = _patterns(height, width)
         numbers = numbers[np.ix_(rows, columns)]
-        ground.view(np.uint32)[..., 0] = sheets[numbers, every_row, every_column]
+        painted = ground.view(np.uint32)[..., 0]
+        painted[:] = sheets[numbers, every_row, every_column]
+        # Patterns are pale so that words stand on them: what tells regions apart is their edge.
+        painted[1:][numbers[1:] != numbers[:-1]] = EDGE
+        painted[:, 1:][numbers[:, 1:] != numbers[:, :-1]] = EDGE
 
     def _name_regions(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> list[str]:
         """Write each obstacle's name where it fits best; return those met."""

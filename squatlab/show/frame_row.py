@@ -8,7 +8,7 @@ from typing import Any
 from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
 from squatlab.show.moving import spots, taken
-from squatlab.show.picture import svg
+from squatlab.show.picture import img, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
 
 CELL, ROW, WORDS = 206.0, 190.0, 18.0
@@ -45,7 +45,7 @@ class FrameRow:
         return f"Frames: {self.scene.alt}"
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": repr(self), "image/svg+xml": self.svg}
+        return {"text/plain": repr(self), "text/html": img(self.svg, self.scene.alt, 5 * CELL)}
 
 
 def frame_row(*shots: Any, lines: bool = False, blind: bool = False) -> FrameRow:

@@ -201,7 +201,7 @@ def _shade(axes: Axes, x: NDArray[np.float64], numbers: NDArray[np.int64]) -> No
     degree = axes.get_window_extent().width / (x[-1] - x[0])
     for number in np.unique(numbers[numbers > 0]):
         there = x[numbers == number]
-        axes.axvspan(there[0], there[-1], color=palette.NOTICE, zorder=0)
+        axes.axvspan(there[0], there[-1], fc=palette.NOTICE, ec=palette.SOFT, zorder=0)
         if degree * (there[-1] - there[0]) < NARROW:
             continue
         text = OBSTACLES[number - 1].replace(" do not ", "\ndo not\n").replace(" so", "\nso")

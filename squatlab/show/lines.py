@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import chain
 from typing import NamedTuple
 
@@ -19,6 +20,9 @@ from squatlab.show.views import FLOOR
 POINTS_M = 0.11
 """A shank that leans less than about 15°, this far from above, points nowhere
 [teaching-value]."""
+
+BOLD = 1.8
+"""Lines of this width and more have an edge of paper, picture units."""
 
 TOP = 64.0
 """Where lines up to the title end, picture units."""
@@ -81,6 +85,7 @@ def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = ""
     given, stands for what rounds to 0.
     """
 
+    @cache  # once rounded, few numbers are different ones
     def words(value: float) -> str:
         if value != value or (zero and value == 0):
             return zero if value == 0 else ""
@@ -198,8 +203,19 @@ def measured(
     with np.errstate(invalid="ignore", divide="ignore"):
         front = view.name == "front"
         lines = _front(view, frame, footage.above) if front else _side(view, frame)
-    shown = [line for name, line in lines.items() if name in (wanted or SHOWN)]
+    shown = [
+        line._replace(drawn=[edged for part in line.drawn for edged in _edged(part)])
+        for name, line in lines.items()
+        if name in (wanted or SHOWN)
+    ]
     return [line for line in shown if any(seen(part) for part in line.drawn)]
+
+
+def _edged(part: Moving) -> list[Moving]:
+    """Return a bold line on an edge of paper: on a limb's tone it would hardly be seen."""
+    if isinstance(part, Line) and part.width >= BOLD and not part.arrow:
+        return [part._replace(stroke=palette.PAPER, width=part.width + 3, dash=""), part]
+    return [part]
 
 
 def with_words(found: list[Measured], view: str, left: float) -> list[Moving]:

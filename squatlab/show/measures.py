@@ -104,6 +104,7 @@ def arm_dimension(
     start = ends[0] if left else ends[1]
     parts: list[Primitive] = [
         Line((complex(start, y), complex(edge, y)), stroke, 1.0),
+        Line((complex(ends[0], y), complex(ends[1], y)), palette.PAPER, 7.0),
         Line((complex(ends[0], y), complex(ends[1], y)), stroke, 4.0),
         *(Line((complex(x, y - TICK), complex(x, y + TICK)), stroke, 2.0) for x in ends),
     ]

@@ -43,9 +43,10 @@ class RepetitionChart(Chart):
         start.axhline(100 * ONSET, color=palette.INK, lw=1, ls=(0, (1, 2)))
         speed.set(xlim=WHOLE_S, ylim=(-2.4, 1.9))
         speed.axhline(0, color=palette.SOFT, lw=1)
-        self._region = self.moving(speed.axvspan(0, 0, color=palette.NOTICE))
+        self._region = self.moving(speed.axvspan(0, 0, fc=palette.NOTICE, ec=palette.SOFT))
         edge = {"color": palette.SOFT, "lw": 1, "ls": "--"}
         self._edges = {at: self.moving(speed.axvline(0, **edge)) for at in ("bottom", "ascent")}
+        self._now = [self._line(axes, color=palette.INK, lw=1.5) for axes in self.panels]
         self._bends, self._onsets, self._names = {}, {}, {}
         for joint, (colour, dash, marker) in LOOKS.items():
             self._bends[joint] = self._line(start, color=colour, ls=dash, lw=3)
@@ -58,7 +59,6 @@ class RepetitionChart(Chart):
         self._told = self.moving(words(speed, 5.4, 1.55, "", bold=True, ha="right"))
         self._parts = {part: self.moving(words(speed, 0, -1.95, part, ha="center"))
                        for part in ("down", "up")}  # fmt: skip
-        self._now = [self._line(axes, color=palette.INK, lw=1.5) for axes in self.panels]
 
     def _line(self, axes: Axes, **look: Any) -> Line2D:
         return self.moving(axes.plot([], [], **look)[0])

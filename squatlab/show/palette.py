@@ -29,6 +29,9 @@ NEAR, TRUNK, FAR, SHOE, FAR_SHOE, STEEL = (
     "#a9b2bd",
     "#46515f",
 )
+EDGE = "#75818f"
+"""Round every limb, whose own tones are too pale for an outline."""
+
 FAINT_NEAR, FAINT_TRUNK, FAINT_FAR, FAINT_SHOE = "#e0e5ea", "#e6eaef", "#f0f3f6", "#c3cad2"
 
 

@@ -60,11 +60,11 @@ class ErrorChart(Chart):
     """
 
     def __init__(self, size_px: tuple[int, int] = PAGE) -> None:
-        super().__init__("Steps from slight to clear", "Read wrongly by", size_px, 122, 106)
+        super().__init__("Steps from slight to clear", "Read wrongly by", size_px, 122, 109)
         rows = np.arange(len(SHORT))
         self.axes.set(xlim=(-REACH, REACH), ylim=(len(rows) - 0.5, -0.5), yticks=rows)
         self.axes.set_yticklabels(SHORT.values())
-        self.axes.axvspan(-0.5, 0.5, color=palette.GHOST_FILL, zorder=0)
+        self.axes.axvspan(-0.5, 0.5, fc=palette.GHOST_FILL, ec=palette.GHOST, zorder=0)
         self.axes.axvline(0, color=palette.SOFT, lw=1.5)
         self._bars = self.moving(self.axes.hlines([], 0, 0, color=palette.BLUE, lw=4))
         self._small = self.moving(self.axes.plot([], [], "o", color=palette.BLUE, ms=9)[0])

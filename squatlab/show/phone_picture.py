@@ -41,8 +41,9 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
         width, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, stature)
         ghost, bar = views.front_ghost(truth, 0.0), measures.bar_front(p, frame, load)
     drawn = [part for name in ("far", "near", "arms") for part in body.shapes(frame, name, SOLID)]
-    lines = [Line((frame.at(p[start]), frame.at(p[end])), colour, 3.0, dash)
-             for start, end, colour, dash in READ[view]]  # fmt: skip
+    lines = [Line((frame.at(p[start]), frame.at(p[end])), *look)
+             for start, end, colour, dash in READ[view]
+             for look in ((palette.PAPER, 6.0), (colour, 3.0, dash))]  # fmt: skip
     jitter = np.random.default_rng(seed).normal(0, 1, (len(MARKED[view]), 2)) @ (1, 1j)
     jitter = (camera.noise_px / camera.px_per_m * jitter).tolist()
     marks = [_cross(frame.at(p[n] + off)) for n, off in zip(MARKED[view], jitter, strict=True)]

@@ -2,7 +2,8 @@
 // Everything shown was worked out before; nothing is measured or worded here except the time.
 const FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif";
 const SPEEDS = [["1/8", 0.125], ["1/4", 0.25], ["1/2", 0.5], ["1×", 1]];
-const LOST = -32768, SMALLEST = 12;
+// Words of a small picture are enlarged to SMALLEST pixels, but no more than their lines have room.
+const LOST = -32768, SMALLEST = 12, LARGER = 1.2;
 let players = 0;
 
 function make(tag, attributes = {}, ...children) {
@@ -45,7 +46,7 @@ function head(context, [from, to], stroke) {
 
 function paint(context, part, points, words, smallest) {
   if (part.kind === "text") {
-    context.font = `${part.bold ? 600 : 400} ${Math.max(part.size, smallest)}px ${FONTS}`;
+    context.font = `${part.bold ? 600 : 400} ${Math.min(Math.max(part.size, smallest), LARGER * part.size)}px ${FONTS}`;
     context.textAlign = { start: "left", middle: "center", end: "right" }[part.anchor];
     context.setLineDash([]);
     Object.assign(context, { strokeStyle: "#ffffff", lineWidth: 4, lineJoin: "round", fillStyle: part.fill });

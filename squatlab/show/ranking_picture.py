@@ -30,7 +30,7 @@ TIERS = {1: (palette.BLUE, ""), 2: (palette.ORANGE, "6 3"), 3: (palette.PLUM, "2
 
 def ranking_page(ranking: Ranking) -> Page:
     """Return a ranking as a picture, and as its own words."""
-    return Page(svg(ranking_scene(ranking)), repr(ranking))
+    return Page(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
 
 
 def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:

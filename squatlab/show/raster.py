@@ -118,8 +118,11 @@ def _disc(pen: ImageDraw.ImageDraw, disc: Disc, origin: complex, scale: float) -
 
 
 @cache
-def _font(size: int, bold: bool) -> ImageFont.FreeTypeFont:
-    # The font that comes with matplotlib is the same on every machine.
+def font(size: float, bold: bool) -> ImageFont.FreeTypeFont:
+    """Return the font that comes with matplotlib, the same on every machine.
+
+    ``size`` in pixels.
+    """
     import matplotlib
 
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
@@ -131,18 +134,18 @@ def _label(
     words: str, size: int, bold: bool, fill: str, halo: int
 ) -> tuple[Image.Image, float, float]:
     """Return words on nothing, and how far left of and above their start they reach."""
-    font = _font(size, bold)
-    left, top, right, bottom = map(round, font.getbbox(words, anchor="ls", stroke_width=halo))
+    face = font(size, bold)
+    left, top, right, bottom = map(round, face.getbbox(words, anchor="ls", stroke_width=halo))
     label = Image.new("RGBA", (right - left + 1, bottom - top + 1), f"{PAPER}00")
     ImageDraw.Draw(label).text(
-        (-left, -top), words, fill, font, "ls", stroke_width=halo, stroke_fill=PAPER
+        (-left, -top), words, fill, face, "ls", stroke_width=halo, stroke_fill=PAPER
     )
     return label, left, top
 
 
 def _text(made: Image.Image, text: Text, origin: complex, scale: float) -> None:
     size = round(0.9 * text.size * scale)
-    width = _font(size, text.bold).getlength(text.words)
+    width = font(size, text.bold).getlength(text.words)
     start = (text.at - origin) * scale - width * {"start": 0, "middle": 0.5, "end": 1}[text.anchor]
     label, left, top = _label(text.words, size, text.bold, text.fill, round(2 * scale) * text.halo)
     made.paste(label, (round(start.real) + left, round(start.imag) + top), label)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from base64 import b64encode
 from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
@@ -18,12 +17,18 @@ from squatlab import faults
 from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION
-from squatlab.show import palette
-from squatlab.show.chart import DPI, TEXT
+from squatlab.show import palette, paper
 from squatlab.show.footage import Footage, View, footage
+from squatlab.show.picture import img
 from squatlab.tracks import Tracks
 
-SIZE_PX = (1480, 1040)
+SIZE_PX = (1480, 1046)
+"""An A4 page across; so many for its width make the screen's picture."""
+
+DPI = SIZE_PX[0] * 25.4 / max(paper.PAPERS["A4"])
+TEXT = 9.9
+"""Size of the text on paper, points."""
+
 MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
 """A shape for each size; beside it the size stands in words."""
 
@@ -32,7 +37,8 @@ MOST = 3.9
 
 LIMBS = (("hip", "knee", "ankle", "heel", "toe", "ankle"), ("shoulder", "elbow", "wrist"))
 HEAD_M = 0.1
-KEY = "Thick: this moment. Thin: standing. Red: bar on its way down, dotted: up. Dashed: mid-foot."
+KEY, BAR = "Thick: this moment. Thin: standing.", " Curve: bar on its way down, dotted: up."
+MID_FOOT = " Dashed: mid-foot."
 
 
 class ReviewSheet:
@@ -53,14 +59,17 @@ class ReviewSheet:
         self._words(0.025, 0.02, CAUTION, color=palette.SOFT)
 
     def save(self, path: str | Path) -> None:
-        """Write the sheet as a PNG that carries its words as well."""
-        self.figure.savefig(path, format="png", metadata={"Description": self.alt})
+        """Write the sheet as a PDF of one page, or as a PNG that carries its words as well."""
+        if str(path).lower().endswith(".pdf"):
+            paper.save([self], path, "Review of a squat")
+        else:
+            self.figure.savefig(path, format="png", metadata={"Description": self.alt})
 
-    def _repr_mimebundle_(self, include: Any = None, exclude: Any = None) -> tuple[dict, dict]:
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         buffer = BytesIO()
-        self.save(buffer)
-        picture = b64encode(buffer.getvalue()).decode()
-        return {"image/png": picture, "text/plain": self.alt}, {"image/png": {"alt": self.alt}}
+        self.figure.savefig(buffer, format="png")
+        shown = img(buffer.getvalue(), self.alt, SIZE_PX[0])
+        return {"text/html": shown, "text/plain": self.alt}
 
     def _words(self, x: float, y: float, words: str, size: float = TEXT, **more: Any) -> None:
         look = {"color": palette.INK, "va": "bottom", "size": size} | more
@@ -77,12 +86,12 @@ class ReviewSheet:
         if ranking.first is None:
             dark = len(ranking.findings) == len(ranking.untold)
             words = "Nothing could be told" if dark else "Nothing to fix in what could be told"
-            self._words(0.025, 0.93, words, 22, weight="bold")
+            self._words(0.025, 0.93, words, 17.4, weight="bold")
             return
         place, advice = ranking.first, ranking.advice
         what = f"{place.finding.name} ({place.finding.size}, {place.finding.amount})"
         head = "Stop the set and unload" if ranking.stop else "Fix first"
-        self._words(0.025, 0.935, f"{head}: {what}", 22, weight="bold")
+        self._words(0.025, 0.935, f"{head}: {what}", 17.4, weight="bold")
         self._words(0.025, 0.902, f"Why: {place.reason}.", color=palette.SOFT)
         for column, words in enumerate((f"“{advice.cue}”", advice.regression, advice.check)):
             x = 0.025 + 0.325 * column
@@ -102,7 +111,9 @@ class ReviewSheet:
             x = 0.025 + room * index
             self._words(x, 0.694, f"{view.name} view", color=palette.SOFT)
             _stick(self.figure.add_axes((x, 0.105, room - 0.012, 0.58)), view, shown, moment)
-        self._words(0.025, 0.068, KEY, size=0.85 * TEXT, color=palette.SOFT)
+        bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
+        key = KEY + BAR * bar + MID_FOOT * any(map(_feet, shown.views))
+        self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 
 def _shown(tracks: Sequence[Tracks]) -> Footage:
@@ -112,6 +123,11 @@ def _shown(tracks: Sequence[Tracks]) -> Footage:
     return footage(*(space[:1] or kinds.values()))
 
 
+def _feet(view: View) -> bool:
+    """Tell whether mid-foot is known: ankles tell it from the front alone."""
+    return view.name == "front" or bool(np.isfinite(view.places["ball_r"]).any())
+
+
 def _stick(axes: Axes, view: View, shown: Footage, moment: int) -> None:
     """Draw one view as sticks, the bar's path and the vertical over mid-foot."""
     # As wide as the place for it, at one scale for both views: a bar's ends may lie outside.
@@ -119,14 +135,15 @@ def _stick(axes: Axes, view: View, shown: Footage, moment: int) -> None:
     half = 0.5 * (high - low) * axes.bbox.width / axes.bbox.height
     axes.set(xlim=(-half, half), ylim=(low, high))
     axes.axis("off")
-    axes.axhline(0, color=palette.RULE, lw=2)
-    axes.axvline(0, color=palette.SOFT, lw=1.2, dashes=(6, 4))
+    axes.axhline(0, color=palette.RULE, lw=1.6)
+    if _feet(view):
+        axes.axvline(0, color=palette.SOFT, lw=1, dashes=(6, 4))
     repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
     start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]
     bar = view.places["bar"]
     for first, last, style in ((start, bottom, "-"), (bottom, end, ":")):
         way = bar[first : last + 1]
-        axes.plot(way.real, way.imag, style, color=palette.RED, lw=2.4, zorder=4)
+        axes.plot(way.real, way.imag, style, color=palette.RED, lw=1.9, zorder=4)
     for frame in (start, moment):
         at = {name: place[frame] for name, place in view.places.items()}
         _body(axes, at, view, bold=frame == moment)
@@ -143,11 +160,11 @@ def _body(axes: Axes, at: dict[str, complex], view: View, bold: bool) -> None:
         points = np.array([at[name] for name in chain])
         far = not front and chain[-1].endswith("_l")
         axes.plot(
-            points.real, points.imag, "--" if far else "-", lw=3.6 if bold and not far else 1.2,
+            points.real, points.imag, "--" if far else "-", lw=2.8 if bold and not far else 1,
             color=palette.INK if bold and not far else palette.GHOST, marker="o",
-            ms=5.5 if bold and not far else 0, solid_capstyle="round", zorder=3 if bold else 2,
+            ms=4.3 if bold and not far else 0, solid_capstyle="round", zorder=3 if bold else 2,
         )  # fmt: skip
-    look = {"ec": palette.STEEL if bold else palette.GHOST, "lw": 2.4 if bold else 1.0}
+    look = {"ec": palette.STEEL if bold else palette.GHOST, "lw": 1.9 if bold else 0.8}
     for name, radius in (("bar", 0.015 * view.size if front else view.plate_m), ("head", HEAD_M)):
         axes.add_patch(Circle((at[name].real, at[name].imag), radius, fill=False, zorder=3, **look))
 
@@ -159,7 +176,7 @@ def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
     axes.set(xlim=(-0.3, MOST), ylim=(len(findings) - 0.4, -0.6))
     axes.tick_params(length=0, labelsize=TEXT, labeltop=True, labelbottom=False)
     axes.set_xticks([1, 2, 3], faults.SIZES, size=0.85 * TEXT)
-    axes.grid(axis="x", color=palette.RULE, lw=1)
+    axes.grid(axis="x", color=palette.RULE, lw=0.8)
     axes.set_yticks(range(len(findings)), [ranks.get(f.fault, "") + f.name for f in findings])
     for row, finding in enumerate(findings):
         first = ranks.get(finding.fault) == "1  "
@@ -169,8 +186,8 @@ def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
             axes.get_yticklabels()[row].set_weight("bold")
         if finding.present != "cannot tell":
             axes.plot(
-                min(finding.severity, MOST), row, MARKS[finding.size], ms=11, clip_on=False,
-                mfc=palette.RED if finding.size else palette.PAPER, mec=palette.INK, mew=1.3,
+                min(finding.severity, MOST), row, MARKS[finding.size], ms=8.7, clip_on=False,
+                mfc=palette.RED if finding.size else palette.PAPER, mec=palette.INK, mew=1,
             )  # fmt: skip
         axes.annotate(
             ", ".join(filter(None, (finding.answer, finding.amount))), (1.06, row), va="center",

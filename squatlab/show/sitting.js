@@ -142,7 +142,7 @@ function table({ heading, moments, rows }) {
   const cells = (tag, words) => words.map((word) => make(tag, tag === "th" ? { scope: "col" } : {}, word));
   const body = rows.map(([name, values]) => make("tr", {}, make("th", { scope: "row" }, name), ...cells("td", values)));
   return make("details", {}, make("summary", {}, "This lift in words and numbers"),
-    make("div", { class: "wide" }, make("table", {}, make("caption", {}, heading),
+    make("div", { class: "wide", tabindex: 0, role: "region", "aria-label": heading }, make("table", {}, make("caption", {}, heading),
       make("thead", {}, make("tr", {}, ...cells("th", ["", ...moments]))), make("tbody", {}, ...body))));
 }
 

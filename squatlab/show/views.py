@@ -204,7 +204,8 @@ def front(posture: Posture, ghost: Posture | None, left: float) -> list[Primitiv
         *measures.bar_front(p, frame, float(posture.bar.mass_kg)),
         *body.shapes(frame, "arms", tones),
         *body.shapes(frame, "near", tones),
-        *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.2) for k in knees),
+        *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
+        *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.8) for k in knees),
         *(joint(frame.at(p[name])) for name in joints),
         *_stance(posture, p, frame, left),
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import ExitStack, contextmanager
 
 import pytest
 
@@ -12,7 +13,6 @@ from tests.browser import lab
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
 REQUIRED = os.environ.get("SQUATLAB_REQUIRE_BROWSER") == "1"
-FAILED = pytest.StashKey[bool]()
 
 
 @pytest.fixture(scope="session")
@@ -36,8 +36,14 @@ def address(folder, tmp_path_factory, cannot):
         yield served
 
 
+@pytest.fixture(scope="session")
+def screenshots(tmp_path_factory):
+    """Where the pictures of failures are put."""
+    return tmp_path_factory.mktemp("screenshots")
+
+
 @pytest.fixture(scope="module")
-def browser(address):
+def browser(address, screenshots):
     """Not for the session: its event loop would be in the way of the notebooks' own tests."""
     with playwright.sync_playwright() as driver:
         running = driver.chromium.launch(executable_path=lab.CHROMIUM, args=lab.FLAGS)
@@ -47,31 +53,46 @@ def browser(address):
 
 @pytest.hookimpl(wrapper=True)
 def pytest_runtest_makereport(item):
+    """Name in the message of a failure the picture of every page that was open."""
     report = yield
-    item.stash[FAILED] = item.stash.get(FAILED, False) or report.failed
+    browser = getattr(item, "funcargs", {}).get("browser")
+    if report.failed and browser and hasattr(report.longrepr, "addsection"):
+        pages = [page for context in browser.contexts for page in context.pages]
+        for number, page in enumerate(pages):
+            picture = item.funcargs["screenshots"] / f"{item.name.replace('/', '-')}-{number}.png"
+            try:
+                page.screenshot(path=picture, timeout=10_000)
+                told = str(picture)
+            except playwright.Error as error:
+                told = f"no picture could be taken: {error}"
+            report.longrepr.addsection("what the page showed", told)
     return report
 
 
-@pytest.fixture
-def opened(folder, address, browser, cannot, request, tmp_path):
-    """Open a notebook, run it, and return its page; ``complaints`` gathers console errors."""
-    pages = []
+@pytest.fixture(scope="module")
+def opening(folder, address, browser, cannot):
+    """Open a notebook and run it, for as long as a ``with`` block lasts."""
 
-    def open_and_run(name: str):
+    @contextmanager
+    def opened_notebook(name: str):
         if not (folder / name).is_file():
             cannot(f"{name} is not in the course yet")
         page = browser.new_page(viewport={"width": 1280, "height": 900})
-        pages.append(page)
         page.complaints = []
         page.on("pageerror", lambda error: page.complaints.append(str(error)))
         page.on("console", lambda said: said.type == "error" and page.complaints.append(said.text))
-        lab.open_notebook(page, address, name)
-        lab.run_all(page)
-        return page
+        try:
+            lab.open_notebook(page, address, name)
+            lab.run_all(page)
+            yield page
+        finally:
+            lab.close(page)
 
-    yield open_and_run
-    for number, page in enumerate(pages):
-        if request.node.stash.get(FAILED, False):
-            page.screenshot(path=tmp_path / f"page{number}.png")
-            print(f"what the page showed: {tmp_path / f'page{number}.png'}")
-        page.close()
+    return opened_notebook
+
+
+@pytest.fixture
+def opened(opening):
+    """Open a notebook, run it, and return its page; ``complaints`` gathers console errors."""
+    with ExitStack() as pages:
+        yield lambda name: pages.enter_context(opening(name))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import socket
@@ -9,7 +10,7 @@ import subprocess
 import sys
 import time
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -26,6 +27,10 @@ CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
 OUTPUTS = "cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i))"
 ERRORS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS}).filter(output => output.type === 'error')
   .map(output => output.toJSON().ename + ': ' + output.toJSON().evalue)"""
+WIDGETS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS})
+  .filter(output => 'application/vnd.jupyter.widget-view+json' in output.data).length"""
+DRAWN = f"""() => ({WIDGETS})() === document.querySelectorAll('.jp-OutputArea-output'
+  + ' :is(.squatlab, .squatlab-clip, .squatlab-sitting):not(.squatlab *)').length"""
 CONNECTED = """name => { const widget = window.jupyterapp && window.jupyterapp.shell.currentWidget;
   return widget && widget.context && widget.context.path === name && widget.context.isReady
     && widget.sessionContext.isReady
@@ -42,10 +47,11 @@ def free_port() -> int:
 
 
 @contextmanager
-def server(folder: Path, scratch: Path) -> Iterator[str]:
+def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> Iterator[str]:
     """Run ``squatlab open`` on a folder with settings of its own; yield the address."""
     port, config = free_port(), scratch / "jupyter_config_dir"
     config.mkdir(parents=True)
+    (scratch / "tmpdir").mkdir()  # notebook 11 keeps its trial there, from one time to the next
     # No password on this machine's own address. Exposed, so that the tests can ask the
     # application, rather than the look of the page, whether it is ready.
     (config / "jupyter_server_config.json").write_text('{"IdentityProvider": {"token": ""}}')
@@ -53,10 +59,10 @@ def server(folder: Path, scratch: Path) -> Iterator[str]:
     places = {
         name: str(scratch / name.lower())
         for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR",
-                     "JUPYTERLAB_WORKSPACES_DIR", "JUPYTERLAB_SETTINGS_DIR")
+                     "JUPYTERLAB_WORKSPACES_DIR", "JUPYTERLAB_SETTINGS_DIR", "TMPDIR")
     }  # fmt: skip
     command = [
-        sys.executable, "-m", "squatlab", "open", "--no-browser",
+        str(python), "-m", "squatlab", "open", "--no-browser",
         "--dir", str(folder), "--port", str(port),
     ]  # fmt: skip
     address = f"http://127.0.0.1:{port}"
@@ -87,6 +93,18 @@ def _wait_for(address: str, process: subprocess.Popen, log: Path) -> None:
     raise RuntimeError(f"JupyterLab did not start:\n{log.read_text(encoding='utf-8')[-3000:]}")
 
 
+def write_notebook(path: Path, cells: Iterable[str]) -> None:
+    """Write a notebook with these code cells."""
+    made = [
+        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
+         "outputs": [], "source": source}
+        for number, source in enumerate(cells)
+    ]  # fmt: skip
+    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
+    whole = {"cells": made, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
+    path.write_text(json.dumps(whole), encoding="utf-8")
+
+
 def open_notebook(page, address: str, name: str) -> None:
     """Open a notebook and wait until its kernel is connected."""
     page.goto(f"{address}/lab/tree/{name}?reset", wait_until="domcontentloaded")
@@ -103,6 +121,17 @@ def run_all(page) -> None:
     page.wait_for_function(DONE, timeout=PATIENCE_S * 1000)
 
 
+def close(page) -> None:
+    """Close a notebook and end its kernel, which would hold on to its memory."""
+    if page.is_closed():
+        return
+    page.evaluate(
+        "() => Promise.race([new Promise(resolve => setTimeout(resolve, 5000)),"
+        " window.jupyterapp?.shell.currentWidget?.sessionContext?.shutdown()]).catch(() => null)"
+    )
+    page.close()
+
+
 def errors(page) -> list[str]:
     """Return the errors in the outputs, as "Name: message"."""
     return page.evaluate(ERRORS)
@@ -113,13 +142,17 @@ def pop_ups(page) -> list[str]:
     return page.locator(".Toastify__toast, .jp-Dialog").all_inner_texts()
 
 
-def explorer_with(page, slider: str):
-    """Return the explorer (its box) that has a slider of this name, scrolled into view."""
-    # Cells far from the window are not drawn before they are scrolled to.
+def draw_all(page) -> None:
+    """Scroll through the notebook: cells far from the window are not drawn before."""
     page.evaluate(
         "() => window.jupyterapp.shell.currentWidget.content.widgets"
         ".forEach(cell => cell.node.scrollIntoView())"
     )
+
+
+def explorer_with(page, slider: str):
+    """Return the explorer (its box) that has a slider of this name, scrolled into view."""
+    draw_all(page)
     handle = page.get_by_role("slider", name=slider, exact=True).first
     handle.wait_for(state="attached", timeout=PATIENCE_S * 1000)
     handle.scroll_into_view_if_needed()

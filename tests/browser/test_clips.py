@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from base64 import b64decode
 from io import BytesIO
 
@@ -32,23 +31,27 @@ def film():
     return clip(synthesise(lifter, Bar.high(100), Stance(), Tempo(), rate=60)).film
 
 
-@pytest.fixture
-def page(opened, folder):
+@pytest.fixture(scope="module")
+def shown(opening, folder):
     """A notebook with a clip, run, its clip in sight."""
-    cells = [
-        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
-         "outputs": [], "source": source}
-        for number, source in enumerate(CELLS)
-    ]  # fmt: skip
-    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
-    notebook = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4,
-                "nbformat_minor": 5}  # fmt: skip
-    (folder / NOTEBOOK).write_text(json.dumps(notebook), encoding="utf-8")
-    page = opened(NOTEBOOK)
-    assert lab.errors(page) == []
-    player(page).wait_for()
-    player(page).scroll_into_view_if_needed()
-    return page
+    lab.write_notebook(folder / NOTEBOOK, CELLS)
+    with opening(NOTEBOOK) as page:
+        assert lab.errors(page) == []
+        player(page).wait_for()
+        player(page).scroll_into_view_if_needed()
+        page.wait_for_timeout(300)
+        assert frame(page) == 0, "it began by itself"
+        yield page
+
+
+@pytest.fixture
+def page(shown):
+    """The same clip at its first frame, as it was at first."""
+    for name in ("Start", "1×", "both"):
+        player(shown).get_by_role("button", name=name, exact=True).press("Enter")
+    if pressed(shown, "Measured lines"):
+        player(shown).get_by_role("button", name="Measured lines").press("Enter")
+    return shown
 
 
 def player(page):
@@ -82,8 +85,6 @@ def until_frame(page, condition: str) -> None:
 
 def test_it_waits_plays_and_stops_at_the_end(page, film):
     last = film.footage.time.size - 1
-    page.wait_for_timeout(300)
-    assert frame(page) == 0, "it began by itself"
     play = player(page).get_by_role("button", name="Play", exact=True)
     still = pixels(page)
     play.click()

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, tables
-from tests.browser import lab
+from tests.browser import keyboard, lab
 
 NOTEBOOKS = sorted(
     path.relative_to(tables.folder("notebooks")).as_posix()
@@ -17,12 +17,31 @@ NOTEBOOKS = sorted(
 )
 
 
-@pytest.mark.parametrize("name", NOTEBOOKS)
-def test_every_cell_runs_and_nothing_complains(opened, name):
-    page = opened(name)
+@pytest.fixture(scope="module", params=NOTEBOOKS)
+def page(opening, request):
+    """A notebook of the course, run."""
+    with opening(request.param) as opened:
+        yield opened
+
+
+def test_every_cell_runs_and_nothing_complains(page):
     assert lab.errors(page) == []
     assert lab.pop_ups(page) == []
     assert page.complaints == []
+
+
+def test_everything_shown_is_whole_and_works_by_keyboard(page):
+    shown = keyboard.widgets(page)
+    for kind, boxes in shown.items():
+        for box in boxes:
+            keyboard.tab_through(page, box)
+            assert box.evaluate(keyboard.CUT) == [], f"cut off in {kind}"
+    for explorer in shown["explorers"]:
+        keyboard.explore(page, explorer)
+    for clip in shown["clips"]:
+        keyboard.watch(page, clip)
+    assert page.complaints == []
+    assert lab.pop_ups(page) == []
 
 
 def test_an_error_in_a_cell_would_be_seen(opened, folder):
@@ -32,6 +51,18 @@ def test_an_error_in_a_cell_would_be_seen(opened, folder):
     assert broken != source
     (folder / "broken.ipynb").write_text(broken, encoding="utf-8")
     assert re.search("ValueError.*stature", "".join(lab.errors(opened("broken.ipynb"))))
+
+
+def test_a_control_that_moves_nothing_would_be_seen(opened, folder, monkeypatch):
+    """So can the second."""
+    monkeypatch.setattr(keyboard, "PATIENCE_MS", 1000)
+    still = 'shown.controls["load"].unobserve_all("value")'
+    cells = "from squatlab.show.explorers import lever_arms", "shown = lever_arms()", still, "shown"
+    lab.write_notebook(folder / "still.ipynb", cells)
+    page = opened("still.ipynb")
+    (explorer,) = keyboard.widgets(page)["explorers"]
+    with pytest.raises(AssertionError, match="Load, End: the sentence is as before: Lean"):
+        keyboard.explore(page, explorer)
 
 
 def test_lever_arms_follow_the_keyboard(opened):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 
 import pytest
@@ -18,15 +17,7 @@ CELLS = ("from squatlab.show.practice import practice", 'practice("somebody", se
 @pytest.fixture
 def page(opened, folder):
     """A notebook with the practice page, run, the page in sight."""
-    cells = [
-        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
-         "outputs": [], "source": source}
-        for number, source in enumerate(CELLS)
-    ]  # fmt: skip
-    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
-    notebook = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4,
-                "nbformat_minor": 5}  # fmt: skip
-    (folder / NOTEBOOK).write_text(json.dumps(notebook), encoding="utf-8")
+    lab.write_notebook(folder / NOTEBOOK, CELLS)
     (folder / "practice" / "somebody.jsonl").unlink(missing_ok=True)
     page = opened(NOTEBOOK)
     assert lab.errors(page) == []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from base64 import b64decode
 from io import BytesIO
 
@@ -27,14 +26,7 @@ KILL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kerne
 def package(folder):
     """The form in the course's folder, and a notebook that opens it."""
     trial_form(folder)
-    cells = [
-        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
-         "outputs": [], "source": source}
-        for number, source in enumerate(CELLS)
-    ]  # fmt: skip
-    kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
-    whole = {"cells": cells, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
-    (folder / NOTEBOOK).write_text(json.dumps(whole), encoding="utf-8")
+    lab.write_notebook(folder / NOTEBOOK, CELLS)
     return folder
 
 
@@ -61,7 +53,8 @@ def said(page, words: str) -> None:
 
 def ask(page, number: int) -> str:
     """Go to a question; return its kind."""
-    exam(page).get_by_role("group", name="Questions").get_by_role("button").nth(number - 1).click()
+    numbers = exam(page).get_by_role("group", name="Questions").get_by_role("button")
+    numbers.nth(number - 1).press("Enter")
     exam(page).get_by_role("heading", name=f"Question {number} of 7").wait_for()
     return exam(page).locator("fieldset").get_attribute("class")
 
@@ -111,15 +104,23 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
         ask(page, number)
         assert kept(page).startswith(words)
     assert page.locator(".jp-Notebook .jp-Cell").count() == cells
-    exam(page).get_by_role("button", name="Hand in …").click()
-    assert "Every question is answered" in exam(page).inner_text()
+    sheet = handed_in(page, package, "Every question is answered")
+    assert len(sheet.answers) == 7
+    assert page.complaints == []
+
+
+def handed_in(page, package, words: str) -> Sheet:
+    """Hand in by keyboard, told these words before; return what is on the disk."""
+    exam(page).get_by_role("button", name="Hand in …").press("Enter")
+    assert words in exam(page).inner_text()
     assert page.evaluate("document.activeElement.textContent") == "Go on answering"
-    exam(page).get_by_role("button", name="Hand in now").click()
+    page.keyboard.press("Shift+Tab")
+    page.keyboard.press("Enter")
     said(page, "Handed in ")
     assert exam(page).locator("fieldset").evaluate("field => field.disabled")
     sheet = Sheet.read(package / "answers" / "trial-C07.json")
-    assert len(sheet.answers) == 7 and sheet.receipt in exam(page).inner_text()
-    assert page.complaints == []
+    assert sheet.receipt in exam(page).inner_text()
+    return sheet
 
 
 def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened, package):
@@ -144,6 +145,9 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
     assert "Question 1, answered" in exam(again).locator(".numbers").evaluate(
         "e => [...e.children].map(b => b.getAttribute('aria-label'))"
     )
+    sheet = handed_in(again, package, "Not answered: 2, 4, 5, 6, 7.")
+    assert sum(one is not None for one in sheet.answers.values()) == 2
+    assert again.complaints == []
 
 
 def test_the_time_left_is_shown_and_when_it_is_up(page):

@@ -18,6 +18,7 @@ from squatlab.show.clips import LOST, UNIT, clip, phases
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import Trail
+from squatlab.show.picture import img
 from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.scene import front_view, side_view
 from squatlab.tracks import Tracks
@@ -382,8 +383,9 @@ def test_without_a_kernel_there_is_a_row_of_frames_that_stays_the_same():
     assert not re.search(r'\s(?:d|cx|cy|x|y)="[^"]*\.\d\d', bundle["image/svg+xml"])
     row = frame_row(REP, lines=True)
     assert row._repr_mimebundle_() == {
-        "text/plain": f"Frames: {CLIP.film.sentence}", "image/svg+xml": row.svg,
-    }  # fmt: skip
+        "text/plain": f"Frames: {CLIP.film.sentence}",
+        "text/html": img(row.svg, CLIP.film.sentence, 1030),
+    }
     words = [text.words for text in row.scene.texts()]
     assert f"lowest point, {REP.time[REP.bottom]:.2f} s" in words
     assert f"thigh {-REP.posture.thigh_deg[REP.bottom]:.0f}° below level" in words

@@ -112,6 +112,15 @@ def test_reset_brings_back_the_very_same_picture(explorer):
     assert explorer.picture.value == before
 
 
+def test_a_value_handed_back_rounded_leaves_no_outline(explorer):
+    first = explorer.picture.value
+    control = next(iter(explorer.controls.values()))
+    control.value += 1e-13
+    assert explorer.picture.value == first
+    control.value += control.step
+    assert explorer.picture.value != first
+
+
 def test_every_preset_shows_something_or_says_why_not(explorer):
     for name, button in explorer.presets.items():
         button.click()

@@ -14,6 +14,7 @@ from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
 from squatlab.show import fault_pages, fault_scale
 from squatlab.show.fault_pages import case_row, fault_page
+from squatlab.show.picture import img
 from squatlab.show.primitives import Shape, Text
 from squatlab.show.ranking_picture import BAR_LEFT, STEP, ranking_page, ranking_scene, sentence
 
@@ -66,7 +67,7 @@ def test_a_page_shows_four_moments_and_no_word_leaves_it(pages, name):
     outside = page.svg.partition("</text><svg")[0]  # moments are cut to their cells
     for y, words in re.findall(r'<text x="[\d.]+" y="([\d.]+)"[^>]*>([^<]*)<', outside):
         assert float(y) < low, words
-    assert page._repr_mimebundle_()["image/svg+xml"] == page.svg
+    assert page._repr_mimebundle_()["text/html"] == img(page.svg, page.alt, 980)
 
 
 def test_what_the_drawn_line_reads_is_the_fault_and_the_clean_squat_has_none(pages):

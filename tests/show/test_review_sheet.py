@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from html import escape
+
 import numpy as np
+import pypdfium2 as pdfium
 import pytest
 
 from squatlab import faults
@@ -98,6 +102,31 @@ def test_it_shows_the_worst_frame_and_says_what_to_do():
 
 def test_a_notebook_gets_the_picture_and_its_words():
     found = findings(heel_lift=2.2)
-    data, more = ReviewSheet((picture("side"),), found, prioritise(found))._repr_mimebundle_()
-    assert data["image/png"].startswith("iVBORw0KGgo")
-    assert "FIX FIRST  heels lift" in data["text/plain"] == more["image/png"]["alt"]
+    data = ReviewSheet((picture("side"),), found, prioritise(found))._repr_mimebundle_()
+    assert data["text/html"].startswith('<img src="data:image/png;base64,iVBORw0KGgo')
+    assert "FIX FIRST  heels lift" in data["text/plain"]
+    assert f'alt="{escape(data["text/plain"])}"' in data["text/html"]
+
+
+def test_it_is_printed_as_one_page_whose_words_can_be_searched(sheet, tmp_path):
+    for name in ("one.pdf", "two.pdf"):
+        sheet.save(tmp_path / name)
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+    with pdfium.PdfDocument(tmp_path / "one.pdf") as file:
+        assert len(file) == 1
+        size_mm = [length / 72 * 25.4 for length in file[0].get_size()]
+        assert size_mm == pytest.approx([297, 210], abs=0.5)  # A4 across, ISO 216
+        said = " ".join(file[0].get_textpage().get_text_range().split())
+    for words, _ in texts(sheet.figure):
+        assert " ".join(words.split()) in said
+
+
+def test_without_feet_or_a_bar_neither_is_spoken_of():
+    whole = picture("side")
+    joints = [name for name in whole.names if name.split("_")[0] not in ("heel", "toe")]
+    columns = [whole.names.index(name) for name in joints]
+    bare = replace(whole, positions=whole.positions[:, columns], names=tuple(joints))
+    for tracks, told in ((whole, True), (bare, False)):
+        sheet = ReviewSheet((tracks,), CASES["nothing there"][0], prioritise(findings()))
+        said = " ".join(words for words, _ in texts(sheet.figure))
+        assert ("Dashed: mid-foot" in said) == told and "Curve: bar" not in said

@@ -1,0 +1,239 @@
+"""Use what a notebook shows as somebody without a mouse does.
+
+Everything is found in the page, so that a new explorer or clip is driven
+without a new test.
+"""
+
+from __future__ import annotations
+
+from tests.browser import lab
+
+STOPS = ":is(button, input, select, textarea):enabled, summary, [tabindex='0'], [contenteditable]"
+IN_SIGHT = f"""box => [...box.querySelectorAll("{STOPS}")].filter(e => e.checkVisibility())"""
+NAME = """e => e.type === 'radio' ? 'one of ' + e.name :
+  e.getAttribute('aria-label') || e.labels?.[0]?.textContent.trim() || e.textContent.trim()"""
+NAMES = f"box => ({IN_SIGHT})(box).map({NAME})"
+FOCUSED = f"""box => {{ const at = ({IN_SIGHT})(box).indexOf(document.activeElement);
+  return at < 0 ? null : ({NAMES})(box)[at]; }}"""
+CUT = """box => [...box.querySelectorAll('.widget-label, .widget-checkbox, button, p')]
+  .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
+LOOK = """async (box, [was, wanted, patience]) => {
+  const hash = text => [...text].reduce((sum, c) => sum * 31 + c.charCodeAt(0) | 0, 0);
+  const frame = () => new Promise(requestAnimationFrame);
+  async function look() {
+    const chart = box.querySelector('img.widget-image'), canvas = box.querySelector('canvas');
+    const svg = [...box.querySelectorAll('.widget-html svg')].map(e => e.outerHTML).join();
+    const said = [...box.querySelectorAll('.squatlab-sentence [role=status]')]
+      .map(e => e.textContent);  // innerText is nothing while far from the window
+    let drawn = '';  // a picture that is being exchanged cannot be fetched: not yet the one to see
+    try { if (chart) drawn = new Uint8Array(await (await fetch(chart.src)).arrayBuffer()).join(); }
+    catch { drawn = String(performance.now()); }
+    return [hash(svg + drawn + (canvas ? canvas.toDataURL() : '')), said.join(' ')];
+  }
+  const there = {
+    any: () => true, same: now => String(now) === String(was), picture: now => now[0] !== was[0],
+    both: now => now[0] !== was[0] && now[1] !== was[1],
+  }[wanted];
+  const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel;
+  const started = performance.now();
+  let now = await look(), still = 0;
+  const done = () => still > 3 && there(now) && kernel.status === 'idle';
+  while (!done() && performance.now() - started < patience) {
+    await frame();
+    const next = await look();
+    still = String(next) === String(now) ? still + 1 : 0;
+    now = next;
+  }
+  return now;
+}"""
+"""Picture and sentence, once they stand still and are what is wanted, or time is out."""
+
+PATIENCE_MS = 20_000
+GLANCE_MS = 1500
+"""How long to wait for what need not come."""
+
+
+def cells(page) -> list[str]:
+    """Return the kind of every cell: a notebook's own keys add, delete and turn them."""
+    return page.evaluate(
+        "() => window.jupyterapp.shell.currentWidget.content.widgets.map(cell => cell.model.type)"
+    )
+
+
+def tab_through(page, box) -> None:
+    """Press Tab from the first control to the last and out; the notebook takes no key."""
+    box.scroll_into_view_if_needed()
+    page.wait_for_function(f"box => ({NAMES})(box).every(Boolean)", arg=box.element_handle())
+    before, names = cells(page), box.evaluate(NAMES)
+    box.evaluate(f"box => ({IN_SIGHT})(box)[0].focus()")
+    reached = []
+    while (name := box.evaluate(FOCUSED)) is not None:
+        assert len(reached) < len(names), f"Tab does not leave: {reached[-8:]}"
+        reached.append(name)
+        for key in "" if name.endswith("type a number") else "badd":
+            page.keyboard.press(key)  # in a notebook "b" inserts a cell, "d d" deletes one
+        page.keyboard.press("Tab")
+    missed = [name for name in names if name not in reached]
+    assert not missed, f"Tab does not come to {missed}, it comes to {reached}"
+    assert cells(page) == before, "the notebook took a key that was meant for a control"
+
+
+class Explored:
+    """One explorer, used by keyboard alone; every failure says what was done last."""
+
+    def __init__(self, page, box) -> None:
+        self.page, self.box = page, box
+        self.start = self.look("any")
+
+    def look(self, wanted: str, was: object = None, patience: float | None = None) -> list:
+        """Return picture and sentence when they are as wanted, or as they are in the end."""
+        now = self.box.evaluate(LOOK, [was, wanted, patience or PATIENCE_MS])
+        assert not now[1].startswith("Cannot be drawn"), now[1]
+        return now
+
+    def both_change(self, what: str, since: list | None = None) -> list:
+        """Check that picture and sentence are others than they were."""
+        since = since or self.start
+        now = self.look("both", since)
+        assert now[1] != since[1], f"{what}: the sentence is as before: {now[1]}"
+        assert now[0] != since[0], f"{what}: the picture is as before"
+        return now
+
+    def press(self, control, *keys: str) -> None:
+        """Focus a control and press keys; it keeps the focus."""
+        control.focus()
+        for key in keys:
+            self.page.keyboard.press(key)
+        assert control.evaluate("e => e === document.activeElement"), f"{keys} lost the focus"
+
+    def reset(self, what: str) -> None:
+        """Press Reset and check that all is as it was at first."""
+        self.press(self.box.get_by_role("button", name="Reset", exact=True), "Enter")
+        now = self.look("same", self.start)
+        assert now[1] == self.start[1], f"Reset after {what}: the sentence is now {now[1]}"
+        assert now[0] == self.start[0], f"Reset after {what}: the picture is not the first one"
+
+    def own(self, selector: str) -> list:
+        """Return the elements of the explorer that are not those of a clip in it."""
+        found = self.box.locator(f":is({selector}):not(.squatlab-clip *)")
+        return [(one, one.evaluate(NAME)) for one in found.all()]
+
+    def sliders(self) -> None:
+        """Move every slider by steps and to both ends, and type a number beside it."""
+        typed = [one for one, _ in self.own(".widget-readout")]
+        for (slider, name), readout in zip(self.own("[role=slider]"), typed, strict=True):
+            low, now, high = (
+                float(slider.get_attribute(f"aria-value{which}")) for which in ("min", "now", "max")
+            )
+            far, keys = high, ("ArrowRight", "PageUp", "End", "Home")
+            if high - now < now - low:
+                far, keys = low, ("ArrowLeft", "PageDown", "Home", "End")
+            # A step may be too small for rounded words, and of no account, as is an ankle
+            # that could bend further; the way to the further end is not.
+            seen = self.start
+            for key in keys[:2]:
+                self.press(slider, key)
+                seen = self.look("both", seen, GLANCE_MS)
+            for key in keys[2:]:
+                self.press(slider, key)
+                seen = self.both_change(f"{name}, {key}", seen)
+            self.reset(name)
+            self.press(readout, "ControlOrMeta+a", *f"{far:g}", "Enter")
+            self.both_change(f"{name} typed")
+            self.reset(f"{name} typed")
+
+    def lists(self) -> None:
+        """Choose the next entry of every list."""
+        for chosen, name in self.own("select"):
+            self.press(chosen, "ArrowDown")
+            self.both_change(name)
+            self.reset(name)
+
+    def presets(self) -> dict[str, list]:
+        """Press every preset, the first last as it may be the start; return what each shows."""
+        shown, now = {}, self.start
+        for preset, name in reversed(self.own("button:not(.widget-toggle-buttons *)")):
+            if name != "Reset":
+                self.press(preset, "Enter")
+                now = shown[name] = self.both_change(name, now)
+        self.reset("all presets")
+        return shown
+
+    def choices(self, presets: dict[str, list]) -> None:
+        """Press every button of every row that is not pressed yet.
+
+        What a choice means may not show before something else is moved, as
+        with what is held: then it must make a difference to a preset.
+        """
+        for group, label in self.own(".widget-toggle-buttons"):
+            for button in group.locator("button").all():
+                if button.get_attribute("aria-pressed") == "true":
+                    continue
+                what = f"{label}: {button.text_content()}"
+                self.press(button, "Space")
+                assert button.evaluate("e => e.getAttribute('aria-pressed')") == "true"
+                if label == "View":
+                    assert self.look("picture", self.start)[0] != self.start[0], what
+                elif self.look("both", self.start, GLANCE_MS)[1] == self.start[1]:
+                    assert any(self.differs(*preset) for preset in presets.items()), what
+                self.reset(what)
+            assert group.locator("[aria-pressed=true]").count() == 1, label
+
+    def differs(self, preset: str, alone: list) -> bool:
+        """Tell whether a preset shows something else than it did alone."""
+        self.press(self.box.get_by_role("button", name=preset, exact=True), "Enter")
+        now = self.look("both", alone, GLANCE_MS)
+        return now[0] != alone[0] and now[1] != alone[1]
+
+
+def explore(page, box) -> None:
+    """Move every control of an explorer; picture and sentence follow, and come back."""
+    explored = Explored(page, box)
+    explored.sliders()
+    explored.lists()
+    explored.choices(explored.presets())
+
+
+def watch(page, clip) -> None:
+    """Jump, step, slow, play and pause a clip with its buttons, without a mouse."""
+
+    def press(name: str) -> int:
+        clip.get_by_role("button", name=name, exact=True).press("Enter")
+        return int(frame.input_value())
+
+    frame = clip.get_by_role("slider", name="Frame")
+    press("Start")
+    first, low = clip.locator("canvas").evaluate("c => c.toDataURL()"), press("Lowest point")
+    assert low > 0 and clip.locator("canvas").evaluate("c => c.toDataURL()") != first
+    assert press("One frame forward") == low + 1 and press("One frame back") == low
+    press("1/2")
+    assert clip.get_by_role("button", name="1/2", pressed=True).count() == 1
+    assert press("Start") == 0
+    press("Play")
+    page.wait_for_function("e => Number(e.value) > 3", arg=frame.element_handle())
+    paused = press("Pause")
+    page.wait_for_timeout(100)
+    assert 3 < paused == int(frame.input_value()) < int(frame.get_attribute("max"))
+    press("Start")
+    press("1×")
+
+
+def widgets(page) -> dict[str, list]:
+    """Draw the whole notebook; return its explorers, clips and other boxes.
+
+    Raises AssertionError for something that no test drives.
+    """
+    lab.draw_all(page)
+    for _ in range(PATIENCE_MS // 100):
+        if page.evaluate(lab.DRAWN):
+            break
+        page.wait_for_timeout(100)
+    else:
+        raise AssertionError("the notebook shows a widget that no test drives")
+    boxes = page.locator(".jp-OutputArea-output .squatlab:not(.squatlab *)")
+    return {
+        "explorers": boxes.filter(has=page.get_by_role("button", name="Reset", exact=True)).all(),
+        "practice": boxes.filter(has=page.get_by_role("button", name="Submit", exact=True)).all(),
+        "clips": page.locator(".squatlab-clip").all(),
+        "exams": page.locator(".squatlab-sitting").all(),
+    }
