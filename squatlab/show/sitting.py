@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from datetime import datetime, timedelta
@@ -205,12 +206,19 @@ def trial_form(folder: str | Path) -> Path:
     """Make a small form to try the screen with; return its file.
 
     Anybody can make it, and its key lies beside it: nothing in it is
-    secret. It takes some ten seconds; one that is there is left alone.
+    secret. It takes some ten seconds. One that is there is left alone, but
+    a trial that was handed in or has run out of time begins anew.
     """
     path = Path(folder) / "trial.zip"
     if not path.exists():
         cells = [replace(cell(name), count=1) for name in TRIAL]
         draw(Secret(bytes(32)), path.stem, cells, certify=False).pack(folder, stills)
+    runs_out = time.time() - 60 * Package.read(path).minutes
+    for journal in path.parent.glob("trial-*.journal"):
+        handed_in = journal.with_suffix(".json")
+        if handed_in.exists() or journal.stat().st_mtime < runs_out:
+            journal.unlink()
+            handed_in.unlink(missing_ok=True)
     return path
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
@@ -71,6 +73,23 @@ def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
     ]  # fmt: skip
     before = form.stat().st_mtime_ns
     assert trial_form(form.parent) == form and form.stat().st_mtime_ns == before
+
+
+def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, tmp_path):
+    path = Path(shutil.copy(form, tmp_path))
+    other = tmp_path / "spring-C07.journal"
+    screen = sit(path, "C07", tmp_path)
+    shutil.copy(journal := screen.journal.path, other)
+    trial_form(tmp_path)
+    assert journal.exists(), "it was still going on"
+    for old in (journal, other):
+        os.utime(old, (0, 0))
+    trial_form(tmp_path)
+    assert not journal.exists() and other.exists()
+    screen = sit(path, "C07", tmp_path)
+    assert screen.hand_in() and screen.handed_in
+    trial_form(tmp_path)
+    assert not sit(path, "C07", tmp_path).handed_in
 
 
 def test_nothing_is_chosen_before_the_candidate_does(begin):
