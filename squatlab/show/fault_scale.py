@@ -9,7 +9,7 @@ from squatlab.faults import SIZES, fault
 from squatlab.lessons.fault_cases import amount
 from squatlab.review import Finding
 from squatlab.show import palette
-from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import Primitive, Shape, Text, rectangle
 
 WIDTH, HEIGHT, LEFT, RIGHT = 980.0, 104.0, 10.0, 970.0
 """Size of the picture and the ends of the line, picture units."""
@@ -72,6 +72,5 @@ def _pointer(x: float, y: float, way: int, colour: str, words: str) -> list[Prim
     baseline = y + (-20 if way < 0 else 31)
     return [
         Shape(corners, colour, palette.PAPER, 1.0),
-        Line((tip, tip - 8j * way), colour, 2.0),
         Text(complex(x, baseline), words, 14.0, anchor, bold=True),
     ]

@@ -150,7 +150,7 @@ def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured
     found = (
         ("knees", "knees apart", palette.RED, "4 4", told(apart[0], apart[1], "", apart[2]),
          [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees]),
-        ("feet", "feet from above; knees dashed" if above else "feet",
+        ("feet", "feet (knees dashed)" if above else "feet",
          palette.GHOST if above else palette.INK, "", [],
          _feet(p, above, frame)),
         ("hips", "hips", palette.VIOLET, "",
