@@ -2,14 +2,19 @@
 
 The kernel's messages to the browser are small. Left alone, TCP holds
 each back to fill a packet, which caps a dragged slider at about 20
-pictures a second. Installing squatlab enables this extension.
+pictures a second. Installing squatlab enables this extension. On a class
+server it also makes each user's working copy, when their server starts.
 """
 
 from __future__ import annotations
 
+import os
+from pathlib import Path
 from typing import Any
 
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+
+from squatlab import course
 
 
 class PromptConnection(ZMQChannelsWebsocketConnection):
@@ -29,3 +34,7 @@ def _load_jupyter_server_extension(server: Any) -> None:
     # Only the stock connection is exchanged: a server that was given another keeps it.
     if server.kernel_websocket_connection_class is ZMQChannelsWebsocketConnection:
         server.web_app.settings["kernel_websocket_connection_class"] = PromptConnection
+    if folder := os.environ.get("SQUATLAB_COURSE"):
+        copied = course.working_copy(Path(server.root_dir, folder))
+        course.trust(copied)
+        server.log.info("%s", copied)

@@ -23,7 +23,7 @@ FLOORS = {
     "review": 4, "gym": 4,
     "exam": 5, "lessons": 5,
     "show": 6,
-    "course": 7, "installation": 7, "server": 7, "commands": 7, "__main__": 7,
+    "course": 7, "installation": 7, "server": 7, "commands": 7, "jupyter": 7, "__main__": 7,
 }  # fmt: skip
 HEAVY = {"matplotlib", "ipywidgets", "anywidget", "IPython"}
 

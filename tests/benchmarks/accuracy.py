@@ -180,8 +180,11 @@ class Results:
         return both[:, 0], both[:, 1]
 
 
+USUAL = Setting()
+
+
 def run(
-    lifters: int, seed: int, setting: Setting = Setting(), rates: tuple[float, ...] = RATES
+    lifters: int, seed: int, setting: Setting = USUAL, rates: tuple[float, ...] = RATES
 ) -> tuple[Results, People]:
     """Return the results of a pilot and of a run over so many lifters."""
     rng = np.random.default_rng(seed)
