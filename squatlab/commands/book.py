@@ -31,6 +31,11 @@ def add_to(commands: Any) -> None:
         "map of the course. The pages need no network and no Jupyter.",
     )
     book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
+    book.add_argument(
+        "--instructor",
+        action="store_true",
+        help="the instructors' pages too, and with them the key to the notebooks' checks",
+    )
     book.add_argument("--replace", action="store_true", help="write over an earlier book in DIR")
     book.set_defaults(run=_book)
 
@@ -40,7 +45,7 @@ def _book(options: argparse.Namespace) -> int:
     if index.exists() and not options.replace:
         raise FileExistsError(f"{index} exists; choose another folder with -o, or add --replace")
     with telling("writing the pages"):
-        files = pages()
+        files = pages(options.instructor)
         for path, text in files.items():
             (options.output / path).parent.mkdir(parents=True, exist_ok=True)
             (options.output / path).write_text(text, encoding="utf-8")
@@ -48,8 +53,11 @@ def _book(options: argparse.Namespace) -> int:
     return 0
 
 
-def pages() -> dict[str, str]:
-    """Return the text of every file of the book by its path."""
+def pages(instructor: bool = False) -> dict[str, str]:
+    """Return the text of every file of the book by its path.
+
+    The instructors' pages show the key to the checks: only when asked.
+    """
     from nbconvert import HTMLExporter  # takes a second, so not at the top
     from pygments.formatters import HtmlFormatter
 
@@ -57,8 +65,9 @@ def pages() -> dict[str, str]:
     exporter.exclude_input_prompt = exporter.exclude_output_prompt = True
     folder = tables.folder("notebooks")
     # Those of the trainees come first: the instructors' folder begins with a letter.
-    found = sorted(path for path in folder.rglob("*.ipynb") if "checkpoints" not in str(path))
-    book = [_page(path.relative_to(folder), exporter.from_notebook_node(_still(path))[0])
+    notebooks = folder.rglob("*.ipynb") if instructor else folder.glob("*.ipynb")
+    found = sorted(path for path in notebooks if "checkpoints" not in str(path))
+    book = [_page(path.relative_to(folder), exporter.from_filename(str(path))[0])
             for path in found]  # fmt: skip
     shell, style = (Path(__file__).with_suffix(suffix).read_text("utf-8")
                     for suffix in (".html", ".css"))  # fmt: skip
@@ -73,20 +82,6 @@ def pages() -> dict[str, str]:
         text = {"title": page.title, "up": up, "links": " ".join(links), "body": page.body}
         files[page.path] = shell.format_map(text)
     return files
-
-
-def _still(path: Path) -> Any:
-    """Return a notebook whose outputs are pictures in the page, each with its words."""
-    import nbformat
-
-    notebook = nbformat.read(path, as_version=4)
-    for output in (one for cell in notebook.cells for one in cell.get("outputs", ())):
-        data = output.get("data", {})
-        if "image/svg+xml" in data:  # as an <img> it would lose the words that it carries
-            data["text/html"] = data.pop("image/svg+xml")
-        if "image/png" in data:
-            output.metadata.setdefault("image/png", {}).setdefault("alt", data["text/plain"])
-    return notebook
 
 
 def _page(path: Path, html: str) -> Page:
@@ -105,5 +100,5 @@ def _map(book: list[Page]) -> str:
     for deep, name in enumerate(("For trainees", "For instructors")):
         rows = (f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
                 for page in book if page.path.count("/") == deep)  # fmt: skip
-        parts.append(f"<h2>{name}</h2>\n<dl>{''.join(rows)}</dl>")
+        parts.append(f"<h2>{name}</h2>\n<dl>{shown}</dl>" if (shown := "".join(rows)) else "")
     return "\n".join(parts)

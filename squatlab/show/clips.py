@@ -74,7 +74,7 @@ class Clip(anywidget.AnyWidget):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add a row of frames for readers without a kernel."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        bundle["image/svg+xml"] = FrameRow(self.film, self.lines).svg
+        bundle["text/html"] = FrameRow(self.film, self.lines).html
         return bundle, *more
 
 

@@ -12,7 +12,7 @@ from ipywidgets import HTML, FloatSlider, GridBox, HBox, Image, Layout, VBox, Wi
 
 from squatlab.mechanics.posture import Posture
 from squatlab.show.controls import button, repair_for
-from squatlab.show.picture import svg
+from squatlab.show.picture import img, svg
 from squatlab.show.primitives import Scene
 from squatlab.show.scene import MOMENTS, describe, lifter_picture, no_posture
 from squatlab.show.views import FRONT, SIDE
@@ -175,7 +175,8 @@ class Explorer(VBox):
         self._wide = self.chart is None or right - left > ONE_VIEW
         width, height = (ALONE if self._wide else BESIDE)[self._size]
         self.picture.layout.width = f"{width}px"
-        self.picture.value = svg(scene, min(width, height * (right - left) / (bottom - top)))
+        shown = min(width, height * (right - left) / (bottom - top))
+        self.picture.value, self._still = svg(scene, shown), (scene.alt, shown)
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
@@ -186,7 +187,7 @@ class Explorer(VBox):
         if bundle is None:
             return None
         bundle["text/plain"] = repr(self)
-        bundle["image/svg+xml"] = self.picture.value
+        bundle["text/html"] = img(self.picture.value, *self._still, still=True)
         return bundle
 
 

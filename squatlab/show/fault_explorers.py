@@ -70,7 +70,7 @@ class FilmedExplorer(Explorer):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Show frames of the clip to readers without a kernel."""
         bundle = super()._repr_mimebundle_(**kwargs)
-        bundle["image/svg+xml"] = FrameRow(self.clip.film, measured=True).svg
+        bundle["text/html"] = FrameRow(self.clip.film, measured=True).html
         return bundle
 
 

@@ -41,11 +41,16 @@ class FrameRow:
         """Return the row as an SVG string."""
         return svg(self.scene)
 
+    @property
+    def html(self) -> str:
+        """Return the row as an element of a page, with its words."""
+        return img(self.svg, self.scene.alt, 5 * CELL, still=True)
+
     def __repr__(self) -> str:
         return f"Frames: {self.scene.alt}"
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": repr(self), "text/html": img(self.svg, self.scene.alt, 5 * CELL)}
+        return {"text/plain": repr(self), "text/html": self.html}
 
 
 def frame_row(*shots: Any, lines: bool = False, blind: bool = False) -> FrameRow:

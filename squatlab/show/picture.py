@@ -19,6 +19,9 @@ _HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
+STILL = "squatlab-still"
+"""The class of a picture that stands for something that moves."""
+
 LEAST, LEAST_PX, SCROLLED_PX = 0.75, 720, 500
 """A picture shrinks to this part of its width or these pixels, and no further,
 so that zooming in enlarges it; one that stays wider than the last may have to
@@ -45,17 +48,18 @@ def svg(scene: Scene, width_px: float | None = None) -> str:
     return head + elements(scene.primitives) + "</svg>"
 
 
-def img(picture: str | bytes, alt: str, width_px: float) -> str:
+def img(picture: str | bytes, alt: str, width_px: float, still: bool = False) -> str:
     """Return an SVG string or PNG bytes as an image element for a page.
 
     Notebooks show pictures of their own kind without any words; this one
     carries ``alt``, also where a notebook is not trusted. ``width_px`` is
-    its shown width.
+    its shown width; ``still`` marks what stands for something that moves.
     """
     kind, data = ("png", picture) if isinstance(picture, bytes) else ("svg+xml", picture.encode())
     source = f"data:image/{kind};base64,{b64encode(data).decode()}"
+    mark = f'class="{STILL}" ' if still else ""
     return (
-        f'<img src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" '
+        f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" '
         f"{_fitting(width_px)}>"
     )
 

@@ -237,7 +237,7 @@ class Practice(VBox):
         if bundle is None:
             return None
         bundle["text/plain"] = repr(self)
-        bundle["image/svg+xml"] = FrameRow(self._clip.children[0].film).svg
+        bundle["text/html"] = FrameRow(self._clip.children[0].film).html
         return bundle
 
 

@@ -28,7 +28,7 @@ CUT = """() => [...document.querySelectorAll('main *')]
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
     folder = tmp_path_factory.mktemp("book")
-    assert main(["book", "-o", str(folder)]) == 0
+    assert main(["book", "-o", str(folder), "--instructor"]) == 0
     return folder
 
 

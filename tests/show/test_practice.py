@@ -17,6 +17,7 @@ from squatlab.exam.progress import LABELS, Answered, Progress
 from squatlab.show.confusions import HEADS, Confusions
 from squatlab.show.controls import Repair
 from squatlab.show.practice import CELL, cell, practice
+from tests.kept import drawn
 
 SEED = 9
 """Knees fall in (clear) and knees first (slight): the larger of two tiers leads."""
@@ -220,7 +221,8 @@ def test_names_that_no_file_can_have_are_refused(tmp_path):
 def test_readers_without_a_kernel_see_frames(page):
     bundle = page._repr_mimebundle_()
     assert bundle["text/plain"] == repr(page) and "Case 9" in repr(page)
-    assert "Side view" in bundle["image/svg+xml"] and "°" not in bundle["image/svg+xml"]
+    shown = drawn(bundle["text/html"])
+    assert "Side view" in shown and "°" not in shown
 
 
 # What is confused

@@ -16,6 +16,7 @@ from squatlab.exam.forms import Key
 from squatlab.exam.items import item
 from squatlab.exam.marking import mark
 from squatlab.show.sitting import sit, trial_form
+from tests.kept import drawn
 
 START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 
@@ -247,7 +248,8 @@ def test_changed_lines_are_told(begin, names):
 
 def test_without_a_kernel_a_picture_and_words_stay(begin):
     bundle, *_ = begin()._repr_mimebundle_()
-    assert bundle["image/png"].startswith(b"\x89PNG")
+    assert drawn(bundle["text/html"]).startswith(b"\x89PNG")
+    assert "candidate C07: 7 questions" in bundle["text/html"]
     assert bundle["text/plain"] == (
         "Sitting of form trial by candidate C07: 7 questions in 10 minutes. Run this cell to "
         "answer them."
