@@ -92,7 +92,7 @@ class Scene:
     """Hold a picture: primitives from back to front, size and words.
 
     ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
-    numbers for those who do not see it.
+    numbers for those who do not see it. Shows itself in a notebook.
     """
 
     primitives: tuple[Primitive, ...]
@@ -102,6 +102,14 @@ class Scene:
     def texts(self) -> tuple[Text, ...]:
         """Return the labels, in drawing order."""
         return tuple(p for p in self.primitives if isinstance(p, Text))
+
+    def __repr__(self) -> str:
+        return f"Picture: {self.alt}"
+
+    def _repr_html_(self) -> str:
+        from squatlab.show.picture import img, svg  # which draws what stands here
+
+        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
 
 
 def rectangle(left: float, top: float, right: float, bottom: float) -> Points:

@@ -17,7 +17,7 @@ from matplotlib.path import Path
 from PIL import Image
 
 from squatlab import Bar, Lifter, Stance, balance
-from squatlab.show.picture import arrow_head, draw, svg, to_png
+from squatlab.show.picture import arrow_head, draw, img, svg, to_png
 from squatlab.show.primitives import Disc, Line, Scene, Shape, Text
 from squatlab.show.scene import lifter_picture, no_posture
 
@@ -161,3 +161,10 @@ def test_drawing_for_the_screen_loads_no_plotting_and_no_widgets():
         "sys.exit(bool({'matplotlib', 'ipywidgets', 'scipy', 'pandas'} & set(sys.modules)))"
     )
     assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+def test_a_picture_shows_itself_with_its_words():
+    scene = Scene((Line((0, 100), "#111111", 1.0),), (0.0, 0.0, 100.0, 50.0), 'A line of "1 m"')
+    assert repr(scene) == 'Picture: A line of "1 m"'
+    assert scene._repr_html_() == img(svg(scene), scene.alt, 100.0)
+    assert 'alt="A line of &quot;1 m&quot;"' in scene._repr_html_()
