@@ -233,8 +233,9 @@ function render({ model, el }) {
   }
   function tick() {
     const left = Math.ceil(told.until / 60 - Date.now() / 60000);
+    const end = new Date(told.until * 1000), today = end.toDateString() === new Date().toDateString();
     clock.textContent = model.get("handed_in") ? "" : left > 0 ? `${left} min left.`
-      : `Time is up since ${new Date(told.until * 1000).toLocaleString()}: hand in, and tell your instructor.`;
+      : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
   const answered = (item) => (model.get("answers")[item] ?? null) !== null;
   function say(words) {
@@ -286,6 +287,7 @@ function render({ model, el }) {
     model.save_changes();
     fill();
     end();
+    if (!waiting.size && !said.classList.contains("bad")) say("");  // it was of the question before
     title.focus();
   }
   function ask(request) {

@@ -155,7 +155,9 @@ def test_the_time_left_is_shown_and_when_it_is_up(page):
     assert "min left." in told.inner_text()
     page.evaluate("Date.now = () => 4e12")
     answer_by_keys(page, ask(page, 1))
-    assert "Time is up since" in told.inner_text()
+    assert "Time was up at" in told.inner_text()
+    ask(page, 2)
+    assert exam(page).locator(".said").inner_text() == "", "it was said of another question"
 
 
 def test_the_clip_plays_steps_and_turns(page, package):
