@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import subprocess
 import sys
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -13,7 +15,7 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 
 import squatlab
 from squatlab import course, installation, server, tables
-from squatlab.__main__ import main
+from squatlab.__main__ import Parser, main
 from squatlab.commands.opening import lab_arguments
 
 
@@ -205,6 +207,42 @@ def test_a_file_in_the_way_is_explained(tmp_path, capsys):
     assert "is a file; choose another folder with --dir" in capsys.readouterr().err
 
 
+def test_a_folder_of_other_files_is_not_copied_into(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "my.csv").write_text("1")
+    assert main(["open", "--dir", "data", "--no-browser"]) == 2
+    suggested = Path("data") / "squatlab-course"
+    assert f"such as --dir {suggested}" in capsys.readouterr().err
+    assert [path.name for path in (tmp_path / "data").iterdir()] == ["my.csv"]
+
+
+@pytest.mark.parametrize("before", ["nothing", "an empty folder", "an older copy", "half a copy"])
+def test_a_new_folder_and_a_working_copy_are_opened(originals, tmp_path, monkeypatch, before):
+    mine, launched = tmp_path / "mine", []
+    monkeypatch.setattr("jupyterlab.labapp.LabApp.launch_instance", launched.append)
+    monkeypatch.setattr(course, "trust", lambda copied: None)
+    if before == "an empty folder":
+        mine.mkdir()
+    elif before == "an older copy":
+        course.working_copy(mine)
+        (mine / "notes.txt").write_text("mine")
+    elif before == "half a copy":
+        (originals / "later.ipynb").write_text("")
+        with monkeypatch.context() as broken:
+            broken.setattr(course, "_place", _broken_off)
+            with pytest.raises(KeyboardInterrupt):
+                course.working_copy(mine)
+        assert (mine / course.START).exists()
+    assert main(["open", "--dir", str(mine)]) == 0
+    assert len(launched) == 1 and (mine / course.START).read_text() == "first edition"
+
+
+def _broken_off(original, folder, name, copied):
+    (folder / name).write_bytes(original.read_bytes())
+    raise KeyboardInterrupt
+
+
 def test_an_impossible_port_is_explained(capsys):
     assert main(["open", "--port", "99999"]) == 2
     assert "it must lie between 1 and 65535" in capsys.readouterr().err
@@ -224,7 +262,6 @@ def test_lab_starts_on_the_first_notebook_without_delay_and_news(tmp_path):
     assert {
         f"--ServerApp.root_dir={tmp_path}",
         "--ServerApp.port=9000",
-        "--LabApp.default_url=/lab/workspaces/squatlab/tree/00_start_here.ipynb",
         "--LabApp.news_url=None",
         "--ServerApp.kernel_websocket_connection_class=squatlab.server.PromptConnection",
         "--no-browser",
@@ -232,6 +269,46 @@ def test_lab_starts_on_the_first_notebook_without_delay_and_news(tmp_path):
     assert not any(
         "port" in part or "no-browser" in part for part in lab_arguments(tmp_path, None, True)
     )
+
+
+def test_each_folder_has_a_workspace_of_its_own(tmp_path):
+    """Tabs of another course folder would come up in a shared one."""
+    ours, again, other = (
+        next(part for part in lab_arguments(folder, None, True) if "default_url" in part)
+        for folder in (tmp_path / "a", tmp_path / "a", tmp_path / "b")
+    )
+    assert ours == again != other
+    address = (
+        r"--LabApp\.default_url=/lab/workspaces/squatlab-[0-9a-f]{8}/tree/00_start_here\.ipynb"
+    )
+    assert re.fullmatch(address, ours) and re.fullmatch(address, other)
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("opne", """'opne' (choose from 'open', """),
+        ("opne", """; did you mean "open"?"""),
+        ("review x.csv --laod 60", """unrecognized arguments: --laod 60; did you mean "--load"?"""),
+        ("review x.csv --laod 60", "usage: squatlab review"),
+        ("review x.csv --view sdie", """; did you mean "side"?"""),
+        ("review x.csv --load sixty", "argument --load: 'sixty' is no number, such as 60"),
+        ("rep --seed 2.5", "argument --seed: '2.5' is no whole number, such as 2"),
+        ("check everything", "unrecognized arguments: everything"),
+        ("review x.csv --xyz", "unrecognized arguments: --xyz"),
+    ],
+)
+def test_wrong_use_is_told_what_was_meant(typed, said, capsys):
+    with pytest.raises(SystemExit, match="2"):
+        main(typed.split())
+    assert said in re.sub(r"choose from open, ", "choose from 'open', ", capsys.readouterr().err)
+
+
+def test_the_words_of_newer_pythons_are_understood(capsys):
+    """Python 3.12.8 and 3.13 name the choices without quotation marks."""
+    with pytest.raises(SystemExit, match="2"):
+        Parser(prog="x").error("argument c: invalid choice: 'opne' (choose from open, check)")
+    assert capsys.readouterr().err.endswith("""(choose from open, check); did you mean "open"?\n""")
 
 
 @pytest.mark.parametrize(

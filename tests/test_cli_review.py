@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import shlex
+import shutil
 import subprocess
 import sys
 import time
@@ -18,6 +20,7 @@ from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
 from squatlab.commands import progress
+from squatlab.commands.options import in_options
 from squatlab.tracks import Tracks
 from tests.demo_footage import LABORATORY
 
@@ -76,10 +79,16 @@ def test_the_line_that_rep_prints_finds_what_was_put_in(tmp_path, capsys):
     assert main(["rep", "-o", str(tmp_path / "my squat.csv"), "--fault", "heel_lift=3.5"]) == 0
     said = capsys.readouterr().out
     assert "In the movement, but not in the files: heels lift (heel_lift 3.5 cm)." in said
+    assert "the bar goes forward with it,\nand a review will read that too." in said
     line = next(line for line in said.splitlines() if "squatlab review" in line)
     code, told = reviewed(capsys, *shlex.split(line)[2:])
     assert code == 1
     assert "heel_lift" in [place["fault"] for place in told["ranking"]]
+
+
+def test_only_heels_that_are_up_push_the_bar_forward(tmp_path, capsys):
+    assert main(["rep", "-o", str(tmp_path / "a.csv"), "--fault", "knee_valgus=9"]) == 0
+    assert "the bar goes forward" not in capsys.readouterr().out
 
 
 def test_rep_lists_every_fault_with_unit_and_sizes(capsys):
@@ -225,7 +234,7 @@ def test_a_bare_csv_needs_its_view_and_unit(made, tmp_path, capsys):
     bare = tmp_path / "bare.csv"
     bare.write_bytes((made / "faulty-side.csv").read_bytes())
     words = refused(capsys, "review", bare)
-    assert "give --view side or --view front, and --units px or m" in words
+    assert "Give it when reading: --view side, front or oblique and --units px or m" in words
     code, told = reviewed(capsys, bare, "--view", "side", "--units", "px")
     assert code == 1 and told["first"] == "short_depth"
 
@@ -274,6 +283,7 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
 
 
 FOOTAGE = tables.folder("data") / "demo" / "footage"
+FOOTAGE_NOTEBOOK = tables.folder("notebooks") / "instructor" / "I4_own_footage.ipynb"
 
 
 def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
@@ -285,7 +295,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
     assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
-    assert '"RightKnee": "knee_r"' in words and "or --point hip_r=RightHip" in words
+    assert "Say which do, perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
     table = tmp_path / "mine.csv"
     table.write_text((FOOTAGE / "laurel-points.csv").read_text())
     code, told = reviewed(capsys, lab, "--point", table, *DECLARED[:6])
@@ -296,7 +306,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
         ("hip_r=RightHipp", 'there is no label RightHipp; did you mean "RightHip"? The labels: Ri'),
         ("hipr=RightHip", 'RightHip is said to be hipr, which is none of ours; did you mean "hi'),
         ("RightHip", "--point is RightHip; write OURS=THEIRS, such as --point hip_r=RHJC, or name"),
-        ("absent.csv", "No such file"),
+        ("absent.csv", "squatlab: absent.csv: No such file"),
     ):  # fmt: skip
         assert words in refused(capsys, "review", lab, "--point", given)
     table.write_text("ours,theirs\nhip_r,RightHip\n")
@@ -321,6 +331,91 @@ def test_two_kinds_of_files_are_two_views_of_one_squat(capsys, tmp_path):
                                                    "knee_r=patella", "--person", "4")  # fmt: skip
 
 
+def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, monkeypatch):
+    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    shutil.copytree(FOOTAGE, tmp_path, dirs_exist_ok=True)
+    monkeypatch.chdir(tmp_path)
+    cells = json.loads(FOOTAGE_NOTEBOOK.read_text(encoding="utf-8"))["cells"]
+    prose = "".join("".join(cell["source"]) for cell in cells if cell["cell_type"] == "markdown")
+    lines = re.findall(r"^squatlab .*$", prose.replace("\\\n", " "), re.MULTILINE)
+    assert len(lines) == 4
+    for line in lines:
+        assert main(shlex.split(line)[1:]) in (0, 1), line
+        assert capsys.readouterr().err == ""
+    assert (tmp_path / "review.pdf").exists()
+
+
+def test_a_leg_alone_needs_its_foot_or_axes_and_is_told_how(capsys):
+    """What is said of it, typed as it is said, is enough."""
+    pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
+    leg = ["review", FOOTAGE / "laurel.c3d"]
+    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle")):
+        leg += ["--point", f"{name}={label}"]
+    words = refused(capsys, *leg)
+    foot, axes = words.split("Name them as well, perhaps ")[1].split("; or say where ")
+    for more in (foot, axes.partition("for example ")[2]):
+        _, told = reviewed(capsys, *leg[1:], *shlex.split(more))
+        assert told["first"] == "hips_rise_first"
+
+
+def test_errors_name_options_and_not_arguments(capsys, tmp_path):
+    bad = tmp_path / "bad.csv"
+    bad.write_text((FOOTAGE / "laurel-bad.csv").read_text().replace("lost", ""))
+    side = ["review", bad, "--view", "side", "--units", "px"]
+    assert "say which they are, --point hip_r=seat" in refused(capsys, *side)
+    assert "read the file with --units m;" in refused(capsys, *side, "--point", "hip_r=seat")
+    assert in_options('points={"R Hip": "hip_r"}') == '--point "hip_r=R Hip"'
+
+
+def test_a_side_view_called_front_is_asked_about(capsys):
+    bare = [FOOTAGE / "laurel-side.csv", "--units", "px", "--view"]
+    assert main(["review", *map(str, bare), "front"]) == 0
+    said = capsys.readouterr().out
+    assert "Most points of a front view are missing: is this a side view?" in said
+    assert "Nothing to fix: the one fault that could be told, of 14, is not there." in said
+    assert "is this a side view" not in str(reviewed(capsys, *bare, "side")[1]["files"])
+    real = [FOOTAGE / "laurel-front.json", "--view", "front", "--fps", "30"]
+    assert "is this a side view" not in str(reviewed(capsys, *real)[1]["files"])
+
+
+def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
+    ours = (FOOTAGE / "laurel-side.csv").read_text()
+    head, _, rows = ours.partition("\n")
+    theirs = re.sub("_([xy])", lambda axis: f" {axis[1].upper()}", head).replace("hip_r", "RHip")
+    file = tmp_path / "theirs.csv"
+    declared = ["--view", "side", "--units", "px"]
+    (tmp_path / "ours.csv").write_text(ours)
+    wanted = reviewed(capsys, tmp_path / "ours.csv", *declared)[1]["findings"]
+    in_px = re.sub("( [XY])", r"\1 (px)", theirs)
+    for clock, columns in (("Time (s)", theirs), ("time", theirs), ("Time [sec]", in_px)):
+        file.write_text(columns.replace("time_s", clock) + "\n" + rows)
+        assert reviewed(capsys, file, *declared)[1]["findings"] == wanted
+    assert main(["review", str(file), "--points"]) == 0
+    assert "  rhip          100 %  hip_r\n" in capsys.readouterr().out
+    for heading, words in (
+        (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
+        (theirs.replace("time_s", "Time (ms)"), "if it is one of these, rename it to time_s: Time"),
+        (theirs.replace("time_s", "Time,Frame"), 'column 2 is called "frame"; a column is <po'),
+    ):  # fmt: skip
+        file.write_text(heading + "\n" + rows)
+        assert words in refused(capsys, "review", file, *declared)
+        assert main(["review", str(file), "--points"]) == 0
+        said = capsys.readouterr().out
+        assert "cannot be read yet: " in said and words in said and "\n  rhip" in said
+    file.write_text("a letter to the coach\n")
+    assert "the first line has 1 column" in refused(capsys, "review", file, "--points")
+
+
+def test_a_hip_without_a_side_is_asked_for(capsys, tmp_path):
+    file = tmp_path / "one.csv"
+    file.write_text((FOOTAGE / "laurel-side.csv").read_text().replace("hip_r", "Hip"))
+    assert main(["review", str(file), "--points"]) == 0
+    assert "  hip           100 %  perhaps pelvis\n" in capsys.readouterr().out
+    declared = [file, "--view", "side", "--units", "px"]
+    assert "they are, --point hip_r=hip" in refused(capsys, "review", *declared)
+    assert reviewed(capsys, *declared, "--point", "hip_r=hip")[1]["first"] == "hips_rise_first"
+
+
 def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
     pdf = tmp_path / "sheet.PDF"
     main(["review", *views(made, "faulty"), "--figure", str(pdf)])
@@ -338,7 +433,7 @@ def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
         (["nowhere.json", "--view", "side", "--fps", "60"], "cannot be opened: No such file"),
         (["folder"], "folder: this is a folder; give the CSV file in it"),
         (["empty.csv"], "empty.csv: the file is empty; export the tracks again"),
-        (["words.csv"], "the first line has 1 columns; it must name time_s"),
+        (["words.csv"], "the first line has 1 column; it must name time_s"),
         (["side.csv", "--view", "front"], "view is declared as 'front', but the file says 'side'"),
         (["side.csv", "--view", "behind"], "invalid choice: 'behind'"),
         (["side.csv", "side.csv"], "a file is given twice"),
@@ -347,6 +442,8 @@ def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
         (["side.csv", "--load", "-5"], "--load is -5; it must lie between 0 and 600 kg"),
         (["side.csv", "--distance", "400", "--height", "1"], "--distance is 400; it must lie"),
         (["side.csv", "--policy", "tier-frist"], 'did you mean "tier-first"'),
+        (["side.csv", "--policy", "foo"], "there is no policy 'foo'. The policies: tier-first"),
+        (["side.csv", "--stature", "175", "--mass", "75"], "squatlab: --stature is 175; it must"),
         (["side.csv", "--figure", "sheet.jpg"], "it is drawn to a .png or .pdf file"),
         (["side.csv", "--figure", "nowhere/a.png"], "there is no folder nowhere"),
         (["side.csv", "--scale", "9", "--scale", "9"], "--scale is given 2 times for 1 files"),

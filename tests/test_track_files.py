@@ -185,7 +185,11 @@ WRONG = {
         lambda r: [r[0], *([str(1000 * float(w[0])), *w[1:]] for w in r[1:])],
         "0.03 frames per second.*divide milliseconds by 1000",
     ),
-    "no time": (lambda r: renamed(r, "time_s", "time"), 'no column time_s; did you mean "time"'),
+    "no time": (lambda r: renamed(r, "time_s", "tims_s"), 'no column time_s; did you mean "tims_'),
+    "two clocks": (
+        lambda r: renamed([[*r[0], "Time (s)"], *([*w, "1"] for w in r[1:])], "time_s", "time"),
+        r"rename it to time_s: time, Time \(s\)\. The first column",
+    ),
     "mm": (lambda r: in_units(r, 1000), 'hip and knee are 426 m apart.*like mm: .*units="mm"'),
     "cm": (lambda r: in_units(r, 100), 'These look like cm: read the file with units="cm"'),
     "tiny": (lambda r: in_units(r, 0.01), "Check the unit, and that the points carry"),
@@ -206,7 +210,7 @@ WRONG = {
     "foreign column": (lambda r: renamed(r, "toe_r_y", "comment"), 'column 3 is called "comment"'),
     "too few": (lambda r: r[:6], "only 5 frames; a movement needs at least 10"),
     "only a heading": (lambda r: r[:1], "0 frames|no position"),
-    "one column": (lambda r: [[w[0]] for w in r], "the first line has 1 columns; it must"),
+    "one column": (lambda r: [[w[0]] for w in r], "the first line has 1 column; it must"),
     "text": (
         lambda r: cell(cell(r, 7, "hip_r_x", "abc"), 20, "toe_l_z", "1,2x".replace(",", ".")),
         'no number: row 7, column hip_r_x: "abc"; row 20, column toe_l_z: "1.2x".*empty',

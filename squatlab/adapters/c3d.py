@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 
 from squatlab.tracks import Tracks, TracksError
 from squatlab.tracks.intake import LEG, receive
-from squatlab.tracks.naming import POINTS, exact_name, named, suggestion
+from squatlab.tracks.naming import POINTS, exact_name, likely_name, named, suggestion
 from squatlab.tracks.orientation import found_axes
 
 
@@ -42,7 +43,7 @@ def read_c3d(
                 f"{suggestion(labels)}. The labels: {', '.join(labels)}"
             )
         if axes is None:
-            axes = _axes_of_body(times, places[:, taken], ours)
+            axes = _axes_of_body(times, places[:, taken], ours, labels)
         note = f"{len(taken)} of {len(names)} points of the file were taken."
         return receive(
             times, places[:, taken], ours, view="3d", units=units, axes=axes, rate=rate,
@@ -76,7 +77,7 @@ def _opened(path: Path) -> Any:
     except ImportError as error:
         raise TracksError(
             f"{path.name}: C3D files are read by the package ezc3d, which is not installed; run "
-            "pip install ezc3d, or export the joints as CSV"
+            f'"{sys.executable}" -m pip install ezc3d, or export the joints as CSV'
         ) from error
     if not path.is_file():
         raise TracksError(f"{path.name}: there is no such file in {path.parent}")
@@ -86,11 +87,16 @@ def _opened(path: Path) -> Any:
         raise TracksError(f"{path.name}: this is no readable C3D file ({error})") from error
 
 
-def _axes_of_body(times: NDArray, positions: NDArray, names: Sequence[str]) -> str:
+def _axes_of_body(
+    times: NDArray, positions: NDArray, names: Sequence[str], labels: Sequence[str]
+) -> str:
     found = found_axes(Tracks(times, positions, names, "3d"))
     if found is None:
+        more = [label for label in labels if likely_name(label)[:-2] in ("hip", "heel", "toe")
+                and likely_name(label) not in names]  # fmt: skip
         raise TracksError(
-            "which way the lifter faces cannot be told without both hips or a heel and toe. Say "
+            "which way the lifter faces cannot be told without both hips or a heel and toe. "
+            f"{f'Name them as well, {suggestion(more)}; or say' if more else 'Say'} "
             'where the axes point, for example axes="x right, y forward, z up"'
         )
     return found

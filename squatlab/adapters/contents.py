@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -10,10 +11,11 @@ import numpy as np
 from squatlab.adapters.c3d import recording
 from squatlab.adapters.key_points import LEAST_SCORE, crowd
 from squatlab.tracks.frames import fault_in, rate_of
-from squatlab.tracks.heading import read_heading
+from squatlab.tracks.heading import COLUMN, likely_heading, read_heading
 from squatlab.tracks.naming import POINTS, exact_name, likely_name, named
 from squatlab.tracks.schema import read_schema
 from squatlab.tracks.table import numbers, opening
+from squatlab.tracks.tracks import TracksError
 
 
 class Contents(NamedTuple):
@@ -31,7 +33,8 @@ class Contents(NamedTuple):
         wide = max(map(len, ("label", *self.labels)))
         lines = [f"{self.file}: {self.about}", f"  {'label':{wide}}   seen  means"]
         for label, (seen, means) in self.labels.items():
-            lines.append(f"  {label:{wide}}  {int(100 * seen):3} %  {means}")  # cut: 100 is all
+            share = "    –" if math.isnan(seen) else f"{int(100 * seen):3} %"  # cut: 100 is all
+            lines.append(f"  {label:{wide}}  {share}  {means}")
         return "\n".join(lines)
 
 
@@ -81,16 +84,29 @@ def _of_json(path: Path) -> tuple[str, list[str], Any]:
     seen = [np.any([p[:, 2] >= LEAST_SCORE for p in group], axis=0) for group in people.values()]
     most = max(map(len, people.values()))
     crowded = "1 person" if most == 1 else f"up to {most} people"
-    about = f"key points in px, {len(people)} pictures with {crowded}, frame rate not told"
+    about = f"key points in px, {len(people)} pictures with {crowded}, no frame rate in the file"
     return about, labels, np.mean(seen, axis=0)
 
 
 def _of_csv(path: Path) -> tuple[str, list[str], Any]:
     with opening(path):
-        heading = read_heading(path)
-        told = {"units": heading.unit or "unit not told"} | read_schema(path, heading)
-        times, positions = numbers(path, heading)
-        rate = "times that do not rise" if fault_in(times) else f"{rate_of(times):.4g} Hz"
-        view = told.get("view", "view not told")
-        about = f"CSV, {len(times)} frames at {rate}, {told['units']}, {view}"
-        return about, heading.points, np.isfinite(positions).all(axis=2).mean(axis=0)
+        try:
+            return _as_read(path)
+        except TracksError as error:
+            cells = likely_heading(path)[1]
+            if not cells:
+                raise
+            found = (COLUMN.fullmatch(cell.lower()) for cell in cells)
+            labels = [f["point"] if f else cell for f, cell in zip(found, cells, strict=True)]
+            labels = list(filter(None, dict.fromkeys(labels)))
+            return f"CSV, cannot be read yet: {error}", labels, [math.nan] * len(labels)
+
+
+def _as_read(path: Path) -> tuple[str, list[str], Any]:
+    heading = read_heading(path)
+    told = {"units": heading.unit or "unit not told"} | read_schema(path, heading)
+    times, positions = numbers(path, heading)
+    rate = "times that do not rise" if fault_in(times) else f"{rate_of(times):.4g} Hz"
+    view = told.get("view", "view not told")
+    about = f"CSV, {len(times)} frames at {rate}, {told['units']}, {view}"
+    return about, heading.points, np.isfinite(positions).all(axis=2).mean(axis=0)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import squatlab
+from squatlab.commands.options import speaking_options
 from squatlab.commands.progress import telling
 
 if TYPE_CHECKING:
@@ -28,7 +29,9 @@ exit codes: 0 nothing to fix in what could be told, 1 something to fix,
 --json prints one object: squatlab, files, declared, repetitions, findings
 (one for each fault of the catalogue, in its order), notes, policy, stop,
 first (a fault or null), ranking, advice, shared_causes, cannot_tell,
-would_come_first_if_large, margin, caution; null is not known
+would_come_first_if_large, margin, caution; null is not known. Of a repetition
+start_s, bottom_s, deepest_s and end_s are times of its view's film; onset_s
+counts from the start_s of the finding's repetition (the table adds both)
 
 Stop on pain. This diagnoses nothing: pain and injury belong to licensed practice.
 """
@@ -76,6 +79,10 @@ def add_to(commands: Any) -> None:
         help="of several people in JSON files, by size at first (default: 1, the largest)",
     )  # fmt: skip
     review.add_argument(
+        "--axes", metavar="WORDS",
+        help='where x, y and z of a file in space point, such as "x right, y forward, z up"',
+    )  # fmt: skip
+    review.add_argument(
         "--scale", type=float, action="append", metavar="PX",
         help="pixels per metre, if no plate was tracked; once, or once for each file",
     )  # fmt: skip
@@ -97,6 +104,7 @@ def add_to(commands: Any) -> None:
     review.set_defaults(run=_review)
 
 
+@speaking_options()
 def _review(options: argparse.Namespace) -> int:
     """Read, measure, rank and print; return what the exit code says."""
     from squatlab.review import measure, prioritise
@@ -178,7 +186,8 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
     named = _points(files, options.point)
     for file, view, scale, rate in zip(files, *declared.values(), strict=True):
         with telling(f"reading {file.name}"):
-            told = {"view": view, "scale_px_per_m": scale, "rate": rate, "points": named[file]}
+            told = {"view": view, "scale_px_per_m": scale, "rate": rate, "points": named[file],
+                    "axes": options.axes}  # fmt: skip
             tracks.append(_read(file, told, options))
     return tracks
 
@@ -215,13 +224,13 @@ def _read(file: Path, told: dict[str, Any], options: argparse.Namespace) -> Trac
     """Return the tracks in a file of any of the three kinds."""
     from squatlab import adapters
     from squatlab.adapters.contents import kind_of
-    from squatlab.tracks import Tracks, TracksError
+    from squatlab.tracks import Tracks
 
     kind = kind_of(file)
     if kind == "c3d":
         if (told["view"] or "3d") != "3d" or told["scale_px_per_m"]:
             raise ValueError(f"{file.name}: a C3D file is in space; leave out --view and --scale")
-        return adapters.read_c3d(file, told["points"])
+        return adapters.read_c3d(file, told["points"], axes=options.axes)
     if kind == "json":
         if told["view"] is None or told["rate"] is None:
             raise ValueError(
@@ -229,15 +238,7 @@ def _read(file: Path, told: dict[str, Any], options: argparse.Namespace) -> Trac
                 "such as --view side --fps 60"
             )
         return adapters.read_coco(file, person=options.person, **told)
-    try:
-        return Tracks.read(file, units=options.units, **told)
-    except TracksError as error:
-        if "Give it when reading" in str(error):
-            raise ValueError(
-                f"{file.name}: neither its heading nor a side file says what the columns are; "
-                "give --view side or --view front, and --units px or m"
-            ) from error
-        raise
+    return Tracks.read(file, units=options.units, **told)
 
 
 def _as_json(

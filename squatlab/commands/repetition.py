@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from squatlab import faults
+from squatlab.commands.options import speaking_options
 
 if TYPE_CHECKING:
     from squatlab.motion import Rep
@@ -70,6 +71,7 @@ def _injected(given: str) -> tuple[str, float]:
         ) from None
 
 
+@speaking_options()
 def _rep(options: argparse.Namespace) -> int:
     """Write the repetition's files; print what they are and what to try."""
     if options.list:
@@ -83,6 +85,9 @@ def _rep(options: argparse.Namespace) -> int:
     print(f"Wrote {' and '.join(map(str, written))}; a .schema.json beside each tells the columns.")
     print(f"In the movement, but not in the files: {', '.join(put_in) or 'no fault'}.")
     print(*rep.notes, sep="\n", end="\n" if rep.notes else "")
+    if any(name == "heel_lift" for name, _ in options.fault):
+        print("Heels up put the weight on the balls of the feet: the bar goes forward with it,\n"
+              "and a review will read that too.")  # fmt: skip
     print(f"To see what a review finds:\n  {_review_line(written, options)}")
     return 0
 

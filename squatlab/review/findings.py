@@ -123,10 +123,9 @@ class Findings:
         }
 
     def __repr__(self) -> str:
-        rows = [("fault", "found", "value", "when", "measured, or why it cannot be told")]
+        rows = [("fault", "found", "value", "shows from", "measured, or why it cannot be told")]
         for f in self.all:
-            when = "" if f.onset_s is None or f.present != "yes" else f"{f.onset_s:.2f} s"
-            rows.append((f.name, f.answer, f.amount, when.replace("-", "−"), f.reason))
+            rows.append((f.name, f.answer, f.amount, self._shows_from(f), f.reason))
         widths = [max(len(row[column]) for row in rows) for column in range(4)]
         lines = [self._heading(), ""]
         for row in rows:
@@ -139,11 +138,18 @@ class Findings:
             )  # fmt: skip
         return "\n".join([*(line.rstrip() for line in lines), *self.notes])
 
+    def _shows_from(self, finding: Finding) -> str:
+        """Return from when on a fault shows, in its view's film, or ''."""
+        starts = [seen.start_s for seen in self.repetitions if seen.view == finding.view]
+        if finding.onset_s is None or finding.repetition is None or not starts:
+            return ""
+        return f"{starts[finding.repetition - 1] + finding.onset_s:.2f} s".replace("-", "−")
+
     def _heading(self) -> str:
         counts = Counter(seen.view for seen in self.repetitions)
         views = ", ".join(f"{view} {count}" for view, count in counts.items())
         several = "; values are of the median repetition" * (max(counts.values(), default=0) > 1)
-        return f"Repetitions seen: {views}{several}."
+        return f"Repetitions seen: {views}{several}. Times are of the film."
 
 
 def _plain(given: dict[str, Any]) -> dict[str, Any]:

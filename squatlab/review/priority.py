@@ -181,7 +181,7 @@ def _rows(policy: str) -> list[dict[str, str]]:
     rows = [row for row in tables.read("policies") if row["policy"] == policy]
     if not rows:
         raise ValueError(
-            f"there is no policy {policy!r}{tables.closest(str(policy), policies())} "
+            f"there is no policy {policy!r}{tables.closest(str(policy), policies()) or '.'} "
             f"The policies: {', '.join(policies())}"
         )
     rows.sort(key=lambda row: int(row["position"]))

@@ -48,9 +48,9 @@ def of_ranking(ranking: Ranking) -> str:
     if ranking.stop:
         lines += ["STOP THE SET AND UNLOAD, before any coaching.", ""]
     if ranking.first is None:
-        nothing = (
-            f"Nothing to fix: none of the {told} faults that could be told, of {of}, is there."
-        )
+        which = f"none of the {told} faults" if told > 1 else "the one fault"
+        is_there = "is" if told > 1 else "is not"
+        nothing = f"Nothing to fix: {which} that could be told, of {of}, {is_there} there."
         lines.append(nothing if told else "Nothing could be told, so there is no one to fix first.")
     for place in ranking.places[:1]:
         fault, advice = faults.fault(place.fault), faults.advice(place.fault)

@@ -53,7 +53,7 @@ class ReviewSheet:
         self.figure = Figure(figsize=inches, dpi=DPI, facecolor=palette.PAPER)
         self.alt = f"{findings!r}\n\n{ranking!r}"
         self._say(ranking)
-        self._draw(_shown(tracks), ranking)
+        self._draw(_shown(tracks), tracks, ranking)
         self._words(0.525, 0.722, f"How large, in which order ({ranking.policy})", weight="bold")
         _sizes(self.figure.add_axes((0.742, 0.07, 0.15, 0.605)), findings, ranking)
         self._words(0.025, 0.02, CAUTION, color=palette.SOFT)
@@ -98,14 +98,18 @@ class ReviewSheet:
             self._words(x, 0.862, ("Say", "For now", "Check")[column], weight="bold")
             self._words(x, 0.856, textwrap.fill(words, 48), va="top", linespacing=1.3)
 
-    def _draw(self, shown: Footage, ranking: Ranking) -> None:
+    def _draw(self, shown: Footage, tracks: Sequence[Tracks], ranking: Ranking) -> None:
         """Draw every view at the moment to look at."""
-        moment, what = shown.bottoms[0], "at the lowest point"
+        films = {one.view: one.evenly_timed().times for one in reversed(tracks)}
+        moment, what, view = shown.bottoms[0], "at the lowest point", shown.views[0].name
+        at = films.get(view, films[tracks[0].view])[0] + shown.time[moment] - shown.time[0]
         if ranking.first and ranking.first.finding.worst is not None:
             finding = ranking.first.finding
             moment = shown.frame_of(finding.view, finding.worst)
-            what = f"where it shows most: {finding.name}"
-        self._words(0.025, 0.722, f"{shown.time[moment]:.2f} s, {what}", weight="bold")
+            what, view = f"where it shows most: {finding.name}", finding.view
+            at = films[view][finding.worst]
+        film = f"the {view} film" if len(films) > 1 else "the film"
+        self._words(0.025, 0.722, f"{at:.2f} s of {film}, {what}", weight="bold")
         room = 0.49 / len(shown.views)
         for index, view in enumerate(shown.views):
             x = 0.025 + room * index

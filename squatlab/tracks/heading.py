@@ -15,7 +15,13 @@ TIME = "time_s"
 LISTED = 5
 """Faults of a kind that a message lists."""
 
-COLUMN = re.compile(r"(?P<point>\w+)_(?P<axis>[xyz])(?:_(?P<unit>m|cm|mm|px))?")
+CLOCK = re.compile(r"time(?:[ _(\[]+s(?:ec(?:onds)?)?[)\]]?)?")
+"""Other spellings of the time column; one in ms is none."""
+
+COLUMN = re.compile(
+    r"(?P<point>\w[\w .:-]*?)[ _.:-]{1,2}(?P<axis>[xyz])(?:[ _(\[]+(?P<unit>m|cm|mm|px)[)\]]?)?"
+)
+"""A point's column: hip_r_x, "RHip X", "Right hip.x (mm)", in small letters."""
 
 
 class Heading(NamedTuple):
@@ -35,23 +41,31 @@ class Heading(NamedTuple):
 def read_heading(path: Path) -> Heading:
     """Return what the first line of a file says. Raises TracksError."""
     with path.open(encoding="utf-8-sig") as file:
-        line = file.readline(1_000_000).rstrip("\r\n")
-    separator = max(",;\t", key=line.count)
-    columns = [name.strip().lower() for name in next(csv.reader([line], delimiter=separator), [])]
-    while columns and not columns[-1]:
-        columns.pop()
+        given, separator = _cells(file.readline(1_000_000))
+    columns = [name.lower() for name in given]
+    clocks = [name for name in columns if CLOCK.fullmatch(name)]
+    if TIME not in columns and len(clocks) == 1:
+        columns[columns.index(clocks[0])] = TIME
+    row, below = likely_heading(path) if TIME not in columns else (1, [])
+    if row > 1 and any(CLOCK.fullmatch(name.lower()) for name in below):
+        raise TracksError(
+            f"line {row} looks like the heading ({', '.join(below[:LISTED])} …); it must be the "
+            "first: take out the lines above it"
+        )
     if len(columns) < 2:
         raise TracksError(
-            f"the first line has {len(columns)} columns; it must name time_s and then two or three "
-            "columns for each point, such as hip_r_x and hip_r_y, separated by commas"
+            f"the first line has {len(columns) or 'no'} column; it must name time_s and then two "
+            "or three columns for each point, such as hip_r_x and hip_r_y, separated by commas"
         )
     twice = sorted({name for name in columns if columns.count(name) > 1})
     if twice:
         raise TracksError(f"the first line names a column twice: {', '.join(twice[:LISTED])}")
     if TIME not in columns:
+        near = ", ".join(name for name in given if name.lower().startswith("time"))
+        rename = near and f"; if it is one of these, rename it to {TIME}: {near}."
         raise TracksError(
-            f"there is no column {TIME}{tables.closest(TIME, columns)} The first column must be "
-            "the time of each frame in seconds"
+            f"there is no column {TIME}{rename or tables.closest(TIME, columns) or '.'} The first "
+            "column must be the time of each frame in seconds"
         )
     places: dict[str, dict[str, int]] = {}
     units = set()
@@ -81,3 +95,26 @@ def read_heading(path: Path) -> Heading:
         )
     order = [places[point][axis] for point in places for axis in axes]
     return Heading(columns, list(places), axes, units.pop(), order, separator)
+
+
+def likely_heading(path: Path) -> tuple[int, list[str]]:
+    """Return the row (from 1, 0: none) that looks like a heading, and its cells.
+
+    Of the first lines the one with a time column, else the first with two cells.
+    """
+    with path.open(encoding="utf-8-sig") as file:
+        rows = [_cells(file.readline(100_000))[0] for _ in range(20)]
+    wide = [row for row, cells in enumerate(rows, 1) if len(cells) > 1]
+    timed = [row for row in wide if any(CLOCK.fullmatch(c.lower()) for c in rows[row - 1])]
+    row = min(timed or wide, default=0)
+    return row, rows[row - 1] if row else []
+
+
+def _cells(line: str) -> tuple[list[str], str]:
+    """Return a line's cells, empty ones at the end left out, and what parts them."""
+    separator = max(",;\t", key=line.count)
+    row = next(csv.reader([line.rstrip("\r\n")], delimiter=separator), [])
+    cells = [cell.strip() for cell in row]
+    while cells and not cells[-1]:
+        cells.pop()
+    return cells, separator

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab import tables
+from squatlab.tracks.naming import POINTS
 from squatlab.tracks.orientation import oriented, untangled
 from squatlab.tracks.scale import METRES_IN, plausible
 from squatlab.tracks.tracks import BRIDGED_S, Tracks, TracksError
@@ -69,6 +70,8 @@ def receive(
     tracks = untangled(plausible(oriented(tracks, axes))).evenly_timed().bridged(bridge_s)
     if view == "3d":
         return tracks
+    if view == "front" and not any({f"{j}_r", f"{j}_l"} <= set(tracks.names) for j in LEG):
+        tracks = tracks.noting("Most points of a front view are missing: is this a side view?")
     return tracks.noting(
         f"This is a picture, the {view} view alone: what moves toward or away from the camera "
         "cannot be told."
@@ -104,8 +107,7 @@ def _check_points(tracks: Tracks, required: Collection[str]) -> None:
             f"required points are missing: {', '.join(lacking)}"
             f"{tables.closest(lacking[0], tracks.names) or '.'} There are: "
             f"{', '.join(tracks.names)}. Needed are at least hip, knee and ankle of one leg, named "
-            "hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l; or say which they are, "
-            f'points={{"{tracks.names[0]}": "{lacking[0]}"}}'
+            f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l{_likely(tracks.names, lacking)}"
         )
     together = [
         ~np.isnan([tracks[f"{joint}_{side}"] for joint in LEG]).any(axis=(0, 2))
@@ -117,6 +119,15 @@ def _check_points(tracks: Tracks, required: Collection[str]) -> None:
             f"hip, knee and ankle of one leg are seen together in {max(map(np.sum, together))} "
             f"frames; at least {FEWEST} are needed. Track them through the whole movement"
         )
+
+
+def _likely(names: Sequence[str], lacking: Sequence[str]) -> str:
+    """Return how to say which points of other names are those that lack."""
+    other = [name for name in names if name not in POINTS]
+    found = {name: point for point in lacking for name in other if point.split("_")[0] in name}
+    found = found or dict(zip(other, lacking[:1], strict=False))
+    pairs = ", ".join(f'"{name}": "{point}"' for name, point in found.items())
+    return f"; or say which they are, points={{{pairs}}}" if pairs else ""
 
 
 def _check_length(tracks: Tracks) -> None:

@@ -93,6 +93,9 @@ def named(
         for number, label in enumerate(labels):
             if not names[number] and (name := means(label)) not in names:
                 names[number] = name
+    if not {"hip_r", "hip_l"} & set(names):  # nothing says that a hip is the middle of both
+        names = ["" if label.lower() == "hip" and label not in asked else name
+                 for name, label in zip(names, labels, strict=True)]  # fmt: skip
     return [name or label for name, label in zip(names, labels, strict=True)]
 
 
@@ -100,6 +103,5 @@ def suggestion(labels: Sequence[str]) -> str:
     """Return in words which labels may be ours, and how to say so."""
     found = {label: likely_name(label) for label in labels if likely_name(label) in POINTS}
     found = found or {label: "hip_r" for label in labels[:1]}
-    label, name = next(iter(found.items()), ("…", "hip_r"))
     pairs = ", ".join(f'"{label}": "{name}"' for label, name in found.items())
-    return f"perhaps points={{{pairs}}}, or --point {name}={label}"
+    return f"perhaps points={{{pairs}}}"

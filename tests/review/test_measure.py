@@ -317,7 +317,7 @@ def test_dropped_frames_and_short_gaps_change_little():
 def test_findings_print_as_a_table():
     text = repr(reviewed(squat(("heel_lift", 3))))
     lines = text.splitlines()
-    assert lines[0] == "Repetitions seen: front 1, side 1."
+    assert lines[0] == "Repetitions seen: front 1, side 1. Times are of the film."
     assert max(map(len, lines)) <= 100
     row = next(line for line in lines if line.startswith("heels lift"))
     assert row.split()[:4] == ["heels", "lift", "clear", "3.0"]

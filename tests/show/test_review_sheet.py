@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from html import escape
 
@@ -11,6 +12,7 @@ import pytest
 
 from squatlab import faults
 from squatlab.review import Finding, Findings, prioritise
+from squatlab.review.findings import Seen
 from squatlab.show.review_sheet import MARKS, SIZE_PX, ReviewSheet
 from tests.stick_figure import picture, space
 
@@ -26,14 +28,15 @@ def finding(name, severity=None):
     )
 
 
-def findings(**severities):
-    return Findings(tuple(finding(name, severities.get(name)) for name in faults.catalogue()), ())
+def findings(view="side", **severities):
+    found = (finding(name, severities.get(name)) for name in faults.catalogue())
+    return Findings(tuple(replace(one, view=view) for one in found), ())
 
 
 ALL = dict(zip(faults.catalogue(), np.linspace(3.9, 0.2, 14).tolist(), strict=True))
 CASES = {
     "everything": (findings(**ALL), (picture("side"), picture("front"))),
-    "widest name first": (findings(turnout_out_of_range=2.5), (picture("front"),)),
+    "widest name first": (findings("front", turnout_out_of_range=2.5), (picture("front"),)),
     "most words": (findings(uneven_bar=2.5), (picture("side"), picture("front"))),
     "nothing there": (findings(heel_lift=0.2), (space(),)),
     "nothing told": (findings(), (picture("oblique"),)),
@@ -89,13 +92,31 @@ def test_a_place_in_the_order_stands_before_the_name():
     assert "1  knees fall in" in labels and "2  heels lift" in labels and "bar tilts" in labels
 
 
+def test_sheet_and_table_tell_the_time_by_the_film_of_the_view():
+    """A film that begins at 10 s; frame 120 at 60 Hz is 2 s later, the start half a second."""
+    late = [replace(one, times=one.times + 10) for one in (picture("side"), picture("front"))]
+    for view in ("side", "front"):
+        found = findings(view, knee_valgus=2.5)
+        sheet = ReviewSheet(late, found, prioritise(found))
+        said = f"12.00 s of the {view} film, where it shows most: knees fall in"
+        assert said in " ".join(words for words, _ in texts(sheet.figure))
+        again = replace(found, repetitions=(Seen(view, 30, 90, 150, 10.5, 11.5, 12.5),))
+        row = next(line for line in repr(again).splitlines() if line.startswith("knees fall in"))
+        assert row.split("°")[1].split()[:2] == ["11.00", "s"], (
+            "it shows half a second after the repetition's start"
+        )
+    lowest = ReviewSheet(late, findings(), prioritise(findings()))
+    said = " ".join(words for words, _ in texts(lowest.figure))
+    assert re.search(r"1[12]\.\d\d s of the side film, at the lowest point", said)
+
+
 def test_it_shows_the_worst_frame_and_says_what_to_do():
     found = findings(lumbar_rounding=3.5)
     sheet = ReviewSheet((picture("side"),), found, prioritise(found))
     said = " ".join(words for words, _ in texts(sheet.figure))
     advice = faults.advice("lumbar_rounding")
     assert "Stop the set and unload: low back rounds (gross, 60.0°)" in said
-    assert "2.00 s, where it shows most: low back rounds" in said  # frame 120 at 60 Hz
+    assert "2.00 s of the film, where it shows most: low back rounds" in said  # frame 120 at 60 Hz
     assert advice.cue in " ".join(said.split()) and advice.check in " ".join(said.split())
     assert "Stop on pain" in said and "side view" in said
 
