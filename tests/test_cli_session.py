@@ -45,17 +45,30 @@ def test_the_demo_class_is_planned_printed_and_written(tmp_path, capsys):
     folder = tmp_path / "made" / "here"
     assert main(["session", str(DEMO), "--racks", "5", "-o", str(folder), "--paper", "Letter"]) == 0
     said = capsys.readouterr().out
-    assert said.startswith("Rack 1: Ginger, Nettle, Birch, Dill, Sage; 10 rounds of 12 min, ")
+    assert said.startswith(
+        "Rack 1: Ginger, Nettle, Birch, Dill, Sage; 20 rounds of 5 min, moves: hooks 4, "
+    )
     assert "reported pain, do not lift: Olive" in said
     assert "Birch: heel lift. Balance over the whole foot" in said
+    assert "Alder, Iris, Poppy: good. Consistency" in said, "one line for people who are alike"
     assert "Hole 1 is taken to hold the bar 40 cm above the floor, one hole every 50 mm" in said
     rows = plan(folder)
-    assert len(rows) == 2 * 23, "everybody but Olive lifts once with each bar"
+    assert len(rows) == 2 * 2 * 23, "everybody but Olive lifts twice with each bar"
+    elm = [row for row in rows if row["lifter"] == "Elm"]
+    assert {row["bar"] for row in elm} == {"high bar or goblet"}
+    assert len({row["safety_hole"] for row in elm}) == 1
+    for rack in "12345":
+        here = [row for row in rows if row["rack"] == rack]
+        for one, then in zip(here, here[1:], strict=False):
+            for what in ("hooks", "safety"):
+                moved = one[f"{what}_hole"] != then[f"{what}_hole"]
+                assert then[f"move_{what}"] == ("yes" if moved else "no")
     assert rows[0] == {
         "rack": "1", "start_min": "0", "bar": "high bar", "lifter": "Ginger", "hooks_hole": "17",
-        "hooks_cm": "120.0", "move_hooks": "no", "safety_hole": "6", "safety_cm": "65.0",
+        "hooks_cm": "120.0", "move_hooks": "no", "move_safety": "no", "safety_hole": "6",
+        "safety_cm": "65.0",
         "coach": "Nettle", "spotters": "Birch; Dill", "recorder": "Sage", "watching": "",
-        "start_with": "goblet squat and then the empty bar", "which_bar": "bar in the hands",
+        "start_with": "goblet squat and then the empty bar", "which_bar": "usual grip",
     }  # fmt: skip
     for name, width in (("cards", 215.9), ("observation", 279.4)):
         document = pypdfium2.PdfDocument(folder / f"{name}.pdf")
@@ -137,29 +150,51 @@ def test_an_earlier_plan_is_not_lost_by_accident(run):
     code, _, complained, folder = run(*GOOD[:3])
     assert code == 2
     assert "holds plan.csv, cards.pdf, observation.pdf already; choose another fold" in complained
-    assert len(plan(folder)) == 2 * 4
+    assert len(plan(folder)) == 4 * 4
     assert run(*GOOD[:3], more=("--replace",))[0] == 0
-    assert len(plan(folder)) == 2 * 3
+    assert len(plan(folder)) == 4 * 3
 
 
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        (("--minutes", "8"), "4 rounds in 8 minutes leave 2.0 minutes for each, and 3 are needed"),
+        (
+            ("--minutes", "8", "--passes", "1"),
+            "4 rounds in 8 minutes leave 2.0 minutes for each, and 3 are needed",
+        ),
         (("--passes", "0"), "0 passes: everybody lifts at least once in each block"),
         (
             ("--load", "41"),
             "41 kg cannot be loaded with these plates; the nearest loads are 40 and",
         ),
-        (("--holes", "60 mm"), "there is no rack called '60 mm'; choose one of 50 mm, 2 in, 25 mm"),
-        (("--first-hole", "4000"), "first_hole_m is 40; it must lie between"),
+        (
+            ("--holes", "60 mm"),
+            "squatlab: --holes: there is no rack called '60 mm'; choose one of 50 mm, 2 in, 25 mm",
+        ),
+        (("--first-hole", "4000"), "--first-hole: 4000 cm; it must lie from 5 to 200"),
+        (
+            ("--first-hole", "92"),
+            "squatlab: 92 cm is too high for everybody: measure the lowest hole (--first-hole)\n",
+        ),
     ],
 )
 def test_plans_that_cannot_be_are_refused(run, more, words):
     code, _, complained, folder = run(*GOOD, more=more)
     assert code == 2
     assert words in complained
+    assert "Rack(" not in complained and "_m " not in complained, "no words of the program's"
+    assert complained.count("\n") == 1
     assert not folder.exists()
+
+
+def test_spellings_of_paper_and_holes(run):
+    more = ("--paper", "a4", "--holes", '2"')
+    code, said, _, folder = run(*GOOD, more=more)
+    assert code == 0
+    assert "one hole every 2 in" in said
+    unscreened = [line for line in said.splitlines() if "no bar before both squats" in line]
+    assert len(unscreened) == 1 and unscreened[0].startswith("Ash, Bay, Cob, Dot: not screened")
+    assert {row["which_bar"] for row in plan(folder)} == {"not screened: no bar before both squats"}
 
 
 def test_a_roster_that_is_not_there(tmp_path, capsys):

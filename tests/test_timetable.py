@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 import re
 from datetime import datetime
+from inspect import signature
 
 import pytest
 
 from squatlab import lessons, tables
+from squatlab.__main__ import _parser
 from squatlab.exam.blueprint import cell
 from squatlab.exam.cases import case
 from squatlab.gym import plan_session, read_roster
@@ -27,6 +29,11 @@ HELD = [slot for slot in DAY.slots if slot.kind != "before"]
 
 def notebook(number: str) -> list[dict]:
     (path,) = tables.folder("notebooks").glob(f"{number}_*.ipynb")
+    return json.loads(path.read_text(encoding="utf-8"))["cells"]
+
+
+def instructors(number: str) -> list[dict]:
+    (path,) = (tables.folder("notebooks") / "instructor").glob(f"{number}_*.ipynb")
     return json.loads(path.read_text(encoding="utf-8"))["cells"]
 
 
@@ -184,7 +191,40 @@ def test_the_rotation_fits_into_the_blocks():
     most = max(len(station.lifters) for station in plan.stations)
     for total in (180, 240):  # also the shortest day: time for everybody, once
         assert timetable("09:00", total)["racks"].minutes / most >= LEAST_MINUTES
-        plan_session(roster, 5, block_minutes=timetable("09:00", total)["low"].minutes)
+        plan_session(roster, 5, block_minutes=timetable("09:00", total)["low"].minutes, passes=1)
+
+
+def test_plan_command_and_notebooks_have_the_blocks_of_the_half_day():
+    """One default for all: the table's minutes, and everybody lifts twice in each block."""
+    meant = (DAY["high"].minutes, 2)
+    defaults = signature(plan_session).parameters
+    assert (defaults["block_minutes"].default, defaults["passes"].default) == meant
+    options = _parser().parse_args(["session", "club.csv", "--racks", "5"])
+    assert (options.minutes, options.passes) == meant
+    code = {n: "\n".join("".join(one["source"]) for one in instructors(n)) for n in ("I0", "I1")}
+    assert code["I1"].count(f"block_minutes={meant[0]}, passes={meant[1]}") == 2
+    assert 'block_minutes=day["high"].minutes, passes=2' in code["I0"]
+    for text in code.values():
+        assert 'rack = Rack.of("50 mm")' in text
+        assert re.search(r"plan_session\(.*, rack, block_minutes", text)
+        assert not re.search(r"--(minutes|passes)", text)
+
+
+def test_i1_runs_whole_on_any_roster(tmp_path, monkeypatch):
+    """Its code on seven people whom nobody knows, one of them hurt."""
+    path = tmp_path / "class.csv"
+    rows = "".join(f"P{n},{158 + 5 * n},cm,{'pain' if n == 3 else 'good'}\n" for n in range(7))
+    path.write_text(f"name,height,height_unit,bodyweight_squat\n{rows}", encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    names = {}
+    for one in instructors("I1"):
+        if one["cell_type"] == "code":
+            code = "".join(one["source"])
+            exec(code, names)
+            names |= {"ROSTER": path} if "ROSTER =" in code else {}
+    assert [p.name for p in names["roster"].people] == [f"P{n}" for n in range(7)]
+    assert len(names["plan"].stations) == len(names["cards"]) == 2
+    assert not list(tmp_path.glob("*.pdf")), "nothing is saved unasked"
 
 
 def test_what_cannot_be_is_explained():
@@ -205,7 +245,7 @@ def test_the_key_is_that_of_every_check_in_every_notebook():
     assert [re.search(r"(\w+), seed (\d+)", key).groups() for key in keys] == asked
     assert len(keys) >= 20
     for key, (name, seed) in zip(keys, asked, strict=True):
-        given = key.split(": ", 1)[1].split(" ")[0].strip(")")
+        given = key.split(": ", 1)[1].removeprefix("hole ").split(" ")[0].strip(")")
         assert lessons.check(name, int(seed), given).right is True, key
         assert key.endswith(lessons.question(name, int(seed)).answer)
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import argparse
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from squatlab.commands.progress import telling
 
 if TYPE_CHECKING:
-    from squatlab.gym import Session
+    from squatlab.gym import Session, Start
 
 FILES = ("plan.csv", "cards.pdf", "observation.pdf")
 ALL, SOME = 0, 1
@@ -36,14 +37,17 @@ def add_to(commands: Any) -> None:
         "-o", "--output", type=Path, default=Path("session"), metavar="DIR",
         help="the folder to write to; it is made if need be (default: session)",
     )  # fmt: skip
-    session.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
     session.add_argument(
-        "--minutes", type=float, default=60.0, metavar="MIN",
-        help="of each of the two blocks, high bar and low bar (default: 60)",
+        "--paper", choices=("A4", "Letter"), default="A4",
+        type=str.capitalize, help="default: A4",
     )  # fmt: skip
     session.add_argument(
-        "--passes", type=int, default=1, metavar="N",
-        help="how often everybody lifts in each block (default: 1)",
+        "--minutes", type=float, default=50.0, metavar="MIN",
+        help="of each of the two blocks, high bar and low bar (default: 50)",
+    )  # fmt: skip
+    session.add_argument(
+        "--passes", type=int, default=2, metavar="N",
+        help="how often everybody lifts in each block (default: 2)",
     )  # fmt: skip
     session.add_argument(
         "--holes", default="50 mm", metavar="STEP",
@@ -89,10 +93,10 @@ def _session(options: argparse.Namespace) -> int:
         paper.save(sheets.session_cards(plan, options.paper), cards, "Session cards")
         sheet = sheets.observation_sheets(plan, options.paper)
         paper.save(sheet, observation, "Observation sheets")
-    print(plan, "", *plan.starts.values(), "", sep="\n")
+    print(plan, "", *_alike(plan.starts.values()), "", sep="\n")
     print(
         f"Hole 1 is taken to hold the bar {100 * plan.rack.first_hole_m:.4g} cm above the floor, "
-        f"one hole every {options.holes}: measure your racks (--first-hole, --holes)."
+        f"one hole every {plan.rack.step}: measure your racks (--first-hole, --holes)."
     )
     print(f"Wrote {table}, {cards} and {observation}.")
     return SOME if left_out else ALL
@@ -100,12 +104,15 @@ def _session(options: argparse.Namespace) -> int:
 
 def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     """Return the plan, and whether rows of the roster are not in it."""
-    from dataclasses import replace
-
     from squatlab.gym import PlateSet, Rack, plan_session, read_roster
 
-    rack = Rack.of(options.holes)
+    try:
+        rack = Rack.of(options.holes)
+    except ValueError as error:
+        raise ValueError(f"--holes: {str(error).partition(', or give')[0]}") from error
     if options.first_hole is not None:
+        if not 5 <= options.first_hole <= 200:
+            raise ValueError(f"--first-hole: {options.first_hole:g} cm; it must lie from 5 to 200")
         rack = replace(rack, first_hole_m=options.first_hole / 100)
     try:
         roster = read_roster(options.roster, leave_out=options.anyway)
@@ -116,8 +123,18 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     except ValueError as error:
         rows = str(error).startswith(("row ", f"{options.roster.name}: row "))
         hint = "\nCorrect these rows, or add --anyway to plan the rest." if rows else ""
-        raise ValueError(f"{error}{'' if options.anyway else hint}") from error
+        option = " (--first-hole)" if "measure the lowest hole" in str(error) else ""
+        raise ValueError(f"{error}{option}{'' if options.anyway else hint}") from error
     return plan, bool(roster.problems) or len(plan.holes) < len(roster.people)
+
+
+def _alike(starts: Iterable[Start]) -> Iterator[str]:
+    """Yield what is told of each, people of whom the same is told in one line."""
+    names: dict[str, list[str]] = {}
+    for start in starts:
+        names.setdefault(str(replace(start, name="")), []).append(start.name)
+    for words, told in names.items():
+        yield ", ".join(told) + words
 
 
 def _rows(plan: Session) -> Iterator[dict[str, Any]]:
@@ -129,11 +146,12 @@ def _rows(plan: Session) -> Iterator[dict[str, Any]]:
             yield {
                 "rack": number,
                 "start_min": f"{round.start_min:g}",
-                "bar": round.bar,
+                "bar": round.bar if start.low_bar else "high bar or goblet",
                 "lifter": turn.lifter,
                 "hooks_hole": hooks,
                 "hooks_cm": f"{100 * plan.rack.height(hooks):.1f}",
                 "move_hooks": "yes" if round.moved else "no",
+                "move_safety": "yes" if round.safety_moved else "no",
                 "safety_hole": safety[round.bar],
                 "safety_cm": f"{100 * plan.rack.safety_height(safety[round.bar]):.1f}",
                 "coach": turn.coach,

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
+from squatlab.gym.units import METRES, metres
 from squatlab.ranges import within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
@@ -67,20 +68,35 @@ class Rack:
     def of(cls, name: str = "50 mm") -> Rack:
         """Return a rack with holes every "50 mm", "2 in" or "25 mm".
 
-        The spacings are common; measure your own first hole, for these
-        are choices of ours [teaching-value].
+        Other spellings of the same length will do. The spacings are
+        common; measure your own first hole, for these are choices of
+        ours [teaching-value].
         """
         known = [row["name"] for row in tables.read("racks") if row["quantity"] == "spacing"]
-        if name not in known:
+        try:
+            name = {round(metres(one), 6): one for one in known}[round(metres(name), 6)]
+        except (ValueError, KeyError):
             raise ValueError(
                 f"there is no rack called {name!r}; choose one of {', '.join(known)}, "
                 "or give Rack(first_hole_m, spacing_m, holes)"
-            )
+            ) from None
         first, spacing, holes = (
             tables.value("racks", name=name, quantity=quantity)
             for quantity in ("first_hole", "spacing", "holes")
         )
         return cls(first, spacing, int(holes))
+
+    @property
+    def step(self) -> str:
+        """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
+        inches = self.spacing_m / METRES["in"]
+        whole = abs(8 * inches - round(8 * inches)) < 1e-6
+        return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
+
+    def told(self, height_m: float) -> str:
+        """Return a height in cm, with inches beside it for a rack in inches."""
+        inches = f" ({round(height_m / METRES['in'], 1):g} in)" if self.step.endswith("in") else ""
+        return f"{100 * height_m:.0f} cm{inches}"
 
     @property
     def top_m(self) -> float:

@@ -103,7 +103,7 @@ def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
         if earlier := person and people.get(person.name.casefold()):
             row.refuse(
                 "name",
-                f"“{person.name}” is already in row {earlier.row}; give one of them another alias",
+                f"“{person.name}” is already in row {earlier.row}; give one of them another name",
             )
         problems += row.problems
         if not row.problems:
@@ -184,6 +184,7 @@ class _Row:
     def choice(self, column: str, allowed: tuple[str, ...]) -> str | None:
         """Return the lower-case word of a cell, None where it is empty."""
         word = self.cells.get(column, "").lower()
+        word = {"y": "yes", "n": "no"}.get(word, word)
         if word and word not in allowed:
             self.refuse(column, f"“{word}” is not one of {', '.join(allowed)}")
         return word or None

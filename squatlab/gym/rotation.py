@@ -13,7 +13,7 @@ INSTRUCTOR = "instructor"
 class Turn:
     """Name who does what while one person lifts.
 
-    With three at a rack one person coaches and records, with two the
+    With three or four at a rack the coach records too, with two the
     partner does everything; the rest watch and load plates.
     """
 
@@ -35,7 +35,8 @@ def rotation(lifters: tuple[str, ...], others: tuple[str, ...] = ()) -> tuple[Tu
 
     Everybody lifts once and, where all lift, does every role equally
     often. The next to lift coaches, the one who has just lifted records,
-    the rested spot; from five lifters on there are two spotters.
+    the rested spot. From four lifters on there are two spotters; with
+    four, one of them has just lifted, and the coach records.
     ``others`` do not lift today: they neither spot, but coach and record,
     as near to equally as can be. Raises ValueError for a name twice.
     """
@@ -60,7 +61,7 @@ def _turn(
     so each role, comes to everybody once; if it can be, they are neither
     the next to lift nor the last.
     """
-    spotters = circle[:1] if len(circle) < 3 else circle[1:2] if len(circle) == 3 else circle[1:3]
+    spotters = circle[:1] if len(circle) < 3 else circle[1:3]
     free = [name for name in circle + others if name not in spotters]
     if not free:
         partner = circle[0] if circle else INSTRUCTOR

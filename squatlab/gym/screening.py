@@ -7,14 +7,18 @@ from dataclasses import dataclass
 from squatlab import faults, tables
 from squatlab.gym.roster import Person
 
+NOT_SCREENED = "not screened: no bar before both squats"
+"""Which bar for whom one of the two squats is missing [teaching-value]."""
+
 
 @dataclass(frozen=True)
 class Start:
     """Say what one person works on first, and with what they start.
 
     ``finding`` is what decided; ``later`` what else was seen and waits
-    its turn; ``bar`` which bar to take, ``shoulder`` why. ``source`` is
-    the key of the rule that decided.
+    its turn; ``bar`` which bar to take, ``shoulder`` why; ``low_bar``
+    is False for shoulders that must not hold one. ``source`` is the key
+    of the rule that decided.
     """
 
     name: str
@@ -25,6 +29,7 @@ class Start:
     later: tuple[str, ...]
     source: str
     shoulder: str = ""
+    low_bar: bool = True
 
     def __str__(self) -> str:
         later = f" Later: {', '.join(self.later)}." if self.later else ""
@@ -47,10 +52,12 @@ def start(person: Person) -> Start:
     first, *others = _findings(person)
     answer = {True: "yes", False: "no", None: "not asked"}[person.shoulder_restricted]
     (shoulder,) = _rules("shoulder", answer)
-    bar = shoulder["start_with"] if person.lifts else "no bar today"
+    screened = person.bodyweight_squat and person.goblet_squat
+    bar = (shoulder["start_with"] if screened else NOT_SCREENED) if person.lifts else "no bar today"
     return Start(
         person.name, first["finding"], first["work_on"], first["start_with"], bar,
         tuple(row["finding"] for row in others), first["source"], shoulder["work_on"],
+        answer != "yes",
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ LOAD, REPETITIONS = {"kg": 40.0, "lb": 95.0}, 5
 
 
 class Holes(NamedTuple):
-    """Hold one person's holes: the hooks', the safety bars' for each bar."""
+    """Hold one person's holes: the hooks', the safety bars' in each block."""
 
     hooks: int
     safety: dict[str, int]
@@ -39,14 +39,16 @@ class Holes(NamedTuple):
 class Round:
     """Hold one round at one rack: when it starts, which bar, who does what.
 
-    ``start_min`` counts from the beginning of the session; ``moved`` says
-    that the hooks are in another hole than in the round before.
+    ``start_min`` counts from the beginning of the session; ``moved`` and
+    ``safety_moved`` say that the hooks and the safety bars are in another
+    hole than in the round before. ``bar`` is the block's.
     """
 
     start_min: float
     bar: str
     turn: Turn
     moved: bool
+    safety_moved: bool
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,11 @@ class Station:
     def moves(self) -> int:
         """Return how often the hooks move once the first lifter began."""
         return sum(round.moved for round in self.rounds)
+
+    @property
+    def safety_moves(self) -> int:
+        """Return how often the safety bars move once the first lifter began."""
+        return sum(round.safety_moved for round in self.rounds)
 
 
 @dataclass(frozen=True)
@@ -89,7 +96,8 @@ class Session:
     def __str__(self) -> str:
         lines = [
             f"Rack {number}: {', '.join(station.lifters + station.others)}; {len(station.rounds)} "
-            f"rounds of {self.round_minutes:g} min, the hooks move {station.moves} times"
+            f"rounds of {self.round_minutes:g} min, moves: hooks {station.moves}, "
+            f"safety bars {station.safety_moves}"
             for number, station in enumerate(self.stations, start=1)
         ]
         return "\n".join([*lines, *self.notes])
@@ -99,8 +107,8 @@ def plan_session(
     roster: Roster,
     racks: int,
     rack: Rack | None = None,
-    block_minutes: float = 60.0,
-    passes: int = 1,
+    block_minutes: float = 50.0,
+    passes: int = 2,
     plates: PlateSet | None = None,
     load: float | None = None,
     leave_out: bool = False,
@@ -124,6 +132,9 @@ def plan_session(
             holes[person.name] = _holes(person, rack, {loading.total_kg for loading, _ in ramp})
         except ValueError as error:
             notes.append(f"row {person.row}, {person.name}: {error}")
+    if len(notes) > 1 and not holes and all("no hole is at or below" in note for note in notes):
+        first = f"{100 * rack.first_hole_m:g} cm"
+        raise ValueError(f"{first} is too high for everybody: measure the lowest hole")
     if notes and not (leave_out and holes):
         raise ValueError("\n".join(notes))
     people = [person for person in roster.people if person.name in holes]
@@ -139,7 +150,7 @@ def plan_session(
     minutes = _round_minutes(block_minutes, max(map(len, teams)) * passes, len(lifting), passes)
     clock = (block_minutes, minutes)
     stations = [
-        Station(team, others, tuple(_rounds(team, others, lifting, passes, clock)))
+        Station(team, others, tuple(_rounds(team, others, holes, passes, clock)))
         for team, others in zip(teams, beside, strict=True)
     ]
     starts = {person.name: start(person) for person in people}
@@ -153,6 +164,8 @@ def _holes(person: Person, rack: Rack, loads_kg: set[float]) -> Holes:
     """Return the holes that suit each of the day's loads, so the lowest."""
     hooks, safety = [], {}
     for name, bar in BARS.items():
+        # A restricted shoulder takes no low bar: in both blocks the high bar's holes.
+        bar = Bar.high if person.shoulder_restricted else bar
         lifter, sternum = person.lifter(), person.sternum_m
         done = [set_up(rack, lifter, bar(kg), mid_sternum=sternum) for kg in loads_kg]
         hooks += [one.hole for one in done]
@@ -180,7 +193,7 @@ def _round_minutes(block_minutes: float, rounds: int, people: int, passes: int) 
 def _rounds(
     team: tuple[str, ...],
     others: tuple[str, ...],
-    hooks: dict[str, int],
+    holes: dict[str, Holes],
     passes: int,
     minutes: tuple[float, float],
 ) -> Iterator[Round]:
@@ -189,13 +202,15 @@ def _rounds(
     So it starts with the hole in which the one before it ended: no move
     between passes or blocks. ``minutes`` of a block and of a round.
     """
-    before = hooks[team[0]]
+    hooks, safety = holes[team[0]].hooks, holes[team[0]].safety[next(iter(BARS))]
     for block, bar in enumerate(BARS):
         clock = block * minutes[0]
         for _ in range(passes):
             for turn in rotation(team, others):
-                yield Round(clock, bar, turn, hooks[turn.lifter] != before)
-                clock, before = clock + minutes[1], hooks[turn.lifter]
+                before = hooks, safety
+                hooks, safety = holes[turn.lifter].hooks, holes[turn.lifter].safety[bar]
+                yield Round(clock, bar, turn, hooks != before[0], safety != before[1])
+                clock += minutes[1]
             team = team[::-1]
 
 

@@ -31,6 +31,8 @@ class Question:
     @property
     def answer(self) -> str:
         """Return the key in words: letter and option, or number and unit."""
+        if self.unit == "holes":  # which one, not how many
+            return f"hole {self.key:.4g}"
         if not self.options:
             return f"{self.key:.4g} {self.unit} (± {self.tolerance:g})"
         return f"{self.key}) {self.options[self.letters.index(self.key)]}"

@@ -8,6 +8,7 @@ from itertools import cycle
 import numpy as np
 
 from squatlab import faults
+from squatlab.gym.screening import NOT_SCREENED
 from squatlab.gym.session import Round, Session, Station
 from squatlab.show.paper import BLACK, GREY, LEADING, POINT, SHADE, Page, width_mm, wrapped
 
@@ -34,24 +35,32 @@ FAILING = (
 )
 """How to fail a repetition and clear the bar [common-practice]."""
 
+ALONE = (
+    "One spotter: safety bars only; nobody lifts the bar out; the bar is left on them and stripped."
+)
+"""The last step where fewer than two spot [common-practice]."""
+
+NO_LOW_BAR = "no low bar"
+"""Marks, in the low-bar block, whose shoulders must not hold one."""
+
 HEADING, ROW, LEAST_ROW = 4.4, 6.6, 4.6
 """Height of a table's heading, of its rows and of a row at least, mm."""
 
 FOOT = 49.0
 """Room at the foot of a card for checks, failing and caution, mm."""
 
-PEOPLE = {"": 7, " ": 34, "hooks: hole · height": 30, "safety, high bar": 25,
-          "safety, low bar": 25, "start with": 0}  # fmt: skip
-ROUNDS = {"min": 13, "lifter": 31, "hooks": 21, "safety": 15, "coaches": 31, "spots": 0,
-          "records": 31, "done": 10}  # fmt: skip
+PEOPLE = {"": 7, " ": 31, "hooks: hole · height": 33, "safety, high bar": 28,
+          "safety, low bar": 28, "start with": 0}  # fmt: skip
+ROUNDS = {"min": 9, "lifter": 27, "": 19, "hooks": 21, "safety": 21, "coaches": 25, "spots": 0,
+          "records": 25, "done": 10}  # fmt: skip
 """Columns of both tables and their widths, mm; 0 takes what is left."""
 
 LIFTERS = 6
 """Lifters on one observation sheet."""
 
-NAMES, BOX, TIER = 46.0, 5.4, 4.2
-"""Width of the faults' names and of one box to tick, and height of a
-tier's heading, mm."""
+NAMES, BOX, TIER, TALLER = 46.0, 5.4, 4.2, 1.3
+"""Width of the faults' names and of one box to tick, height of a tier's
+heading, mm; how much taller the row of a fault is that stops the set."""
 
 
 def session_cards(session: Session, paper: str = "A4") -> tuple[Page, ...]:
@@ -87,7 +96,7 @@ def _cards(session: Session, station: Station, number: int, paper: str) -> Itera
             fitting = (starts or [fitting])[-1]
         taken, items = items[:fitting], items[fitting:]
         _rounds(page, y, min(ROW, space / len(taken)), taken, session)
-        _foot(page)
+        _foot(page, all(len(round.turn.spotters) > 1 for round in station.rounds))
         yield page
 
 
@@ -102,24 +111,25 @@ def _told(session: Session, station: Station, number: int) -> str:
 
 def _people(page: Page, y: float, session: Session, station: Station) -> float:
     """Write who is at this rack, in order, and which holes they need."""
-    rack = session.rack
+    rack, first = session.rack, session.rack.told(session.rack.first_hole_m)
     y = page.paragraph(
         page.left, y, page.right - page.left,
-        f"A new round every {session.round_minutes:g} minutes. Holes are counted from the lowest, "
-        f"1, which holds the bar {100 * rack.first_hole_m:.0f} cm above the floor; one every "
-        f"{1000 * rack.spacing_m:.3g} mm.", 8,
+        f"A new round every {session.round_minutes:g} minutes. Holes are counted from the lowest: "
+        f"1 holds the bar {first} above the floor; one every {rack.step}.", 8,
     )  # fmt: skip
     y = page.row(y + 1, HEADING, PEOPLE.values(), PEOPLE, 7, colour=GREY)
     page.rule(page.left, y, page.right)
     for place, name in enumerate(station.lifters):
         (hooks, safety), begin = session.holes[name], session.starts[name]
-        bar = "" if begin.bar == "bar in the hands" else f"; {begin.bar}"
+        high, low = (f"{hole} · {rack.told(rack.safety_height(hole))}" for hole in safety.values())
+        words, missing = f"{begin.start_with}; {begin.bar}", begin.bar == NOT_SCREENED
+        words = words.removesuffix("; usual grip").removesuffix(" in both blocks; no low bar")
         cells = (
-            str(place + 1), name, f"{hooks} · {100 * rack.height(hooks):.0f} cm",
-            *(f"{hole} · {100 * rack.safety_height(hole):.0f} cm" for hole in safety.values()),
-            begin.start_with + bar,
+            str(place + 1), name, f"{hooks} · {rack.told(rack.height(hooks))}", high,
+            low if begin.low_bar else NO_LOW_BAR, NOT_SCREENED if missing else words,
         )  # fmt: skip
-        y = page.row(y, ROW, PEOPLE.values(), cells, bold=(1, 2), fill=(SHADE, "none")[place % 2])
+        bold = (1, 2, 5) if missing else (1, 2)
+        y = page.row(y, ROW, PEOPLE.values(), cells, bold=bold, fill=(SHADE, "none")[place % 2])
     for name in station.others:
         y = page.row(y, ROW, PEOPLE.values(), ("", name, *[""] * 3, "coaches and records today"))
     page.rule(page.left, y, page.right)
@@ -163,17 +173,20 @@ def _rounds(
             fills = cycle((SHADE, "none"))
             continue
         turn, (hooks, safety) = item.turn, session.holes[item.turn.lifter]
+        held = item.bar != "low bar" or session.starts[turn.lifter].low_bar
         cells = (
-            f"{item.start_min:g}", turn.lifter, f"move to {hooks}" if item.moved else str(hooks),
-            str(safety[item.bar]), turn.coach, ", ".join(turn.spotters), turn.recorder, "",
+            f"{item.start_min:g}", turn.lifter, "" if held else NO_LOW_BAR,
+            f"{'move to ' * item.moved}{hooks}",
+            f"{'move to ' * item.safety_moved}{safety[item.bar]}",
+            turn.coach, ", ".join(turn.spotters), turn.recorder, "",
         )  # fmt: skip
-        bold = (1, 2) if item.moved else (1,)
+        bold = (1, 2, *(3,) * item.moved, *(4,) * item.safety_moved)
         y = page.row(y, height, ROUNDS.values(), cells, size, bold, next(fills))
         page.box(page.right - 7, y - height / 2 - 1.5, 3, 3, "white", 0.6)
     page.rule(page.left, y, page.right)
 
 
-def _foot(page: Page) -> None:
+def _foot(page: Page, two: bool) -> None:
     """Write checks, how to fail, and the caution: they are on every card."""
     middle = (page.left + page.right) / 2 - 14
     top = page.bottom - FOOT + 5
@@ -182,7 +195,7 @@ def _foot(page: Page) -> None:
         page.box(page.left, y, 2.8, 2.8, line=0.6)
         y = page.paragraph(page.left + 4.5, y, middle - page.left - 8, check, 8) + 1
     y = page.words(middle, top, "If a repetition fails", 10, bold=True) + 0.8
-    for number, step in enumerate(FAILING, start=1):
+    for number, step in enumerate(FAILING if two else (*FAILING[:-1], ALONE), start=1):
         page.words(middle, y, f"{number}", 8, bold=True)
         y = page.paragraph(middle + 4.5, y, page.right - middle - 5, step, 8) + 0.4
     page.framed(CAUTION)
@@ -227,7 +240,8 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
     y = max(y + 9.5, told)
     rows = faults.catalogue().values()
     tiers = sorted({fault.tier for fault in rows})
-    height = (end - y - TIER * len(tiers)) / len(rows)
+    # What stops the set has a line more.
+    height = (end - y - TIER * len(tiers)) / sum(TALLER if fault.stop else 1 for fault in rows)
     size = _largest(first - page.left - NAMES - 3, height - 1.2)
     for tier in tiers:
         page.rule(page.left, y, page.right, 1.2)
@@ -235,13 +249,14 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
         y += TIER
         for fault in (fault for fault in rows if fault.tier == tier):
             page.rule(page.left, y, page.right, 0.4)
-            _fault(page, y, height, fault, first, size)
+            tall = height * (TALLER if fault.stop else 1)
+            _fault(page, y, tall, fault, first, size)
             for step in range(4 * len(lifters)):
                 side = min(BOX, height) - 1.6
                 at = first + BOX * step + (BOX - side) / 2
                 line = 1.3 if step % 4 == 3 else 0.6
-                page.box(at, y + (height - side) / 2, side, side, "white", line)
-            y += height
+                page.box(at, y + (tall - side) / 2, side, side, "white", line)
+            y += tall
     page.rule(page.left, y, page.right, 1.2)
     return page
 

@@ -79,6 +79,16 @@ def test_holes_agree_with_trying_every_hole(name: str) -> None:
     assert rack.nearest(holes).tolist() == rack.at_most(holes).tolist()
 
 
+@pytest.mark.parametrize("name", ["2 in", '2"', "2 inches", "5.08 cm"])
+def test_a_rack_is_found_by_any_spelling_and_told_in_its_own_unit(name: str) -> None:
+    """2 in are 50.8 mm exactly."""
+    rack = Rack.of(name)
+    assert rack == Rack.of("2 in")
+    assert (rack.step, rack.told(1.27)) == ("2 in", "127 cm (50 in)")
+    assert (Rack.of("5 cm").step, Rack.of().told(1.27)) == ("50 mm", "127 cm")
+    assert Rack.of("25mm").step == "25 mm", "not an inch"
+
+
 def test_halfway_between_two_holes_takes_the_lower() -> None:
     assert Rack(0.5, 0.05, 20).nearest(1.025) == 11
     assert Rack(0.5, 0.05, 20).nearest(1.0251) == 12

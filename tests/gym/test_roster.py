@@ -24,8 +24,8 @@ def roster(folder: Path, *rows: str, heading: str = HEADING, encoding: str = "ut
 def test_metric_and_imperial_rows_side_by_side(tmp_path: Path) -> None:
     path = roster(
         tmp_path,
-        "Ash,180,cm,80,kg,139,,cm,some,no,good,good",
-        "Bay,5'11\",ft,176,lb,54.5,,in,new,yes,Heel lift; knee_valgus,good",
+        "Ash,180,cm,80,kg,139,,cm,some,n,good,good",
+        "Bay,5'11\",ft,176,lb,54.5,,in,new,Y,Heel lift; knee_valgus,good",
         "Cob,70.5,in,,,,,,,,,",
     )
     ash, bay, cob = read_roster(path).people
@@ -35,6 +35,7 @@ def test_metric_and_imperial_rows_side_by_side(tmp_path: Path) -> None:
     assert bay.sternum_m == pytest.approx(54.5 * 0.0254)
     assert bay.bodyweight_squat == ("heel_lift", "knee_valgus")
     assert (bay.experience, bay.shoulder_restricted) == ("new", True)
+    assert ash.shoulder_restricted is False
     assert cob.stature_m == pytest.approx(1.7907)
     assert (cob.experience, cob.shoulder_restricted, cob.goblet_squat) == ("new", None, ())
     assert [person.row for person in (ash, bay, cob)] == [2, 3, 4]

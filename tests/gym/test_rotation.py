@@ -25,13 +25,13 @@ def test_everyone_does_every_role_equally_often(people: int) -> None:
     for role, each in (
         ("coach", 1),
         ("recorder", 1),
-        ("spotters", 2 if people >= 5 else 1),
+        ("spotters", 2 if people >= 4 else 1),
         ("watching", max(0, people - 5)),
     ):
         assert counts(turns, role) == Counter({name: each for name in names}), role
 
 
-@pytest.mark.parametrize("people", range(4, 13))
+@pytest.mark.parametrize("people", range(5, 13))
 def test_nobody_is_in_two_places(people: int) -> None:
     for turn in rotation(tuple("abcdefghijkl"[:people])):
         busy = [turn.lifter, turn.coach, *turn.spotters, turn.recorder, *turn.watching]
@@ -56,6 +56,13 @@ def test_few_people_share_roles() -> None:
     assert "c and d spot" in str(rotation(tuple("abcde"))[0])
 
 
+def test_with_four_two_spot_and_the_coach_records() -> None:
+    """A spotter's hands are at the bar; the coach's are free."""
+    for turn in rotation(tuple("abcd")):
+        assert len({turn.lifter, turn.coach, *turn.spotters}) == 4
+        assert turn.recorder == turn.coach
+
+
 @pytest.mark.parametrize("lifters", range(1, 10))
 @pytest.mark.parametrize("others", range(1, 4))
 def test_who_does_not_lift_coaches_and_records_and_never_spots(lifters: int, others: int) -> None:
@@ -65,13 +72,15 @@ def test_who_does_not_lift_coaches_and_records_and_never_spots(lifters: int, oth
     assert not set(off) & set(counts(turns, "spotters"))
     spots = counts(turns, "spotters")
     if lifters > 1:
-        assert {spots[name] for name in names} == {2 if lifters >= 5 else 1}
+        assert {spots[name] for name in names} == {2 if lifters >= 4 else 1}
     else:
         assert turns[0].spotters == (INSTRUCTOR,)
     for role in ("coach", "recorder"):
         done = counts(turns, role)
-        # Two turns more than another only where too few are free to share further.
-        assert max(done.values()) - min(done[name] for name in names + off) <= 2
+        # More turns than another only where too few are free to share further: beside four
+        # lifters, of whom two spot, somebody who does not lift has a role in every turn.
+        most = 3 if (lifters, others) == (4, 1) else 2
+        assert max(done.values()) - min(done[name] for name in names + off) <= most
     busy = [name for name in off for turn in turns if name in (turn.coach, turn.recorder)]
     assert set(busy) == set(off) or lifters == 1
 

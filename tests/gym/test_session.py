@@ -68,7 +68,10 @@ def test_holes_suit_each_lifter_with_either_bar(club: Roster, plan: Session) -> 
         lifter, sternum = person.lifter(), person.sternum_m
         done = {
             name: [set_up(plan.rack, lifter, bar(kg), mid_sternum=sternum) for kg in loads]
-            for name, bar in (("high bar", Bar.high), ("low bar", Bar.low))
+            for name, bar in (
+                ("high bar", Bar.high),
+                ("low bar", Bar.high if person.shoulder_restricted else Bar.low),
+            )
         }
         holes = plan.holes[person.name]
         assert holes.hooks == min(one.hole for each in done.values() for one in each)
@@ -81,6 +84,21 @@ def test_moves_are_marked_where_the_next_lifter_needs_another_hole(plan: Session
         hooks = [plan.holes[round.turn.lifter].hooks for round in station.rounds]
         changes = [a != b for a, b in zip(hooks, hooks[1:], strict=False)]
         assert [round.moved for round in station.rounds] == [False, *changes]
+        safety = [plan.holes[round.turn.lifter].safety[round.bar] for round in station.rounds]
+        changes = [a != b for a, b in zip(safety, safety[1:], strict=False)]
+        assert [round.safety_moved for round in station.rounds] == [False, *changes]
+        assert station.safety_moves == sum(changes)
+        low = next(round for round in station.rounds if round.bar == "low bar")
+        assert low.safety_moved == (len(set(plan.holes[low.turn.lifter].safety.values())) > 1)
+    assert "moves: hooks 0, safety bars 2\n" in str(plan)
+
+
+def test_a_restricted_shoulder_keeps_the_holes_of_the_high_bar() -> None:
+    free = few(1.75, 1.80)
+    hurt = Roster(tuple(replace(one, shoulder_restricted=True) for one in free.people))
+    for one, other in zip(*(plan_session(r, 1).holes.values() for r in (free, hurt)), strict=True):
+        assert other.safety["low bar"] == other.safety["high bar"] == one.safety["high bar"]
+        assert one.safety["low bar"] < one.safety["high bar"]
 
 
 def test_the_hooks_are_low_enough_for_the_low_bar_too() -> None:
@@ -126,13 +144,23 @@ def test_whom_the_rack_does_not_suit_is_named_and_can_be_left_out() -> None:
         plan_session(few(2.05), 1, short, leave_out=True)
 
 
+def test_a_lowest_hole_too_high_for_everybody_is_one_sentence() -> None:
+    high = Rack(first_hole_m=0.92, spacing_m=0.05, holes=20)
+    for leave_out in (False, True):
+        with pytest.raises(ValueError) as caught:
+            plan_session(few(1.6, 1.7, 1.8), 1, high, leave_out=leave_out)
+        assert str(caught.value) == "92 cm is too high for everybody: measure the lowest hole"
+    with pytest.raises(ValueError, match=r"^row 2, p0: a bar height.*\nrow 3, p1: a bar height"):
+        plan_session(few(2.2, 2.25), 1, Rack(first_hole_m=0.40, spacing_m=0.05, holes=20))
+
+
 def test_rows_left_out_of_the_roster_stay_in_the_notes() -> None:
     roster = replace(few(1.6, 1.7, 1.8, 1.9), problems=("row 9, column height: is empty",))
     assert "row 9, column height: is empty" in plan_session(roster, 1).notes
 
 
 def test_rounds_last_whole_minutes() -> None:
-    plan = plan_session(few(1.6, 1.65, 1.7, 1.75, 1.8, 1.85, 1.9), 1, block_minutes=60)
+    plan = plan_session(few(1.6, 1.65, 1.7, 1.75, 1.8, 1.85, 1.9), 1, block_minutes=60, passes=1)
     assert plan.round_minutes == 8.0, "60 / 7 = 8.6"
     assert plan.stations[0].rounds[7].start_min == 60
 
@@ -156,7 +184,7 @@ def test_loads_climb_from_the_empty_bar(unit: str, load: float, ramp: list, stra
 def test_one_person_is_planned_with_the_instructor() -> None:
     alone = plan_session(few(1.75), 1)
     (station,) = alone.stations
-    assert [round.turn.spotters for round in station.rounds] == [("instructor",)] * 2
+    assert [round.turn.spotters for round in station.rounds] == [("instructor",)] * 4
     assert "nobody can spot where one person is alone: the instructor stays there" in alone.notes
     assert any(note.startswith("only 1 at a rack: roles are shared") for note in alone.notes)
 
@@ -167,12 +195,13 @@ def test_one_person_is_planned_with_the_instructor() -> None:
         ({"racks": 9}, "9 racks are more than 4 people; use 4 at most"),
         ({"racks": 0}, "0 racks: give at least one"),
         ({"racks": 1, "passes": 0}, "0 passes: everybody lifts at least once in each block"),
-        ({"racks": 1, "block_minutes": 8}, "4 rounds in 8 minutes leave 2.0 minutes for each, and "
-         "3 are needed: use 2 racks, fewer passes, or blocks of 12 minutes"),
+        ({"racks": 1, "block_minutes": 8, "passes": 1}, "4 rounds in 8 minutes leave 2.0 minutes "
+         "for each, and 3 are needed: use 2 racks, fewer passes, or blocks of 12 minutes"),
         ({"racks": 1, "block_minutes": float("nan")}, "block_minutes is nan; it must lie"),
         ({"racks": 1, "load": 41}, "41 kg cannot be loaded with these plates; the nearest loads"),
         ({"racks": 1, "load": 15}, "15 kg is less than bar and collars, 20 kg"),
-        ({"racks": 1, "block_minutes": 2}, "leave 0.5 minutes for each, and 3 are needed: fewer"),
+        ({"racks": 1, "block_minutes": 2, "passes": 1}, "leave 0.5 minutes for each, and 3 are "
+         "needed: fewer"),
     ],
 )  # fmt: skip
 def test_plans_that_cannot_be_are_refused(arguments: dict[str, float], words: str) -> None:

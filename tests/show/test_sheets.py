@@ -194,8 +194,21 @@ def test_every_page_carries_the_caution_and_every_card_how_to_fail(printed):
         for page in document:
             told = words(page)
             assert sheets.CAUTION in told, plan
-            for line in (*sheets.CHECKS, *sheets.FAILING) if kind == "cards" else ():
+            two, one = sheets.FAILING[-1], sheets.ALONE
+            last = (one, two) if plan == "alone" else (two, one)
+            for line in (*sheets.CHECKS, *sheets.FAILING[:-1], last[0]) * (kind == "cards"):
                 assert line in told, (plan, line)
+            assert last[1] not in told, plan
+
+
+@pytest.mark.parametrize("people", [1, 2, 3, 4, 5])
+def test_the_last_step_names_as_many_spotters_as_there_are(club, people):
+    plan = plan_session(Roster(club.people[:people]), 1)
+    spotters = {len(round.turn.spotters) for round in plan.stations[0].rounds}
+    (page,) = sheets.session_cards(plan)
+    told = " ".join(text.get_text() for text in page.figure.axes[0].texts)
+    assert ("Two spotters lift together" in told) == (spotters == {2}) == (people > 3)
+    assert ("One spotter: safety bars only; nobody lifts the bar out" in told) == (spotters == {1})
 
 
 @pytest.mark.parametrize(
@@ -213,19 +226,61 @@ def test_a_card_holds_the_whole_plan_of_its_rack(plans, printed):
         for name in station.lifters:
             hooks, safety = plan.holes[name]
             row = f"{name} {hooks} · {100 * plan.rack.height(hooks):.0f} cm"
-            for hole in safety.values():
+            free = plan.starts[name].low_bar
+            for hole in safety.values() if free else (safety["high bar"],):
                 row += f" {hole} · {100 * plan.rack.safety_height(hole):.0f} cm"
-            assert row in told
+            assert row + ("" if free else " no low bar") in told
         for turn in station.rounds:
             place = f"{turn.start_min:g} {turn.turn.lifter} "
+            held = turn.bar == "high bar" or plan.starts[turn.turn.lifter].low_bar
+            place += "" if held else "no low bar "
             place += "move to " if turn.moved else ""
             place += f"{plan.holes[turn.turn.lifter].hooks} "
+            place += "move to " if turn.safety_moved else ""
             place += f"{plan.holes[turn.turn.lifter].safety[turn.bar]} {turn.turn.coach} "
             place += f"{', '.join(turn.turn.spotters)} {turn.turn.recorder}"
             assert place in told
         assert told.index("High bar") < told.index("Low bar")
         for step in ("8 × 20 kg", "5 × 40 kg", "no more than 30 kg"):
             assert step in told
+
+
+def test_both_moves_are_marked_alike_and_bold(plans):
+    (page, *_) = sheets.session_cards(plans["class"])
+    marked = [t for t in page.figure.axes[0].texts if t.get_text().startswith("move to")]
+    (station, _) = plans["class"].stations
+    assert station.moves and station.safety_moves
+    assert len(marked) == station.moves + station.safety_moves
+    assert {text.get_weight() for text in marked} == {"bold"}
+
+
+def test_restricted_shoulders_and_missing_screening_are_marked(club):
+    hurt = {"Elm": {"shoulder_restricted": True}, "Iris": {"goblet_squat": ()}}
+    people = [replace(p, **hurt.get(p.name, {})) for p in club.people if p.name in "ElmIrisKale"]
+    plan = plan_session(Roster(tuple(people)), 1)
+    told = [t.get_text() for t in sheets.session_cards(plan)[0].figure.axes[0].texts]
+    assert told.count(sheets.NO_LOW_BAR) == 1 + plan.passes
+    words = " ".join(told)
+    assert "empty bar; high bar (strap-held or padded) or goblet" in words
+    assert words.count("not screened: no bar before both squats") == 1
+
+
+def test_a_rack_in_inches_is_told_in_inches(club):
+    plan = plan_session(Roster(club.people[:4]), 1, Rack.of("2 in"))
+    told = " ".join(t.get_text() for t in sheets.session_cards(plan)[0].figure.axes[0].texts)
+    assert "1 holds the bar 41 cm (16 in) above the floor; one every 2 in." in told
+    assert "mm" not in told
+    for hooks, _ in plan.holes.values():
+        assert f"{hooks} · {100 * plan.rack.height(hooks):.0f} cm ({14 + 2 * hooks} in)" in told
+
+
+def test_what_stops_the_set_stands_clear_of_the_rules(pages):
+    for name, page in pages.items():
+        (axes,) = page.figure.axes
+        levels = np.array([extent(line)[1] for line in axes.lines])
+        for text in axes.texts:
+            if "STOP the set" in text.get_text():
+                assert np.abs(levels - extent(text)[1]).min() > 0.5, name
 
 
 def test_nobody_can_read_from_a_card_who_reported_pain(printed):
@@ -241,7 +296,7 @@ def test_rounds_that_do_not_fit_go_on_without_losing_one(plans, printed):
     assert all(page.startswith("Rack 1") for page in pages)
     for round in station.rounds:
         hooks = plans["crowd"].holes[round.turn.lifter].hooks
-        row = re.compile(rf" {round.start_min:g} [^\d]+ (move to )?{hooks} ")
+        row = re.compile(rf" {round.start_min:g} [^\d]+? (no low bar )?(move to )?{hooks} ")
         assert sum(bool(row.search(page)) for page in pages) == 1, round
     assert [page.count("Low bar") for page in pages] == [0, 1]
 
@@ -270,7 +325,7 @@ def test_a_page_says_in_words_what_it_holds(plans):
                                                            sheets.observation_sheets))  # fmt: skip
     assert repr(card) == (
         "Card of rack 1: Ginger, Nettle, Birch, Dill, Sage; hooks in hole 17, 18; "
-        "20 rounds of 6 minutes, high bar first, then low bar."
+        "20 rounds of 5 minutes, high bar first, then low bar."
     )
     assert "14 faults in order of priority" in repr(observed)
     bundle = card._repr_mimebundle_()
