@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import re
 import sys
+from typing import Any, NoReturn
 
 import squatlab
+from squatlab import tables
 from squatlab.commands import (
     book,
     demo,
@@ -13,12 +16,13 @@ from squatlab.commands import (
     export,
     footage,
     opening,
+    records,
     repetition,
     reports,
     session,
 )
 
-COMMANDS = (opening, book, repetition, footage, session, exam, reports, export, demo)
+COMMANDS = (opening, book, repetition, footage, session, exam, reports, records, export, demo)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 
@@ -35,8 +39,29 @@ def main(arguments: list[str] | None = None) -> int:
         return 2
 
 
+class Parser(argparse.ArgumentParser):
+    """Add to what argparse says of wrong use what was probably meant."""
+
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        """Refuse what is left over here: the command knows its options, the whole does not."""
+        options, left = super().parse_known_args(args, namespace)
+        if left:
+            self.error(f"unrecognized arguments: {' '.join(left)}")
+        return options, left
+
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong and the closest that is allowed, and exit with 2."""
+        if found := re.search(r"invalid choice: '(.*)' \(choose from (.*)\)", message):
+            message += tables.closest(found[1], re.split("'?, '?", found[2].strip("'")))
+        elif found := re.search(r"unrecognized arguments: .*?(--?\w[\w-]*)", message):
+            message += tables.closest(found[1], re.findall(r"--?\w[\w-]*", self.format_usage()))
+        message = re.sub("invalid float value: (.*)", r"\1 is no number, such as 60", message)
+        message = re.sub("invalid int value: (.*)", r"\1 is no whole number, such as 2", message)
+        super().error(message)
+
+
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="squatlab",
         description="A course kit for teaching the high-bar and low-bar back squat.",
         epilog="Numbers here teach and do not prescribe; set safety bars or spotters first.",

@@ -60,6 +60,7 @@ def working_copy(folder: Path) -> Copied:
         )
     originals = _originals()
     copied = _read_record(folder)
+    _write_record(folder, copied)  # first, so that a copy that was broken off is known as ours
     new, refreshed, kept = [], [], []
     for name, original in originals.items():
         done, where = _place(original, folder, name, copied)

@@ -208,6 +208,7 @@ def test_a_file_in_the_way_is_explained(tmp_path, capsys):
 
 
 def test_a_folder_of_other_files_is_not_copied_into(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("jupyterlab.labapp.LabApp.launch_instance", lambda arguments: None)
     monkeypatch.chdir(tmp_path)
     (tmp_path / "data").mkdir()
     (tmp_path / "data" / "my.csv").write_text("1")

@@ -83,7 +83,7 @@ def test_modules_stay_small(path):
 
 
 def test_the_package_stays_small():
-    assert sum(len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES) <= 25500
+    assert sum(len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES) <= 26500
 
 
 def test_no_drawers():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -55,6 +57,8 @@ def test_no_answer_and_no_sense_are_explained_and_not_marked():
     assert lessons.check("hip_arm", 1, "far").text == (
         "'far' is not a number; answer in cm, as in 12.5."
     )
+    for none in ("nan", float("nan"), "inf"):
+        assert lessons.check("hip_arm", 1, none).text.startswith(f"{none!r} is not a number;")
     assert 'answer with "a", "b", "c", "d"' in lessons.check("bar_place", 1, "z").text
     with pytest.raises(ValueError, match='did you mean "hip_arm"'):
         lessons.question("hip_arms")
@@ -67,10 +71,39 @@ def test_a_comma_and_a_unit_are_read():
 
 def test_the_hip_arm_is_plain_trigonometry():
     """Second route: from the rounded numbers the question prints."""
-    import re
-
     for seed in SEEDS:
         asked = lessons.question("hip_arm", seed)
         along, behind, lean = (float(n) for n in re.findall(r"(\d+)(?: cm|°)", asked.text))
         arm = along * np.sin(np.radians(lean)) - behind * np.cos(np.radians(lean))
         assert lessons.check("hip_arm", seed, arm).right
+
+
+def test_the_widest_stance_follows_from_the_lengths_in_the_question():
+    """Second route: how far aside the knee is, from the printed lengths."""
+    for seed in SEEDS:
+        asked = lessons.question("stance_reach", seed)
+        told = re.findall(r"(\d+(?:\.\d)?)(?: cm|°)", asked.text)
+        toes, lean, thigh, shank, hips, ankle = map(float, told)
+        foot = (ankle + shank * np.sin(np.radians(lean))) * np.sin(np.radians(toes))
+        aside = {width: width / 2 + foot - hips / 2 for width in (50, 65, 80, 95)}
+        widest = max(width for width, knee in aside.items() if knee <= thigh)
+        assert lessons.check("stance_reach", seed, asked.key).right
+        assert asked.options[asked.letters.index(asked.key)] == f"{widest} cm"
+        for width, knee in aside.items():
+            said = float(re.search(rf"([\d.]+) at {width}\b", asked.why)[1])
+            assert said == pytest.approx(knee, abs=0.11)
+
+
+@pytest.mark.parametrize(
+    ("name", "seed", "right", "wrong"),
+    [
+        ("lean_explained", 2, "Right: 3°. ", "0 is 3° less than it should be: 3°. "),
+        ("hip_arm", 1, "Right: 36.9 cm. ", "0 is 36.9 cm less than it should be: 36.9 cm. "),
+        ("rack_hole", 1, "Right: 20 holes. ", "0 is 20 holes less than it should be: 20 holes. "),
+        ("frames_needed", 1, "Right: 188 frames per second. ", "0 is 188 frames per second less"),
+    ],
+)
+def test_a_number_is_told_as_finely_as_it_is_marked(name, seed, right, wrong):
+    key = lessons.question(name, seed).key
+    assert lessons.check(name, seed, key).text.startswith(right)
+    assert lessons.check(name, seed, 0).text.startswith(wrong)

@@ -7,6 +7,7 @@ import os
 import socket
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
 from squatlab import course, installation, tables
 
@@ -46,6 +47,7 @@ def _open(options: argparse.Namespace) -> int:
     if options.in_place:
         folder = tables.folder("notebooks")
     else:
+        _must_not_be_anothers(options.dir)
         copied = course.working_copy(options.dir.resolve())
         course.trust(copied)
         print(copied)
@@ -56,6 +58,15 @@ def _open(options: argparse.Namespace) -> int:
 
     LabApp.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
     return 0
+
+
+def _must_not_be_anothers(folder: Path) -> None:
+    """Refuse a folder with files in it that no working copy was made in."""
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / course.RECORD).exists():
+        raise ValueError(
+            f"{folder} holds files that are not the course's; "
+            f"give a new folder, such as --dir {folder / COURSE}"
+        )
 
 
 def _must_be_free(port: int) -> None:
@@ -76,13 +87,14 @@ def _must_be_free(port: int) -> None:
 def lab_arguments(folder: Path, port: int | None, browser: bool) -> list[str]:
     """Return what JupyterLab is started with on a folder of notebooks.
 
-    A workspace of its own keeps other projects' tabs away. The news
+    A workspace for each folder keeps other folders' tabs away. The news
     pop-up and the delay on small messages are switched off here too,
     for a squatlab that was not installed into this environment.
     """
+    workspace = f"squatlab-{crc32(os.fsencode(folder)):08x}"
     arguments = [
         f"--ServerApp.root_dir={folder}",
-        f"--LabApp.default_url=/lab/workspaces/squatlab/tree/{course.START}",
+        f"--LabApp.default_url=/lab/workspaces/{workspace}/tree/{course.START}",
         "--LabApp.news_url=None",
         "--ServerApp.kernel_websocket_connection_class=squatlab.server.PromptConnection",
     ]

@@ -4,8 +4,9 @@ The next case leans to what was confused. For every fault, and for "nothing
 to fix", the share of the cases in which it mattered and was not told rightly
 is counted. Of some seeds one is drawn: the odds of a seed grow with the square
 of the largest of these shares among what it puts in, and are threefold if it
-is as hard as this trainee can take. Nothing but the seed makes the case, so
-that it can be shown again.
+is as hard as this trainee can take. Whoever needs easy cases gets no others,
+but for clean lifts, which are at best middling. Nothing but the seed makes the
+case, so that it can be shown again.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from squatlab import faults
 from squatlab.exam import files, lines
 from squatlab.exam.agreement import ConfusionMap, FaultAgreement, confusion_map
 from squatlab.exam.blueprint import Cell
-from squatlab.exam.cases import planned, supposed
+from squatlab.exam.cases import Case, case, planned, supposed
 from squatlab.exam.forms import NOTHING
 from squatlab.review import prioritise
 
@@ -137,7 +138,15 @@ class Progress:
             ranking = prioritise(supposed(plan))
             fits = not plan or difficulty(ranking.margin) == level
             odds.append(max(need[n] for n in plan or (NOTHING,)) ** 2 * (FAVOUR if fits else 1))
-        return seeds[int(rng.choice(SEEDS, p=np.divide(odds, sum(odds))))]
+        drawn = rng.choice(seeds, SEEDS, replace=False, p=np.divide(odds, sum(odds))).tolist()
+        suit = (seed for seed in drawn if level != "easy" or _easy(case(cell, seed)))
+        return next(suit, drawn[0])
+
+
+def _easy(one: Case) -> bool:
+    """Return whether it reads as easy as it was planned."""
+    hard = difficulty(one.margin)
+    return hard == "easy" or (one.first == NOTHING and hard == "middling")
 
 
 def difficulty(margin: float) -> str:

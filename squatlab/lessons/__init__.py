@@ -6,6 +6,7 @@ so a check never repeats an answer that somebody typed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from textwrap import fill
 
@@ -79,13 +80,21 @@ def _mark_number(asked: Question, answer: str | float) -> Feedback:
     try:
         given = float(str(answer).replace(",", ".").removesuffix(asked.unit))
     except ValueError:
+        given = math.nan
+    if not math.isfinite(given):
         return Feedback(None, f"{answer!r} is not a number; answer in {asked.unit}, as in 12.5.")
     miss = given - asked.key
     if abs(miss) <= asked.tolerance:
-        return Feedback(True, f"Right: {asked.key:.4g} {asked.unit}. {asked.why}")
+        return Feedback(True, f"Right: {_amount(asked, asked.key)}. {asked.why}")
     side = "more" if miss > 0 else "less"
     return Feedback(
         False,
-        f"{given:g} is {abs(miss):.3g} {asked.unit} {side} than it should be: "
-        f"{asked.key:.4g} {asked.unit}. {asked.why}",
+        f"{given:g} is {_amount(asked, abs(miss))} {side} than it should be: "
+        f"{_amount(asked, asked.key)}. {asked.why}",
     )
+
+
+def _amount(asked: Question, value: float) -> str:
+    """Return a value to a fifth of the tolerance or finer, with its unit."""
+    figures = math.ceil(-math.log10(asked.tolerance / 5))
+    return f"{round(value, max(figures, 0)):g}{'' if asked.unit == '°' else ' '}{asked.unit}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import numpy as np
 from numpy.random import Generator
 
 from squatlab.gym.plates import PlateSet
@@ -11,7 +12,7 @@ from squatlab.gym.rack import Rack, mid_sternum_m
 from squatlab.lessons.question import Question, choice
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance, pose
-from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.legs import Stance, leg_from_angles
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.trunk import Bar, spot_of_bar
 
@@ -188,24 +189,26 @@ def ankle_needed(rng: Generator) -> Question:
 
 def stance_reach(rng: Generator) -> Question:
     """Ask which stance a lifter can reach with level thighs."""
-    shank = 15
-    widths = (50, 65, 80, 95)
+    lean, widths = 15, (50, 65, 80, 95)
     lifter, toes = _somebody(rng), int(rng.integers(10, 31))
-    reached = [
-        width
-        for width in widths
-        if balance(lifter, Bar.high(60), Stance(width / 100, toes), 0, shank).feasible
-    ]
+    thigh, shank, hips, ankle = 100 * np.array([
+        lifter.thigh_m, lifter.shank_m, lifter.hip_width_m, lifter.ankle_from_heel * lifter.foot_m
+    ])  # fmt: skip
+    stood = [balance(lifter, Bar.high(60), Stance(w / 100, toes), 0, lean) for w in widths]
+    aside = [100 * float(leg_from_angles(lifter, posture.stance, 0.0, np.radians(lean)).knee.z)
+             - hips / 2 for posture in stood]  # fmt: skip
+    told = ", ".join(f"{knee:.1f} at {width}" for width, knee in zip(widths, aside, strict=True))
     return choice(
         rng,
-        f"Level thighs, toes {toes}° out, shanks leaning {shank}°; thighs are "
-        f"{100 * lifter.thigh_m:.0f} cm long and the hip joints {100 * lifter.hip_width_m:.0f} cm "
-        "apart. Which is the widest of these stances, between the heels, that can be reached?",
+        f"Level thighs, toes {toes}° out, shanks leaning {lean}° the way the feet point. Thighs "
+        f"are {thigh:.1f} cm long, shanks {shank:.1f} cm; the hip joints are {hips:.1f} cm apart, "
+        f"each ankle is {ankle:.1f} cm ahead of its heel. Which is the widest of these stances, "
+        "between the heels, that can be reached?",
         [f"{width} cm" for width in widths],
-        f"{max(reached)} cm",
-        "Each thigh must span from the hip out to the knee, and the knee follows the foot: there "
-        "is a widest stance for every thigh.",
-    )
+        f"{max(w for w, p in zip(widths, stood, strict=True) if p.feasible)} cm",
+        f"The knee is ½ stance + ({ankle:.1f} + {shank:.1f} sin {lean}°) sin {toes}° − ½ "
+        f"{hips:.1f} cm to the side of the hip: {told}. The thigh spans {thigh:.1f} cm at most.",
+    )  # fmt: skip
 
 
 def bar_or_system(rng: Generator) -> Question:

@@ -9,7 +9,7 @@ from threading import RLock
 from typing import Any
 from zlib import crc32
 
-from ipywidgets import HTML, BoundedIntText, Box, Checkbox, HBox, Layout, RadioButtons, VBox
+from ipywidgets import HTML, Box, Checkbox, HBox, IntText, Layout, RadioButtons, VBox
 
 from squatlab import faults
 from squatlab.exam import bank
@@ -61,12 +61,9 @@ class Practice(VBox):
         )  # fmt: skip
         self.submit = button("Submit", lambda: self._safely(self._submit))
         self.next = button("Next case", lambda: self._safely(self._next))
-        self.number = BoundedIntText(1, 1, LONGEST, description="Case number",
-                                     style={"description_width": "initial"},
-                                     layout=Layout(width="190px"))  # fmt: skip
-        self.show = button(
-            "Show this case", lambda: self._safely(self.show_case, self.number.value)
-        )
+        self.number = IntText(1, description="Case number", style={"description_width": "initial"},
+                              layout=Layout(width="190px"))  # fmt: skip
+        self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
         self._repair = repair_for([])
         super().__init__(
             [
@@ -117,9 +114,17 @@ class Practice(VBox):
             self._map.value = Confusions(self.progress).html
 
     def _next(self) -> None:
+        left = ""
         if not self.marked:
-            self._start += 1  # left unanswered: otherwise the same one would come again
+            self._start += 1  # otherwise the same one would come again
+            left = f"Case {self.case.seed} left unanswered; its number brings it back. "
         self.show_case()
+        self._say(left + self.said)
+
+    def _ask_for_number(self) -> None:
+        if not 1 <= self.number.value <= LONGEST:
+            raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
+        self.show_case(self.number.value)
 
     def _play(self, playing: Clip) -> None:
         playing.shown = playing.shown | {"height": CLIP_PX[self._size]}
@@ -137,7 +142,11 @@ class Practice(VBox):
         there = [label for label in self.named() if label != NOTHING]
         # For a moment the first of new options is chosen: no reason to offer its cues.
         self._quiet = True
+        if len(self.first.options) == 1 and not self.cue.value:
+            self.first.value = None  # with a second one, the first is no choice of the trainee's
         _offer(self.first, [(worded(label), label) for label in there])
+        if len(there) == 1:
+            self.first.value = there[0]
         self._quiet = False
         self._offer_cues()
 

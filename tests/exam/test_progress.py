@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from squatlab.exam.blueprint import cell
-from squatlab.exam.cases import planned, supposed
+from squatlab.exam.cases import case, planned, supposed
 from squatlab.exam.forms import NOTHING
 from squatlab.exam.progress import LABELS, Answered, Progress, difficulty
 from squatlab.review import prioritise
@@ -153,6 +153,15 @@ def test_it_gets_harder_with_success_and_easier_without(tmp_path):
     others = (*LABELS[1:], LABELS[0])
     poor = median_margin("poor", *map(answered, LABELS, others))
     assert good < 0.8 < poor
+
+
+def test_practice_begins_with_easy_cases_and_clean_ones(tmp_path):
+    """As notebook 10 says; clean lifts are never easy, but may not be hard."""
+    progress = Progress(tmp_path / "me.jsonl")
+    first = [case(CELL, progress.next_seed(CELL, start)) for start in range(25)]
+    told = {(one.first == NOTHING, difficulty(one.margin)) for one in first}
+    assert told == {(False, "easy"), (True, "middling")}
+    assert len({one.first for one in first}) > 5
 
 
 def test_a_margin_has_a_word():

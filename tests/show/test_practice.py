@@ -85,6 +85,19 @@ def test_what_is_ticked_can_be_first_and_cues_follow_it(page):
     assert page.first.value is None and page.cue.value is None
 
 
+def test_the_only_one_is_first_at_once_and_no_longer_with_a_second(page):
+    page.ticks["head_up"].value = True
+    assert page.first.value == "head_up" and page.cue.layout.display is None
+    assert {words for _, words in page.cue.options} == {c.words for c in bank.cues("head_up")}
+    assert page.cue.value is None
+    page.ticks["knee_valgus"].value = True
+    assert page.first.value is None and page.cue.layout.display == "none"
+    page.ticks["knee_valgus"].value = False
+    page.cue.value = page.cue.options[0][1]
+    page.ticks["knee_valgus"].value = True
+    assert page.first.value == "head_up" and page.cue.value == page.cue.options[0][1]
+
+
 def test_nothing_to_fix_and_faults_exclude_each_other(page):
     page.ticks["knee_valgus"].value = True
     page.ticks[NOTHING].value = True
@@ -98,6 +111,7 @@ def test_nothing_to_fix_and_faults_exclude_each_other(page):
     [
         ((), None, "tick what you see, or “nothing to fix”"),
         (("knee_valgus",), None, "choose the one to fix first, and what you say"),
+        (("knee_valgus", "head_up"), None, "choose the one to fix first, and what you say"),
     ],
 )
 def test_what_is_missing_is_said_and_nothing_marked(page, ticked, first, said):
@@ -174,8 +188,19 @@ def test_the_next_case_begins_anew_and_differs(page):
     assert page.first.options == () and page._result.value == ""
     assert page.number.value == page.case.seed and not clip_of(page).lines
     before = page.case.seed
+    assert page.said.startswith(f"Case {before}: watch")
+    page.ticks["knee_valgus"].value = True
     page.next.click()  # left unanswered, the same does not come again
     assert page.case.seed != before
+    assert page.said.startswith(f"Case {before} left unanswered; its number brings it back. Case ")
+
+
+@pytest.mark.parametrize("number", [0, -4, 1_000_001])
+def test_a_number_that_no_case_has_is_refused(page, number):
+    page.number.value = number
+    page.show.click()
+    assert page.said == "Case numbers start at 1 and end at 1000000."
+    assert page.case.seed == SEED and page.number.value == number
 
 
 def test_a_case_is_shown_again_by_its_number_and_not_counted_twice(page):
