@@ -7,6 +7,7 @@ import sqlite3
 import sys
 from dataclasses import replace
 
+import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
@@ -58,7 +59,11 @@ def test_a_class_is_marked_once_however_often_it_is_run(exam, capsys):
     code, out, _ = run(capsys, "records", "records.sqlite", "verify", "--head", f"{head}:")
     assert code == 1, "an empty hash is not the one that was noted"
     code, out, _ = run(capsys, "records", "records.sqlite", "verify")
-    assert code == 0 and out.startswith("Nothing was altered.\nThe chain ends at ")
+    words = "Nothing was altered. (A cut-off end is seen only with --head.)\nThe chain ends at "
+    assert code == 0 and out.startswith(words)
+    head = out.split("ends at ")[1].rstrip(".\n")
+    code, out, _ = run(capsys, "records", "records.sqlite", "verify", "--head", head)
+    assert code == 0 and out.startswith("Nothing was altered.\nThe chain")
 
 
 def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tmp_path):
@@ -75,9 +80,10 @@ def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tm
     assert "REFUSED z-foreign.json of candidate C9: answers to form autumn" in out
     code, out, _ = run(capsys, *MARK, *close, "--extra", "C00001=31")
     assert code == 1 and "6 marked, 2 refused" in out
-    (tmp_path / "ids.txt").write_text("C00000\nC00001\n")
+    (tmp_path / "ids.txt").write_text("C00000\nC00001\nR99\nC9\nR98\n")
     code, out, _ = run(capsys, *MARK, *close, "--candidates", "ids.txt")
     assert out.count("this candidate is not on the list") == 4
+    assert "On the list, nothing handed in: R99, R98.\n" in out, "C9's is there, and refused"
 
 
 def test_wrong_use_is_told(exam, capsys, tmp_path):
@@ -97,29 +103,59 @@ def test_wrong_use_is_told(exam, capsys, tmp_path):
 
 
 def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
-    run(capsys, *MARK)
     items = [f"first-{n:02}" for n in range(30)]
     ratings = [",".join(["judge", *items])] + [f"J{n}," + ",".join(["75"] * 30) for n in (1, 2)]
     (tmp_path / "panel.csv").write_text("\n".join(ratings))
+    code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv")
+    assert code == 0 and out.startswith("Modified Angoff, 2 judges: 22.50 of 30, so 23")
+    assert "make it anew before anybody has opened it, squatlab form spring" in out
+    assert out.endswith("There are no records in records.sqlite yet: this is the panel alone.\n")
+    assert not (tmp_path / "records.sqlite").exists() and not (tmp_path / "report").exists()
+    run(capsys, "records", "records.sqlite", "open", "spring.zip", "C00000")
+    code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv")
+    assert code == 0 and "Nobody has sat form spring yet: this is the panel alone." in out
+    run(capsys, *MARK)
     code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter")
     assert code == 0 and out.startswith("6 candidates, ")
     assert "Modified Angoff, 2 judges: 22.50 of 30, so 23" in out
     with open("told/candidates.csv", encoding="utf-8", newline="") as file:
         rows = {row["candidate"]: row for row in csv.DictReader(file)}
     assert len(rows) == 6 and rows["C00000"]["score"] == "30"
-    assert rows["C00000"]["result"] == "passed" and rows["C00000"]["decision"] == "clear"
+    assert rows["C00000"]["result"] == "passed"
+    assert rows["C00000"]["decision"] == "outside one standard error of the cut"
     assert (tmp_path / "told" / "class.csv").read_text(encoding="utf-8").startswith("fault,")
-    assert (tmp_path / "told" / "report.pdf").read_bytes().startswith(b"%PDF")
+    told = []
+    for name in ("report.pdf", "candidates.pdf"):
+        with pypdfium2.PdfDocument(tmp_path / "told" / name) as document:
+            told.append([page.get_textpage().get_text_range() for page in document])
+    ours, theirs = told
+    assert len(theirs) == 6 and all(text.startswith("Result") for text in theirs)
+    assert not any("first-" in text for text in theirs)
+    assert "first-00" in " ".join(ours) and not any(text.startswith("Result") for text in ours)
 
 
 def test_a_form_is_given_to_a_candidate_once(exam, capsys):
     give = ("records", "records.sqlite", "open", "spring.zip")
     code, out, _ = run(capsys, *give, "C00000", "C00001")
     assert code == 0 and "C00001 may have form spring; recorded." in out
+    assert out.count("Note: no coaches have reviewed the key of form spring") == 1
     code, out, _ = run(capsys, *give, "C00001", "C00002")
     assert code == 1 and "REFUSED candidate C00001, form spring: opened on" in out
     assert "C00002 may have form spring" in out
+    autumn = replace(exam[0], id="autumn", seal=Key.of("autumn", exam[1].entries).seal)
+    packing = Packing(autumn, 60)
+    for item in autumn.items:
+        packing.add(Question(item, exam[1].entries[item].kind, "?", exam[1].entries[item].options))
+    packing.write("autumn.zip")
+    code, out, _ = run(capsys, *give[:3], "autumn.zip", "C00001")
+    assert code == 0 and "Note: C00001 was given form spring on" in out
     run(capsys, *MARK)
+    code, out, _ = run(capsys, *give[:2], "openings")
+    assert code == 0 and [line.split()[:2] + line.split()[3:] for line in out.splitlines()[1:]] == [
+        ["C00000", "spring", "2026-05-01T10:00:00.000Z"],
+        ["C00001", "spring", "2026-05-01T10:01:00.000Z"],
+        ["C00002", "spring", "2026-05-01T10:02:00.000Z"], ["C00001", "autumn", "not", "yet"],
+    ]  # fmt: skip
     code, out, _ = run(capsys, *give, "C00003")
     assert code == 1 and "C00003, form spring: handed in on" in out and "give another form" in out
 
@@ -138,10 +174,16 @@ def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):
     assert code == 1 and "No certificate with this code was issued here" in out
     why = ("--by", "B. Judge", "--why", "sat under another name")
     assert "Suspended on" in run(capsys, *kept, "suspend", given, *why)[1]
+    again = ("certify", number, "--by", "A. Judge", "--pdf", "again.pdf")
+    code, out, _ = run(capsys, *kept, *again)
+    assert code == 1 and "Suspended: nothing was printed; reinstate first.\n" in out
     assert "Valid" in run(capsys, *kept, "reinstate", given, *why)[1]
     assert "Revoked on" in run(capsys, *kept, "revoke", given, *why)[1]
     code, out, _ = run(capsys, *kept, "check", given)
     assert code == 1 and "Revoked on" in out
+    code, out, _ = run(capsys, *kept, *again)
+    assert code == 1 and "Revoked: nothing was printed.\n" in out
+    assert not (tmp_path / "again.pdf").exists()
     code, _, err = run(capsys, *kept, "certify", "999", "--by", "x")
     assert code == 2 and "there is no attempt 999" in err
 
@@ -185,6 +227,7 @@ def test_altered_records_are_named_and_not_reported(exam, capsys):
     file.close()
     code, out, _ = run(capsys, "records", "records.sqlite", "verify")
     assert code == 1 and "C00000" in out and "its responses were altered" in out
+    assert "\nRestore the records from a copy, and ask who had access.\n" in out
     code, _, err = run(capsys, *REPORT)
     assert code == 2 and "were altered: restore a copy" in err
 
@@ -218,6 +261,36 @@ def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
     assert code == 2 and "first fault of 2 lifts; to certify, ask 30 or more" in err
     code, _, err = run(capsys, *make)
     assert code == 2 and "name a form to make" in err
+    code, _, err = run(capsys, "form", "winter", "--secret", "lost.json")
+    assert code == 2 and "no secret in lost.json: give the file you keep, or add --new-sec" in err
+
+
+def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
+    small, capsys, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    run(capsys, "form", "--secret", "mine.json", "--new-secret")
+    make = ("form", "spring", "--secret", "mine.json", "--practice", "--workers", "1")
+    for folder, more in (("plain", ()), ("told", ("--text",)), ("other", ("--cut", "1"))):
+        code, _, err = run(capsys, *make, "-o", folder, *more)
+        assert code == 0, err
+    plain, told, other = (Package.read(f"{name}/spring.zip") for name in ("plain", "told", "other"))
+    assert plain.form == told.form and plain.form.seal != other.form.seal
+    assert plain.questions["q01"].text is None and told.questions["q01"].text is not None
+    (tmp_path / "in").mkdir()
+    answers = {item: e.answer for item, e in Key.read("plain/spring.key.json").entries.items()}
+    Sheet("spring", told.form.seal, "C1", answers, "2026-05-01T10:00:00Z").write("in/C1.json")
+    code, out, _ = run(capsys, "mark", "plain/spring.zip", "plain/spring.key.json", "in",
+                       "--by", "A")  # fmt: skip
+    assert code == 0 and "2 of 2  passed" in out
+    code, out, _ = run(capsys, "mark", "other/spring.zip", "other/spring.key.json", "in",
+                       "--by", "A", "--records", "r.sqlite")  # fmt: skip
+    assert code == 1 and "with another seal was answered; ask which file" in out
+    code, out, _ = run(capsys, "export", "plain/spring.zip", "plain/spring.key.json", "-o", "p.zip")
+    assert code == 1 and "clips do not travel: to send it as numbers, another exam" in out
+    assert "travel as numbers, without clips" not in out
+    code, out, _ = run(capsys, "export", "told/spring.zip", "told/spring.key.json", "-o", "t.zip")
+    assert "Its lifts travel as numbers, without clips: another exam than the clips." in out
 
 
 def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):

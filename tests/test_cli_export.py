@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 import stat
 import sys
 import zipfile
@@ -124,9 +125,40 @@ def test_a_badge_is_given_checked_and_revoked(capsys, code, tmp_path):
     assert status == 1 and out.startswith(("It is no badge", "It was altered"))
 
 
+def test_a_badge_takes_the_certificate_s_names_and_needs_some(capsys, code, tmp_path):
+    args = ("badge", "give", "records.sqlite", code, "--key", "club.json", "-o", "badge.jwt")
+    status, _, said = run(capsys, *args)
+    assert status == 2 and "names no issuer: say who gives the badge, --issuer NAME" in said
+    kept = ("records", "records.sqlite")
+    _, out, _ = run(capsys, *kept, "list")
+    number = out.splitlines()[1].split()[0]
+    names = ("--issuer", "the Oar Club", "--course", "the spring course")
+    assert run(capsys, *kept, "certify", number, "--by", "A. Judge", *names)[0] == 0
+    assert run(capsys, *args, "--new-key")[0] == 0
+    check = ("badge", "check", "badge.jwt")
+    status, out, _ = run(capsys, *check, "club.public.json")
+    first = "Passed the exam of the spring course, given by the Oar Club\n"
+    assert status == 0 and out.startswith(first) and "Note" not in out
+    status, out, _ = run(capsys, *check, "club.json")
+    assert status == 0 and out.startswith("Note: club.json holds the secret that signs badges.")
+    give(capsys, code, "--course", "rowing")
+    assert "of rowing, given by the invented club\n" in run(capsys, *check, "club.json")[1]
+    status, _, said = run(capsys, "badge", "check", "none.jwt", "club.json")
+    assert status == 2 and said.startswith("squatlab: there is no none.jwt: look at")
+
+
+def test_no_badge_is_signed_over_altered_answers(capsys, code, tmp_path):
+    with sqlite3.connect("records.sqlite") as file:
+        file.execute("UPDATE responses SET answer = '\"heel_lift\"' WHERE item = 'first-00'")
+    file.close()
+    status, _, said = give(capsys, code, "--new-key")
+    assert status == 2 and "no badge. It stands on what was altered: the answers of attempt" in said
+    assert not (tmp_path / "badge.jwt").exists()
+
+
 def test_wrong_use_of_badge_is_said(capsys, code, tmp_path, monkeypatch):
     status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
-    assert status == 2 and "club.json" in said
+    assert status == 2 and "there is no club.json: look at its name" in said
     give(capsys, code, "--new-key")
     status, _, said = give(capsys, code, "--new-key")
     assert status == 2 and "club.json is there already: badges may have been signed" in said

@@ -12,9 +12,10 @@ from typing import Any
 
 from squatlab.commands.exam import ALL, counting
 from squatlab.commands.progress import telling
+from squatlab.commands.reports import write
 
 SMALL = {"height_px": 240, "every": 2}
-"""Clips of the demo are small and of every second frame: it is to be done in a minute."""
+"""Clips of the demo are small and of every second frame: it is to be done in a minute or two."""
 
 
 def add_to(commands: Any) -> None:
@@ -23,7 +24,7 @@ def add_to(commands: Any) -> None:
         "demo",
         help="run an invented club's exam end to end into a folder",
         description="24 invented rowers sit a form, some of them a second one: forms, two coaches "
-        "on the key, hand-ins, marks, report, records, certificates, in about a minute. The same "
+        "on the key, hand-ins, marks, report, records, certificates, in a minute or two. The same "
         "seed, the same club.",
     )
     demo.add_argument(
@@ -45,11 +46,13 @@ def _demo(options: argparse.Namespace) -> int:
     secret, people, drawn = demo.secret(options.seed), demo.abilities(options.seed), {}
     with ProcessPoolExecutor(2) as executor:
         for name in demo.FORMS:
+            print(f"Drawing and packing form {name} …", flush=True)
             with telling(f"drawing form {name}"):
                 drawn[name] = draw(secret, name, executor=executor)
             render = partial(stills, **SMALL)
             drawn[name].pack(folder / "forms", render, executor, counting(f"packing {name}"))
     for name in demo.FORMS:
+        print(f"Sitting, marking and reporting form {name} …", flush=True)
         handed = folder / "hand-ins" / name
         handed.mkdir(parents=True)
         for sheet in demo.sheets(drawn[name], options.seed, people):
@@ -72,9 +75,9 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     from squatlab.exam.marking import mark
     from squatlab.exam.panel import read_angoff
     from squatlab.exam.records import Records, decide, issue, opinions, record_all, record_review
-    from squatlab.exam.report import Report, as_csv
+    from squatlab.exam.report import Report
     from squatlab.show import paper
-    from squatlab.show.report_pages import certificate_page, report_pages
+    from squatlab.show.report_pages import certificate_page
 
     closes = demo.BEGINS[name] + timedelta(minutes=drawn.minutes)
     found = collect(folder / "hand-ins" / name, drawn.form, closes)
@@ -88,12 +91,9 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     passed = {one.candidate: decide(records, one.number, "demo").passed for one in attempts}
     given = [issue(records, one.number, "demo") for one in attempts if passed[one.candidate]]
     report, told = Report(marks, opinions=opinions(records, name)), folder / "reports" / name
-    told.mkdir(parents=True)
     panel = read_angoff(folder / f"panel-{name}.csv", [item.item for item in report.analysis.items])
-    for part in ("candidates", "confusions", "items"):
-        (told / f"{part}.csv").write_text(as_csv(getattr(report, part)()), encoding="utf-8")
-    with telling("drawing the report"):
-        paper.save(report_pages(report, panel), told / "report.pdf", f"Exam report, form {name}")
+    write(report, told, panel)
+    with telling("drawing certificates"):
         pages = [certificate_page(one, "the demo course") for one in given]
         if pages:
             paper.save(pages, told / "certificates.pdf", f"Certificates, form {name}")

@@ -40,7 +40,12 @@ def add_to(commands: Any) -> None:
     form.add_argument(
         "--override", default="", metavar="WHY", help="certify on too few lifts; WHY is recorded"
     )
-    form.add_argument("--no-text", action="store_true", help="leave out the lifts in words")
+    form.add_argument(
+        "--text", action="store_true",
+        help="the lifts in words and numbers as well, for a candidate who cannot watch: whoever "
+        "has this file can compute the answers, so pack it apart (-o), for them alone, and "
+        "supervise; the seal and the marks are the same",
+    )  # fmt: skip
     form.add_argument("--workers", type=int, default=2, metavar="N", help="processes; default: 2")
     form.set_defaults(run=_form)
 
@@ -104,6 +109,11 @@ def _form(options: argparse.Namespace) -> int:
             raise FileExistsError(
                 f"{options.output / name}.zip is there already; a new form needs a new name"
             )
+    if not (options.new_secret or options.secret.exists()):
+        raise FileNotFoundError(
+            f"there is no secret in {options.secret}: give the file you keep, or add --new-secret "
+            "to draw one into it"
+        )
     if options.new_secret:
         secret = Secret.make(options.secret)
         print(f"Wrote {options.secret}: keep it to yourself, and a copy of it.")
@@ -118,7 +128,7 @@ def _form(options: argparse.Namespace) -> int:
                             executor=executor)  # fmt: skip
             drawn.append(made)
             paths = made.pack(options.output, stills, executor, counting(f"packing form {name}"),
-                              texts=not options.no_text)  # fmt: skip
+                              texts=options.text)  # fmt: skip
             print(f"{made}\nWrote {', '.join(map(str, paths))}.")
     apart = [
         f"form {other.form.id}, {row.cell}: {row.counts[1]} items, mean margin "
@@ -145,11 +155,11 @@ def _panel(options: argparse.Namespace) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     name = f"{package.form.id}.panel"
     table = folder / f"{name}.csv"
-    table.write_text(template(package.questions), encoding="utf-8")
+    table.write_text(template(package.form, package.questions), encoding="utf-8")
     with telling("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
         sheets = paper.save(pages, folder / f"{name}.pdf", f"Form {package.form.id}, blind")
-    print(f"Wrote {sheets} ({len(pages)} pages) and {table}.")
+    print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
     return ALL
 
 
@@ -204,9 +214,13 @@ def _mark(options: argparse.Namespace) -> int:
              "score": f"{decision.score:g} of {attempt.cases}", "result": result}
         )  # fmt: skip
     refused = [*found.refused, *marks.refused, *unrecorded]
+    given = {one.candidate for one in (*found.sheets, *refused)}
+    absent = ", ".join(who for who in ids or () if who not in given)
     if rows:
         print(aligned(rows))
     print(*(f"REFUSED {one}" for one in refused), sep="\n", end="\n" if refused else "")
+    if absent:
+        print(f"On the list, nothing handed in: {absent}.")
     print(
         f"{len(attempts)} marked, {len(refused)} refused. The chain of {records.name} ends at "
         f"{records.head()}: note this outside it."

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from squatlab.commands.exam import ALL, SOME
+from squatlab.commands.records import COURSE, there
 
 LOUD = (
     "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
@@ -21,7 +22,9 @@ def add_to(commands: Any) -> None:
         "export",
         help="write questions as a QTI package for a learning platform; it holds the key",
         description="Write the knowledge questions of the bank, or the choices and orders of a "
-        "form, as a QTI content package. What does not fit is left out and named. " + LOUD,
+        "form, as a QTI content package. What does not fit is left out and named. Clips do not "
+        "travel: lifts go as tables of numbers, another exam than the clips, and only from a "
+        "package made with form --text. " + LOUD,
         epilog="A form's seal does not cover what a platform makes of it, and marks given there "
         "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
     )
@@ -43,8 +46,9 @@ def add_to(commands: Any) -> None:
     give.add_argument("code", metavar="CODE", help="the certificate's")
     give.add_argument("--key", type=Path, required=True, metavar="FILE", help="the issuer's key")
     give.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
-    give.add_argument("--issuer", required=True, metavar="NAME", help="who gives it, in words")
-    give.add_argument("--course", default="this squat course", metavar="NAME", help="what for")
+    give.add_argument("--issuer", default="", metavar="NAME",
+                      help="who gives it, in words; default: as on the certificate")  # fmt: skip
+    give.add_argument("--course", default="", metavar="NAME", help="what for; default: the same")
     give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
     give.set_defaults(run=_give)
     check = parts.add_parser("check", help="say whether a badge holds, and if not, why")
@@ -69,6 +73,8 @@ def _export(options: argparse.Namespace) -> int:
     ordered = sum(item.ordered for item in chosen.items)
     print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, "
           f"{len(chosen.items) - ordered} choices and {ordered} orders.\n{LOUD}")  # fmt: skip
+    if any(item.text for item in chosen.items):
+        print("Its lifts travel as numbers, without clips: another exam than the clips.")
     for why, count in Counter(chosen.left_out.values()).items():
         names = ", ".join(name for name, reason in chosen.left_out.items() if reason == why)
         print(f"Left out {count} ({names}): {why}.")
@@ -77,16 +83,21 @@ def _export(options: argparse.Namespace) -> int:
 
 def _give(options: argparse.Namespace) -> int:
     from squatlab.exam import badge, files
-    from squatlab.exam.records import check
+    from squatlab.exam.records import Records, check
 
-    records = _opened(options.records)
+    records = Records.existing(options.records)
     certificate = check(records, options.code)
     records.close()
+    issuer = options.issuer or certificate.issuer
+    course = options.course or certificate.course or COURSE
+    if certificate.status == "valid" and not issuer:
+        raise ValueError("the certificate names no issuer: say who gives the badge, --issuer NAME")
     if options.new_key:
         known = badge.make_key(options.key)
         print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: give "
               "it to whoever checks badges, from your own site or by hand.")  # fmt: skip
-    token = badge.sign(certificate, badge.read_key(options.key), options.issuer, options.course)
+    there(options.key)
+    token = badge.sign(certificate, badge.read_key(options.key), issuer, course)
     files.write_whole(options.output, token + "\n")
     print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
     return ALL
@@ -94,10 +105,16 @@ def _give(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from squatlab.exam import badge, files
+    from squatlab.exam.records import Records
 
+    there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")
-    records = _opened(options.records) if options.records else None
-    key = badge.public(badge.read_key(options.key))
+    records = Records.existing(options.records) if options.records else None
+    read = badge.read_key(options.key)
+    key = badge.public(read)
+    if "d" in read:
+        print(f"Note: {options.key} holds the secret that signs badges. To check one, its public "
+              "key is enough; give nobody this file.")  # fmt: skip
     verdict = badge.verify(token, key, files.now(), records, options.candidate)
     if records:
         records.close()
@@ -105,12 +122,3 @@ def _check(options: argparse.Namespace) -> int:
         print(f"{told['name']}, given by {told['issuer']['name']}")
     print(verdict.words)
     return ALL if verdict.holds else SOME
-
-
-def _opened(where: str) -> Any:
-    from squatlab.exam.records import Records, place
-
-    where = place(where)
-    if "://" not in where and not Path(where).exists():
-        raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
-    return Records(where)

@@ -1,28 +1,32 @@
-"""``squatlab report`` and ``squatlab records``: what an exam said, and what is kept of it."""
+"""``squatlab report``: what an exam said."""
 
 from __future__ import annotations
 
 import argparse
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab.commands.exam import ALL, SOME, add_sitting
+from squatlab.commands.exam import ALL, add_sitting
 from squatlab.commands.progress import telling
+from squatlab.commands.records import there
 
 if TYPE_CHECKING:
-    from squatlab.exam.records import Certificate, Records
+    from squatlab.exam.cut_scores import CutScore
+    from squatlab.exam.panel import Panel
+    from squatlab.exam.report import Report
 
-FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf")
-COURSE = "this squat course"
+FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf", "candidates.pdf")
 
 
 def add_to(commands: Any) -> None:
-    """Add ``report`` and ``records`` to the parser's commands."""
+    """Add ``report`` to the parser's commands."""
     report = commands.add_parser(
         "report",
         help="report a sitting: candidates, class, items, panel; tables, CSV and PDF",
         description="Report what is on record for a form. Writes candidates.csv, class.csv, "
-        "items.csv and report.pdf; the PDF's pages of candidates name no item.",
+        "items.csv and report.pdf for you, and candidates.pdf, a page a candidate that names no "
+        "item. Before anybody has sat, --angoff and --ebel print the panel's cut alone.",
     )
     add_sitting(report)
     report.add_argument(
@@ -32,90 +36,10 @@ def add_to(commands: Any) -> None:
         "--angoff", type=Path, metavar="FILE.csv", help="a row a judge, a column an item"
     )
     report.add_argument("--ebel", type=Path, metavar="FILE.csv",
-                        help="columns relevance, difficulty, share, count")  # fmt: skip
+                        help="columns relevance, difficulty, share, count, such as the row "
+                        "essential,easy,90,8; counts sum to the lifts")  # fmt: skip
     report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
     report.set_defaults(run=_report)
-
-    records = commands.add_parser(
-        "records",
-        help="look into the records: open, verify, review, gradebook, certify, appeal",
-        description="Look into the records: a file, postgresql://user@host/database, or - for "
-        "what SQUATLAB_RECORDS names.",
-        epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
-    )
-    records.add_argument("where", metavar="RECORDS")
-    parts = records.add_subparsers(required=True, metavar="what")
-    verify = _part(parts, "verify", "say what was altered, row by row", _verify)
-    verify.add_argument(
-        "--head", default="", metavar="NOTE", help="what mark printed, noted outside"
-    )
-    _part(parts, "list", "every attempt and the decision that stands", _list)
-    give = _part(parts, "open", "give candidates a form, if the retake rule lets them", _open)
-    give.set_defaults(may_be_new=True)
-    give.add_argument("form", type=Path, metavar="FORM.zip")
-    give.add_argument("candidates", nargs="+", metavar="ID")
-    review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
-    review.set_defaults(may_be_new=True)
-    review.add_argument("form", type=Path, metavar="FORM.zip")
-    review.add_argument("key", type=Path, metavar="KEY.json")
-    review.add_argument(
-        "answers", nargs="*", type=Path, metavar="FILE",
-        help="typed into the table that panel wrote (.csv), or handed in from notebook 11 (.json)",
-    )  # fmt: skip
-    book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
-    book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
-    certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
-    certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    certify.add_argument("--by", required=True, metavar="NAME")
-    certify.add_argument(
-        "--override", default="", metavar="WHY", help="for a form of too few lifts"
-    )
-    certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
-    check = _part(parts, "check", "say whether a certificate holds", _check)
-    check.add_argument("code", metavar="CODE")
-    for name, event in (
-        ("suspend", "suspended"),
-        ("reinstate", "reinstated"),
-        ("revoke", "revoked"),
-    ):
-        change = _part(parts, name, f"{name} a certificate", _change)
-        change.add_argument("code", metavar="CODE")
-        change.set_defaults(event=event)
-        _decided(change)
-    appeal = _part(parts, "appeal", "mark an attempt again from its stored answers", _appeal)
-    appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    appeal.add_argument("form", type=Path, metavar="FORM.zip")
-    appeal.add_argument("key", type=Path, metavar="KEY.json")
-    appeal.add_argument(
-        "--accept", action="append", default=[], metavar="ITEM=OPTION",
-        help="an option that is right as well, such as q05='knees fall in'; repeatable",
-    )  # fmt: skip
-    _decided(appeal)
-
-
-def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
-    part = parts.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
-    part.set_defaults(run=lambda options: _opened(options, run))
-    return part
-
-
-def _decided(part: argparse.ArgumentParser) -> None:
-    part.add_argument("--by", required=True, metavar="NAME", help="who decides")
-    part.add_argument("--why", required=True, metavar="WHY", help="the reason, for the record")
-
-
-def _opened(options: argparse.Namespace, run: Any) -> int:
-    from squatlab.exam.records import Records, place
-
-    where = place(options.where)
-    known = "://" in where or Path(where).exists()
-    if not (known or getattr(options, "may_be_new", False)):
-        raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
-    records = Records(where)
-    try:
-        return run(records, options)
-    finally:
-        records.close()
 
 
 def _report(options: argparse.Namespace) -> int:
@@ -123,167 +47,53 @@ def _report(options: argparse.Namespace) -> int:
     from squatlab.exam.forms import Key
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
-    from squatlab.exam.panel import read_angoff, read_ebel
-    from squatlab.exam.records import opinions, sheets, standings
-    from squatlab.exam.report import Report, as_csv
-    from squatlab.show import paper
-    from squatlab.show.report_pages import panel_lines, report_pages
+    from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
+    from squatlab.exam.records import Records, opinions, place, sheets, standings
+    from squatlab.exam.report import Report
 
+    there(options.form, options.key)
     form, key = Package.read(options.form).form, Key.read(options.key)
-    options.where = options.records
-    given, standing, said = _opened(
-        options,
-        lambda it, _: (sheets(it, form), standings(it, form.id), opinions(it, form.id)),
-    )
+    lifts = [item for item in form.items if key.entries[item].kind == "first"]
+    panel = options.angoff and read_angoff(options.angoff, lifts)
+    ebel = options.ebel and read_ebel(options.ebel, len(lifts))
+    cut = panel_lines(panel, ebel, form)
+    where = place(options.records)
+    if (panel or ebel) and "://" not in where and not Path(where).exists():
+        print(*cut, f"There are no records in {where} yet: this is the panel alone.", sep="\n")
+        return ALL
+    with closing(Records.existing(options.records)) as kept:
+        given, standing, said = (
+            sheets(kept, form), standings(kept, form.id), opinions(kept, form.id)
+        )  # fmt: skip
+    if not given and (panel or ebel):
+        print(*cut, f"Nobody has sat form {form.id} yet: this is the panel alone.", sep="\n")
+        return ALL
     if not given:
         raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
     decided = {one.candidate: one.decision.score for one in standing if one.decision}
     report = Report(mark(form, key, given), decided, said)
-    lifts = [item for item in form.items if key.entries[item].kind == "first"]
-    panel = options.angoff and read_angoff(options.angoff, lifts)
-    ebel = options.ebel and read_ebel(options.ebel)
-    options.output.mkdir(parents=True, exist_ok=True)
-    for name, rows in zip(
-        FILES, (report.candidates(), report.confusions(), report.items()), strict=False
-    ):
-        (options.output / name).write_text(as_csv(rows), encoding="utf-8")
+    write(report, options.output, panel, ebel, options.paper)
+    print(report, "", *cut, "", sep="\n")
+    print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
+          "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
+    return ALL
+
+
+def write(
+    report: Report, folder: Path, panel: Panel | None, ebel: CutScore | None = None,
+    size: str = "A4",
+) -> None:  # fmt: skip
+    """Write `FILES` of a report into a folder; candidates' pages apart from items."""
+    from squatlab.exam.report import as_csv
+    from squatlab.show import paper
+    from squatlab.show.report_pages import report_pages
+
+    folder.mkdir(parents=True, exist_ok=True)
+    tables = report.candidates(), report.confusions(), report.items()
+    for name, rows in zip(FILES, tables, strict=False):
+        (folder / name).write_text(as_csv(rows), encoding="utf-8")
     with telling("drawing the report"):
-        pages = report_pages(report, panel, ebel, options.paper)
-        paper.save(pages, options.output / FILES[-1], f"Exam report, form {form.id}")
-    print(report, "", *panel_lines(panel, ebel), "", sep="\n")
-    print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and the pages before the "
-          "candidates' name items: keep them to yourself.")  # fmt: skip
-    return ALL
-
-
-def _verify(records: Records, options: argparse.Namespace) -> int:
-    found = records.verify(options.head)
-    print(*found or ["Nothing was altered."], sep="\n")
-    print(f"The chain ends at {records.head()}.")
-    return SOME if found else ALL
-
-
-def _list(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import standings
-    from squatlab.exam.report import aligned
-
-    rows = []
-    for one in standings(records):
-        decision = one.decision
-        result = ("passed" if decision.passed else "not passed") if decision else "not decided"
-        score = f"{decision.score:g} of {one.cases}" if decision else ""
-        rows.append(
-            {"attempt": str(one.number), "candidate": one.candidate, "form": one.form,
-             "handed in": one.handed_in, "score": score, "result": result,
-             "key": one.key, "why": decision.why if decision else ""}
-        )  # fmt: skip
-    print(aligned(rows) if rows else "There are no attempts.")
-    return ALL
-
-
-def _open(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import RecordsError, open_form
-
-    form, code = Package.read(options.form).form, ALL
-    for candidate in options.candidates:
-        try:
-            open_form(records, form, candidate)
-            print(f"{candidate} may have form {form.id}; recorded.")
-        except RecordsError as problem:
-            code = SOME
-            print(f"REFUSED {problem}")
-    return code
-
-
-def _review(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.answers import Sheet
-    from squatlab.exam.forms import Key
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import opinions, record_review
-    from squatlab.exam.reviews import KeyReview, read_blind
-
-    package, key = Package.read(options.form), Key.read(options.key)
-    form = package.form
-    for path in options.answers:
-        if path.suffix == ".json":
-            sheet = Sheet.read(path)
-            if (sheet.form, sheet.seal) != (form.id, form.seal):
-                raise ValueError(f"{path.name} answers another form; give the file of {form.id}")
-            given = {sheet.candidate: sheet.answers}
-        else:
-            given = read_blind(path, package.questions)
-        for coach, answers in given.items():
-            new = record_review(records, form, key, coach, answers)
-            print(f"{path.name}: {len(new)} answers of {coach} recorded.")
-    review = KeyReview(form, key, opinions(records, form.id))
-    print(review)
-    return SOME if review.doubts() else ALL
-
-
-def _gradebook(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import gradebook
-
-    text = gradebook(records)
-    if options.output:
-        options.output.write_text(text, encoding="utf-8")
-        text = f"Wrote {options.output}.\n"
-    print(text, end="")
-    return ALL
-
-
-def _certify(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import issue
-
-    made = issue(records, options.attempt, options.by, options.override)
-    if options.pdf:
-        from squatlab.show import paper
-        from squatlab.show.report_pages import certificate_page
-
-        paper.save([certificate_page(made, COURSE)], options.pdf, f"Certificate {made.code}")
-    return _say(made)
-
-
-def _check(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import check
-
-    return _say(check(records, options.code))
-
-
-def _change(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import change
-
-    _say(change(records, options.code, options.event, options.by, options.why))
-    return ALL
-
-
-def _say(certificate: Certificate) -> int:
-    who = f" ({certificate.candidate}, form {certificate.form})" if certificate.candidate else ""
-    key = f" {certificate.key.capitalize()}." if who else ""
-    print(f"{certificate.code}{who}: {certificate.words}{key}")
-    return ALL if certificate.status == "valid" else SOME
-
-
-def _appeal(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import Key
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import accepting, appeal, standings
-
-    form, key = Package.read(options.form).form, Key.read(options.key)
-    form.check(key)
-    mine = next((one for one in standings(records) if one.number == options.attempt), None)
-    if mine is None or mine.form != form.id:
-        raise ValueError(f"there is no attempt {options.attempt} at form {form.id}; see list")
-    right = {i: e.answer for i, e in key.entries.items() if e.kind == "first"}
-    also = dict(one.partition("=")[::2] for one in options.accept)
-    for item, option in also.items():
-        if item in right and option not in key.entries[item].options:
-            raise ValueError(
-                f"{item} has no option {option!r}; there are {', '.join(key.entries[item].options)}"
-            )
-    decision = appeal(records, options.attempt, accepting(right, also), options.by, options.why)
-    before = mine.decision.score if mine.decision else decision.score
-    result = "passed" if decision.passed else "not passed"
-    print(f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
-          f"{decision.score:g}, {result}. {decision.why}")  # fmt: skip
-    return ALL
+        pages, form = report_pages(report, panel, ebel, size), report.marks.form.id
+        ours = len(pages) - len(report.outcomes)
+        paper.save(pages[:ours], folder / FILES[-2], f"Exam report, form {form}")
+        paper.save(pages[ours:], folder / FILES[-1], f"Results of candidates, form {form}")

@@ -105,8 +105,8 @@ def collect(
     """Read every hand-in file (*.json) of a folder; refuse by name, never stop.
 
     ``closes`` is the end of the sitting, ``extra`` the longer time some
-    candidates have, ``candidates`` the ids that sat (left out: any). Of
-    two hand-ins by one candidate the earlier stands.
+    have, {"R04": timedelta(minutes=20)}, ``candidates`` the ids that sat
+    (left out: any). Of two hand-ins by one candidate the earlier stands.
     """
     read, refused = [], []
     for path in sorted(Path(folder).glob("*.json")):
@@ -152,5 +152,5 @@ def _late(sheet: Sheet, closes: datetime | None) -> str:
         return ""
     return (
         f"late: handed in at {sheet.handed_in}, closed at {files.stamp(closes)}; to accept it all "
-        f'the same, give extra={{"{sheet.candidate}": timedelta(minutes=…)}}'
+        f"the same, say --extra {sheet.candidate}=MIN, the minutes this candidate has more"
     )

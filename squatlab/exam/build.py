@@ -86,6 +86,7 @@ class Drawn:
         cells = [asdict(cell) for cell in dict.fromkeys(self.cells.values())]
         return {
             "form": self.form.id, "seal": self.form.seal, "squatlab": __version__,
+            "cut": self.form.cut, "minutes": self.minutes,
             "override": self.override, "blueprint": files.fingerprint(cells), "items": told,
         }  # fmt: skip
 
@@ -95,13 +96,14 @@ class Drawn:
         render: Callable[[Case], Clip],
         executor: Executor | None = None,
         told: Told = lambda done, of: None,
-        texts: bool = True,
+        texts: bool = False,
     ) -> tuple[Path, Path, Path]:
         """Write package, key and register; return where.
 
         ``render`` makes a lift's pictures and must be a function that
         another process can import; ``executor`` spreads this work.
-        ``texts`` puts every lift in words and numbers beside its clip.
+        ``texts`` puts every lift in words and numbers beside its clip, for
+        who cannot watch: from these the answers can be computed.
         """
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
@@ -161,10 +163,11 @@ def draw(
     by_name = {name: one[0] for name, one in zip(names, placed, strict=True)}
     order = np.random.default_rng(secret.draw(form, "options"))
     entries = _entries(items, by_name, order)
-    key = Key(form, entries, secret.salt(form))
     cut = math.ceil(lifts * tables.value("exam_policy", name="cut")) if cut is None else cut
     if minutes is None:
         minutes = len(items) * tables.value("exam_policy", name="minutes_an_item")
+    cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
+    key = Key(form, entries, secret.salt(form), cut, minutes)
     return Drawn(
         Form(form, tuple(items), cut, key.seal), key, minutes, items, by_name,
         {name: one[1] for name, one in zip(names, placed, strict=True)}, override,

@@ -83,12 +83,15 @@ class KeyEntry:
 class Key:
     """Hold the key of a form: its entries by item id, in any order.
 
-    ``salt`` keeps the seal from being guessed by trying keys.
+    ``salt`` keeps the seal from being guessed by trying keys. ``cut`` and
+    ``minutes`` are sealed as well: to change them is to make another seal.
     """
 
     form: str
     entries: Mapping[str, KeyEntry]
     salt: str
+    cut: float | None = None
+    minutes: float | None = None
 
     @classmethod
     def of(cls, form: str, entries: Mapping[str, KeyEntry]) -> Key:
@@ -109,11 +112,14 @@ class Key:
         """Read a key; ValueError names what is wrong with the file."""
         body = files.load(path, "exam key")
         entries = {item: KeyEntry(**entry) for item, entry in body["entries"].items()}
-        return cls(body["form"], entries, body["salt"])
+        return cls(body["form"], entries, body["salt"], body.get("cut"), body.get("minutes"))
 
     def _body(self) -> dict[str, Any]:
         entries = {item: asdict(entry) for item, entry in self.entries.items()}
-        return {"form": self.form, "salt": self.salt, "entries": entries}
+        return {
+            "form": self.form, "salt": self.salt, "entries": entries, "cut": self.cut,
+            "minutes": self.minutes,
+        }  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -158,6 +164,11 @@ class Form:
             raise ValueError(
                 f"form {self.id}: the key is not the one the form was sealed with; use the key "
                 "file written beside it, unchanged"
+            )
+        if key.cut not in (None, self.cut):
+            raise ValueError(
+                f"form {self.id}: its cut is {self.cut:g} and was sealed as {key.cut:g}; use the "
+                "form's file as it was made"
             )
         if set(key.entries) != set(self.items):
             odd = ", ".join(sorted(set(key.entries) ^ set(self.items)))

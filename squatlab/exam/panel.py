@@ -9,6 +9,8 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab.exam.cut_scores import CutScore, angoff, ebel
+from squatlab.exam.forms import Form
+from squatlab.exam.report import told
 from squatlab.spreadsheet import read_rows
 
 EBEL = ("relevance", "difficulty", "share", "count")
@@ -39,11 +41,11 @@ def read_angoff(path: str | Path, items: Sequence[str]) -> Panel:
     return Panel(judges, tuple(map(float, np.sum(table, axis=1))), angoff(table))
 
 
-def read_ebel(path: str | Path) -> CutScore:
+def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     """Read a table of relevance, difficulty, share and count of items.
 
-    Every pair of relevance and difficulty has one row. Raises ValueError
-    that names the row.
+    Every pair of relevance and difficulty has one row, and counts sum to
+    the form's ``lifts`` if given. Raises ValueError that names the row.
     """
     name, found = Path(path).name, {}
     for number, row in read_rows(path, EBEL):
@@ -59,9 +61,47 @@ def read_ebel(path: str | Path) -> CutScore:
     relevance, difficulty = (tuple(dict.fromkeys(part)) for part in zip(*found, strict=True))
     missing = [pair for r in relevance for d in difficulty if (pair := (r, d)) not in found]
     if missing:
-        raise ValueError(f"{name}: there is no row for {' and '.join(missing[0])}")
+        told = "; ".join(" and ".join(pair) for pair in missing)
+        raise ValueError(
+            f"{name}: there is no row for {told}; write each word alike in every row, and 0 as the "
+            "count where there is no item"
+        )
+    if lifts not in (None, total := sum(count for _, count in found.values())):
+        raise ValueError(
+            f"{name}: the counts sum to {total}, the form has {lifts} lifts: correct the counts"
+        )
     cells = np.array([[found[r, d] for d in difficulty] for r in relevance])
     return ebel(cells[..., 0], cells[..., 1])
+
+
+def panel_lines(panel: Panel | None, ebel: CutScore | None, form: Form | None = None) -> list[str]:
+    """Return the cuts that judges give, in sentences.
+
+    For a ``form`` made with another cut, also what to do in which order.
+    """
+    lines = []
+    if panel:
+        sums = ", ".join(f"{j} {s:.1f}" for j, s in zip(panel.judges, panel.sums, strict=True))
+        cut = panel.cut
+        lines += [
+            f"Modified Angoff, {len(panel.judges)} judges: {cut.cut:.2f} of {cut.items}, so "
+            f"{cut.whole}; standard error {told(cut.standard_error)}, agreement of the judges "
+            f"ICC(2,k) {told(cut.icc)}.",
+            f"Sum of each judge: {sums}.",
+        ]
+    if ebel:
+        lines.append(f"Ebel: {ebel.cut:.2f} of {ebel.items}, so {ebel.whole}.")
+    cuts = dict.fromkeys(one.whole for one in (panel and panel.cut, ebel) if one)
+    if form and cuts.keys() - {form.cut}:
+        lines.append(
+            f"The form has {form.cut:g}, and its cut is sealed. For another: judges rate before "
+            f"the sitting; make it anew before anybody has opened it, squatlab form {form.id} "
+            f"--secret FILE --cut {' or '.join(map(str, cuts))} -o ANOTHER-FOLDER; hand out that "
+            "one alone. It has another seal: hand-ins to the old file are refused, and where the "
+            "records know the old one (somebody was given it, sat it, or reviewed its key) they "
+            "refuse the new one too. Then draw a form of another name; scores stand as they are."
+        )
+    return lines or ["No panel of judges has rated the items yet."]
 
 
 def _share(name: str, number: int, column: str, typed: str) -> float:
@@ -69,6 +109,11 @@ def _share(name: str, number: int, column: str, typed: str) -> float:
         value = float(typed.replace("%", "").replace(",", "."))
     except ValueError:
         value = np.nan
+    if typed.strip() == "1":
+        raise ValueError(
+            f"{name}, row {number}, column {column}: “1” may be one of a hundred or all of them; "
+            "write 1 % or 100"
+        )
     value = value / 100 if value > 1 or "%" in typed else value
     if not 0 <= value <= 1:
         raise ValueError(

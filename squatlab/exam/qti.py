@@ -35,7 +35,10 @@ UNFIT = {
 }
 """The kinds that are neither one choice nor one order, and why."""
 
-UNTOLD = "only its clip shows the lift: the form was packed without the lifts in words"
+UNTOLD = (
+    "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
+    "than the clips, give the package made by squatlab form --text"
+)
 
 IMS, PURL = "http://www.imsglobal.org/", "https://purl.imsglobal.org/spec/qti/v3p0/"
 VERSIONS = {

@@ -16,7 +16,7 @@ from squatlab.exam.agreement import ConfusionMap
 from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import PARTS, Marks
 from squatlab.exam.reviews import KeyReview, Opinion
-from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest
+from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest, item_rest_error
 
 Row = dict[str, str]
 
@@ -92,6 +92,12 @@ class Report:
         return tuple(sorted(found))
 
     @cached_property
+    def appealed(self) -> tuple[str, ...]:
+        """Return whose score is another than their marks give, as after an appeal."""
+        before = dict(zip(self.marks.candidates, self.marks.score.tolist(), strict=True))
+        return tuple(one.candidate for one in self.outcomes if one.score != before[one.candidate])
+
+    @cached_property
     def first(self) -> ConfusionMap:
         """Return what was named for what, in the catalogue's order."""
         labels, counts = self.marks.first
@@ -102,13 +108,15 @@ class Report:
 
     def candidates(self) -> list[Row]:
         """Return a row a candidate, with the mean mark of each cell in percent."""
+        changed = self.appealed
         return [
             {
                 "candidate": one.candidate, "score": f"{one.score:g}", "of": str(self.lifts),
                 "cut": f"{self.marks.form.cut:g}",
                 "result": "passed" if one.passed else "not passed",
                 "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
-                "decision": "clear" if one.sure else "within one standard error of the cut",
+                "decision": f"{'outside' if one.sure else 'within'} one standard error of the cut",
+                "parts and cells": "before appeal" if one.candidate in changed else "as scored",
                 "key": self.review.words,
                 **{part: percent(value) for part, value in one.parts.items()},
                 **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
@@ -152,14 +160,16 @@ class Report:
         """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
         known, sure = {one.item: one for one in self.analysis.items}, self.review.reviewed
         easy, rest = difficulty(self.marks.marks), item_rest(self.marks.marks)
+        error = item_rest_error(len(self.marks.marks))
         rows = []
         for n, name in enumerate(self.marks.form.items):
             entry, one = self.marks.key.entries[name], known.get(name)
             rows.append(
                 {
                     "item": name, "cell": cell_words(entry.cell), "kind": entry.kind,
-                    "difficulty": f"{easy[n]:.2f}",
+                    "difficulty": number(easy[n]),
                     "item–rest": number(one.item_rest if one else rest[n]),
+                    "its error": number(error),
                     "upper–lower": number(one.upper_lower) if one else "–",
                     "reviewed": "yes" if name in sure else "no",
                     "look at": one.flag if one else "",
@@ -167,19 +177,34 @@ class Report:
             )  # fmt: skip
         return rows
 
+    @property
+    def items_note(self) -> str:
+        """Return what is to be known before the items are read."""
+        people = len(self.marks.marks)
+        error = item_rest_error(people)
+        chance = f"With {people} people an item–rest has a sampling error of {error:.2f}."
+        lifts = "Only lifts that certify are flagged under “look at”."
+        return lifts if error != error else f"{lifts} {chance}"
+
     def form_lines(self) -> list[str]:
         """Return what the sitting says of the form, in sentences."""
         a = self.analysis
         few = a.kr20.reason if a.kr20 == a.kr20 else ""
+        spread, changed = f"standard deviation {a.standard_deviation:.1f}", ", ".join(self.appealed)
+        appeals = (
+            f"Scores changed on appeal: {changed}. Parts, cells, items and these statistics are of "
+            "the marks before appeals."
+        )
         return [
             f"{a.people} candidates, {a.passed} passed at {a.cut:g} of {self.lifts} lifts; "
-            f"mean {a.mean:.1f}, standard deviation {a.standard_deviation:.1f}.",
+            f"mean {a.mean:.1f}, {spread if a.people > 1 else 'no spread with one candidate'}.",
             f"Reliability KR-20: {told(a.kr20)}.",
             f"Standard error of a score: {told(a.standard_error)}; of a person at the cut: "
-            f"{told(a.error_at_cut)}.",
+            f"{told(a.error_at_cut)}, the band of every result.",
             "Another equal form would decide alike for this share of people: "
             f"{told(a.consistency.agreement)}; beyond chance, kappa {told(a.consistency.kappa)}.",
             self.review.lines()[0],
+            *([appeals] if changed else []),
             *([f"Take these figures with care: {few}."] if few else []),
         ]
 
@@ -190,8 +215,34 @@ class Report:
         ]
         called = [{name: row[name] for name in list(row)[:5]} for row in self.confusions()]
         return "\n\n".join(
-            ["\n".join(self.form_lines()), aligned(short), aligned(called), aligned(self.items())]
+            [
+                "\n".join(self.form_lines()),
+                aligned(short),
+                aligned(called),
+                self.items_note,
+                aligned(self.items()),
+            ]
         )
+
+
+def beside(one: Report, other: Report) -> list[Row]:
+    """Return two sittings side by side, a row a figure, then a row a cell.
+
+    Different people sat them: a difference is of people and forms together.
+    """
+    columns = [
+        {
+            "people": f"{len(each.outcomes)}",
+            "mean of the lifts": f"{each.analysis.mean:.1f} of {each.lifts}",
+            "standard deviation": number(each.analysis.standard_deviation),
+            "passed": percent(each.analysis.passed / each.analysis.people),
+            **{cell_words(c): number(float(m.mean())) for c, m in each.marks.by_cell().items()},
+        }
+        for each in (one, other)
+    ]
+    names = ["mean mark, 1 is all right", one.marks.form.id, other.marks.form.id]
+    both = [what for what in columns[0] if what in columns[1]]
+    return [dict(zip(names, (w, *(c[w] for c in columns)), strict=True)) for w in both]
 
 
 def aligned(rows: Sequence[Row]) -> str:
@@ -233,7 +284,9 @@ def percent(share: float) -> str:
 
 
 def number(value: float) -> str:
-    """Return a figure with two decimals, – for none."""
+    """Return a figure with two decimals, – for none; .996 is not 1.00."""
+    if 0.995 <= value < 1 - 1e-9:
+        return ">0.99"
     return "–" if value != value else f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
 
 

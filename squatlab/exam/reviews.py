@@ -34,6 +34,8 @@ Answered = dict[str, dict[str, Given]]
 
 KEY = "The key"
 
+COACH = "Coach's id (such as K1)"
+
 MISSED = (
     "They agree with each other and not with the key. Look at the lift together. If they are "
     "right, draw a form of another name, or, if this one was sat, accept their answer on appeal:"
@@ -68,25 +70,36 @@ class Likeness(NamedTuple):
     def __str__(self) -> str:
         kappa = f"{self.kappa:.2f}" if self.kappa == self.kappa else f"none, {self.kappa.reason}"
         percent = f"{100 * self.share:.0f} %"
-        return f"the same on {percent} of {self.items} items; kappa of the first: {kappa}"
+        items = f"{self.items} item{'s' * (self.items != 1)}"
+        return f"the same on {percent} of {items}; kappa of the first: {kappa}"
 
 
-def template(questions: Mapping[str, Question]) -> str:
-    """Return a CSV to type a coach's answers into, a row an item."""
-    rows = (f",{one.item},,{WRITE[one.kind]}" for one in questions.values())
-    return "\n".join(["coach,item,answer,write", *rows, ""])
+def template(form: Form, questions: Mapping[str, Question]) -> str:
+    """Return a CSV to type a coach's answers into, a row an item; it names its form."""
+    rows = [f"{_form(form)},,{one.item},,{WRITE[one.kind]}" for one in questions.values()]
+    rows[0] += f"; coach_id: {COACH}"
+    return "\n".join(["form,coach_id,item,answer,write", *rows, ""])
 
 
-def read_blind(path: str | Path, questions: Mapping[str, Question]) -> Answered:
+def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) -> Answered:
     """Read what coaches answered, by coach and item, typed into the template.
 
     A coach is named once: the rows below are of the same one, those without
-    an answer are left out. Raises ValueError that lists every mistake.
+    an answer are left out. Raises ValueError for another form's table, and
+    one that lists every mistake.
     """
     found: Answered = {}
     coach, problems = "", []
-    for number, row in read_rows(path, ("coach", "item", "answer"), ("write",)):
-        coach, item = row["coach"] or coach, row["item"]
+    rows = read_rows(path, ("form", "coach_id", "item", "answer"), ("write",))
+    if other := [
+        row["form"] for _, row in rows if row["form"].casefold() != _form(form).casefold()
+    ]:
+        raise ValueError(
+            f"{Path(path).name} is the table of form “{other[0]}”, and this is {_form(form)}: give "
+            "that form and its key, or the table that squatlab panel wrote for this one"
+        )
+    for number, row in rows:
+        coach, item = row["coach_id"] or coach, row["item"]
         mine = found.setdefault(coach, {})
         if item not in questions or item in mine:
             problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
@@ -99,6 +112,11 @@ def read_blind(path: str | Path, questions: Mapping[str, Question]) -> Answered:
         told = "; ".join(problems) or "nothing is answered yet"
         raise ValueError(f"{Path(path).name}: {told}")
     return {files.identifier("coach", coach): mine for coach, mine in found.items() if mine}
+
+
+def _form(form: Form) -> str:
+    """Return a form's id and the first of its seal: a name may be used twice."""
+    return f"{form.id} {form.seal[:8]}"
 
 
 def _given(question: Question, typed: str) -> Given:

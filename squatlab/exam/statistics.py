@@ -20,7 +20,8 @@ from squatlab.exam.reliability import alpha, conditional_standard_error, kr20, k
 __all__ = [
     "Analysis", "Figure", "ItemStatistics", "alpha", "analyse", "angoff", "cohen_kappa",
     "conditional_standard_error", "confusion_map", "decision_consistency", "difficulty", "dprime",
-    "ebel", "fleiss_kappa", "item_rest", "kr20", "kr21", "ndcg", "standard_error", "upper_lower",
+    "ebel", "fleiss_kappa", "item_rest", "item_rest_error", "kr20", "kr21", "ndcg",
+    "standard_error", "upper_lower",
 ]  # fmt: skip
 
 SAME = 1e-9
@@ -44,6 +45,15 @@ def item_rest(marks: ArrayLike) -> NDArray[np.float64]:
     spread = np.sqrt((item**2).sum(axis=0) * (rest**2).sum(axis=0))
     known = (spread > SAME) & (len(table) >= 3)
     return np.where(known, (item * rest).sum(axis=0) / np.where(known, spread, 1.0), np.nan)
+
+
+def item_rest_error(people: int) -> float:
+    """Return the sampling error of an item–rest correlation near zero.
+
+    1/√(n − 3), that of Fisher's z, which is the correlation itself there;
+    nan for three people or fewer [fisher1921].
+    """
+    return 1 / np.sqrt(people - 3) if people > 3 else np.nan
 
 
 def upper_lower(marks: ArrayLike, share: float = 0.27) -> NDArray[np.float64]:
@@ -130,6 +140,8 @@ def _flag(easy: float, with_rest: float, people: int) -> str:
         return f"everybody is {'right' if easy else 'wrong'}: it tells nobody apart"
     if np.isnan(with_rest):
         return "on the other items everybody has the same mark"
+    if with_rest < 0 and not with_rest <= -2 * item_rest_error(people):
+        return "negative, but may be chance: see clip and key"
     if with_rest < 0:
         return "the better candidates get it wrong: check the key"
     if not hardest <= easy <= easiest:

@@ -12,7 +12,7 @@ from PIL import Image
 
 from squatlab.exam.package import Clip, Package, Question, shown
 from squatlab.exam.report import Report
-from squatlab.exam.reviews import MISSED, SPLIT, WRITE
+from squatlab.exam.reviews import COACH, MISSED, SPLIT, WRITE
 from squatlab.show.paper import GREY, Page, wrapped
 
 HOW = (
@@ -45,7 +45,7 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
         if y + _height(page, question, clip) > page.bottom - LINE:
             foot = f"Form {package.form.id}, page {len(pages) + 1}"
             page = Page(paper, alt=f"Blind sheet. {foot}:")
-            y = page.head("What do you see?", "Coach", "Date")
+            y = page.head("What do you see?", COACH, "Date")
             page.words(page.right, page.bottom - 3, foot, 8, anchor="right", colour=GREY)
             if not pages:
                 y = page.paragraph(page.left, y, page.right - page.left, HOW, 8.5) + GAP

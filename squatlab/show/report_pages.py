@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from squatlab.exam.cut_scores import CutScore
-from squatlab.exam.panel import Panel
+from squatlab.exam.panel import Panel, panel_lines
 from squatlab.exam.records.certificates import Certificate
-from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent, told
+from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent
 from squatlab.show.blind_sheets import review_pages
 from squatlab.show.paper import BLACK, GREY, SHADE, Page, wrapped
 
@@ -34,8 +34,8 @@ def report_pages(
 ) -> tuple[Page, ...]:
     """Return the whole report: form, class, key, items, then a page a person.
 
-    The pages of candidates name no item, so that each may be handed out.
-    ``paper`` is "A4" or "Letter".
+    The pages of candidates name no item, so that each may be handed out;
+    keep the others. ``paper`` is "A4" or "Letter".
     """
     return (
         form_page(report, panel, ebel, paper), class_page(report, paper),
@@ -66,13 +66,16 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
     )  # fmt: skip
     y = page.paragraph(
         page.left, y, page.right - page.left,
-        f"The band is one standard error of measurement either side, {one.band[0]:.1f} to "
-        f"{one.band[1]:.1f}. {sure}", 9,
+        "The band is one standard error of measurement either side, that of a person at the cut, "
+        f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}", 9,
     ) + 4  # fmt: skip
     y = page.words(page.left, y, "Where it went well, and where not", 13, bold=True) + 1
     y = page.words(page.left, y, "Mean mark of each part of the form; the small line is the "
                    "mean of all who sat it.", 8, colour=GREY) + 1  # fmt: skip
     means = {cell: float(values.mean()) for cell, values in report.marks.by_cell().items()}
+    if one.candidate in report.appealed:
+        y = page.words(page.left, y, "The score was changed on appeal; these marks are from before "
+                       "it.", 8, bold=True) + 1  # fmt: skip
     for cell, share in one.cells.items():
         y = _bar(page, y, cell_words(cell), share, means[cell])
     y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1
@@ -187,8 +190,8 @@ def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
                 page.left, y, page.right - page.left,
                 "Difficulty is the mean mark, 1 is the easiest. Item–rest is the correlation with "
                 "the rest of the form, upper–lower the mark of the best 27 % less that of the "
-                "weakest. Of the lifts that certify, the rest are the other lifts. Keep this page: "
-                "it names items.", 8,
+                "weakest. Of the lifts that certify, the rest are the other lifts. "
+                f"{report.items_note} Keep this page: it names items.", 8,
             ) + 1  # fmt: skip
         fitting = int((page.bottom - y - 2 * ROW) // ROW)
         yield _table(page, y, rows[:fitting], list(ITEMS.values()))
@@ -211,30 +214,13 @@ def form_page(
     y = page.words(page.left, y, "Where to draw the line", 13, bold=True) + 1
     y = page.paragraph(page.left, y, width, f"The form was made with a cut of "
                        f"{report.marks.form.cut:g} of {report.lifts} lifts.", 10) + 1  # fmt: skip
-    for line in panel_lines(panel, ebel):
+    for line in panel_lines(panel, ebel, report.marks.form):
         y = page.paragraph(page.left, y, width, line, 10) + 1
     if report.marks.refused:
         y = page.words(page.left, y + 3, "Not marked", 13, bold=True) + 1
         for refusal in report.marks.refused:
             y = page.paragraph(page.left, y, width, str(refusal), 8.5)
     return page
-
-
-def panel_lines(panel: Panel | None, ebel: CutScore | None) -> list[str]:
-    """Return the cuts that judges give, in sentences."""
-    lines = []
-    if panel:
-        sums = ", ".join(f"{j} {s:.1f}" for j, s in zip(panel.judges, panel.sums, strict=True))
-        cut = panel.cut
-        lines += [
-            f"Modified Angoff, {len(panel.judges)} judges: {cut.cut:.2f} of {cut.items}, so "
-            f"{cut.whole}; standard error {told(cut.standard_error)}, agreement of the judges "
-            f"ICC(2,k) {told(cut.icc)}.",
-            f"Sum of each judge: {sums}.",
-        ]
-    if ebel:
-        lines.append(f"Ebel: {ebel.cut:.2f} of {ebel.items}, so {ebel.whole}.")
-    return lines or ["No panel of judges has rated the items yet."]
 
 
 def _scores(page: Page, y: float, report: Report) -> float:
@@ -258,16 +244,18 @@ def _scores(page: Page, y: float, report: Report) -> float:
 
 
 def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -> Page:
-    """Return a certificate to sign; its code tells whether it still holds."""
+    """Return a certificate to sign, with its own issuer and course, else ``course``."""
     words = (
-        f"has passed the exam of {course}, form {certificate.form}: to name, in clips of high-bar "
-        "and low-bar back squats, the one fault to fix first."
+        f"has passed the exam of {certificate.course or course}, form {certificate.form}: to name, "
+        "in clips of high-bar and low-bar back squats, the one fault to fix first."
     )
     until = f"Issued {certificate.since[:10]}, good to {certificate.until[:10]}."
     page = Page(paper, landscape=True, alt=f"Certificate {certificate.code}. "
-                f"{certificate.candidate} {words} {until}")  # fmt: skip
+                f"{certificate.candidate} {words} {until} {certificate.issuer}")  # fmt: skip
     width, middle = page.right - page.left, (page.left + page.right) / 2
     page.box(page.left, page.top, width, page.bottom - page.top, line=1.6)
+    for n, line in enumerate(wrapped(certificate.issuer, width - 40, 13)):
+        page.words(middle, page.top + 7 + 6 * n, line, 13, anchor="center")
     y = page.words(middle, page.top + 22, "Certificate", 34, bold=True, anchor="center") + 12
     y = page.words(middle, y, certificate.candidate, 24, bold=True, anchor="center") + 8
     for line in wrapped(words, width - 70, 14):
@@ -275,8 +263,9 @@ def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -
     y = page.words(middle, y + 6, until, 12, anchor="center") + 4
     y = page.words(middle, y, f"Code {certificate.code}", 14, bold=True, anchor="center")
     y = page.words(middle, y + 2, f"{certificate.key.capitalize()}.", 9, anchor="center")
-    page.words(middle, y + 4, "Whoever issued it can say whether this code still holds.", 9,
-               anchor="center", colour=GREY)  # fmt: skip
+    can = f"{certificate.issuer or 'Whoever issued it'} can say whether this code still holds."
+    for n, line in enumerate(wrapped(can, width - 70, 9)):
+        page.words(middle, y + 4 + 4 * n, line, 9, anchor="center", colour=GREY)
     for left, blank in ((page.left + 30, "Place and date"), (page.right - 110, "Signature")):
         page.rule(left, page.bottom - 34, left + 80)
         page.words(left, page.bottom - 32, blank, 8, colour=GREY)

@@ -23,6 +23,7 @@ from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
 from squatlab.exam.secret import Secret
+from squatlab.show.picture import img
 from squatlab.show.stills import stills
 
 FACTORS = 1.0, 4.0
@@ -108,7 +109,7 @@ class Sitting(anywidget.AnyWidget):
         sheet = self.journal.hand_in(self._hand_in)
         self.handed_in = sheet.handed_in
         self.said = (
-            f"Handed in {_hour(datetime.fromisoformat(sheet.handed_in))}: {self._hand_in.name}, "
+            f"Handed in {_hour(datetime.fromisoformat(sheet.handed_in))}: {self._hand_in}, "
             f"receipt {sheet.receipt}. Note the receipt down and give the file to your instructor."
         )
 
@@ -173,7 +174,7 @@ class Sitting(anywidget.AnyWidget):
         bundle, *more = super()._repr_mimebundle_(**kwargs)
         lifts = [one.item for one in self.package.questions.values() if one.clip]
         if lifts:
-            bundle["image/png"] = _still(self.package, lifts[0])
+            bundle["text/html"] = _still(self.package, lifts[0], repr(self))
         return bundle, *more
 
 
@@ -212,7 +213,7 @@ def trial_form(folder: str | Path) -> Path:
     path = Path(folder) / "trial.zip"
     if not path.exists():
         cells = [replace(cell(name), count=1) for name in TRIAL]
-        draw(Secret(bytes(32)), path.stem, cells, certify=False).pack(folder, stills)
+        draw(Secret(bytes(32)), path.stem, cells, certify=False).pack(folder, stills, texts=True)
     runs_out = time.time() - 60 * Package.read(path).minutes
     for journal in path.parent.glob("trial-*.journal"):
         handed_in = journal.with_suffix(".json")
@@ -249,11 +250,11 @@ def _hour(moment: datetime) -> str:
     return moment.astimezone().strftime("%H:%M:%S")
 
 
-def _still(package: Package, item: str) -> bytes:
-    """Return the lowest point of a lift, cut from its sheet, as PNG."""
+def _still(package: Package, item: str, words: str) -> str:
+    """Return the lowest point of a lift, cut from its sheet, as a picture for a page."""
     clip = package.clip(item)
     sheet, place = divmod(clip.frames[clip.lowest], clip.on_a_sheet)
     left, buffer = place * clip.width, BytesIO()
     with Image.open(BytesIO(clip.sheets[sheet])) as whole:
         whole.crop((left, 0, left + clip.width, clip.height)).save(buffer, "png")
-    return buffer.getvalue()
+    return img(buffer.getvalue(), words, clip.width, still=True)

@@ -117,8 +117,8 @@ def test_the_bad_are_refused_by_name_and_the_others_collected(tmp_path, form_and
     ]  # fmt: skip
     assert words["b-late.json"] == (
         "b-late.json of candidate C00001: late: handed in at 2026-05-01T12:00:00.001Z, closed at "
-        "2026-05-01T12:00:00.000Z; to accept it all the same, give "
-        'extra={"C00001": timedelta(minutes=…)}'
+        "2026-05-01T12:00:00.000Z; to accept it all the same, say --extra C00001=MIN, "
+        "the minutes this candidate has more"
     )
     assert (
         "the same answers again, after d-first.json at 2026-05-01T10:02" in words["c-second.json"]

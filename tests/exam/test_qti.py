@@ -81,7 +81,7 @@ def no_pictures(case) -> Clip:
 def packed(tmp_path_factory):
     """A small form: its package with the lifts in words, one without, and the key."""
     drawn = draw(Secret(bytes(range(32))), "7th", SMALL, certify=False)
-    told, key, _ = drawn.pack(tmp_path_factory.mktemp("form"), no_pictures)
+    told, key, _ = drawn.pack(tmp_path_factory.mktemp("form"), no_pictures, texts=True)
     mute = Package.read(told)
     mute.questions = {name: replace(one, text=None) for name, one in mute.questions.items()}
     return Package.read(told), mute, Key.read(key)

@@ -26,6 +26,7 @@ from squatlab.exam.records import (
     decide,
     issue,
     open_form,
+    openings,
     record,
     record_all,
 )
@@ -102,7 +103,9 @@ def test_the_same_again_changes_nothing(records, form_and_key):
 def test_other_answers_to_the_same_form_are_refused(records, form_and_key):
     form, key = form_and_key
     first = record(records, form, *hand_in(form, key))
-    words = "candidate C1, form spring: other answers were recorded on .* and stand; .* appeal"
+    words = (
+        "candidate C1, form spring: other answers were handed in on 2026-05-01 and stand; .* appeal"
+    )
     with pytest.raises(RecordsError, match=words):
         record(records, form, *hand_in(form, key, wrong=3))
     assert [row["score"] for row in rows(records, "attempts")] == [first.score]
@@ -140,10 +143,35 @@ def test_a_form_once_seen_is_not_given_again(timed, clock, form_and_key):
     with pytest.raises(RecordsError, match="form spring: opened on 2026-05-02, so its lifts are k"):
         open_form(timed, form, "C1")
     record(timed, form, *hand_in(form, key))
-    with pytest.raises(RecordsError, match="handed in on 2026-08-10, .*; give another form"):
+    # Handed in on 1 May and recorded on 10 August: what `list` says and the waiting days count.
+    with pytest.raises(RecordsError, match="handed in on 2026-05-01, .*; give another form"):
         open_form(timed, form, "C1")
     open_form(timed, form, "C2")
-    assert [row["candidate"] for row in rows(timed, "openings")] == ["C1", "C2"]
+    assert openings(timed) == (
+        ("C1", "spring", "2026-05-02T09:00:00.000Z", "2026-05-01T10:00:00.000Z"),
+        ("C2", "spring", "2026-08-10T09:00:00.000Z", "not yet"),
+    )
+    with timed.writing() as connection:
+        connection.execute(sqlalchemy.text("UPDATE openings SET form = 'spring' WHERE number = 6"))
+        connection.execute(sqlalchemy.text("UPDATE openings SET rule = 'none'"))
+    with pytest.raises(RecordsError, match="opening 3 was altered: restore a copy"):
+        openings(timed)
+
+
+def test_what_the_rule_allows_is_noted_all_the_same(timed, clock, form_and_key):
+    form, key = form_and_key
+    autumn, winter = (invented_class.form_and_key(name=name)[0] for name in ("autumn", "winter"))
+    assert open_form(timed, form, "C1") == ()
+    assert open_form(timed, autumn, "C2") == ()
+    words = "C1 was given form spring on 2026-05-02 and has not handed it in"
+    assert open_form(timed, autumn, "C1") == (words,)
+    attempt = record(timed, form, *hand_in(form, key)).number
+    decide(timed, attempt, "J. Panel")
+    clock.later(days=20)
+    assert open_form(timed, winter, "C1") == (
+        words.replace("spring", "autumn"),
+        f"C1 has passed already, with form spring (attempt {attempt})",
+    )
 
 
 def test_days_lie_between_attempts_and_only_so_many_are_made(timed, clock, form_and_key):
@@ -284,6 +312,26 @@ def test_any_wrong_sign_and_any_two_swapped_are_found(timed, passed):
     assert tidy("abcd 2345-wxyz") == "ABCD-2345-WXYZ"
 
 
+def test_its_names_are_kept_and_stand(timed, passed):
+    code = issue(timed, passed, "J. Panel").code
+    assert check(timed, code)[-2:] == ("", "")
+    names = {"issuer": " The Invented Club ", "course": "the spring course"}
+    given = issue(timed, passed, "J. Panel", **names)
+    assert given.code == code and given[-2:] == ("The Invented Club", "the spring course")
+    head = timed.head()
+    some = ({}, names, {"issuer": names["issuer"]})
+    for again in (issue(timed, passed, "J", **more) for more in some):
+        assert again == given == check(timed, code)
+    assert timed.head() == head and timed.verify() == ()
+    words = "was issued with “The Invented Club” and “the spring course”, which stands"
+    with pytest.raises(RecordsError, match=words):
+        issue(timed, passed, "J. Panel", issuer="Another Club")
+    with timed.writing() as connection:
+        connection.execute(sqlalchemy.text("UPDATE names SET issuer = 'Another Club'"))
+    assert f"the names on certificate {code} were altered" in check(timed, code).words
+    assert f"({code}), was altered" in timed.verify()[0]
+
+
 # An altered past.
 
 
@@ -394,6 +442,28 @@ def test_nothing_is_built_on_an_altered_row(file):
     tamper(path, "UPDATE certificates SET until = '2099-01-01T00:00:00.000Z'")
     code = rows(records, "certificates")[0]["code"]
     assert check(records, code).status == "altered"
+
+
+STANDS_ON = {
+    "attempt 3 was altered": ATTEMPT.format("score = 29", 3),
+    "the answers of attempt 3 were altered": RESPONSE.replace("7", "3").format("answer = '\"x\"'"),
+    "the decision on attempt 3 was altered": "UPDATE decisions SET passed = 0 WHERE number = 10",
+    "the decision on attempt 3 was removed": GONE.format("decisions", 10),
+}
+
+
+@pytest.mark.parametrize("words", STANDS_ON)
+def test_a_certificate_does_not_hold_if_what_it_stands_on_was_altered(file, words):
+    records, path, _ = file
+    code = rows(records, "certificates")[0]["code"]
+    assert check(records, code).status == "valid"
+    tamper(path, STANDS_ON[words])
+    found = check(records, code)
+    assert found.status == "altered"
+    assert found.words.startswith(f"It stands on what was altered: {words}")
+    if "removed" not in words:
+        with pytest.raises(RecordsError, match=words):
+            issue(records, 3, "J. Panel")
 
 
 def test_an_altered_row_is_named_in_either_database(records, form_and_key):

@@ -13,7 +13,7 @@ from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
 from squatlab.exam.marking import mark
 from squatlab.exam.panel import read_angoff, read_ebel
-from squatlab.exam.report import Report, aligned, as_csv, cell_words
+from squatlab.exam.report import Report, aligned, as_csv, beside, cell_words, number
 from squatlab.exam.statistics import conditional_standard_error, kr20
 from tests.exam import invented_class
 
@@ -41,7 +41,40 @@ def test_a_decision_that_stands_goes_before_the_marks(report):
     appealed = Report(report.marks, {failed.candidate: 23.0})
     after = next(one for one in appealed.outcomes if one.candidate == failed.candidate)
     assert (after.score, after.passed) == (23.0, True)
-    assert appealed.form_lines() == report.form_lines(), "statistics are of the key"
+    told = f"Scores changed on appeal: {failed.candidate}. Parts, cells, items and these statistics"
+    (line,) = set(appealed.form_lines()) - set(report.form_lines())
+    assert line.startswith(told) and line.endswith("of the marks before appeals.")
+    assert set(report.form_lines()) < set(appealed.form_lines()), "statistics are of the key"
+    cells = {row["candidate"]: row["parts and cells"] for row in appealed.candidates()}
+    assert cells.pop(failed.candidate) == "before appeal" and set(cells.values()) == {"as scored"}
+
+
+def test_two_sittings_stand_beside_each_other(report):
+    form, key = invented_class.form_and_key(name="autumn")
+    other = Report(mark(form, key, invented_class.sheets(form, key, 20, seed=2)))
+    rows = {row["mean mark, 1 is all right"]: row for row in beside(report, other)}
+    assert rows["people"]["spring"] == "40" and rows["people"]["autumn"] == "20"
+    for name, one in (("spring", report), ("autumn", other)):
+        scores, cell = one.marks.score, one.marks.by_cell()["cell-1"]
+        assert rows["mean of the lifts"][name] == f"{scores.mean():.1f} of 30"
+        assert rows["standard deviation"][name] == f"{scores.std(ddof=1):.2f}"
+        assert rows["passed"][name] == f"{100 * (scores >= 22.5).mean():.0f} %"
+        assert rows["cell-1"][name] == f"{cell.mean():.2f}"
+
+
+def test_what_is_nearly_all_does_not_read_as_all():
+    assert [number(one) for one in (0.994, 0.996, 1.0, 1 - 1e-12, float("nan"))] == [
+        "0.99", ">0.99", "1.00", "1.00", "–",
+    ]  # fmt: skip
+
+
+def test_the_items_note_says_what_is_flagged_and_how_far_chance_goes(report):
+    note = "Only lifts that certify are flagged under “look at”. With 40 people an item–rest has a"
+    assert report.items_note == f"{note} sampling error of 0.16." and note in str(report)
+    assert {row["its error"] for row in report.items()} == {"0.16"}
+    assert {row["decision"] for row in report.candidates()} == {
+        "outside one standard error of the cut", "within one standard error of the cut",
+    }  # fmt: skip
 
 
 def test_rows_are_the_marks(report):
@@ -78,6 +111,7 @@ def test_faults_stand_in_the_catalogues_order_with_nothing_last():
     assert (depth["fault"], depth["missed as first"]) == ("not deep enough", "100 %")
     assert report.confusions()[0]["named first without need"] == "67 %"
     assert "Reliability KR-20: none (1 people are too few" in str(report)
+    assert "no spread with one candidate" in report.form_lines()[0] and "nan" not in str(report)
 
 
 def test_cells_have_words_and_tables_are_aligned(report):
@@ -110,6 +144,11 @@ def test_a_typed_panel_gives_the_cut_of_its_ratings(tmp_path):
     assert panel.judges == ("J0", "J1", "J2", "J3") and sum(panel.sums) / 4 == panel.cut.cut
     with pytest.raises(ValueError, match=r"panel\.csv has no column “q7”"):
         read_angoff(path, [*items, "q7"])
+    path = typed(tmp_path / "panel.csv", "judge,q1\nA,1\n")
+    with pytest.raises(
+        ValueError, match="“1” may be one of a hundred or all of them; write 1 % or"
+    ):
+        read_angoff(path, ["q1"])
     path = typed(tmp_path / "panel.csv", "judge,q1\nA,70\nB,lots\n")
     with pytest.raises(
         ValueError, match=r"row 3, column q1: “lots” is no share.*Write 70 or 0\.70"
@@ -126,7 +165,14 @@ def test_a_typed_ebel_table_gives_its_cut(tmp_path):
     head = "relevance,difficulty,share,count"
     cut = read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, *rows])))
     assert cut.cut == pytest.approx(26.70) and (cut.whole, cut.items) == (27, 40)
-    with pytest.raises(ValueError, match="there is no row for supplementary and hard"):
-        read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, *rows[:-1]])))
+    whole = typed(tmp_path / "ebel.csv", "\n".join([head, *rows]))
+    assert read_ebel(whole, 40)[:2] == cut[:2]
+    with pytest.raises(
+        ValueError, match="counts sum to 40, the form has 41 lifts: correct the cou"
+    ):
+        read_ebel(whole, 41)
+    both = "no row for essential and hard; supplementary and hard; write each word alike"
+    with pytest.raises(ValueError, match=both):
+        read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, *rows[:2], *rows[3:-1]])))
     with pytest.raises(ValueError, match="row 3: give each relevance and difficulty once"):
         read_ebel(typed(tmp_path / "ebel.csv", "\n".join([head, rows[0], rows[0]])))

@@ -57,31 +57,46 @@ def questions(key: Key) -> dict[str, Question]:
 # What is typed.
 
 
-def typed(path, *rows: str):
-    path.write_text("\n".join(["Coach,Item,Answer,Write", *rows]), encoding="utf-8")
+def typed(path, form: Form, *rows: str):
+    """Write a table of answers, each row after the mark of its form."""
+    lines = [f"Spring {form.seal[:8]},{row}" for row in "\n".join(rows).splitlines()]
+    path.write_text("\n".join(["Form,Coach id,Item,Answer,Write", *lines]), encoding="utf-8")
     return path
 
 
 def test_the_template_asks_every_item_and_comes_back(form_and_key, tmp_path):
-    _, key = form_and_key
-    rows = template(questions(key)).splitlines()
-    assert rows[0] == "coach,item,answer,write" and len(rows) == 1 + len(key.entries)
-    assert rows[1] == ",first-00,,one letter"
+    form, key = form_and_key
+    rows = template(form, questions(key)).splitlines()
+    assert rows[0] == "form,coach_id,item,answer,write" and len(rows) == 1 + len(key.entries)
+    mark = f"spring {form.seal[:8]}"
+    assert rows[1] == f"{mark},,first-00,,one letter; coach_id: Coach's id (such as K1)"
+    assert rows[2] == f"{mark},,first-01,,one letter"
     filled = [row.replace(",first-00,,", "K1,first-00,b,", 1) for row in rows]
     path = tmp_path / "panel.csv"
     path.write_text("\n".join(filled), encoding="utf-8")
     second = key.entries["first-00"].options[1]
-    assert read_blind(path, questions(key)) == {"K1": {"first-00": second}}
+    assert read_blind(path, form, questions(key)) == {"K1": {"first-00": second}}
+
+
+@pytest.mark.parametrize("other", [{"id": "autumn"}, {"seal": "0" * 64}])
+def test_another_form_s_table_is_refused(form_and_key, tmp_path, other):
+    form, key = form_and_key
+    autumn = replace(form, **other)
+    path = tmp_path / "panel.csv"
+    path.write_text(template(form, questions(key)).replace(",,first-00,,", ",K1,first-00,b,"))
+    words = f"panel.csv is the table of form “spring {form.seal[:8]}”, and this is {autumn.id} "
+    with pytest.raises(ValueError, match=f"{words}{autumn.seal[:8]}: give that form and its key"):
+        read_blind(path, autumn, questions(key))
 
 
 def test_letters_stand_for_options_in_the_package_s_order(form_and_key, tmp_path):
-    _, key = form_and_key
+    form, key = form_and_key
     a, b, c, *_ = invented_class.FAULTS
     path = typed(
-        tmp_path / "panel.csv", "K1,first-03,G,", ",spot-3,c a,", ",spot-0,None,", ",cue-0,b,",
-        ",number-0,\"98,5\",", ",rank-0,\"c, a, b\",", ",first-04,,", "K2,first-03,a,",
+        tmp_path / "panel.csv", form, "K1,first-03,G,", ",spot-3,c a,", ",spot-0,None,",
+        ",cue-0,b,", ",number-0,\"98,5\",", ",rank-0,\"c, a, b\",", ",first-04,,", "K2,first-03,a,",
     )  # fmt: skip
-    assert read_blind(path, questions(key)) == {
+    assert read_blind(path, form, questions(key)) == {
         "K1": {
             "first-03": NOTHING, "spot-3": [a, c], "spot-0": [], "cue-0": "knees out",
             "number-0": 98.5, "rank-0": [c, a, b],
@@ -108,14 +123,16 @@ def test_letters_stand_for_options_in_the_package_s_order(form_and_key, tmp_path
     ],
 )
 def test_what_is_mistyped_is_named_by_its_row(form_and_key, tmp_path, row, words):
+    form, key = form_and_key
     with pytest.raises(ValueError, match=words):
-        read_blind(typed(tmp_path / "panel.csv", row), questions(form_and_key[1]))
+        read_blind(typed(tmp_path / "panel.csv", form, row), form, questions(key))
 
 
 def test_every_mistake_is_listed_at_once(form_and_key, tmp_path):
-    path = typed(tmp_path / "panel.csv", "K1,first-00,z,", ",first-01,a,", ",first-02,y,")
+    form, key = form_and_key
+    path = typed(tmp_path / "panel.csv", form, "K1,first-00,z,", ",first-01,a,", ",first-02,y,")
     with pytest.raises(ValueError, match=r"row 2: “z”.*; row 4: “y”"):
-        read_blind(path, questions(form_and_key[1]))
+        read_blind(path, form, questions(key))
 
 
 # What fits, and who is alike.
@@ -368,7 +385,9 @@ def test_a_sheet_has_every_item_and_its_options_in_order(package, tmp_path, size
     pages = blind_sheets(package, size)
     texts = words(pages, tmp_path / "blind.pdf")
     whole = " ".join(texts)
-    assert "…" not in whole and "Coach" in texts[-1] and "Answer alone" in texts[0]
+    assert (
+        "…" not in whole and "Coach's id (such as K1)" in texts[-1] and "Answer alone" in texts[0]
+    )
     for question in package.questions.values():
         told = whole.split(question.prompt)[1].split("What about")[0]
         options = ["nothing to fix" if one == NOTHING else one for one in question.options]
@@ -421,7 +440,9 @@ def test_the_same_questions_with_another_key_give_the_same_sheet(package, tmp_pa
         for n, one in enumerate((package, again))
     ]
     assert sheets[0] == sheets[1]
-    assert template(package.questions) == template(again.questions)
+    # The table names the seal, which says nothing of the key; nothing else differs.
+    both = ((one.form.seal[:8], template(one.form, one.questions)) for one in (package, again))
+    assert len({table.replace(seal, "") for seal, table in both}) == 1
 
 
 # On the command line, and in the demo.
@@ -454,13 +475,11 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     assert (tmp_path / "out" / "spring.panel.pdf").read_bytes().startswith(b"%PDF")
     table = (tmp_path / "out" / "spring.panel.csv").read_text(encoding="utf-8")
     first = next(iter(folder.entries))
-    (tmp_path / "k1.csv").write_text(table.replace(f",{first},,", f"K1,{first},a,"))
+    (tmp_path / "k1.csv").write_text(table.replace(f",,{first},,", f",K1,{first},a,"))
     code, out, _ = run(capsys, *REVIEW)
     assert code == 0 and out == "Unreviewed key: no coach has answered this form blind.\n"
     code, out, _ = run(capsys, *REVIEW, "k1.csv")
-    assert code == 0 and out.startswith(
-        "k1.csv: 1 answers of K1 recorded.\nUnreviewed key, 0 of 40"
-    )
+    assert code == 0 and out.startswith("k1.csv: 1 answer of K1 recorded.\nUnreviewed key, 0 of 40")
     seal = Package.read("spring.zip").form.seal
     given = right_answers(folder)
     sheet = Sheet("spring", seal, "K2", given, "2026-05-01T10:00:00Z")
@@ -475,6 +494,11 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     replace(sheet, form="autumn").write("k4.json")
     code, _, err = run(capsys, *REVIEW, "k4.json")
     assert code == 2 and "k4.json answers another form; give the file of spring" in err
+    for missing in ((*REVIEW, "k9.csv"), (*REVIEW[:3], "k9.csv", "spring.key.json")):
+        code, _, err = run(capsys, *missing)
+        assert (
+            code == 2 and err == "squatlab: there is no k9.csv: look at its name and its folder\n"
+        )
 
 
 def test_attempts_and_certificates_say_it_too(folder, capsys, tmp_path):

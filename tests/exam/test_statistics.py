@@ -341,6 +341,17 @@ def test_bad_input_is_told_what_to_give(call, words):
         call()
 
 
+def test_a_negative_item_within_chance_does_not_accuse_the_key():
+    """φ of 5, 8, 7 and 4 people is −.25, within two errors of .218; of a hundred times more not."""
+    rest = np.repeat([0, 1], 12)[:, None]
+    item = np.array([1] * 8 + [0] * 4 + [1] * 5 + [0] * 7)[:, None]
+    marks = np.hstack([item, rest, rest])
+    assert exam.item_rest(marks)[0] == pytest.approx((5 * 4 - 8 * 7) / np.sqrt(13 * 11 * 12 * 12))
+    flags = [exam.analyse(some, 2).items[0].flag for some in (marks, np.tile(marks, (100, 1)))]
+    assert flags == ["negative, but may be chance: see clip and key",
+                     "the better candidates get it wrong: check the key"]  # fmt: skip
+
+
 def test_an_analysis_flags_what_to_look_at():
     people = np.arange(40)
     columns = {
@@ -358,6 +369,10 @@ def test_an_analysis_flags_what_to_look_at():
     assert (found.people, found.passed) == (40, int((marks.sum(axis=1) >= 4).sum()))
     assert found.kr20 == exam.kr20(marks)
     assert found.error_at_cut == exam.conditional_standard_error(4, 8)
+    # Fisher (1921): z of nothing has the error 1/√(40 − 3) = .164, 1/√(24 − 3) = .218.
+    assert exam.item_rest_error(40) == pytest.approx(0.1644, abs=1e-4)
+    assert exam.item_rest_error(24) == pytest.approx(0.2182, abs=1e-4)
+    assert np.isnan(exam.item_rest_error(3))
     alone = exam.analyse(np.column_stack([columns["half"], SAME]).astype(int), 4).items[0]
     assert alone.flag == "on the other items everybody has the same mark"
     few = exam.analyse(QUIZ[:2], 6)

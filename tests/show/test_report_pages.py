@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pypdfium2
 import pytest
 
@@ -47,6 +49,9 @@ def read(pages, path) -> list[str]:
 def test_the_report_holds_everything_and_stays_on_its_pages(report, tmp_path, size):
     texts = read(report_pages(report, PANEL, ebel([[0.9]], [[30]]), size), tmp_path / "report.pdf")
     assert len(texts) == 3 + 7
+    assert "its cut is sealed. For another: judges rate before the sitting" in texts[0]
+    assert "squatlab form spring --secret FILE --cut 3 or 27 -o ANOTHER-FOLDER" in texts[0]
+    assert report.items_note in texts[2]
     form, group, items = texts[:3]
     assert all(line in form for line in report.form_lines())
     assert (
@@ -72,6 +77,22 @@ def test_a_page_says_in_words_what_is_on_it(report):
     assert all(len(page.alt) > 40 for page in pages)
 
 
+def test_a_page_after_an_appeal_says_from_when_its_marks_are(report, tmp_path):
+    one = report.outcomes[0]
+    heard = Report(report.marks, {one.candidate: one.score + 1})
+    texts = read(report_pages(heard), tmp_path / "report.pdf")
+    words = "The score was changed on appeal; these marks are from before it."
+    assert [words in text for text in texts[3:]] == [True] + [False] * 6
+    assert f"Scores changed on appeal: {one.candidate}." in texts[0]
+
+
+def test_a_panel_that_agrees_with_the_form_asks_for_nothing(report):
+    form = report.marks.form
+    agreed = ebel([[0.75]], [[30]])
+    assert len(panel_lines(None, agreed, replace(form, cut=23))) == 1
+    assert "--cut 23 " in panel_lines(None, agreed, replace(form, cut=24))[-1]
+
+
 def test_no_panel_says_so():
     assert panel_lines(None, None) == ["No panel of judges has rated the items yet."]
 
@@ -91,3 +112,9 @@ def test_a_certificate_carries_its_code(tmp_path):
     (text,) = read([certificate_page(made, "this squat course")], tmp_path / "certificate.pdf")
     assert "C07 has passed the exam of this squat course, form spring" in text
     assert "Issued 2026-05-01, good to 2028-04-30. Code DWQ7-JQEJ-43E4" in text
+    assert "Whoever issued it can say" in text
+    named = made._replace(issuer="The Invented Rowing Club", course="the spring course")
+    (text,) = read([certificate_page(named, "this squat course")], tmp_path / "certificate.pdf")
+    assert "C07 has passed the exam of the spring course, form spring" in text
+    assert text.startswith("The Invented Rowing Club Certificate C07")
+    assert "The Invented Rowing Club can say whether this code still holds." in text

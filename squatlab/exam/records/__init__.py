@@ -6,13 +6,20 @@ from squatlab.exam.records.appeals import appeal
 from squatlab.exam.records.attempts import Attempt, Decision, decide, open_form, record, record_all
 from squatlab.exam.records.book import Records, RecordsError, RecordsUnwritten, place
 from squatlab.exam.records.certificates import Certificate, change, check, issue
-from squatlab.exam.records.readings import Standing, accepting, gradebook, sheets, standings
+from squatlab.exam.records.readings import (
+    Standing,
+    accepting,
+    gradebook,
+    openings,
+    sheets,
+    standings,
+)
 from squatlab.exam.records.retakes import RetakeRule
 from squatlab.exam.records.reviews import opinions, record_review
 
 __all__ = [
     "Attempt", "Certificate", "Decision", "Records", "RecordsError", "RecordsUnwritten",
     "RetakeRule", "Standing", "accepting", "appeal", "change", "check", "decide", "gradebook",
-    "issue", "open_form", "opinions", "place", "record", "record_all", "record_review",
+    "issue", "open_form", "openings", "opinions", "place", "record", "record_all", "record_review",
     "sheets", "standings",
 ]  # fmt: skip

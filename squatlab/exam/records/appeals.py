@@ -6,10 +6,8 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from sqlalchemy import select
-
 from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import Decision, latest, settle, stored
+from squatlab.exam.records.attempts import Decision, answered, latest, settle, stored
 from squatlab.exam.records.book import Records, RecordsError
 
 
@@ -26,13 +24,7 @@ def appeal(
         raise RecordsError("an appeal needs who decides it (by) and the reason (why)")
     with records.writing() as connection:
         row = stored(connection, attempt)
-        table = tables.responses
-        given = connection.execute(select(table).where(table.c.attempt == attempt)).all()
-        if (
-            chain.of_responses([(one.item, one.answer, one.mark) for one in given])
-            != (row["responses"])
-        ):
-            raise RecordsError(f"the answers of attempt {attempt} were altered: restore a copy")
+        given = answered(connection, row)
         standing = latest(connection, attempt)
         before = standing.score if standing else row["score"]
         after = float(marker({one.item: json.loads(one.answer) for one in given}))

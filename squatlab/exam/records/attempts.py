@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Row, Table, insert, select
 
 from squatlab.exam import files
 from squatlab.exam.answers import Refusal, Sheet
@@ -41,9 +41,12 @@ class Decision(NamedTuple):
     why: str
 
 
-def open_form(records: Records, form: Form, candidate: str, rule: RetakeRule | None = None) -> None:
+def open_form(
+    records: Records, form: Form, candidate: str, rule: RetakeRule | None = None
+) -> tuple[str, ...]:
     """Record that a candidate is given a form, if the rule lets them.
 
+    Returns what the rule allows and the examiner should know all the same.
     Raises RecordsError in words that say what may be done. An exception is
     another ``rule``; the one that was used is recorded.
     """
@@ -51,16 +54,34 @@ def open_form(records: Records, form: Form, candidate: str, rule: RetakeRule | N
     rule = rule or RetakeRule.read()
     with records.writing() as connection:
         enrol(connection, records, form, candidate)
-        for table, what in ((tables.attempts, "handed in"), (tables.openings, "opened")):
+        for table, what, when in (
+            (tables.attempts, "handed in", "handed_in"), (tables.openings, "opened", "at"),
+        ):  # fmt: skip
             if seen := _row(connection, table, candidate=candidate, form=form.id):
                 raise RecordsError(
-                    f"candidate {candidate}, form {form.id}: {what} on {seen['at'][:10]}, so its "
+                    f"candidate {candidate}, form {form.id}: {what} on {seen[when][:10]}, so its "
                     "lifts are known; give another form (after a crash the candidate carries on "
                     "in the same folder)"
                 )
         _allow(connection, form, candidate, records.now, rule)
+        notes = tuple(_notes(connection, candidate))
         row = {"candidate": candidate, "form": form.id, "rule": str(rule), "at": records.now}
         chain.append(connection, tables.openings, **row)
+    return notes
+
+
+def _notes(connection: Connection, candidate: str) -> Iterator[str]:
+    """Yield which forms a candidate still has, and which they have passed."""
+    opened, sat = tables.openings, tables.attempts
+    mine = select(sat.c.form, sat.c.number).where(sat.c.candidate == candidate)
+    attempts = {form: number for form, number in connection.execute(mine.order_by(sat.c.number))}
+    given = select(opened.c.form, opened.c.at).where(opened.c.candidate == candidate)
+    for form, at in connection.execute(given.order_by(opened.c.number)):
+        if form not in attempts:
+            yield f"{candidate} was given form {form} on {at[:10]} and has not handed it in"
+    for form, number in attempts.items():
+        if (decision := latest(connection, number)) and decision.passed:
+            yield f"{candidate} has passed already, with form {form} (attempt {number})"
 
 
 def record(
@@ -105,8 +126,8 @@ def _record(
     found = _row(connection, tables.attempts, candidate=sheet.candidate, form=form.id)
     if found and found["answers"] != sheet.digest:
         raise RecordsError(
-            f"candidate {sheet.candidate}, form {form.id}: other answers were recorded on "
-            f"{found['at'][:10]} and stand; if those were marked wrongly, appeal"
+            f"candidate {sheet.candidate}, form {form.id}: other answers were handed in on "
+            f"{found['handed_in'][:10]} and stand; if those were marked wrongly, appeal"
         )
     if found:
         return Attempt(*(found[name] for name in Attempt._fields))
@@ -158,6 +179,20 @@ def stored(connection: Connection, attempt: int) -> Mapping[str, Any]:
     if not chain.intact(connection, tables.attempts, row):
         raise RecordsError(f"attempt {attempt} was altered: restore the records from a copy")
     return row
+
+
+def answered(connection: Connection, attempt: Mapping[str, Any]) -> list[Row]:
+    """Return an attempt's responses; RecordsError if they were altered."""
+    mine = select(tables.responses).where(tables.responses.c.attempt == attempt["number"])
+    given = list(connection.execute(mine))
+    if (
+        chain.of_responses([(one.item, one.answer, one.mark) for one in given])
+        != (attempt["responses"])
+    ):
+        raise RecordsError(
+            f"the answers of attempt {attempt['number']} were altered: restore a copy"
+        )
+    return given
 
 
 def latest(connection: Connection, attempt: int) -> Decision | None:

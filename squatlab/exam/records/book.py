@@ -101,6 +101,14 @@ class Records:
             with self.writing() as connection:
                 TABLES.create_all(connection)
 
+    @classmethod
+    def existing(cls, where: str | Path = "") -> Records:
+        """Open records that are there; FileNotFoundError if there are none."""
+        where = place(where)
+        if "://" not in where and not Path(where).exists():
+            raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
+        return cls(where)
+
     @property
     def now(self) -> str:
         """Return the time as it is written into the records."""

@@ -12,7 +12,7 @@ from squatlab import tables as data
 from squatlab.exam import files
 from squatlab.exam.forms import UNREVIEWED
 from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import latest, stored
+from squatlab.exam.records.attempts import answered, latest, stored
 from squatlab.exam.records.book import Records, RecordsError
 from squatlab.exam.records.reviews import key_status
 
@@ -46,19 +46,25 @@ class Certificate(NamedTuple):
     since: str = ""
     until: str = ""
     key: str = UNREVIEWED
+    issuer: str = ""
+    course: str = ""
 
 
-def issue(records: Records, attempt: int, by: str, override: str = "") -> Certificate:
+def issue(
+    records: Records, attempt: int, by: str, override: str = "", issuer: str = "", course: str = ""
+) -> Certificate:
     """Give the certificate for an attempt that passed.
 
-    Asked again, it gives the same one. Raises RecordsError if the decision
-    is missing or not a pass, or if the form had fewer lifts than
-    ``data/exam_policy.csv`` asks, unless ``override`` says, for the record,
-    why that is enough.
+    Asked again, it gives the same one. ``issuer`` and ``course`` are names
+    to print on it; once recorded they stand. Raises RecordsError for others
+    then, if the decision is missing or not a pass, or if the form had fewer
+    lifts than ``data/exam_policy.csv`` asks, unless ``override`` says, for
+    the record, why that is enough.
     """
     table = tables.certificates
     with records.writing() as connection:
         row, standing = stored(connection, attempt), latest(connection, attempt)
+        answered(connection, row)
         if not (standing and standing.passed):
             state = "not passed" if standing else "not decided"
             raise RecordsError(f"attempt {attempt} is {state}: there is nothing to certify")
@@ -76,6 +82,14 @@ def issue(records: Records, attempt: int, by: str, override: str = "") -> Certif
             days = timedelta(days=data.value("exam_policy", name="certificate_days"))
             until = files.stamp(datetime.fromisoformat(records.now) + days)
             _write(connection, records, code, "issued", attempt, until, by, override)
+        wanted = issuer.strip(), course.strip()
+        named = _named(connection, code)
+        if any(named) and any(new and new != old for new, old in zip(wanted, named, strict=True)):
+            words = " and ".join(f"“{name}”" for name in named if name)
+            raise RecordsError(f"certificate {code} was issued with {words}, which stands")
+        if any(wanted) and not any(named):
+            more = dict(zip(("issuer", "course"), wanted, strict=True))
+            chain.append(connection, tables.names, code=code, **more, at=records.now)
         return _state(connection, code, records.now)
 
 
@@ -141,6 +155,15 @@ def _write(
     chain.append(connection, tables.certificates, **row, at=records.now)
 
 
+def _named(connection: Connection, code: str) -> tuple[str, str]:
+    """Return issuer and course as recorded, "" for none; RecordsError if altered."""
+    mine = select(tables.names).where(tables.names.c.code == code)
+    row = connection.execute(mine).mappings().first()
+    if row and not chain.intact(connection, tables.names, row):
+        raise RecordsError(f"the names on certificate {code} were altered: restore a copy")
+    return (row["issuer"], row["course"]) if row else ("", "")
+
+
 def _events(connection: Connection, code: str) -> list[Mapping]:
     table = tables.certificates
     mine = select(table).where(table.c.code == code).order_by(table.c.number)
@@ -153,7 +176,14 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         return Certificate(code, "unknown", "No certificate with this code was issued here.")
     if not all(chain.intact(connection, tables.certificates, event) for event in events):
         return Certificate(code, "altered", "The record of this certificate was altered.")
-    attempt = stored(connection, events[0]["attempt"])
+    try:
+        named = _named(connection, code)
+        attempt = stored(connection, events[0]["attempt"])
+        answered(connection, attempt)
+        if latest(connection, attempt["number"]) is None:
+            raise RecordsError(f"the decision on attempt {attempt['number']} was removed")
+    except RecordsError as problem:
+        return Certificate(code, "altered", f"It stands on what was altered: {problem}.")
     last, until = events[-1], events[-1]["until"]
     if last["event"] in ("suspended", "revoked"):
         status = last["event"]
@@ -163,5 +193,5 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         words = f"{status.capitalize()}: issued {events[0]['at'][:10]}, good to {until[:10]}."
     return Certificate(
         code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until,
-        key_status(connection, attempt["form"], attempt["cases"]),
+        key_status(connection, attempt["form"], attempt["cases"]), *named,
     )  # fmt: skip

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form
 from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import Decision, latest, stored
+from squatlab.exam.records.attempts import Decision, answered, latest, stored
 from squatlab.exam.records.book import Records, RecordsError
 from squatlab.exam.records.reviews import key_status
 
@@ -31,6 +31,30 @@ class Standing(NamedTuple):
     cases: int
     decision: Decision | None
     key: str
+
+
+class Opening(NamedTuple):
+    """Hold who was given which form, when, and when it came back, or "not yet"."""
+
+    candidate: str
+    form: str
+    opened: str
+    handed_in: str
+
+
+def openings(records: Records) -> tuple[Opening, ...]:
+    """Return every form that was given, in order; RecordsError if one was altered."""
+    table, sat = tables.openings, tables.attempts
+    with records.reading() as connection:
+        back = select(sat.c.candidate, sat.c.form, sat.c.handed_in)
+        came = {(who, form): when for who, form, when in connection.execute(back)}
+        found = []
+        for row in connection.execute(select(table).order_by(table.c.number)).mappings():
+            if not chain.intact(connection, table, row):
+                raise RecordsError(f"opening {row['number']} was altered: restore a copy")
+            who, form = row["candidate"], row["form"]
+            found.append(Opening(who, form, row["at"], came.get((who, form), "not yet")))
+    return tuple(found)
 
 
 def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
@@ -57,7 +81,7 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
 
     Raises RecordsError if they were altered or the form has another seal.
     """
-    responses, known = tables.responses, tables.forms
+    known = tables.forms
     found = []
     with records.reading() as connection:
         seals = (
@@ -70,11 +94,7 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
         )
         for number in sorted(numbers.scalars()):
             row = stored(connection, number)
-            mine = select(responses).where(responses.c.attempt == number)
-            given = [(one.item, one.answer, one.mark) for one in connection.execute(mine)]
-            if chain.of_responses(given) != row["responses"]:
-                raise RecordsError(f"the answers of attempt {number} were altered: restore a copy")
-            answers = {item: json.loads(answer) for item, answer, _ in given}
+            answers = {one.item: json.loads(one.answer) for one in answered(connection, row)}
             found.append(Sheet(form.id, form.seal, row["candidate"], answers, row["handed_in"]))
     return tuple(found)
 

@@ -64,6 +64,9 @@ certificates = _kept(
     "certificates", _column("code", ID), _column("event", ID),
     _number("attempts.number", "attempt"), _column("until", TIME), *_who_and_why(),
 )  # fmt: skip
+names = _kept(
+    "names", _column("code", ID), _column("issuer", sql.Text), _column("course", sql.Text)
+)
 reviews = _kept(
     "reviews", _column("form", ID, sql.ForeignKey("forms.id")), _column("coach", ID),
     _column("opinions", sql.Text), _column("agreement", sql.Text),  # both as canonical JSON
@@ -77,5 +80,6 @@ responses = sql.Table(
 
 KEPT = {
     table.name: table
-    for table in (candidates, forms, openings, attempts, appeals, decisions, certificates, reviews)
-}
+    for table in (candidates, forms, openings, attempts, appeals, decisions, certificates, names,
+                  reviews)
+}  # fmt: skip
