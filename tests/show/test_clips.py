@@ -375,9 +375,7 @@ def test_without_a_kernel_there_is_a_row_of_frames_that_stays_the_same():
     bundle = CLIP._repr_mimebundle_()[0]
     assert bundle["text/plain"] == repr(CLIP)
     assert (
-        bundle["text/html"]
-        == frame_row(REP).html
-        == clip(REP)._repr_mimebundle_()[0]["text/html"]
+        bundle["text/html"] == frame_row(REP).html == clip(REP)._repr_mimebundle_()[0]["text/html"]
     )
     assert "application/vnd.jupyter.widget-view+json" in bundle
     assert not re.search(r'\s(?:d|cx|cy|x|y)="[^"]*\.\d\d', frame_row(REP).svg)
