@@ -32,6 +32,12 @@ STILL, HELD = 0.04, 0.01
 there [teaching-value]."""
 
 
+def script(name: str) -> str:
+    """Return a player's JavaScript, with what every clip shares before it."""
+    folder = Path(__file__).parent
+    return "\n".join((folder / part).read_text("utf-8") for part in ("playing.js", name))
+
+
 class Clip(anywidget.AnyWidget):
     """Play a film, with keys and buttons; never by itself, and once through.
 
@@ -39,7 +45,7 @@ class Clip(anywidget.AnyWidget):
     and set. Make one by `clip`.
     """
 
-    _esm = Path(__file__).with_name("player.js")
+    _esm = script("player.js")
     _css = Path(__file__).with_name("player.css")
     shown = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)

@@ -1,30 +1,9 @@
 // Plays a film: polygons, lines, discs and words whose points come as one row of 16-bit numbers per frame.
 // Everything shown was worked out before; nothing is measured or worded here except the time.
 const FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif";
-const SPEEDS = [["1/8", 0.125], ["1/4", 0.25], ["1/2", 0.5], ["1×", 1]];
 // Words of a small picture are enlarged to SMALLEST pixels, but no more than their lines have room.
 const LOST = -32768, SMALLEST = 12, LARGER = 1.2;
 let players = 0;
-
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  element.append(...children);
-  return element;
-}
-
-function button(words, pressed, attributes = {}) {
-  const made = make("button", { type: "button", "data-lm-suppress-shortcuts": "true", ...attributes }, words);
-  return Object.assign(made, { onclick: pressed });
-}
-
-// A row of buttons of which one is pressed; `mark(value)` shows which.
-function choice(label, options, chosen) {
-  const buttons = options.map(([words, value]) => button(words, () => chosen(value)));
-  const row = make("span", { role: "group", "aria-label": label, class: "choice" }, label + " ", ...buttons);
-  const mark = (value) => buttons.forEach((b, i) => b.setAttribute("aria-pressed", options[i][1] === value));
-  return { row, mark };
-}
 
 function outline(context, points, smooth) {
   const middle = (a, b) => [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
@@ -81,18 +60,17 @@ function render({ model, el }) {
     [last, per] = [film.frames - 1, rows.length / film.frames];
   }
   read();
-  let now = Math.min(model.get("frame"), last), speed = 1, view = model.get("view"), lines = model.get("lines");
-  let playing = false, before = 0, request = 0, drawn = null;
+  let view = model.get("view"), lines = model.get("lines");
+  const time = timer(() => ({ rate: film.rate, last }), show, keep);
+  time.now = Math.min(model.get("frame"), last);
 
   const canvas = make("canvas", { role: "img", "aria-labelledby": id });
   const context = canvas.getContext("2d");
-  const play = button("Play", () => run(!playing), { class: "play" });
   const slider = make("input", {
     type: "range", min: 0, step: 1, "aria-label": "Frame", "data-lm-suppress-shortcuts": "true",
   });
   // Words of several repetitions take two lines; room kept for both, nothing jumps.
   const status = make("span", { role: "status", class: film.bottoms.length > 1 ? "status tall" : "status" });
-  const speeds = choice("Speed", SPEEDS, (value) => { speed = value; show(); });
   const views = [...film.panels.map((p) => p.name), "both"];
   const sides = choice("View", views.map((name) => [name, name]), look);
   const measured = button("Measured lines", () => { lines = !lines; keep(); show(); });
@@ -101,7 +79,7 @@ function render({ model, el }) {
   const tick = (frame, words, row = 0) => make("span", {
     "aria-hidden": "true", style: `left: calc(8px + (100% - 16px) * ${frame / last}); bottom: ${20 + 14 * row}px`,
   }, words);
-  const jump = ({ frame, words }, i) => button(`${i + 1} ${words}, ${seconds(frame)}`, () => go(frame));
+  const jump = ({ frame, words }, i) => button(`${i + 1} ${words}, ${seconds(frame)}`, () => time.go(frame));
   const times = make("div", { class: "times" }), track = make("div", {}, times, status);
   const jumps = make("div", { class: "row" }), sentence = make("p", { id });
   // What belongs to one film and not to another.
@@ -117,28 +95,19 @@ function render({ model, el }) {
   fill();
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, "data-lm-suppress-shortcuts": "true",
     class: `squatlab-clip ${film.size}` }, canvas, track,
-    make("div", { class: "row" },
-      button("Start", () => go(0)), button("−1 frame", () => step(-1), { "aria-label": "One frame back" }), play,
-      button("+1 frame", () => step(1), { "aria-label": "One frame forward" }), button("Lowest point", lowest),
-      speeds.row, ...(film.panels.length > 1 ? [sides.row] : []), ...(film.measured ? [measured] : [])),
+    transport(time, lowest, ...(film.panels.length > 1 ? [sides.row] : []), ...(film.measured ? [measured] : [])),
     jumps, sentence,
     make("p", { class: "keys" }, "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
       "− + speed, V view" + (film.measured ? ", M measured lines." : ".")));
   el.append(root);
 
   function seconds(frame) { return `${(frame / film.rate).toFixed(2)} s`; }
-  function keep() { model.set({ frame: Math.round(now), view, lines }); model.save_changes(); }
+  function keep() { model.set({ frame: time.frame(), view, lines }); model.save_changes(); }
   function show() {
-    const frame = Math.round(now), phase = film.phases[rows[frame * per]];
-    drawn = frame;
-    speeds.mark(speed);
+    const frame = time.frame(), phase = film.phases[rows[frame * per]];
     sides.mark(view);
     measured.setAttribute("aria-pressed", lines);
-    slider.value = frame;
-    const words = `${seconds(frame)}, frame ${frame + 1} of ${film.frames}${phase && ", " + phase}`;
-    slider.setAttribute("aria-valuetext", words);
-    status.setAttribute("aria-live", playing ? "off" : "polite");
-    status.textContent = words;
+    time.tell(slider, status, `${seconds(frame)}, frame ${frame + 1} of ${film.frames}${phase && ", " + phase}`);
     draw(frame);
   }
   function draw(frame) {
@@ -169,66 +138,21 @@ function render({ model, el }) {
       paint(context, part, points, words, SMALLEST / scale);
     }
   }
-  function run(on) {
-    playing = on;
-    play.textContent = on ? "Pause" : "Play";
-    if (!on) {
-      cancelAnimationFrame(request);
-      keep();
-      return show();
-    }
-    if (Math.round(now) >= last) now = 0;
-    before = performance.now();
-    show();
-    request = requestAnimationFrame(turn);
-  }
-  function turn(time) {
-    if (!root.isConnected) return run(false);
-    // A hidden page comes back after a long pause: it goes on where it was.
-    now += (Math.min(100, Math.max(0, time - before)) / 1000) * film.rate * speed;
-    before = time;
-    if (now >= last) {
-      now = last;
-      return run(false);
-    }
-    if (Math.round(now) !== drawn) show();
-    request = requestAnimationFrame(turn);
-  }
-  function go(frame) { now = Math.min(last, Math.max(0, frame)); run(false); }
-  function step(by) { go(Math.round(now) + by); }
-  function lowest() { go(film.bottoms.find((frame) => frame > Math.round(now)) ?? film.bottoms[0]); }
+  function lowest() { time.go(film.bottoms.find((frame) => frame > time.frame()) ?? film.bottoms[0]); }
   function look(value) { view = value; keep(); show(); }
-  function faster(by) {
-    const next = SPEEDS[SPEEDS.findIndex(([, value]) => value === speed) + by];
-    if (next) speed = next[1];
-    show();
-  }
-  const KEYS = {
-    ",": () => step(-1), ".": () => step(1), ArrowLeft: () => step(-1), ArrowRight: () => step(1), Home: () => go(0),
-    End: () => go(last), l: lowest, v: () => film.panels.length > 1 && look(views[(views.indexOf(view) + 1) % views.length]),
-    m: () => film.measured && measured.click(), "-": () => faster(-1), "+": () => faster(1), "=": () => faster(1),
-    " ": () => run(!playing),
-  };
-  root.addEventListener("keydown", (event) => {
-    // The notebook takes single keys for its own: "b" would insert a cell.
-    event.stopPropagation();
-    const action = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-    const native = event.key === " " && event.target.tagName === "BUTTON";
-    if (!action || native || event.ctrlKey || event.metaKey || event.altKey) return;
-    event.preventDefault();
-    action();
+  keyboard(root, canvas, slider, time, {
+    l: lowest, v: () => film.panels.length > 1 && look(views[(views.indexOf(view) + 1) % views.length]),
+    m: () => film.measured && measured.click(),
   });
-  canvas.addEventListener("click", () => { root.focus(); run(!playing); });
-  slider.addEventListener("input", () => go(Number(slider.value)));
-  model.on("change:frame", () => model.get("frame") !== Math.round(now) && !playing && go(model.get("frame")));
+  model.on("change:frame", () => model.get("frame") !== time.frame() && !time.playing && time.go(model.get("frame")));
   model.on("change:view", () => { view = model.get("view"); show(); });
   model.on("change:lines", () => { lines = model.get("lines"); show(); });
-  model.on("change:data", () => { read(); fill(); now = Math.min(now, last); show(); });
-  const observer = new ResizeObserver(() => draw(drawn));
+  model.on("change:data", () => { read(); fill(); time.now = Math.min(time.now, last); show(); });
+  const observer = new ResizeObserver(() => draw(time.drawn));
   show();
   observer.observe(root);
   return () => {
-    cancelAnimationFrame(request);
+    time.stop();
     observer.disconnect();
   };
 }

@@ -1,27 +1,7 @@
 // A form, one question at a time. A choice counts as saved only when the notebook has said so: until then it is
 // shown as being saved, and after a while as not saved.
-const SPEEDS = [["1/8", 0.125], ["1/4", 0.25], ["1/2", 0.5], ["1×", 1]];
 const PATIENCE_MS = 5000, KEPT_SHEETS = 8, TALL = 360;
 let screens = 0;
-
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  element.append(...children.filter((child) => child !== null));
-  return element;
-}
-
-function button(words, pressed, attributes = {}) {
-  return Object.assign(make("button", { type: "button", ...attributes }, words), { onclick: pressed });
-}
-
-// A row of buttons of which one is pressed; `mark(value)` shows which.
-function choice(label, options, chosen) {
-  const buttons = options.map(([words, value]) => button(words, () => chosen(value)));
-  const row = make("span", { role: "group", "aria-label": label, class: "choice" }, label + " ", ...buttons);
-  const mark = (value) => buttons.forEach((b, i) => b.setAttribute("aria-pressed", options[i][1] === value));
-  return { row, mark };
-}
 
 // Sheets of pictures, opened when they are needed and a little before.
 function pictures(sheets) {
@@ -42,21 +22,17 @@ function pictures(sheets) {
 
 function player(clip, sheets) {
   const last = clip.frames.length - 1, sheet = pictures(sheets), id = `squatlab-lift-${screens++}`;
-  let now = 0, speed = 1, view = "both", playing = false, before = 0, request = 0, drawn = null;
+  const time = timer(() => ({ rate: clip.rate, last }), show), lowest = () => time.go(clip.lowest);
+  let view = "both";
   const canvas = make("canvas", { role: "img", "aria-labelledby": id }), context = canvas.getContext("2d");
-  const play = button("Play", () => run(!playing), { class: "play" });
   const slider = make("input", { type: "range", min: 0, max: last, step: 1, "aria-label": "Frame" });
   const status = make("span", { role: "status", class: "status" });
-  const speeds = choice("Speed", SPEEDS, (value) => { speed = value; show(); });
   const names = clip.panels.map(([name]) => name), views = names.length > 1 ? [...names, "both"] : names;
   const sides = choice("View", views.map((name) => [name, name]), look);
   if (names.length === 1) view = names[0];
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, class: "lift" },
     canvas, make("div", { class: "track" }, slider, status),
-    make("div", { class: "row" },
-      button("Start", () => go(0)), button("−1 frame", () => step(-1), { "aria-label": "One frame back" }), play,
-      button("+1 frame", () => step(1), { "aria-label": "One frame forward" }),
-      button("Lowest point", () => go(clip.lowest)), speeds.row, ...(views.length > 1 ? [sides.row] : [])),
+    transport(time, lowest, ...(views.length > 1 ? [sides.row] : [])),
     make("p", { id, class: "keys" }, `${clip.alt} Keys: space plays and stops, ← → one frame, Home start, End end, ` +
       "L lowest point, − + speed" + (views.length > 1 ? ", V view." : ".")));
 
@@ -69,7 +45,7 @@ function player(clip, sheets) {
     } catch {
       return (status.textContent = "This picture cannot be shown: the form file is damaged. Copy it again.");
     }
-    if (frame !== Math.round(now)) return;
+    if (frame !== time.frame()) return;
     const [, left, width] = view === "both" ? ["", 0, clip.width] : clip.panels.find(([name]) => name === view);
     if (canvas.width !== width) Object.assign(canvas, { width, height: clip.height });
     canvas.style.width = `${(width * TALL) / clip.height}px`;
@@ -78,62 +54,13 @@ function player(clip, sheets) {
     canvas.dataset.frame = frame;
   }
   function show() {
-    const frame = Math.round(now), words = `${(frame / clip.rate).toFixed(2)} s, frame ${frame + 1} of ${last + 1}`;
-    drawn = frame;
-    speeds.mark(speed);
+    const frame = time.frame();
     sides.mark(view);
-    slider.value = frame;
-    slider.setAttribute("aria-valuetext", words);
-    status.setAttribute("aria-live", playing ? "off" : "polite");
-    status.textContent = words;
+    time.tell(slider, status, `${(frame / clip.rate).toFixed(2)} s, frame ${frame + 1} of ${last + 1}`);
     draw(frame);
   }
-  function run(on) {
-    playing = on;
-    play.textContent = on ? "Pause" : "Play";
-    if (!on) {
-      cancelAnimationFrame(request);
-      return show();
-    }
-    if (Math.round(now) >= last) now = 0;
-    before = performance.now();
-    show();
-    request = requestAnimationFrame(turn);
-  }
-  function turn(time) {
-    if (!root.isConnected) return run(false);
-    // A hidden page comes back after a long pause: it goes on where it was.
-    now += (Math.min(100, Math.max(0, time - before)) / 1000) * clip.rate * speed;
-    before = time;
-    if (now >= last) {
-      now = last;
-      return run(false);
-    }
-    if (Math.round(now) !== drawn) show();
-    request = requestAnimationFrame(turn);
-  }
-  function go(frame) { now = Math.min(last, Math.max(0, frame)); run(false); }
-  function step(by) { go(Math.round(now) + by); }
   function look(value) { view = value; show(); }
-  function faster(by) {
-    const next = SPEEDS[SPEEDS.findIndex(([, value]) => value === speed) + by];
-    if (next) speed = next[1];
-    show();
-  }
-  const KEYS = {
-    ",": () => step(-1), ".": () => step(1), ArrowLeft: () => step(-1), ArrowRight: () => step(1), Home: () => go(0),
-    End: () => go(last), l: () => go(clip.lowest), "-": () => faster(-1), "+": () => faster(1), "=": () => faster(1),
-    v: () => look(views[(views.indexOf(view) + 1) % views.length]), " ": () => run(!playing),
-  };
-  root.addEventListener("keydown", (event) => {
-    const action = KEYS[event.key.length === 1 ? event.key.toLowerCase() : event.key];
-    const native = event.key === " " && event.target.tagName === "BUTTON";
-    if (!action || native || event.ctrlKey || event.metaKey || event.altKey) return;
-    event.preventDefault();
-    action();
-  });
-  canvas.addEventListener("click", () => { root.focus(); run(!playing); });
-  slider.addEventListener("input", () => go(Number(slider.value)));
+  keyboard(root, canvas, slider, time, { l: lowest, v: () => look(views[(views.indexOf(view) + 1) % views.length]) });
   show();
   return root;
 }

@@ -23,6 +23,7 @@ from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
 from squatlab.exam.secret import Secret
+from squatlab.show.clips import script
 from squatlab.show.picture import img
 from squatlab.show.stills import stills
 
@@ -42,7 +43,7 @@ class Sitting(anywidget.AnyWidget):
     answer or a full disk.
     """
 
-    _esm = Path(__file__).with_name("sitting.js")
+    _esm = script("sitting.js")
     _css = Path(__file__).with_name("sitting.css")
     told = traitlets.Dict().tag(sync=True)
     answers = traitlets.Dict().tag(sync=True)
