@@ -42,7 +42,7 @@ sys.addaudithook(hook)
 """
 """Ends any Python of the installed copy, kernels too, that looks into this checkout."""
 
-SMALL = {"first_clean": "1", "first_head": "2", "spot_side": "1", "number": "1"}
+SMALL = {"first_clean": "1", "first_head": "2", "spot_side": "1", "number": "1", "choice_bar": "1"}
 """Cells of a blueprint, and how many items each has, for a demo that takes seconds."""
 
 
