@@ -104,7 +104,7 @@ def main() -> None:
     names = sys.argv[1:] or sorted(
         path.relative_to(notebooks).as_posix()
         for path in notebooks.rglob("*.ipynb")
-        if "widget-view+json" in path.read_text(encoding="utf-8")
+        if "squatlab-still" in path.read_text(encoding="utf-8")
     )
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}")
     heads = "median ms", "p95 ms", "limit", "drag /s", "lag ms", "load"
