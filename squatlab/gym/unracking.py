@@ -22,6 +22,9 @@ get under the bar: knees bent 4°, and level thighs [teaching-value]."""
 
 MILLIMETRE = 0.001
 
+STEPS, FINEST = 128, 1e-12
+"""Parts of the way down looked at together, and how fine the last of them are."""
+
 
 @dataclass(frozen=True, eq=False)
 class Unracking:
@@ -117,13 +120,14 @@ def unrack(
     height = within("bar_height_m", bar_height_m, 0.05, 2.5, "m")
     standing = _on_the_way(lifter, bar, 0.0).bar_centre.y
     least = np.zeros(np.broadcast_shapes(np.shape(height), np.shape(standing)))
-    most = np.ones_like(least)
-    # Halving works because the bar only comes down on the way, until the trunk is nearly level;
-    # nan (no balance) counts as too deep.
-    for _ in range(40):
-        middle = (least + most) / 2
-        still_above = _on_the_way(lifter, bar, middle).bar_centre.y > height
-        least, most = np.where(still_above, middle, least), np.where(still_above, most, middle)
+    step = 1.0
+    # Ever finer steps work because the bar only comes down on the way, until the trunk is nearly
+    # level; nan (no balance) counts as too deep.
+    while step > FINEST:
+        step /= STEPS
+        parts = least + step * np.arange(1, STEPS).reshape(-1, *[1] * least.ndim)
+        still_above = _on_the_way(lifter, bar, parts).bar_centre.y > height
+        least = least + step * np.count_nonzero(still_above, axis=0)
     out = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(least)), lip)
     if np.ndim(out.reached) == 0 and not out.reached:
         raise ValueError(

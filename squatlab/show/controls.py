@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 import anywidget
 import traitlets
@@ -30,10 +31,13 @@ STYLE = """
   text-decoration: underline; font-weight: 600;
 }
 .squatlab button { font-size: 14px; }
-.squatlab-sentence p { font-size: 15px; line-height: 1.35; margin: 2px 0; }
+.squatlab-views { display: flex; flex-flow: row wrap; align-items: center; }
+.squatlab-picture, .squatlab-chart { max-width: 100%; overflow-x: auto; }
+.squatlab-sentence p { font-size: 15px; line-height: 1.35; margin: 2px 0; max-width: 980px; }
 .squatlab-projector .widget-label, .squatlab-projector button,
 .squatlab-projector .squatlab-sentence p,
 .squatlab-projector .widget-readout[data-words]:not(:focus)::after { font-size: 20px; }
+.squatlab-projector .squatlab-sentence p { max-width: 1400px; }
 .squatlab-projector .widget-slider .widget-label { width: 148px !important; }
 .squatlab-projector .widget-slider .widget-readout {
   width: 240px; min-width: 240px; max-width: 240px;
@@ -44,16 +48,26 @@ STYLE = """
 class Repair(anywidget.AnyWidget):
     """Mend the controls of the box that holds this invisible widget.
 
-    Gives sliders, groups and pictures the names and values that a
-    screen reader speaks, and keeps the notebook from taking keys meant
-    for a control. ``words`` maps a slider's label to its unit, its unit
-    when negative, its word for zero, and words for single numbers.
+    Gives sliders and groups the names and values that a screen reader
+    speaks, and keeps the notebook from taking keys meant for a control.
+    ``words`` maps a slider's label to its unit, its unit when negative,
+    its word for zero, and words for single numbers.
     """
 
     _esm = Path(__file__).with_name("repair.js")
     _css = STYLE
     words = traitlets.Dict().tag(sync=True)
-    alt = traitlets.Unicode("").tag(sync=True)
+
+
+class Slider(FloatSlider):
+    """Slide a number; ``words`` say how it is read out.
+
+    Its value is not sent back to the browser that moved it: nobody there
+    waits for it, and the picture comes the sooner.
+    """
+
+    value = traitlets.CFloat(0.0).tag(sync=True, echo_update=False)
+    words: Sequence[Any] = ("",)
 
 
 def slider(
@@ -66,7 +80,7 @@ def slider(
     negative: str = "",
     zero: str = "",
     said: Mapping[str, str] | None = None,
-) -> FloatSlider:
+) -> Slider:
     """Return a slider whose value is spoken and shown with its unit.
 
     ``negative`` and ``zero`` word values below and at nought, as in
@@ -74,7 +88,7 @@ def slider(
     read out; keys move it by ``step``.
     """
     digits = 0 if float(step).is_integer() else 1
-    control = FloatSlider(
+    control = Slider(
         value=value, min=low, max=high, step=step, description=label,
         readout_format=f".{digits}f", continuous_update=True,
         style={"description_width": "108px"}, layout=Layout(width="auto"),
@@ -102,5 +116,5 @@ def button(label: str, pressed: object) -> Button:
 
 def repair_for(controls: Sequence[Widget]) -> Repair:
     """Return the invisible widget that mends these controls."""
-    words = {c.description: c.words for c in controls if isinstance(c, FloatSlider)}
+    words = {c.description: c.words for c in controls if isinstance(c, Slider)}
     return Repair(words=words)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from html import escape
 from math import isclose
 from threading import RLock
 from typing import Any
 
-from ipywidgets import HTML, FloatSlider, GridBox, HBox, Image, Layout, VBox, Widget
+from ipywidgets import GridBox, HBox, Layout, VBox, Widget
 
 from squatlab.mechanics.posture import Posture
-from squatlab.show.controls import button, repair_for
+from squatlab.show.controls import Slider, button, repair_for
+from squatlab.show.display import Display
 from squatlab.show.picture import img, svg
 from squatlab.show.primitives import Scene
 from squatlab.show.scene import MOMENTS, describe, lifter_picture, no_posture
@@ -44,7 +44,7 @@ class Explorer(VBox):
     """Show one posture that follows its controls.
 
     ``build`` turns the controls' values into a posture; ``chart``, if
-    given, turns values and posture into a chart with ``png`` and
+    given, turns values and posture into a chart with ``jpeg`` and
     ``alt``. The posture before the present control began to move stays
     as a faint outline. What cannot be is said in the picture's place.
     ``size`` is "page" or "projector".
@@ -65,7 +65,6 @@ class Explorer(VBox):
         self.controls = dict(controls)
         self.posture: Posture | None = None
         self.error: Exception | None = None
-        self.sentence = ""
         self._build, self._chart = build, chart
         self._size, self._wide = size, True
         self._draw = draw or (lambda _, posture, ghost: lifter_picture(posture, ghost))
@@ -76,19 +75,15 @@ class Explorer(VBox):
         self._lock = RLock()
         self._start = self.values()
 
-        self.picture = HTML(layout=Layout(max_width="100%"))
-        self.words = HTML(layout=Layout(max_width=f"{ALONE[size][0]}px"))
-        self.words.add_class("squatlab-sentence")
-        width = Layout(width=f"{CHART[size][0]}px", max_width="100%")
-        self.chart = Image(format="png", layout=width) if chart else None
+        self._repair = repair_for(list(self.controls.values()))
+        self.display = Display(chart_width=CHART[size][0] if chart else 0)
         self.presets = {
             name: button(name, lambda wanted=wanted: self.set(wanted))
             for name, wanted in presets.items()
         }
         self.presets["Reset"] = button("Reset", self.reset)
-        self._repair = repair_for(list(self.controls.values()))
-        sliders = [c for c in self.controls.values() if isinstance(c, FloatSlider)]
-        choices = [c for c in self.controls.values() if not isinstance(c, FloatSlider)]
+        sliders = [c for c in self.controls.values() if isinstance(c, Slider)]
+        choices = [c for c in self.controls.values() if not isinstance(c, Slider)]
         columns = Layout(
             grid_template_columns=f"repeat(auto-fit, minmax({COLUMN[size]}px, 1fr))",
             grid_gap="0 20px", width="100%", max_width=f"{ALONE[size][0]}px",
@@ -98,8 +93,7 @@ class Explorer(VBox):
             [
                 GridBox(sliders, layout=columns),
                 HBox([*choices, *self.presets.values()], layout=row),
-                HBox([self.picture, *([self.chart] if chart else [])], layout=row),
-                self.words,
+                self.display,
                 self._repair,
             ]
         )
@@ -123,7 +117,7 @@ class Explorer(VBox):
         sliders = {
             name: self._start[name]
             for name, control in self.controls.items()
-            if isinstance(control, FloatSlider)
+            if isinstance(control, Slider)
         }
         with self._lock:
             self._quiet = True
@@ -156,27 +150,32 @@ class Explorer(VBox):
         try:
             posture = self._build(values)
             scene = self._draw(values, posture, self._ghost)
-            self.sentence = self._describe(values, posture)
+            shown = {"sentence": self._describe(values, posture)}
+            if self._chart:
+                chart = self._chart(values, posture)
+                shown |= {"chart": chart.jpeg(), "alt": chart.alt}
             self.posture, self.error = posture, None
         except Exception as error:
-            self.error, self.sentence = error, f"Cannot be drawn: {error}"
+            self.error, shown = error, {"sentence": f"Cannot be drawn: {error}"}
             panels = (SIDE, FRONT, MOMENTS) if self._wide else (SIDE, 0.0, 0.0)
             ghost = self._ghost if isinstance(self._ghost, Posture) else None
             scene = no_posture(str(error), ghost, panels)
-        self._show(scene)
-        self.words.value = f'<p role="status">{escape(self.sentence)}</p>'
-        if self._chart and self.error is None:
-            chart = self._chart(values, self.posture)
-            self.chart.value, self._repair.alt = chart.png(), chart.alt
+        shown["picture"], shown["width"] = self._picture(scene)
+        self.display.show(**shown)
 
-    def _show(self, scene: Scene) -> None:
-        """Show the picture as large as its place allows; a wide one takes a row of its own."""
+    def _picture(self, scene: Scene) -> tuple[str, int]:
+        """Return the picture as large as its place allows; a wide one takes a row of its own."""
         left, top, right, bottom = scene.bounds
-        self._wide = self.chart is None or right - left > ONE_VIEW
+        self._wide = self._chart is None or right - left > ONE_VIEW
         width, height = (ALONE if self._wide else BESIDE)[self._size]
-        self.picture.layout.width = f"{width}px"
         shown = min(width, height * (right - left) / (bottom - top))
-        self.picture.value, self._still = svg(scene, shown), (scene.alt, shown)
+        self._still = scene.alt, shown
+        return svg(scene, shown), width
+
+    @property
+    def sentence(self) -> str:
+        """Return what the picture shows, with its numbers."""
+        return self.display.sentence
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
@@ -187,7 +186,7 @@ class Explorer(VBox):
         if bundle is None:
             return None
         bundle["text/plain"] = repr(self)
-        bundle["text/html"] = img(self.picture.value, *self._still, still=True)
+        bundle["text/html"] = img(self.display.picture, *self._still, still=True)
         return bundle
 
 

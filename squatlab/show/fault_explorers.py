@@ -59,8 +59,7 @@ class FilmedExplorer(Explorer):
     def __init__(self, clip: Clip, *given: Any, **more: Any) -> None:
         self.clip, self._first = clip, clip.frame
         super().__init__(*given, **more)
-        sliders, buttons, picture, words, repair = self.children
-        self.children = (sliders, buttons, picture, words, clip, repair)
+        self.children = (*self.children[:-1], clip, self.children[-1])
 
     def reset(self) -> None:
         """Go back to the start, the clip to its first picture."""

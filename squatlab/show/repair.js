@@ -49,7 +49,6 @@ function repair(box, model) {
     if (!e.dataset.group) e.dataset.group = "choice-" + groups++;
     e.querySelectorAll("input[type=radio]").forEach((i) => put(i, "name", e.dataset.group));
   });
-  box.querySelectorAll("img.widget-image").forEach((e) => put(e, "alt", model.get("alt")));
   // The sentence is replaced as a whole; the part that stays must be the live one.
   box.querySelectorAll(".squatlab-sentence .widget-html-content").forEach((e) =>
     put(e, "aria-live", "polite"));
@@ -70,7 +69,6 @@ function render({ model, el }) {
     });
     again();
   });
-  model.on("change:alt", again);
   model.on("change:words", again);
   return () => observer && observer.disconnect();
 }

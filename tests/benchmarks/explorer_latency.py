@@ -35,13 +35,13 @@ SWEEP = """
     handle.dispatchEvent(new KeyboardEvent('keydown', {key, bubbles: true}));
   }
   const frame = () => new Promise(requestAnimationFrame);
-  const box = handle.closest('.squatlab'), image = box.querySelector('img.widget-image');
+  const box = handle.closest('.squatlab'), image = box.querySelector('img.squatlab-chart');
   const canvas = box.querySelector('canvas'), context = canvas?.getContext('2d');
   if (context) context.setTransform = function (...all) {
     drawings++;
     return CanvasRenderingContext2D.prototype.setTransform.apply(this, all);
   };
-  const picture = () => box.querySelector('.widget-html svg');
+  const picture = () => box.querySelector('.squatlab-picture svg');
   const said = () => box.querySelector('.squatlab-sentence [role=status]')?.textContent;
   const charted = () => image?.complete && image.naturalWidth ? image.src : null;
   const changed = was => now().some((one, i) => one !== was[i]);
@@ -93,7 +93,7 @@ def measured(box, name: str | None) -> tuple[str, int, list[float], float, float
     slider.scroll_into_view_if_needed()
     slider.evaluate(PRESSED, 5)
     times = slider.evaluate(PRESSED, MOVES)
-    more = box.locator("img.widget-image, canvas").count()
+    more = box.locator("img.squatlab-chart, canvas").count()
     limit = WITH_MORE_MS if more else PRESS_MS
     return slider.get_attribute("aria-label"), limit, times, *slider.evaluate(DRAGGED, SECONDS)
 

@@ -21,8 +21,8 @@ LOOK = """async (box, [was, wanted, patience]) => {
   const hash = text => [...text].reduce((sum, c) => sum * 31 + c.charCodeAt(0) | 0, 0);
   const frame = () => new Promise(requestAnimationFrame);
   async function look() {
-    const chart = box.querySelector('img.widget-image'), canvas = box.querySelector('canvas');
-    const svg = [...box.querySelectorAll('.widget-html svg')].map(e => e.outerHTML).join();
+    const chart = box.querySelector('img.squatlab-chart'), canvas = box.querySelector('canvas');
+    const svg = [...box.querySelectorAll('.squatlab-picture svg')].map(e => e.outerHTML).join();
     const said = [...box.querySelectorAll('.squatlab-sentence [role=status]')]
       .map(e => e.textContent);  // innerText is nothing while far from the window
     let drawn = '';  // a picture that is being exchanged cannot be fetched: not yet the one to see

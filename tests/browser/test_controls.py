@@ -48,8 +48,8 @@ def test_controls_speak_and_keep_their_keys(opened):
 
     # Both pictures have words, and the live region outlasts its sentence.
     explorer.locator("svg[role=img][aria-label^='Front view']").wait_for()
-    assert "can be held" in explorer.locator("img.widget-image").get_attribute("alt")
-    sentence = explorer.locator(".squatlab-sentence .widget-html-content")
+    assert "can be held" in explorer.locator("img.squatlab-chart").get_attribute("alt")
+    sentence = explorer.locator(".squatlab-sentence p")
     lasting = sentence.element_handle()
     said = sentence.inner_text()
     explorer.get_by_role("slider", name="Depth", exact=True).press("PageUp")

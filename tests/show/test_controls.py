@@ -32,9 +32,9 @@ def test_the_repair_knows_unit_negative_and_zero_of_every_slider():
     }
 
 
-def test_what_is_sent_to_the_browser_holds_script_style_words_and_alt():
-    state = Repair(words={"Load": [" kg", "", ""]}, alt="a chart").get_state()
-    assert state["words"] == {"Load": [" kg", "", ""]} and state["alt"] == "a chart"
+def test_what_is_sent_to_the_browser_holds_script_style_and_words():
+    state = Repair(words={"Load": [" kg", "", ""]}).get_state()
+    assert state["words"] == {"Load": [" kg", "", ""]}
     for mended in ("aria-label", "aria-valuetext", "data-lm-suppress-shortcuts", "aria-pressed"):
         assert mended in state["_esm"]
     assert ".squatlab" in state["_css"]
@@ -59,10 +59,9 @@ def test_a_button_calls_without_arguments():
     assert pressed == [True]
 
 
-def test_the_picture_is_worded_for_the_repair_whenever_the_chart_changes():
+def test_a_chart_is_worded_anew_whenever_it_changes():
     shown = explorers.proportions()
-    repair = next(child for child in shown.children if isinstance(child, Repair))
-    before = repair.alt
+    before = shown.display.alt
     shown.controls["femur"].value = 110
-    assert repair.alt != before
-    assert "This lifter: thigh length divided by trunk length 0.94" in repair.alt
+    assert shown.display.alt != before
+    assert "This lifter: thigh length divided by trunk length 0.94" in shown.display.alt

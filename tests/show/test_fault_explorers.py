@@ -26,7 +26,7 @@ def explorer(request):
 
 def test_every_control_changes_picture_and_words(explorer):
     for name, control in explorer.controls.items():
-        picture, words = explorer.picture.value, explorer.words.value
+        picture, words = explorer.display.picture, explorer.display.sentence
         if hasattr(control, "max"):
             control.value = control.min + 0.9 * (control.max - control.min)
         else:
@@ -34,7 +34,7 @@ def test_every_control_changes_picture_and_words(explorer):
         if name == "load":  # it matters only where something would stop a set
             explorer.controls["lumbar_rounding"].value = 3.2
         assert explorer.error is None, name
-        assert (explorer.picture.value, explorer.words.value) != (picture, words), name
+        assert (explorer.display.picture, explorer.display.sentence) != (picture, words), name
 
 
 def options(control) -> list[str]:
@@ -42,17 +42,17 @@ def options(control) -> list[str]:
 
 
 def test_presets_show_something_else_and_reset_brings_the_start_back(explorer):
-    start = explorer.picture.value, explorer.words.value
+    start = explorer.display.picture, explorer.display.sentence
     for name, button in explorer.presets.items():
         if name != "Reset":
-            before = explorer.words.value
+            before = explorer.display.sentence
             button.click()
-            assert explorer.error is None and explorer.words.value != before, name
+            assert explorer.error is None and explorer.display.sentence != before, name
     explorer.controls[next(n for n, c in explorer.controls.items() if hasattr(c, "max"))].value = 1
     if "policy" in explorer.controls:
         explorer.controls["policy"].value = "largest-first"
     explorer.presets["Reset"].click()
-    assert (explorer.picture.value, explorer.words.value) == start
+    assert (explorer.display.picture, explorer.display.sentence) == start
 
 
 def test_the_clip_follows_fault_and_size():
@@ -144,9 +144,9 @@ def test_gross_rounding_stops_a_loaded_set_only():
 
 def test_an_earlier_severity_stays_as_a_thin_line():
     shown = fault_explorers.first_to_fix()
-    assert 'stroke-dasharray="3 2"' not in shown.picture.value
+    assert 'stroke-dasharray="3 2"' not in shown.display.picture
     shown.controls["heel_lift"].value = 3.0
-    assert 'stroke-dasharray="3 2"' in shown.picture.value
+    assert 'stroke-dasharray="3 2"' in shown.display.picture
 
 
 def test_an_error_is_shown_in_the_pictures_place():

@@ -32,18 +32,18 @@ def explorer(request):
 def test_every_control_changes_something_and_says_so(explorer):
     for name, control in explorer.controls.items():
         explorer.reset()
-        before = explorer.picture.value, explorer.chart.value
+        before = explorer.display.picture, explorer.display.chart
         words = explorer.sentence
         control.value = (
             "front" if name == "camera" else control.min + 0.7 * (control.max - control.min)
         )
         assert explorer.error is None
-        assert (explorer.picture.value, explorer.chart.value) != before, name
+        assert (explorer.display.picture, explorer.display.chart) != before, name
         assert explorer.sentence != words, name
 
 
 def test_reset_and_presets(explorer):
-    before = explorer.picture.value, explorer.chart.value, explorer.sentence
+    before = explorer.display.picture, explorer.display.chart, explorer.sentence
     seen = {before[2]}
     for name, button in explorer.presets.items():
         if name != "Reset":
@@ -52,7 +52,7 @@ def test_reset_and_presets(explorer):
             assert explorer.sentence not in seen, name
             seen.add(explorer.sentence)
     explorer.presets["Reset"].click()
-    assert (explorer.picture.value, explorer.chart.value, explorer.sentence) == before
+    assert (explorer.display.picture, explorer.display.chart, explorer.sentence) == before
 
 
 @pytest.mark.parametrize("part", [0.0, 0.25, 0.75, 1.0])
@@ -73,7 +73,7 @@ def test_the_picture_stands_at_the_instant():
     assert f"Lean {posture_at(rep, frame).trunk_deg:.1f}° from" in shown.sentence
     late = 1000 * (rep.events["hip_onset"] - rep.events["knee_onset"])
     assert late > 50 and f"Knees first by {late:.0f} ms" in shown.sentence
-    assert f"Knees first by {late:.0f} ms".lower() in shown._repair.alt
+    assert f"Knees first by {late:.0f} ms".lower() in shown.display.alt
 
 
 def test_a_bar_that_would_leave_the_back_is_told_first():
