@@ -22,7 +22,7 @@ get under the bar: knees bent 4°, and level thighs [teaching-value]."""
 
 MILLIMETRE = 0.001
 
-STEPS, FINEST = 128, 1e-12
+STEPS, FINEST = 128, 1e-8
 """Parts of the way down looked at together, and how fine the last of them are."""
 
 

@@ -32,7 +32,9 @@ STYLE = """
 }
 .squatlab button { font-size: 14px; }
 .squatlab-views { display: flex; flex-flow: row wrap; align-items: center; }
-.squatlab-picture, .squatlab-chart { max-width: 100%; overflow-x: auto; }
+.squatlab-chart { max-width: 100%; }
+.squatlab-picture { max-width: 100%; overflow-x: auto; contain: layout paint style; }
+.squatlab.squatlab .squatlab-picture :focus-visible { outline-offset: -3px; }
 .squatlab-sentence p { font-size: 15px; line-height: 1.35; margin: 2px 0; max-width: 980px; }
 .squatlab-projector .widget-label, .squatlab-projector button,
 .squatlab-projector .squatlab-sentence p,

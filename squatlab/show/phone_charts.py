@@ -70,10 +70,8 @@ class ErrorChart(Chart):
         self._small = self.moving(self.axes.plot([], [], "o", color=palette.BLUE, ms=9)[0])
         look = {"color": palette.RED, "ms": 11, "clip_on": False}
         self._large = self.moving(self.axes.plot([], [], "s", **look)[0])
-        # Every word costs a drag its pace: no boxes, and what cannot be told stands still.
         right = REACH * (1 + 30 / self.axes.bbox.width)
         self._told = [self.moving(words(self.axes, right, row, "", bbox=None)) for row in rows]
-        self._untold = [words(self.axes, right, row, UNTOLD, bbox=None) for row in rows]
 
     def show(self, errors: Mapping[str, float]) -> ErrorChart:
         """Draw these errors and return the chart."""
@@ -83,11 +81,8 @@ class ErrorChart(Chart):
         large = np.abs(far) >= 1
         self._small.set_data(at[~large], rows[~large])
         self._large.set_data(at[large], rows[large])
-        for name, text, other in zip(SHORT, self._told, self._untold, strict=True):
-            text.set_text(amount(name, errors[name]))
-            if other.get_visible() is not np.isnan(errors[name]).item():
-                other.set_visible(not other.get_visible())
-                self._still = None
+        for name, text in zip(SHORT, self._told, strict=True):
+            text.set_text(amount(name, errors[name]) or UNTOLD)
         told = [f"{SHORT[n]} {amount(n, errors[n])}" for n in SHORT if not np.isnan(errors[n])]
         untold = [SHORT[n] for n in SHORT if np.isnan(errors[n])]
         self.alt = f"Read wrongly by: {', '.join(told) or 'nothing is read'}."
