@@ -71,10 +71,10 @@ def pytest_runtest_makereport(item):
 
 @pytest.fixture(scope="module")
 def opening(folder, address, browser, cannot):
-    """Open a notebook and run it, for as long as a ``with`` block lasts."""
+    """Open a notebook and run it, if wanted, for as long as a ``with`` block lasts."""
 
     @contextmanager
-    def opened_notebook(name: str):
+    def opened_notebook(name: str, run: bool = True):
         if not (folder / name).is_file():
             cannot(f"{name} is not in the course yet")
         page = browser.new_page(viewport={"width": 1280, "height": 900})
@@ -83,7 +83,8 @@ def opening(folder, address, browser, cannot):
         page.on("console", lambda said: said.type == "error" and page.complaints.append(said.text))
         try:
             lab.open_notebook(page, address, name)
-            lab.run_all(page)
+            if run:
+                lab.run_all(page)
             yield page
         finally:
             lab.close(page)

@@ -15,6 +15,10 @@ NAME = """e => e.type === 'radio' ? 'one of ' + e.name :
 NAMES = f"box => ({IN_SIGHT})(box).map({NAME})"
 FOCUSED = f"""box => {{ const at = ({IN_SIGHT})(box).indexOf(document.activeElement);
   return at < 0 ? null : ({NAMES})(box)[at]; }}"""
+DIM = """() => { const look = getComputedStyle(document.activeElement);
+  return look.outlineStyle === 'none' || !(parseFloat(look.outlineWidth) > 0); }"""
+"""Whether nobody sees where the focus is."""
+
 CUT = """box => [...box.querySelectorAll('.widget-label, .widget-checkbox, button, p')]
   .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
 LOOK = """async (box, [was, wanted, patience]) => {
@@ -70,6 +74,7 @@ def tab_through(page, box) -> None:
     while (name := box.evaluate(FOCUSED)) is not None:
         assert len(reached) < len(names), f"Tab does not leave: {reached[-8:]}"
         reached.append(name)
+        assert not page.evaluate(DIM), f"no visible focus on {name}"
         for key in "" if name.endswith("type a number") else "badd":
             page.keyboard.press(key)  # in a notebook "b" inserts a cell, "d d" deletes one
         page.keyboard.press("Tab")

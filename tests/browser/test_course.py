@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, tables
-from tests.browser import keyboard, lab
+from tests.browser import everybody, keyboard, lab
 
 NOTEBOOKS = sorted(
     path.relative_to(tables.folder("notebooks")).as_posix()
@@ -17,11 +17,21 @@ NOTEBOOKS = sorted(
 )
 
 
-@pytest.fixture(scope="module", params=NOTEBOOKS)
-def page(opening, request):
-    """A notebook of the course, run."""
-    with opening(request.param) as opened:
+@pytest.fixture(scope="module")
+def window(opening):
+    """JupyterLab with a notebook open."""
+    with opening(NOTEBOOKS[0], run=False) as opened:
         yield opened
+
+
+@pytest.fixture(scope="module", params=NOTEBOOKS)
+def page(window, request):
+    """A notebook of the course, run."""
+    window.set_viewport_size({"width": 1280, "height": 900})
+    lab.turn_to(window, request.param)
+    window.complaints.clear()
+    lab.run_all(window)
+    return window
 
 
 def test_every_cell_runs_and_nothing_complains(page):
@@ -44,8 +54,16 @@ def test_everything_shown_is_whole_and_works_by_keyboard(page):
     assert lab.pop_ups(page) == []
 
 
+def test_everything_shown_is_for_everybody(page):
+    page.evaluate(lab.WHOLE_WINDOW)
+    page.wait_for_function(lab.DRAWN)
+    everybody.serves(page)
+    for exam in keyboard.widgets(page)["exams"]:
+        everybody.may_sit(page, exam)
+
+
 def test_an_error_in_a_cell_would_be_seen(opened, folder):
-    """The test above can fail."""
+    """The first test can fail."""
     source = (folder / "00_start_here.ipynb").read_text(encoding="utf-8")
     broken = source.replace("Lifter.from_stature(1.75", "Lifter.from_stature(17.5", 1)
     assert broken != source
