@@ -136,11 +136,13 @@ class Ranking:
         first, least = _leader(cases, key), math.inf
         for moved in cases:
             rest = _leader([case for case in cases if case is not moved], key)
-            for limit in limits:
-                for severity in (limit - 2 * TRACE, limit, limit + 2 * TRACE):
-                    leader = _leader([replace(moved, severity=severity), rest], key)
-                    if (leader and leader.fault) != (first and first.fault):
-                        least = min(least, abs(limit - moved.severity))
+            for limit in sorted(limits, key=lambda limit: abs(limit - moved.severity)):
+                if (away := abs(limit - moved.severity)) >= least:
+                    break
+                tried = (replace(moved, severity=limit + by) for by in (0, -2 * TRACE, 2 * TRACE))
+                leaders = (_leader([one, rest], key) for one in tried)
+                if any((one and one.fault) != (first and first.fault) for one in leaders):
+                    least = away
         return least
 
     def __repr__(self) -> str:
