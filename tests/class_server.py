@@ -160,8 +160,8 @@ class Kernel:
         sent = self._send("comm_msg", {"comm_id": widget, "data": data})
         picture = ""
         for kind, content in self._answers(sent):
-            if kind == "comm_msg" and "<svg" in str(content["data"].get("state", {}).get("value")):
-                picture = content["data"]["state"]["value"]
+            if kind == "comm_msg":
+                picture = content["data"].get("state", {}).get("picture", picture)
         return picture
 
     def _send(self, kind: str, content: dict) -> str:

@@ -22,7 +22,7 @@ get under the bar: knees bent 4°, and level thighs [teaching-value]."""
 
 MILLIMETRE = 0.001
 
-STEPS, FINEST = 128, 1e-8
+STEPS, FINEST = 256, 1e-9
 """Parts of the way down looked at together, and how fine the last of them are."""
 
 
