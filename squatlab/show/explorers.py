@@ -52,8 +52,11 @@ def _stance_width() -> object:
     return slider("Stance width", 30, 15, 100, 1, " cm at heels")
 
 
-def _view() -> object:
-    return choice("View", (("side and front", "both"), ("side", "side"), ("front", "front")))
+def _view(first: str = "side") -> object:
+    """Return which view is shown: one at first, so that the chart has room beside it."""
+    views = choice("View", (("side", "side"), ("front", "front"), ("side and front", "both")))
+    views.value = first
+    return views
 
 
 def _chosen_view(values: Values, posture: Posture, ghost: Posture | None) -> Scene:
@@ -166,7 +169,7 @@ def stance(size: str = "page") -> Explorer:
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
         "shank": _shank(),
         "depth": _depth(),
-        VIEW: _view(),
+        VIEW: _view("front"),
     }
     presets = {
         "Wide": {"stance_width": 60, "turnout": 25, "shank": 22},

@@ -114,7 +114,9 @@ class LeanInPopulation(Chart, ABC):
         height = up if able else np.mean(self.axes.get_ylim())
         self._name.set(
             position=(at - gap if left else at + gap, height),
-            text=f"this lifter: {number}, {y:.0f}°" if able else f"this lifter {told}",
+            text=f"this lifter:\n{number}, {y:.0f}°"
+            if able
+            else "this lifter cannot\nhold this posture",
             ha="right" if left else "left",
         )
         self.alt = f"{self._people} This lifter: {self.QUANTITY} {number}, {told}."

@@ -21,6 +21,8 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.population import Population
 from squatlab.show import charts, palette
 from squatlab.show.chart import DPI, shank_on_the_way
+from squatlab.show.explorer import CHART
+from squatlab.show.marked_charts import LeanByBuild
 
 LIFTER = Lifter.from_stature(1.68, 70).scaled(thigh=1.05)
 LEVEL = 1e-9
@@ -103,6 +105,7 @@ def test_the_words_of_a_mark_stay_on_the_page(load):
         (charts.lean_by_load(load_kg=load), "_said"),
         (charts.com_shift_by_bar().mark(load / 25), "_name"),
         (charts.feasible_map().mark_posture(5 + load * 0.16, 60 - load * 0.36), "_name"),
+        (LeanByBuild(size_px=CHART["page"]).mark(LIFTER.scaled(0.8 + load / 600)), "_name"),
     ):
         chart.png()
         box, page = getattr(chart, words).get_window_extent(), chart.figure.bbox
