@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import shlex
 import sqlite3
 import sys
 from dataclasses import replace
@@ -14,7 +15,7 @@ from squatlab.__main__ import main
 from squatlab.commands.exam import counting
 from squatlab.exam.answers import Sheet
 from squatlab.exam.blueprint import blueprint
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import NOTHING, Key
 from squatlab.exam.package import Package, Packing, Question
 from tests.exam import invented_class
 from tests.exam.invented_class import answer
@@ -124,6 +125,11 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
     assert rows["C00000"]["result"] == "passed"
     assert rows["C00000"]["decision"] == "outside one standard error of the cut"
     assert (tmp_path / "told" / "class.csv").read_text(encoding="utf-8").startswith("fault,")
+    (tmp_path / "annotated").mkdir()
+    (tmp_path / "annotated" / "items.csv").write_text("mine")
+    code, _, err = run(capsys, *REPORT, "-o", "annotated")
+    assert code == 2 and "items.csv; choose another folder with -o" in err
+    assert [path.name for path in (tmp_path / "annotated").iterdir()] == ["items.csv"]
     told = []
     for name in ("report.pdf", "candidates.pdf"):
         with pypdfium2.PdfDocument(tmp_path / "told" / name) as document:
@@ -168,6 +174,8 @@ def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):
     code, out, _ = run(capsys, *kept, "certify", number, "--by", "A. Judge", "--pdf", "c.pdf")
     assert code == 0 and "(C00000, form spring): Valid" in out
     assert (tmp_path / "c.pdf").read_bytes().startswith(b"%PDF")
+    code, _, err = run(capsys, *kept, "certify", number, "--by", "A. Judge", "--pdf", "c.pdf")
+    assert code == 2 and "there already: c.pdf; choose another name with --pdf, or add" in err
     given = out.split()[0]
     assert run(capsys, *kept, "check", given.lower())[0] == 0
     code, out, _ = run(capsys, *kept, "check", "2222-2222-2222")
@@ -212,10 +220,91 @@ def test_an_appeal_marks_again_and_the_report_follows(exam, capsys):
     assert code == 2 and "cue-0: no first fault is asked there" in err
 
 
+def test_an_item_found_wrong_is_credited_to_everyone(exam, capsys):
+    _, key = exam
+    lifts = {item: entry.answer for item, entry in key.entries.items() if entry.kind == "first"}
+    # C00003 has 22 of 30 where 22.5 are needed, and has the last lift wrong.
+    near, item = "C00003", list(lifts)[-1]
+    sheet = Sheet.read(f"hand-ins/{near}.json")
+    wrong = {one: "heel_lift" if lifts[one] != "heel_lift" else NOTHING for one in list(lifts)[-8:]}
+    replace(sheet, answers={**sheet.answers, **lifts, **wrong}).write(f"hand-ins/{near}.json")
+    run(capsys, *MARK)
+    files = [Sheet.read(f"hand-ins/C0000{n}.json") for n in range(6)]
+    right = {one.candidate: {i for i in lifts if one.answers[i] == lifts[i]} for one in files}
+    gained = [who for who in right if item not in right[who]]
+    pair = "spring.zip", "spring.key.json"
+    ask = ("records", "records.sqlite", "credit", *pair, item, "--by", "B", "--why", "clip cut")
+    code, out, _ = run(capsys, *ask)
+    assert code == 0
+    told = out.splitlines()
+    assert told[0].startswith("By B, ") and told[0].endswith(" for everyone: clip cut.")
+    assert told[1] == (
+        f"6 attempts at form spring: {len(gained)} gained a mark, {6 - len(gained)} did not need "
+        "it, 0 are not decided yet."
+    )
+    assert told[2].startswith(f"{near} now passes: 22 before, now 23; certify attempt ")
+    assert told[3].startswith("1 changed from not passed to passed, none the other way")
+    assert told[4] == "Note: 29 lifts still tell people apart; to certify, 30 are asked."
+    assert run(capsys, *ask) == (0, out, ""), "the same again tells the same"
+    _, out, _ = run(capsys, "records", "records.sqlite", "gradebook")
+    for who, had in right.items():
+        assert f"{who},{len(had | {item})}" in out.splitlines()
+    code, out, _ = run(capsys, *REPORT)
+    assert code == 0 and f"counts as right for everyone: {item} (B, " in out
+    assert any(line.split()[:3] == [near, "23", "passed"] for line in out.splitlines())
+    _, out, _ = run(capsys, *MARK)
+    assert f"\nRight for everyone by a ruling: {item}.\n" in out
+    code, _, err = run(capsys, *ask[:5], "lift-1", *ask[6:])
+    assert code == 2 and "form spring has no item 'lift-1'; its items are first-00 to rank-1" in err
+    code, out, _ = run(capsys, *ask[:5], "cue-0", *ask[6:])
+    assert code == 0 and "No score hangs on this item; the report leaves it out." in out
+
+
+def test_an_appeal_that_takes_a_pass_says_what_becomes_of_the_certificate(exam, capsys):
+    """First an appeal lets C00001 pass; a second, of who knows better, takes it back."""
+    form, key = exam
+    sheet = Sheet.read("hand-ins/C00001.json")
+    right = {i: answer(key.entries[i], True) for i in form.items}
+    wrong = [i for i, e in key.entries.items() if e.kind == "first"][:8]
+    slips = {i: next(o for o in key.entries[i].options if o != right[i]) for i in wrong}
+    replace(sheet, answers=right | slips).write("hand-ins/C00001.json")
+    run(capsys, *MARK)
+    kept = ("records", "records.sqlite")
+    _, out, _ = run(capsys, *kept, "list")
+    number = next(line.split()[0] for line in out.splitlines() if "C00001" in line)
+    appeal = ("appeal", number, "spring.zip", "spring.key.json", "--by", "B. Judge", "--why")
+    code, out, _ = run(
+        capsys, *kept, *appeal, "both fit", "--accept", f"{wrong[0]}={slips[wrong[0]]}"
+    )
+    assert code == 0 and "22 before, now 23, passed" in out and len(out.splitlines()) == 1
+    given = run(capsys, *kept, "certify", number, "--by", "A. Judge")[1].split()[0]
+    assert "has changed" not in run(capsys, *kept, "check", given)[1]
+
+    code, out, _ = run(capsys, *kept, *appeal, "it does not fit")
+    first, stays, line = out.splitlines()
+    assert code == 0 and "23 before, now 22, not passed" in first
+    assert stays == (
+        f"Certificate {given}, given for this attempt, stays valid until you revoke it (or suspend "
+        "it: suspend for revoke):"
+    )
+    changed = f"The decision it stands on has changed: attempt {number} is not passed."
+    code, out, _ = run(capsys, *kept, "check", given)
+    assert code == 0 and "Valid: issued " in out and changed in out, "the examiner decides"
+    command = shlex.split(line)
+    assert command[:5] == ["squatlab", *kept, "revoke", given]
+    _, out, _ = run(capsys, *kept, "suspend", *command[4:])
+    assert "Suspended on " in out and changed in out
+    _, out, _ = run(capsys, *kept, *appeal, "it does not fit")
+    assert len(out.splitlines()) == 1, "what is suspended does not hold"
+    assert "Revoked on " in run(capsys, *command[1:])[1]
+
+
 def test_a_gradebook_has_a_row_a_candidate_and_a_column_a_form(exam, capsys, tmp_path):
     run(capsys, *MARK)
     code, out, _ = run(capsys, "records", "records.sqlite", "gradebook", "-o", "grades.csv")
     assert code == 0 and out == "Wrote grades.csv.\n"
+    code, _, err = run(capsys, "records", "records.sqlite", "gradebook", "-o", "grades.csv")
+    assert code == 2 and "there already: grades.csv; choose another name with -o" in err
     lines = (tmp_path / "grades.csv").read_text(encoding="utf-8").splitlines()
     assert lines[:3] == ["identifier,spring", "points possible,30", "C00000,30"] and len(lines) == 8
 
@@ -255,6 +344,9 @@ def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
     assert (tmp_path / "forms" / "spring.register.json").stat().st_mode & 0o777 == 0o600
     code, _, err = run(capsys, *make, "spring")
     assert code == 2 and "spring.zip is there already; a new form needs a new name" in err
+    (tmp_path / "forms" / "spring.zip").unlink()
+    code, _, err = run(capsys, *make, "spring")
+    assert code == 2 and "spring.key.json is there already; a new form needs a" in err
     code, _, err = run(capsys, *make, "winter", "--new-secret")
     assert code == 2 and "forms may have been made from it" in err
     code, _, err = run(capsys, *(word for word in make if word != "--practice"), "winter")

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab.commands import rulings
 from squatlab.commands.exam import ALL, SOME
+from squatlab.commands.options import REPLACE, must_be_new
 
 if TYPE_CHECKING:
     from squatlab.exam.records import Certificate, Records
@@ -18,7 +21,7 @@ def add_to(commands: Any) -> None:
     """Add ``records`` to the parser's commands."""
     records = commands.add_parser(
         "records",
-        help="look into the records: open, verify, review, gradebook, certify, appeal",
+        help="look into the records: open, verify, review, gradebook, certify, appeal, credit",
         description="Look into the records: a file, postgresql://user@host/database, or - for "
         "what SQUATLAB_RECORDS names.",
         epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
@@ -45,6 +48,7 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
     book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
+    book.add_argument("--replace", **REPLACE)
     certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
     certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
     certify.add_argument("--by", required=True, metavar="NAME")
@@ -54,13 +58,11 @@ def add_to(commands: Any) -> None:
     certify.add_argument("--issuer", default="", metavar="NAME", help="who gives it, to print")
     certify.add_argument("--course", default="", metavar="NAME", help=f"default: {COURSE}")
     certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
+    certify.add_argument("--replace", **REPLACE)
     check = _part(parts, "check", "say whether a certificate holds", _check)
     check.add_argument("code", metavar="CODE")
-    for name, event in (
-        ("suspend", "suspended"),
-        ("reinstate", "reinstated"),
-        ("revoke", "revoked"),
-    ):
+    events = {"suspend": "suspended", "reinstate": "reinstated", "revoke": "revoked"}
+    for name, event in events.items():
         change = _part(parts, name, f"{name} a certificate", _change)
         change.add_argument("code", metavar="CODE")
         change.set_defaults(event=event)
@@ -74,6 +76,12 @@ def add_to(commands: Any) -> None:
         help="an option that is right as well, such as q05='knees fall in'; repeatable",
     )  # fmt: skip
     _decided(appeal)
+    words = "count an item found wrong as right for everyone who sat the form or will"
+    credit = _part(parts, "credit", words, rulings.credit)
+    credit.add_argument("form", type=Path, metavar="FORM.zip")
+    credit.add_argument("key", type=Path, metavar="KEY.json")
+    credit.add_argument("item", metavar="ITEM", help="its name, see items.csv of the report")
+    _decided(credit)
 
 
 def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
@@ -193,6 +201,7 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
 
     text = gradebook(records)
     if options.output:
+        must_be_new(options, options.output, other="name with -o")
         options.output.write_text(text, encoding="utf-8")
         text = f"Wrote {options.output}.\n"
     print(text, end="")
@@ -202,6 +211,8 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
 def _certify(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import issue
 
+    if options.pdf:
+        must_be_new(options, options.pdf, other="name with --pdf")
     names = options.issuer, options.course
     made = issue(records, options.attempt, options.by, options.override, *names)
     if options.pdf and made.status != "valid":
@@ -239,6 +250,7 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.forms import Key
     from squatlab.exam.package import Package
     from squatlab.exam.records import accepting, appeal, standings
+    from squatlab.exam.records.certificates import certificate_of
 
     form, key = Package.read(options.form).form, Key.read(options.key)
     form.check(key)
@@ -257,4 +269,11 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
     result = "passed" if decision.passed else "not passed"
     print(f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
           f"{decision.score:g}, {result}. {decision.why}")  # fmt: skip
+    held = None if decision.passed else certificate_of(records, options.attempt)
+    if held and held.status == "valid":
+        words = ["squatlab", "records", options.where, "revoke", held.code, "--by", options.by]
+        print(
+            f"Certificate {held.code}, given for this attempt, stays valid until you revoke it (or "
+            f"suspend it: suspend for revoke):\n  {shlex.join([*words, '--why', decision.why])}"
+        )
     return ALL

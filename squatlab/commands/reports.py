@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from squatlab.commands.exam import ALL, add_sitting
+from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.commands.records import there
 
@@ -39,6 +40,7 @@ def add_to(commands: Any) -> None:
                         help="columns relevance, difficulty, share, count, such as the row "
                         "essential,easy,90,8; counts sum to the lifts")  # fmt: skip
     report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    report.add_argument("--replace", **REPLACE)
     report.set_defaults(run=_report)
 
 
@@ -48,7 +50,7 @@ def _report(options: argparse.Namespace) -> int:
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
-    from squatlab.exam.records import Records, opinions, place, sheets, standings
+    from squatlab.exam.records import Records, credited, opinions, place, sheets, standings
     from squatlab.exam.report import Report
 
     there(options.form, options.key)
@@ -65,13 +67,15 @@ def _report(options: argparse.Namespace) -> int:
         given, standing, said = (
             sheets(kept, form), standings(kept, form.id), opinions(kept, form.id)
         )  # fmt: skip
+        gifts = credited(kept, form.id)
     if not given and (panel or ebel):
         print(*cut, f"Nobody has sat form {form.id} yet: this is the panel alone.", sep="\n")
         return ALL
     if not given:
         raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
+    must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
     decided = {one.candidate: one.decision.score for one in standing if one.decision}
-    report = Report(mark(form, key, given), decided, said)
+    report = Report(mark(form, key, given, gifts), decided, said)
     write(report, options.output, panel, ebel, options.paper)
     print(report, "", *cut, "", sep="\n")
     print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +13,8 @@ from squatlab import tables
 from squatlab.exam.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime, ndcg
 from squatlab.exam.answers import Refusal, Sheet
 from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+
+CREDITED = "counts as right for everyone"
 
 PARTS = ("spotting", "order", "cue")
 """What is told to the candidate beside the score, and does not decide."""
@@ -33,7 +35,9 @@ class Marks:
 
     ``marks`` (people, items) from 0 to 1; ``spotted`` (people, 4): hits,
     misses, false alarms, correct rejections over the ``spot`` items
-    answered; ``first`` and ``spot`` what the class confuses. Every
+    answered; ``first`` and ``spot`` what the class confuses. ``credited``
+    has the items that count as right for everyone, and by whose ruling:
+    they are in marks, score and points, and in nothing else. Every
     property is per person (people,) unless it says otherwise.
     """
 
@@ -45,20 +49,38 @@ class Marks:
     first: ConfusionMap
     spot: tuple[FaultAgreement, ...]
     refused: tuple[Refusal, ...]
+    credited: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def counted(self) -> NDArray[np.bool_]:
+        """Return whether each item tells people apart: it is not credited (items,)."""
+        return np.array([item not in self.credited for item in self.form.items])
 
     def of_kind(self, *kinds: str) -> NDArray[np.float64]:
-        """Return the marks (people, items of these kinds)."""
-        return self.marks[:, [self.key.entries[item].kind in kinds for item in self.form.items]]
+        """Return the marks (people, items of these kinds that are not credited)."""
+        kind = [self.key.entries[item].kind in kinds for item in self.form.items]
+        return self.marks[:, kind & self.counted]
 
     @property
     def cases(self) -> NDArray[np.float64]:
-        """Return 0 or 1 for each lift: was the first fault named (people, lifts)."""
+        """Return 0 or 1 for each lift not credited: was the first fault named (people, lifts)."""
         return self.of_kind("first")
 
     @property
+    def lifts(self) -> tuple[str, ...]:
+        """Return the names of the columns of `cases`."""
+        named = zip(self.form.items, self.counted, strict=True)
+        return tuple(one for one, own in named if own and self.key.entries[one].kind == "first")
+
+    @property
+    def gift(self) -> int:
+        """Return how many of the lifts that certify are credited to everyone."""
+        return sum(self.key.entries[item].kind == "first" for item in self.credited)
+
+    @property
     def score(self) -> NDArray[np.float64]:
-        """Return the score that certifies: lifts whose first fault was named."""
-        return self.cases.sum(axis=1)
+        """Return the score that certifies: lifts whose first fault was named, or credited."""
+        return self.cases.sum(axis=1) + self.gift
 
     @property
     def passed(self) -> NDArray[np.bool_]:
@@ -103,28 +125,41 @@ class Marks:
         known = ~np.isnan(values) * np.array(weights)[:, None]
         return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
 
+    @property
+    def credit_lines(self) -> list[str]:
+        """Return which items count as right for everyone, and by whose ruling; or nothing."""
+        told = "; ".join(f"{item} ({words})" for item, words in self.credited.items())
+        words = f"{told}. Scores have it; parts, cells, items and statistics leave it out."
+        return [f"Found wrong after the sitting, {CREDITED}: {words}"] if told else []
+
     def results(self) -> Iterator[Result]:
         """Yield each candidate's marks, as the records want them."""
-        cases = self.cases.shape[1]
+        cases = self.cases.shape[1] + self.gift
         for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
             yield Result(who, dict(zip(self.form.items, row.tolist(), strict=True)), score, cases)
 
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
-        """Return the mean mark of each cell of the blueprint (people,)."""
+        """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
         cells = np.array([self.key.entries[item].cell for item in self.form.items])
-        return {cell: _mean(self.marks[:, cells == cell]) for cell in dict.fromkeys(cells.tolist())}
+        mine = {cell: (cells == cell) & self.counted for cell in dict.fromkeys(cells.tolist())}
+        return {cell: _mean(self.marks[:, columns]) for cell, columns in mine.items()}
 
 
-def mark(form: Form, key: Key, sheets: Iterable[Sheet]) -> Marks:
+def mark(
+    form: Form, key: Key, sheets: Iterable[Sheet], credited: Mapping[str, str] | None = None
+) -> Marks:
     """Mark answer sheets of one form.
 
     A sheet of another form, or with an answer that its item does not
-    offer, is in ``refused`` by name; the others are marked. Raises
+    offer, is in ``refused`` by name; the others are marked. ``credited``
+    items count as right for everyone; it says by whose ruling. Raises
     ValueError if the key is not the form's own.
     """
+    credited = dict(credited or {})
     form.check(key)
     sheets = tuple(sheets)
-    columns = [_Column(item, key.entries[item], sheets) for item in form.items]
+    columns = [_Column(item, key.entries[item], sheets, item in credited) for item in form.items]
+    telling = [column for column in columns if column.item not in credited]
     ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
     why = ["" if one else "answers to another form" for one in ours]
     for column in columns:
@@ -138,13 +173,14 @@ def mark(form: Form, key: Key, sheets: Iterable[Sheet]) -> Marks:
         tuple(who for who, words in named if not words),
         np.column_stack([column.marks[column.codes[kept]] for column in columns]),
         np.sum([column.spotted[column.codes[kept]] for column in columns], axis=0),
-        _first_map(columns, kept),
-        _spot_map(columns, kept),
+        _first_map(telling, kept),
+        _spot_map(telling, kept),
         tuple(
             Refusal("", who, f"candidate {who}: {words}; ask for the file again")
             for who, words in named
             if words
         ),
+        credited,
     )
 
 
@@ -175,7 +211,9 @@ def right(entry: KeyEntry, given: object) -> float | None:
 class _Column:
     """One item's answers, each different one judged once and counted by its code."""
 
-    def __init__(self, item: str, entry: KeyEntry, sheets: tuple[Sheet, ...]) -> None:
+    def __init__(
+        self, item: str, entry: KeyEntry, sheets: tuple[Sheet, ...], credited: bool
+    ) -> None:
         seen: dict[object, int] = {}
         codes = []
         for sheet in sheets:
@@ -188,6 +226,9 @@ class _Column:
         self.marks = np.array([mark or 0.0 for mark in judged])
         self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]
         self.spotted = np.zeros((len(judged), 4))
+        if credited:
+            self.marks[:] = 1.0
+            return
         for row, (answer, mark) in enumerate(zip(self.answers, judged, strict=True)):
             if entry.kind == "spot" and mark is not None and answer is not None:
                 named, there = set(answer), set(entry.answer)

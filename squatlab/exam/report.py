@@ -14,7 +14,7 @@ import numpy as np
 from squatlab import faults, tables
 from squatlab.exam.agreement import ConfusionMap
 from squatlab.exam.forms import NOTHING
-from squatlab.exam.marking import PARTS, Marks
+from squatlab.exam.marking import CREDITED, PARTS, Marks
 from squatlab.exam.reviews import KeyReview, Opinion
 from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest, item_rest_error
 
@@ -54,8 +54,8 @@ class Report:
 
     @property
     def lifts(self) -> int:
-        """Return how many lifts certify."""
-        return self.marks.cases.shape[1]
+        """Return how many lifts certify, those credited to everyone among them."""
+        return len(self.marks.lifts) + self.marks.gift
 
     @cached_property
     def review(self) -> KeyReview:
@@ -64,10 +64,10 @@ class Report:
 
     @cached_property
     def analysis(self) -> Analysis:
-        """Return the statistics of the lifts that certify."""
-        key = self.marks.key.entries
-        items = [one for one in self.marks.form.items if key[one].kind == "first"]
-        return analyse(self.marks.cases, self.marks.form.cut, items)
+        """Return the statistics of the lifts that certify, but for credited ones."""
+        marks, cut, gift = self.marks, float(self.marks.form.cut), self.marks.gift
+        found = analyse(marks.cases, max(0.0, cut - gift), marks.lifts)
+        return found._replace(cut=cut, mean=found.mean + gift)
 
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
@@ -109,6 +109,7 @@ class Report:
     def candidates(self) -> list[Row]:
         """Return a row a candidate, with the mean mark of each cell in percent."""
         changed = self.appealed
+        cells = "without what is credited" if self.marks.credited else "as scored"
         return [
             {
                 "candidate": one.candidate, "score": f"{one.score:g}", "of": str(self.lifts),
@@ -116,7 +117,7 @@ class Report:
                 "result": "passed" if one.passed else "not passed",
                 "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
                 "decision": f"{'outside' if one.sure else 'within'} one standard error of the cut",
-                "parts and cells": "before appeal" if one.candidate in changed else "as scored",
+                "parts and cells": "before appeal" if one.candidate in changed else cells,
                 "key": self.review.words,
                 **{part: percent(value) for part, value in one.parts.items()},
                 **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
@@ -159,8 +160,9 @@ class Report:
     def items(self) -> list[Row]:
         """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
         known, sure = {one.item: one for one in self.analysis.items}, self.review.reviewed
-        easy, rest = difficulty(self.marks.marks), item_rest(self.marks.marks)
-        error = item_rest_error(len(self.marks.marks))
+        marks = self.marks.marks  # a credited item is alike for all: no other's rest tells of it
+        easy, rest = np.where(self.marks.counted, difficulty(marks), np.nan), item_rest(marks)
+        error = item_rest_error(len(marks))
         rows = []
         for n, name in enumerate(self.marks.form.items):
             entry, one = self.marks.key.entries[name], known.get(name)
@@ -172,7 +174,7 @@ class Report:
                     "its error": number(error),
                     "upper–lower": number(one.upper_lower) if one else "–",
                     "reviewed": "yes" if name in sure else "no",
-                    "look at": one.flag if one else "",
+                    "look at": CREDITED if name in self.marks.credited else one.flag if one else "",
                 }
             )  # fmt: skip
         return rows
@@ -204,6 +206,7 @@ class Report:
             "Another equal form would decide alike for this share of people: "
             f"{told(a.consistency.agreement)}; beyond chance, kappa {told(a.consistency.kappa)}.",
             self.review.lines()[0],
+            *self.marks.credit_lines,
             *([appeals] if changed else []),
             *([f"Take these figures with care: {few}."] if few else []),
         ]

@@ -18,7 +18,7 @@ from typing import NamedTuple
 from squatlab import tables
 from squatlab.exam import files
 from squatlab.exam.agreement import cohen_kappa, confusion_map
-from squatlab.exam.answers import Given
+from squatlab.exam.answers import Given, in_unit
 from squatlab.exam.figure import Figure, none
 from squatlab.exam.forms import UNREVIEWED, Form, Key, KeyEntry
 from squatlab.exam.marking import right
@@ -38,7 +38,8 @@ COACH = "Coach's id (such as K1)"
 
 MISSED = (
     "They agree with each other and not with the key. Look at the lift together. If they are "
-    "right, draw a form of another name, or, if this one was sat, accept their answer on appeal:"
+    "right, draw a form of another name, or, if this one was sat, credit the item to everyone "
+    "(squatlab records RECORDS credit):"
 )
 SPLIT = (
     "They do not agree with each other, or are too few. Look at the lift together and ask one more "
@@ -105,7 +106,7 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
             problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
         elif row["answer"]:
             try:
-                mine[item] = _given(questions[item], row["answer"].casefold())
+                mine[item] = _given(questions[item], row["answer"])
             except ValueError as problem:
                 problems.append(f"row {number}: {problem}")
     if problems or not any(found.values()):
@@ -121,14 +122,15 @@ def _form(form: Form) -> str:
 
 def _given(question: Question, typed: str) -> Given:
     kind, options = question.kind, dict(zip(LETTERS, question.options, strict=False))
-    if kind == "number" and re.fullmatch(r"[-−]?\d+([.,]\d+)?", typed):
-        return float(typed.replace(",", ".").replace("−", "-"))
+    if kind == "number":
+        return in_unit(typed, question.unit)
+    typed = typed.casefold()
     if kind == "spot" and typed == "none":
         return []
     letters = re.sub(r"[\s,;.]", "", typed)
-    many = {"spot": len(letters) or 1, "rank": len(options), "number": -1}.get(kind, 1)
+    many = {"spot": len(letters) or 1, "rank": len(options)}.get(kind, 1)
     if len(letters) != many or len(set(letters)) != many or not set(letters) <= options.keys():
-        upto = f" (a to {LETTERS[len(options) - 1]})" if options else ""
+        upto = f" (a to {LETTERS[len(options) - 1]})"
         raise ValueError(f"“{typed}” is no answer to {question.item}; write {WRITE[kind]}{upto}")
     named = [options[one] for one in (sorted(letters) if kind == "spot" else letters)]
     return named if kind in ("spot", "rank") else named[0]

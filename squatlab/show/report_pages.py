@@ -76,6 +76,11 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
     if one.candidate in report.appealed:
         y = page.words(page.left, y, "The score was changed on appeal; these marks are from before "
                        "it.", 8, bold=True) + 1  # fmt: skip
+    if credited := report.marks.credited:
+        gift = report.marks.gift
+        y = page.words(page.left, y, "Found wrong after the sitting, right for everyone and left "
+                       f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
+                       8, bold=True) + 1  # fmt: skip
     for cell, share in one.cells.items():
         y = _bar(page, y, cell_words(cell), share, means[cell])
     y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1

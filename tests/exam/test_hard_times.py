@@ -196,6 +196,7 @@ def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and
 def answer_on(path, form: Form, acknowledged) -> None:
     """Answer the form over and over, and tell the parent what was saved; the life of a child."""
     journal = Journal(path, form, "C1")
+    journal.begin()
     for number in range(1_000_000):
         item = form.items[number % len(form.items)]
         journal.put(item, float(number))
@@ -260,6 +261,7 @@ def test_a_torn_line_is_cut_off_and_the_next_answer_is_whole(tmp_path, form_and_
     form, _ = form_and_key
     path = tmp_path / "answers.journal"
     journal = Journal(path, form, "C1")
+    journal.begin()
     for n in range(3):
         journal.put("number-0", n)
     whole = path.read_bytes()
@@ -278,6 +280,7 @@ def test_an_answer_without_room_is_not_called_saved(tmp_path, form_and_key, monk
     form, _ = form_and_key
     path = tmp_path / "answers.journal"
     journal = Journal(path, form, "C1")
+    journal.begin()
     journal.put("number-0", 1)
     before, write = path.read_bytes(), os.write
 
@@ -287,7 +290,9 @@ def test_an_answer_without_room_is_not_called_saved(tmp_path, form_and_key, monk
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr(os, "write", lambda fd, data: full(fd, data) if len(data) else 0)
-    with pytest.raises(OSError, match="this answer was NOT saved .No space.*earlier ones are safe"):
+    with pytest.raises(
+        OSError, match="this was NOT saved .No space.*what was saved before is safe"
+    ):
         journal.put("number-0", 2)
     monkeypatch.undo()
     assert journal.answers == {"number-0": 1} and path.read_bytes() == before

@@ -30,7 +30,7 @@ from squatlab.exam.records import (
     record,
     record_all,
 )
-from squatlab.exam.records.certificates import LETTERS, new_code, tidy
+from squatlab.exam.records.certificates import LETTERS, certificate_of, new_code, tidy
 from squatlab.exam.records.tables import TABLES
 from tests.exam import invented_class
 
@@ -225,7 +225,7 @@ def test_an_appeal_marks_the_stored_answers_again(records, form_and_key):
         return 23.0
 
     decision = appeal(records, attempt.number, marker, "A. Board", "the clip of first-03 was cut")
-    assert seen == [dict(sheet.answers)]
+    assert seen[0] == dict(sheet.answers)
     assert decision.passed and decision.by == "A. Board"
     (kept,) = rows(records, "appeals")
     assert (kept["before"], kept["after"], kept["by"]) == (22.0, 23.0, "A. Board")
@@ -266,6 +266,20 @@ def test_a_certificate_lives_and_ends(timed, clock, passed):
     with pytest.raises(RecordsError, match="is revoked and cannot be reinstated"):
         change(timed, given.code, "reinstated", "J. Panel", "mercy")
     assert timed.verify() == ()
+
+
+def test_a_certificate_outlives_its_decision_and_says_so(timed, clock, passed):
+    assert certificate_of(timed, passed) is None
+    code = issue(timed, passed, "J. Panel").code
+    assert certificate_of(timed, passed) == check(timed, code)
+    valid = check(timed, code).words
+    appeal(timed, passed, lambda answers: 12.0, "A. Board", "the answers were another's")
+    told = check(timed, code)
+    assert (told.status, told.words) == (
+        "valid", f"{valid} The decision it stands on has changed: attempt {passed} is not passed."
+    )  # fmt: skip
+    appeal(timed, passed, lambda answers: 30.0, "A. Board", "they were not")
+    assert check(timed, code).words == valid
 
 
 def test_nothing_to_certify(timed, form_and_key):

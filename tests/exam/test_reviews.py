@@ -113,8 +113,9 @@ def test_letters_stand_for_options_in_the_package_s_order(form_and_key, tmp_path
         ("K1,first-00,none,", "“none” is no answer to first-00"),
         ("K1,spot-1,aa,", r"write every letter that fits or none \(a to f\)"),
         ("K1,rank-0,ab,", r"“ab” is no answer to rank-0; write all letters in order \(a to c\)"),
-        ("K1,number-0,many,", r"“many” is no answer to number-0; write a number$"),
-        ("K1,number-0,nan,", "write a number"),
+        ("K1,number-0,many,", "row 2: “many” is no number; write one, such as 12.5"),
+        ("K1,number-0,nan,", "“nan” is no number"),
+        ("K1,number-0,12 KG,", "row 2: “12 KG” is in “KG” and this question asks for a number"),
         ("K1,first-99,a,", "item “first-99” is not on this form, or answered twice"),
         ("K1,cue-0,a,\n,cue-0,b,", "row 3: item “cue-0” is not on this form, or answered twice"),
         ("K1,first-00,,", "panel.csv: nothing is answered yet"),
@@ -476,6 +477,13 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     table = (tmp_path / "out" / "spring.panel.csv").read_text(encoding="utf-8")
     first = next(iter(folder.entries))
     (tmp_path / "k1.csv").write_text(table.replace(f",,{first},,", f",K1,{first},a,"))
+    typed = tmp_path / "out" / "spring.panel.csv"
+    typed.write_text("what a coach typed")
+    code, _, said = run(capsys, "panel", "spring.zip", "-o", "out")
+    assert code == 2 and "spring.panel.pdf; choose another folder with -o" in said
+    assert typed.read_text() == "what a coach typed"
+    assert run(capsys, "panel", "spring.zip", "-o", "out", "--replace")[0] == 0
+    assert typed.read_text(encoding="utf-8") == table
     code, out, _ = run(capsys, *REVIEW)
     assert code == 0 and out == "Unreviewed key: no coach has answered this form blind.\n"
     code, out, _ = run(capsys, *REVIEW, "k1.csv")

@@ -86,6 +86,19 @@ def test_a_page_after_an_appeal_says_from_when_its_marks_are(report, tmp_path):
     assert f"Scores changed on appeal: {one.candidate}." in texts[0]
 
 
+def test_a_page_says_that_an_item_is_credited_and_names_none(report, tmp_path):
+    marks = report.marks
+    sheets = invented_class.sheets(marks.form, marks.key, 7)
+    gifts = {"first-03": "B. Board, 2026-05-09: two coaches see it so", "cue-0": "B. Board"}
+    texts = read(
+        report_pages(Report(mark(marks.form, marks.key, sheets, gifts))), tmp_path / "a.pdf"
+    )
+    words = "right for everyone and left out here: 1 of 30 lifts, other items: 1."
+    assert [words in text for text in texts[3:]] == [True] * 7
+    assert not any(item in text for text in texts[3:] for item in marks.form.items)
+    assert "first-03 (B. Board, 2026-05-09: two coaches see it so); cue-0 (B. Board)" in texts[0]
+
+
 def test_a_panel_that_agrees_with_the_form_asks_for_nothing(report):
     form = report.marks.form
     agreed = ebel([[0.75]], [[30]])

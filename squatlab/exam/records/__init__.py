@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from squatlab.exam.records.appeals import appeal
-from squatlab.exam.records.attempts import Attempt, Decision, decide, open_form, record, record_all
+from squatlab.exam.records.attempts import Attempt, Decision, open_form, record, record_all
 from squatlab.exam.records.book import Records, RecordsError, RecordsUnwritten, place
 from squatlab.exam.records.certificates import Certificate, change, check, issue
+from squatlab.exam.records.decisions import Ruling, changes, credited, decide, rule
 from squatlab.exam.records.readings import (
     Standing,
     accepting,
@@ -19,7 +20,7 @@ from squatlab.exam.records.reviews import opinions, record_review
 
 __all__ = [
     "Attempt", "Certificate", "Decision", "Records", "RecordsError", "RecordsUnwritten",
-    "RetakeRule", "Standing", "accepting", "appeal", "change", "check", "decide", "gradebook",
-    "issue", "open_form", "openings", "opinions", "place", "record", "record_all", "record_review",
-    "sheets", "standings",
+    "RetakeRule", "Ruling", "Standing", "accepting", "appeal", "change", "changes", "check",
+    "credited", "decide", "gradebook", "issue", "open_form", "openings", "opinions", "place",
+    "record", "record_all", "record_review", "rule", "sheets", "standings",
 ]  # fmt: skip

@@ -147,18 +147,6 @@ def _record(
     return Attempt(*(row[name] for name in Attempt._fields))
 
 
-def decide(records: Records, attempt: int, by: str, why: str = "") -> Decision:
-    """Decide whether an attempt passed: its score against the form's cut.
-
-    Deciding again gives the decision that stands. Raises RecordsError for
-    an attempt that is not there or was altered.
-    """
-    with records.writing() as connection:
-        row = stored(connection, attempt)
-        standing = latest(connection, attempt)
-        return standing or settle(connection, records, row, row["score"], by, why)
-
-
 def settle(
     connection: Connection, records: Records, attempt: Mapping, score: float, by: str, why: str
 ) -> Decision:

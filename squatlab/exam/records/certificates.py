@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -61,7 +61,6 @@ def issue(
     lifts than ``data/exam_policy.csv`` asks, unless ``override`` says, for
     the record, why that is enough.
     """
-    table = tables.certificates
     with records.writing() as connection:
         row, standing = stored(connection, attempt), latest(connection, attempt)
         answered(connection, row)
@@ -75,9 +74,9 @@ def issue(
                 "able coaches and pass too many others. Use a longer form, or give the reason why "
                 "it is enough as override; it is recorded"
             )
-        mine = connection.execute(select(table.c.code).where(table.c.attempt == attempt))
-        code = mine.scalars().first()
-        if code is None:
+        earlier = _events(connection, attempt=attempt)
+        code = earlier[0]["code"] if earlier else ""
+        if not code:
             code = new_code(records.draw)
             days = timedelta(days=data.value("exam_policy", name="certificate_days"))
             until = files.stamp(datetime.fromisoformat(records.now) + days)
@@ -93,6 +92,13 @@ def issue(
         return _state(connection, code, records.now)
 
 
+def certificate_of(records: Records, attempt: int) -> Certificate | None:
+    """Return the certificate that was given for an attempt, None if none was."""
+    with records.reading() as connection:
+        events = _events(connection, attempt=attempt)
+        return _state(connection, events[0]["code"], records.now) if events else None
+
+
 def change(records: Records, code: str, event: str, by: str, why: str) -> Certificate:
     """Suspend, reinstate or revoke: ``event`` is the past participle.
 
@@ -103,7 +109,7 @@ def change(records: Records, code: str, event: str, by: str, why: str) -> Certif
         raise RecordsError(f"give {', '.join(NEXT)}, who decides it (by) and the reason (why)")
     code = tidy(code)
     with records.writing() as connection:
-        events = _events(connection, code)
+        events = _events(connection, code=code)
         if not events:
             raise RecordsError(f"there is no certificate {code}")
         last = events[-1]
@@ -164,14 +170,14 @@ def _named(connection: Connection, code: str) -> tuple[str, str]:
     return (row["issuer"], row["course"]) if row else ("", "")
 
 
-def _events(connection: Connection, code: str) -> list[Mapping]:
+def _events(connection: Connection, **of: Any) -> list[Mapping]:
     table = tables.certificates
-    mine = select(table).where(table.c.code == code).order_by(table.c.number)
+    mine = select(table).filter_by(**of).order_by(table.c.number)
     return list(connection.execute(mine).mappings())
 
 
 def _state(connection: Connection, code: str, now: str) -> Certificate:
-    events = _events(connection, code)
+    events = _events(connection, code=code)
     if not events:
         return Certificate(code, "unknown", "No certificate with this code was issued here.")
     if not all(chain.intact(connection, tables.certificates, event) for event in events):
@@ -180,7 +186,7 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         named = _named(connection, code)
         attempt = stored(connection, events[0]["attempt"])
         answered(connection, attempt)
-        if latest(connection, attempt["number"]) is None:
+        if (standing := latest(connection, attempt["number"])) is None:
             raise RecordsError(f"the decision on attempt {attempt['number']} was removed")
     except RecordsError as problem:
         return Certificate(code, "altered", f"It stands on what was altered: {problem}.")
@@ -191,6 +197,9 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
     else:
         status = "expired" if now > until else "valid"
         words = f"{status.capitalize()}: issued {events[0]['at'][:10]}, good to {until[:10]}."
+    if not standing.passed:  # what follows from it, an examiner decides
+        changed = f"attempt {attempt['number']} is not passed"
+        words += f" The decision it stands on has changed: {changed}."
     return Certificate(
         code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until,
         key_status(connection, attempt["form"], attempt["cases"]), *named,

@@ -82,7 +82,8 @@ def _hash(link: Mapping[str, Any], row: Mapping[str, Any]) -> str:
 
 
 def _name(kind: str, row: Mapping[str, Any]) -> str:
-    who = [str(row[name]) for name in ("candidate", "coach", "form", "id", "code") if name in row]
+    names = ("candidate", "coach", "form", "item", "id", "code")
+    who = [str(row[name]) for name in names if name in row]
     return f"{kind}, row {row['number']}" + (f" ({', '.join(who)})" if who else "")
 
 

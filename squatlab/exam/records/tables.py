@@ -56,6 +56,11 @@ appeals = _kept(
     "appeals", _number("attempts.number", "attempt"), *_who_and_why(),
     _column("before", sql.Float), _column("after", sql.Float),
 )  # fmt: skip
+accepted = _kept("accepted", _number("appeals.number", "appeal"), _column("item", ID))
+rulings = _kept(
+    "rulings", _column("form", ID, sql.ForeignKey("forms.id")), _column("item", ID),
+    _column("certifies", sql.Boolean), *_who_and_why(), sql.UniqueConstraint("form", "item"),
+)  # fmt: skip
 decisions = _kept(
     "decisions", _number("attempts.number", "attempt"), _column("score", sql.Float),
     _column("passed", sql.Boolean), *_who_and_why(),
@@ -80,6 +85,6 @@ responses = sql.Table(
 
 KEPT = {
     table.name: table
-    for table in (candidates, forms, openings, attempts, appeals, decisions, certificates, names,
-                  reviews)
+    for table in (candidates, forms, openings, attempts, appeals, accepted, rulings, decisions,
+                  certificates, names, reviews)
 }  # fmt: skip
