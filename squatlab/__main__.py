@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import errno
+import os
 import re
 import sys
 from typing import Any, NoReturn
@@ -31,12 +33,28 @@ def main(arguments: list[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         # Where degrees and minus signs cannot be written, a ? beats no answer at all.
         getattr(stream, "reconfigure", lambda errors: None)(errors="replace")
-    options = _parser().parse_args(arguments)
     try:
-        return options.run(options)
+        try:
+            options = _parser().parse_args(arguments)
+            return options.run(options)
+        finally:
+            print(end="", flush=True)  # what is left would fail at exit, where nothing catches it
     except (OSError, ValueError) as error:
+        if _nobody_reads(error):
+            return 141  # as shells say of any tool then: 128 + SIGPIPE
         print(f"squatlab: {error}", file=sys.stderr)
         return 2
+
+
+def _nobody_reads(error: Exception) -> bool:
+    """Say whether this is the end of the pipe; what else is written goes nowhere then."""
+    try:
+        if getattr(error.__cause__ or error, "errno", None) in (errno.EPIPE, errno.EINVAL):
+            print(flush=True)  # Windows calls a closed pipe EINVAL, and much else as well: try it
+        return False
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return True
 
 
 class Parser(argparse.ArgumentParser):

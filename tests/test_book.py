@@ -168,10 +168,12 @@ def test_the_command_writes_once_and_again_only_when_told(tmp_path, capsys, monk
     made["index.html"] = "newer"
     assert main(["book", "-o", str(folder)]) == 2
     told = capsys.readouterr().err
-    assert (
-        f"{folder / 'index.html'} exists; choose another folder with -o, or add --replace" in told
-    )
-    assert (folder / "index.html").read_text("utf-8") == "index"
+    words = "; choose another folder with -o, or add --replace to write over what is there"
+    assert f"there already: {folder / 'index.html'}{words}" in told
+    (folder / "index.html").unlink()
+    assert main(["book", "-o", str(folder)]) == 2, "one's own page of that name is not lost either"
+    assert "I0.html, " in capsys.readouterr().err
+    assert (folder / "book.css").exists() and not (folder / "index.html").exists()
     assert main(["book", "-o", str(folder), "--replace"]) == 0
     assert (folder / "index.html").read_text("utf-8") == "newer"
 

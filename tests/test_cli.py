@@ -15,7 +15,7 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 
 import squatlab
 from squatlab import course, installation, server, tables
-from squatlab.__main__ import Parser, main
+from squatlab.__main__ import Parser, _parser, main
 from squatlab.commands.opening import lab_arguments
 
 
@@ -310,6 +310,28 @@ def test_the_words_of_newer_pythons_are_understood(capsys):
     with pytest.raises(SystemExit, match="2"):
         Parser(prog="x").error("argument c: invalid choice: 'opne' (choose from open, check)")
     assert capsys.readouterr().err.endswith("""(choose from open, check); did you mean "open"?\n""")
+
+
+ALWAYS_NEW = {"form", "demo"}
+"""These refuse in every case: forms may have been sat, and a demo wants an empty folder."""
+
+
+def commands(parser, name=""):
+    """Yield every command's name and its options."""
+    inner = [action for action in parser._actions if isinstance(action.choices, dict)]
+    for action in inner:
+        for word, one in action.choices.items():
+            yield from commands(one, f"{name} {word}".strip())
+    if not inner:
+        yield name, {option for action in parser._actions for option in action.option_strings}
+
+
+def test_every_command_that_writes_where_it_is_told_replaces_nothing_unless_told():
+    """What each says and does is tested where the command is; here, that none is forgotten."""
+    writing = {n: options for n, options in commands(_parser())
+               if options & {"-o", "--pdf", "--figure"}}  # fmt: skip
+    assert {"rep", "review", "records gradebook", "badge give", "demo"} <= set(writing)
+    assert {name for name, options in writing.items() if "--replace" not in options} == ALWAYS_NEW
 
 
 @pytest.mark.parametrize(

@@ -66,6 +66,8 @@ def test_the_bank_is_written_and_the_key_in_it_said_loudly(capsys, exam, tmp_pat
     assert LOUD.startswith("THIS FILE HOLDS THE KEY.")
     assert qti.from_bank().write("same.zip").read_bytes() == (tmp_path / "bank.zip").read_bytes()
     assert stat.S_IMODE((tmp_path / "bank.zip").stat().st_mode) == 0o600
+    status, _, said = run(capsys, "export", "-o", "bank.zip")
+    assert status == 2 and "there already: bank.zip; choose another name with -o" in said
 
 
 def test_a_form_is_written_and_what_is_left_out_said(capsys, exam):
@@ -103,7 +105,10 @@ def test_a_badge_is_given_checked_and_revoked(capsys, code, tmp_path):
     told = jwt.decode(token, jwt.PyJWK(public, "EdDSA"), ["EdDSA"],
                       options={"verify_exp": False, "verify_nbf": False})  # fmt: skip
     assert told["issuer"]["name"] == "the invented club"
-    assert give(capsys, code)[0] == 0 and (tmp_path / "badge.jwt").read_text().strip() == token
+    status, _, said = give(capsys, code)
+    assert status == 2 and "there already: badge.jwt; choose another name with -o, or" in said
+    assert give(capsys, code, "--replace")[0] == 0
+    assert (tmp_path / "badge.jwt").read_text().strip() == token
 
     check = ("badge", "check", "badge.jwt", "club.public.json")
     status, out, _ = run(capsys, *check, "--candidate", "C1")
@@ -117,7 +122,7 @@ def test_a_badge_is_given_checked_and_revoked(capsys, code, tmp_path):
     run(capsys, "records", "records.sqlite", "revoke", code, "--by", "A. Judge", "--why", "copied")
     status, out, _ = run(capsys, *with_records)
     assert status == 1 and "Unaltered. The records say: Revoked on " in out
-    status, _, said = give(capsys, code)
+    status, _, said = give(capsys, code, "--replace")
     assert status == 2 and f"certificate {code}: no badge. Revoked on " in said
 
     (tmp_path / "badge.jwt").write_text(token.replace(token[-9], "A" if token[-9] != "A" else "B"))
@@ -141,7 +146,7 @@ def test_a_badge_takes_the_certificate_s_names_and_needs_some(capsys, code, tmp_
     assert status == 0 and out.startswith(first) and "Note" not in out
     status, out, _ = run(capsys, *check, "club.json")
     assert status == 0 and out.startswith("Note: club.json holds the secret that signs badges.")
-    give(capsys, code, "--course", "rowing")
+    assert give(capsys, code, "--course", "rowing", "--replace")[0] == 0
     assert "of rowing, given by the invented club\n" in run(capsys, *check, "club.json")[1]
     status, _, said = run(capsys, "badge", "check", "none.jwt", "club.json")
     assert status == 2 and said.startswith("squatlab: there is no none.jwt: look at")
@@ -160,19 +165,20 @@ def test_wrong_use_of_badge_is_said(capsys, code, tmp_path, monkeypatch):
     status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
     assert status == 2 and "there is no club.json: look at its name" in said
     give(capsys, code, "--new-key")
+    (tmp_path / "badge.jwt").rename("given.jwt")
     status, _, said = give(capsys, code, "--new-key")
     assert status == 2 and "club.json is there already: badges may have been signed" in said
     status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
     assert status == 2 and "no badge. No certificate can have this code" in said
-    status, _, said = run(capsys, "badge", "check", "badge.jwt", "badge.jwt")
-    assert status == 2 and "badge.jwt is no Ed25519 key as JWK" in said
+    status, _, said = run(capsys, "badge", "check", "given.jwt", "given.jwt")
+    assert status == 2 and "given.jwt is no Ed25519 key as JWK" in said
     status, _, said = run(
-        capsys, "badge", "check", "badge.jwt", "club.public.json", "--records", "none.sqlite"
+        capsys, "badge", "check", "given.jwt", "club.public.json", "--records", "none.sqlite"
     )
     assert status == 2 and "there are no records in none.sqlite" in said
     assert not (tmp_path / "none.sqlite").exists()
     monkeypatch.setitem(sys.modules, "cryptography.hazmat.primitives.asymmetric", None)
-    status, _, said = run(capsys, "badge", "check", "badge.jwt", "club.public.json")
+    status, _, said = run(capsys, "badge", "check", "given.jwt", "club.public.json")
     assert (status, said) == (
         2, 'squatlab: badges need one package more: pip install cryptography\n'
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import json
 import os
@@ -11,6 +12,7 @@ import shutil
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,8 +21,9 @@ from PIL import Image
 from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
-from squatlab.commands import progress
+from squatlab.commands import progress, repetition
 from squatlab.commands.options import in_options
+from squatlab.motion import Camera, film
 from squatlab.tracks import Tracks
 from tests.demo_footage import LABORATORY
 
@@ -103,7 +106,7 @@ def test_rep_lists_every_fault_with_unit_and_sizes(capsys):
 
 def test_a_seed_makes_the_same_files_again(tmp_path):
     def files(seed):
-        main(["rep", "-o", str(tmp_path / "a.csv"), "--seed", seed])
+        main(["rep", "-o", str(tmp_path / "a.csv"), "--seed", seed, "--replace"])
         return [(tmp_path / f"a-{view}.csv").read_bytes() for view in ("side", "front")]
 
     assert files("3") == files("3") != files("4")
@@ -111,29 +114,36 @@ def test_a_seed_makes_the_same_files_again(tmp_path):
 
 def test_rep_obeys_its_options(tmp_path):
     path = tmp_path / "a.csv"
-    main(["rep", "-o", str(path), "--view", "side", "--fps", "30", "--repetitions", "3"])
+    again = ["rep", "--replace", "-o", str(path), "--view"]
+    main([*again, "side", "--fps", "30", "--repetitions", "3"])
     three = Tracks.read(path)
     assert (three.view, three.units, three.rate) == ("side", "px", 30)
-    main(["rep", "-o", str(path), "--view", "front", "--descent", "3"])
+    main([*again, "front", "--descent", "3"])
     slow = Tracks.read(path)
     assert slow.view == "front" and "hip_l" in slow
-    main(["rep", "-o", str(path), "--view", "3d", "--stature", "1.9", "--bar", "low"])
+    main([*again, "3d", "--stature", "1.9", "--bar", "low"])
     assert Tracks.read(path).units == "m"
-    main(["rep", "-o", str(path), "--view", "front", "--noise", "0"])
+    main([*again, "front", "--noise", "0"])
     exact = Tracks.read(path)
     assert slow.times[-1] - exact.times[-1] == pytest.approx(1.2, abs=0.3)  # 3 s down, not 1.8
     jitter = [np.diff(one["heel_r"][:, 1]).std() for one in (slow, exact)]
     assert jitter[0] > 3 > 0.1 > jitter[1]
 
 
-def test_rep_writes_over_nothing_but_its_own(tmp_path, capsys):
-    mine = tmp_path / "mine.csv"
-    mine.write_text("my footage")
-    words = refused(capsys, "rep", "--view", "side", "-o", mine)
-    assert "mine.csv is there already and is no synthetic repetition" in words
-    assert mine.read_text() == "my footage"
-    for _ in range(2):
-        assert main(["rep", "--view", "side", "-o", str(tmp_path / "its.csv")]) == 0
+@pytest.mark.parametrize("there", ["a-front.csv", "a-front.schema.json"])
+def test_rep_writes_over_nothing_unless_told(tmp_path, capsys, there):
+    mine = tmp_path / there
+    mine.write_text("mine")
+    arguments = ["rep", "-o", str(tmp_path / "a.csv")]
+    assert refused(capsys, *arguments).endswith(
+        f"there already: {mine}; choose another name with -o, or add --replace to write over what "
+        "is there\n"
+    )
+    assert mine.read_text() == "mine" and list(tmp_path.iterdir()) == [mine], "all or none"
+    assert main([*arguments, "--replace"]) == 0 and mine.read_text() != "mine"
+    capsys.readouterr()
+    assert "a-side.csv, " in (words := refused(capsys, *arguments))
+    assert "a-front.schema.json; choose another name" in words
 
 
 @pytest.mark.parametrize(
@@ -342,7 +352,7 @@ def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, mo
     for line in lines:
         assert main(shlex.split(line)[1:]) in (0, 1), line
         assert capsys.readouterr().err == ""
-    assert (tmp_path / "review.pdf").exists()
+    assert all((tmp_path / name).exists() for name in ("review.pdf", "both-views.pdf"))
 
 
 def test_a_leg_alone_needs_its_foot_or_axes_and_is_told_how(capsys):
@@ -376,6 +386,18 @@ def test_a_side_view_called_front_is_asked_about(capsys):
     assert "is this a side view" not in str(reviewed(capsys, *bare, "side")[1]["files"])
     real = [FOOTAGE / "laurel-front.json", "--view", "front", "--fps", "30"]
     assert "is this a side view" not in str(reviewed(capsys, *real)[1]["files"])
+
+
+def test_a_side_view_with_both_legs_called_front_is_asked_about(made, capsys, tmp_path):
+    space = Tracks.read(made / "clean-3d.csv")
+    points = {name: space[name] for name in space.names}
+    for view, camera in (("side", Camera.side(hidden=())), ("front", Camera.front())):
+        filmed = film(points, space.times, camera, np.random.default_rng(1))
+        replace(filmed, view="front").write(tmp_path / f"{view}.csv")
+    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1), "a warning refuses nothing"
+    assert "  At the lowest both knees are to one side of the hips" in capsys.readouterr().out
+    assert main(["review", str(tmp_path / "front.csv")]) == 0
+    assert "is this a side view" not in capsys.readouterr().out
 
 
 def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
@@ -478,8 +500,14 @@ def test_where_nothing_can_be_told_the_exit_code_says_so(made, tmp_path, capsys)
     code, told = reviewed(capsys, path)
     assert code == 3 and told["first"] is None and told["ranking"] == []
     assert told["cannot_tell"] == list(faults.catalogue()) and told["margin"] is None
-    assert main(["review", str(path), "--figure", str(tmp_path / "a.png")]) == 3
+    figure = tmp_path / "a.png"
+    assert main(["review", str(path), "--figure", str(figure)]) == 3
     assert "Nothing could be told" in capsys.readouterr().out
+    figure.write_text("mine")
+    again = ["review", str(path), "--figure", str(figure)]
+    assert "a.png; choose another name with --figure" in refused(capsys, *again)
+    assert figure.read_text() == "mine"
+    assert main([*again, "--replace"]) == 3 and figure.read_bytes().startswith(b"\x89PNG")
 
 
 # The sheet, progress, a process of its own
@@ -524,6 +552,51 @@ def test_it_runs_as_a_process_of_its_own(made):
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == ""
     assert json.loads(run.stdout)["first"] == "short_depth"
+
+
+@pytest.mark.parametrize("buffered", ["", "1"], ids=["at the end", "at once"])
+@pytest.mark.parametrize("words", ["rep --list", "review SIDE", "review SIDE --json", "--help"])
+def test_it_ends_without_a_word_where_nobody_reads_on(made, words, buffered):
+    """As after ``| head``, https://docs.python.org/3/library/signal.html#note-on-sigpipe."""
+    ours, theirs = os.pipe()
+    os.close(ours)  # before it starts: nothing hangs on who is faster
+    given = words.replace("SIDE", views(made, "faulty")[0]).split()
+    run = subprocess.run(
+        [sys.executable, "-m", "squatlab", *given],
+        stdout=theirs, stderr=subprocess.PIPE, env=os.environ | {"PYTHONUNBUFFERED": buffered},
+    )  # fmt: skip
+    os.close(theirs)
+    assert run.stderr == b""
+    # argparse itself passes over what it cannot write at once.
+    assert run.returncode == (0 if words == "--help" and buffered else 141)
+
+
+class LeftOnWindows(io.StringIO):
+    """A pipe that Windows has closed: it says EINVAL, not EPIPE."""
+
+    def __init__(self, file):
+        super().__init__()
+        self.fileno = file.fileno
+
+    def write(self, text):
+        raise OSError(errno.EINVAL, "Invalid argument")
+
+
+def test_a_pipe_that_windows_closed_is_told_from_other_wrong_arguments(
+    monkeypatch, capsys, tmp_path
+):
+    with (tmp_path / "stdout").open("w") as file:
+        monkeypatch.setattr(sys, "stdout", LeftOnWindows(file))
+        assert main(["rep", "--list"]) == 141
+        os.write(file.fileno(), b"the rest")
+    monkeypatch.undo()
+    assert (tmp_path / "stdout").read_text() == "" and capsys.readouterr().err == ""
+
+    def wrong(options):
+        raise OSError(errno.EINVAL, "no such name can be")
+
+    monkeypatch.setattr(repetition, "_synthesised", wrong)
+    assert main(["rep"]) == 2 and "no such name can be" in capsys.readouterr().err
 
 
 def test_a_console_without_degree_signs_still_gets_an_answer(made):

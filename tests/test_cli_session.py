@@ -149,7 +149,7 @@ def test_an_earlier_plan_is_not_lost_by_accident(run):
     run(*GOOD)
     code, _, complained, folder = run(*GOOD[:3])
     assert code == 2
-    assert "holds plan.csv, cards.pdf, observation.pdf already; choose another fold" in complained
+    assert "observation.pdf; choose another folder with -o, or add --replace" in complained
     assert len(plan(folder)) == 4 * 4
     assert run(*GOOD[:3], more=("--replace",))[0] == 0
     assert len(plan(folder)) == 4 * 3

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab import lessons
+from squatlab.lessons.question import Question
 
 SEEDS = range(1, 41)
 
@@ -92,6 +93,28 @@ def test_the_widest_stance_follows_from_the_lengths_in_the_question():
         for width, knee in aside.items():
             said = float(re.search(rf"([\d.]+) at {width}\b", asked.why)[1])
             assert said == pytest.approx(knee, abs=0.11)
+
+
+@pytest.mark.parametrize(
+    ("key", "tolerance", "unit", "words"),
+    [
+        (3.037, 0.6, "°", "3.0° (± 0.6)"),
+        (2.398, 0.2, "cm", "2.4 cm (± 0.2)"),
+        (36.94, 1.0, "cm", "37 cm (± 1)"),
+        (0.2, 0.02, "s", "0.20 s (± 0.02)"),
+        (1234.5, 10.0, "N", "1234 N (± 10)"),
+        (20.0, 0.25, "holes", "hole 20"),
+    ],
+)
+def test_the_key_has_the_digits_that_its_tolerance_makes_sense_of(key, tolerance, unit, words):
+    asked = Question("How much?", key, "", unit=unit, tolerance=tolerance)
+    assert asked.answer == words
+    assert "hole" in unit or repr(asked).endswith(f"a number in {unit} (± {tolerance:g}).")
+
+
+def test_a_hole_is_asked_for_by_its_number():
+    said = repr(lessons.question("rack_hole"))
+    assert said.endswith("Answer with the number of the hole.") and "±" not in said
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion import Camera, Injection, Tempo, film, synthesise
 from squatlab.tracks import Tracks, TracksError
-from squatlab.tracks.orientation import AXES, DIRECTIONS, turned
+from squatlab.tracks.orientation import AXES, DIRECTIONS, oriented, turned
 from squatlab.tracks.schema import schema_path
 from tests.stick_figure import NAMES, picture, space
 
@@ -128,3 +132,52 @@ def test_pictures_take_no_axes_and_no_fractions(tmp_path):
         reread(tmp_path, tracks, tracks.positions / 1920)
     with pytest.raises(TracksError, match='the units are "inch"; they must be px, m, cm, mm'):
         Tracks.read(path, view="side", units="inch")
+
+
+ASKED = "At the lowest both knees are to one side of the hips, as no front view shows them: is this"
+
+
+@pytest.fixture(scope="module")
+def squats():
+    """Give ten squats of other builds, stances and faults."""
+    rng, made = np.random.default_rng(6), []
+    for fault, size in (
+        (None, 0), ("knee_valgus", 18), ("lateral_shift", 8), ("short_depth", 30),
+        ("heel_lift", 5), (None, 0), ("turnout_out_of_range", 20), ("knees_far_forward", 12),
+        ("uneven_bar", 9), ("lumbar_rounding", 40),
+    ):  # fmt: skip
+        lifter = Lifter.from_stature(rng.uniform(1.55, 1.95), rng.uniform(55, 100))
+        stance = Stance(rng.uniform(0.25, 0.5), rng.uniform(5, 25))
+        faults = [Injection(fault, size)] if fault else []
+        made.append(synthesise(lifter, Bar.high(60.0), stance, Tempo(), faults, rng, rate=60.0))
+    assert all(np.all(squat.feasible) for squat in made)
+    return made
+
+
+def test_no_front_view_is_taken_for_a_side_view(squats):
+    """200 clips over all that a camera can be."""
+    rng = np.random.default_rng(7)
+    for number in range(200):
+        squat = squats[number % len(squats)]
+        camera = Camera.front(
+            distance_m=rng.uniform(1, 30), height_m=rng.uniform(0, 3), yaw_deg=rng.uniform(-45, 45),
+            focal_px=np.exp(rng.uniform(*np.log([100, 20_000]))), width_px=10_000,
+            height_px=10_000, rate=rng.uniform(5, 120), noise_px=rng.uniform(0, 50),
+            dropped=rng.uniform(0, 0.3), swapped=rng.uniform(0, 0.5),
+        )  # fmt: skip
+        read = oriented(film(squat.points, squat.time, camera, rng))
+        assert ASKED not in " ".join(read.notes), camera
+
+
+def test_a_side_view_with_both_legs_that_is_called_front_is_asked_about(squats):
+    rng = np.random.default_rng(8)
+    for number in range(100):
+        squat = squats[number % len(squats)]
+        camera = Camera.side(
+            hidden=(), distance_m=rng.uniform(2.5, 10), height_m=rng.uniform(0.3, 1.6),
+            height_px=2000, yaw_deg=rng.uniform(-10, 10), noise_px=rng.uniform(0, 10),
+            dropped=rng.uniform(0, 0.2), swapped=rng.uniform(0, 0.3),
+        )  # fmt: skip
+        side = film(squat.points, squat.time, camera, rng)
+        assert ASKED in " ".join(oriented(replace(side, view="front")).notes), camera
+        assert ASKED not in " ".join(oriented(side).notes)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from squatlab import tables
+from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
 TITLE = "The back squat: a course"
@@ -36,19 +37,19 @@ def add_to(commands: Any) -> None:
         action="store_true",
         help="the instructors' pages too, and with them the key to the notebooks' checks",
     )
-    book.add_argument("--replace", action="store_true", help="write over an earlier book in DIR")
+    book.add_argument("--replace", **REPLACE)
     book.set_defaults(run=_book)
 
 
 def _book(options: argparse.Namespace) -> int:
     index = options.output / "index.html"
-    if index.exists() and not options.replace:
-        raise FileExistsError(f"{index} exists; choose another folder with -o, or add --replace")
+    must_be_new(options, index, other="folder with -o")  # before the work of making the others
     with telling("writing the pages"):
-        files = pages(options.instructor)
+        files = {options.output / name: text for name, text in pages(options.instructor).items()}
+        must_be_new(options, *files, other="folder with -o")
         for path, text in files.items():
-            (options.output / path).parent.mkdir(parents=True, exist_ok=True)
-            (options.output / path).write_text(text, encoding="utf-8")
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text, encoding="utf-8")
     print(f"Wrote {len(files)} files; open {index} in a browser.")
     return 0
 

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
 ALL, SOME = 0, 1
@@ -62,6 +63,7 @@ def add_to(commands: Any) -> None:
         "-o", "--output", type=Path, default=Path("."), metavar="DIR", help="default: here"
     )
     panel.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    panel.add_argument("--replace", **REPLACE)
     panel.set_defaults(run=_panel)
 
     mark = commands.add_parser(
@@ -105,10 +107,9 @@ def _form(options: argparse.Namespace) -> int:
     if not (options.names or options.new_secret):
         raise ValueError("name a form to make, such as: squatlab form spring --secret FILE")
     for name in options.names:
-        if (options.output / f"{name}.zip").exists():
-            raise FileExistsError(
-                f"{options.output / name}.zip is there already; a new form needs a new name"
-            )
+        files = (options.output / f"{name}.{kind}" for kind in ("zip", "key.json", "register.json"))
+        if there := next(filter(Path.exists, files), None):
+            raise FileExistsError(f"{there} is there already; a new form needs a new name")
     if not (options.new_secret or options.secret.exists()):
         raise FileNotFoundError(
             f"there is no secret in {options.secret}: give the file you keep, or add --new-secret "
@@ -153,12 +154,12 @@ def _panel(options: argparse.Namespace) -> int:
 
     package, folder = Package.read(options.form), options.output
     folder.mkdir(parents=True, exist_ok=True)
-    name = f"{package.form.id}.panel"
-    table = folder / f"{name}.csv"
+    table, sheets = (folder / f"{package.form.id}.panel.{kind}" for kind in ("csv", "pdf"))
+    must_be_new(options, table, sheets, other="folder with -o")
     table.write_text(template(package.form, package.questions), encoding="utf-8")
     with telling("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
-        sheets = paper.save(pages, folder / f"{name}.pdf", f"Form {package.form.id}, blind")
+        paper.save(pages, sheets, f"Form {package.form.id}, blind")
     print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
     return ALL
 
@@ -194,14 +195,15 @@ def _mark(options: argparse.Namespace) -> int:
     from squatlab.exam.forms import Key
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
-    from squatlab.exam.records import Records, decide, record_all
+    from squatlab.exam.records import Records, credited, decide, record_all
     from squatlab.exam.report import aligned
 
-    form, key = Package.read(options.form).form, Key.read(options.key)
+    package, key = Package.read(options.form), Key.read(options.key)
     if not options.folder.is_dir():
         raise NotADirectoryError(f"{options.folder} is no folder of hand-ins")
     ids = options.candidates and options.candidates.read_text(encoding="utf-8").split()
-    found = collect(options.folder, form, options.closes, dict(options.extra), ids)
+    form, extra = package.form, dict(options.extra)
+    found = collect(options.folder, form, options.closes, extra, ids, package.questions)
     marks = mark(form, key, found.sheets)
     records = Records(options.records)
     attempts, unrecorded = record_all(records, marks, found.sheets)
@@ -221,6 +223,8 @@ def _mark(options: argparse.Namespace) -> int:
     print(*(f"REFUSED {one}" for one in refused), sep="\n", end="\n" if refused else "")
     if absent:
         print(f"On the list, nothing handed in: {absent}.")
+    if gifts := credited(records, form.id):
+        print(f"Right for everyone by a ruling: {', '.join(gifts)}.")
     print(
         f"{len(attempts)} marked, {len(refused)} refused. The chain of {records.name} ends at "
         f"{records.head()}: note this outside it."

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from squatlab.commands.exam import ALL, SOME
+from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.records import COURSE, there
 
 LOUD = (
@@ -32,6 +33,7 @@ def add_to(commands: Any) -> None:
     export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
     export.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.zip")
     export.add_argument("--qti", choices=("2.1", "3.0"), default="3.0", help="default: 3.0")
+    export.add_argument("--replace", **REPLACE)
     export.set_defaults(run=_export)
 
     badge = commands.add_parser(
@@ -50,6 +52,7 @@ def add_to(commands: Any) -> None:
                       help="who gives it, in words; default: as on the certificate")  # fmt: skip
     give.add_argument("--course", default="", metavar="NAME", help="what for; default: the same")
     give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
+    give.add_argument("--replace", **REPLACE)
     give.set_defaults(run=_give)
     check = parts.add_parser("check", help="say whether a badge holds, and if not, why")
     check.add_argument("badge", type=Path, metavar="FILE.jwt")
@@ -66,6 +69,7 @@ def _export(options: argparse.Namespace) -> int:
 
     if options.form and not options.key:
         raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
+    must_be_new(options, options.output, other="name with -o")
     chosen = qti.from_bank()
     if options.form:
         chosen = qti.from_form(Package.read(options.form), Key.read(options.key))
@@ -85,6 +89,7 @@ def _give(options: argparse.Namespace) -> int:
     from squatlab.exam import badge, files
     from squatlab.exam.records import Records, check
 
+    must_be_new(options, options.output, other="name with -o")
     records = Records.existing(options.records)
     certificate = check(records, options.code)
     records.close()

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import squatlab
-from squatlab.commands.options import speaking_options
+from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 from squatlab.commands.progress import telling
 
 if TYPE_CHECKING:
@@ -101,6 +101,7 @@ def add_to(commands: Any) -> None:
     review.add_argument("--json", action="store_true", help="print one JSON object instead")
     review.add_argument("--figure", type=Path, metavar="FILE",
                         help="draw it on a sheet, too: .png or .pdf")  # fmt: skip
+    review.add_argument("--replace", **REPLACE)
     review.set_defaults(run=_review)
 
 
@@ -116,6 +117,7 @@ def _review(options: argparse.Namespace) -> int:
         return NOTHING
     if options.figure:
         _must_be_drawable(options.figure)
+        must_be_new(options, options.figure, other="name with --figure")
     lifter, camera = _declared(options)
     tracks = _read_all(options)
     with telling("measuring"):

@@ -1,13 +1,27 @@
-"""What an error calls an argument, as the option of the command line that gives it."""
+"""What commands share: a file is not lost by accident, and errors name options."""
 
 from __future__ import annotations
 
+import argparse
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from pathlib import Path
 
 POINTS = re.compile(r"points=\{(.*?)\}")
 GIVEN = re.compile(r'\b(units|view|axes)=("[^"]*"(?:(?:, | or )"[^"]*")*)')
+REPLACE = {"action": "store_true", "help": "write over files that are there already"}
+"""What ``--replace`` is, of every command that asks `must_be_new`."""
+
+
+def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:
+    """Raise FileExistsError for files that are there, unless ``--replace`` is given."""
+    there = [str(path) for path in paths if path.exists()]
+    if there and not options.replace:
+        raise FileExistsError(
+            f"there already: {', '.join(there[:4])}{', …' * (len(there) > 4)}; choose another "
+            f"{other}, or add --replace to write over what is there"
+        )
 
 
 def in_options(words: str) -> str:

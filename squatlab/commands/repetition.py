@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 import shlex
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from squatlab import faults
-from squatlab.commands.options import speaking_options
+from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 
 if TYPE_CHECKING:
     from squatlab.motion import Rep
@@ -57,6 +56,7 @@ def add_to(commands: Any) -> None:
         )
     rep.add_argument("--repetitions", type=int, default=1, metavar="N", help="default: 1")
     rep.add_argument("--seed", type=int, default=0, metavar="N", help="of all chance; default: 0")
+    rep.add_argument("--replace", **REPLACE)
     rep.set_defaults(run=_rep)
 
 
@@ -78,7 +78,7 @@ def _rep(options: argparse.Namespace) -> int:
         print(*_listed(), sep="\n")
         return 0
     rep = _synthesised(options)
-    written = [_written(tracks, path) for path, tracks in _filmed(rep, options)]
+    written = _written(dict(_filmed(rep, options)), options)
     put_in = [
         f"{faults.fault(name)} ({name} {_reading(name, size)})" for name, size in options.fault
     ]
@@ -133,24 +133,17 @@ def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Track
         yield name, film(rep.points, rep.time, camera, rng)
 
 
-def _written(tracks: Tracks, path: Path) -> Path:
-    """Write tracks, but over nothing except an earlier synthetic repetition."""
+def _written(filmed: dict[Path, Tracks], options: argparse.Namespace) -> list[Path]:
+    """Write all tracks, or none where a file or what tells its columns is there."""
     from squatlab.tracks.schema import schema_path
 
-    if path.exists():
-        try:
-            told = json.loads(schema_path(path).read_text(encoding="utf-8"))
-            synthetic = told["squatlab"]["source"] == "synthetic"
-        except (OSError, ValueError, KeyError, TypeError):
-            synthetic = False
-        if not synthetic:
-            raise FileExistsError(
-                f"{path} is there already and is no synthetic repetition; choose another name "
-                "with -o"
-            )
-    if not path.parent.is_dir():
-        raise FileNotFoundError(f"there is no folder {path.parent}; make it, or write elsewhere")
-    return tracks.write(path)
+    files = [file for path in filmed for file in (path, schema_path(path))]
+    must_be_new(options, *files, other="name with -o")
+    if not options.output.parent.is_dir():
+        raise FileNotFoundError(
+            f"there is no folder {options.output.parent}; make it, or write elsewhere"
+        )
+    return [tracks.write(path) for path, tracks in filmed.items()]
 
 
 def _review_line(written: list[Path], options: argparse.Namespace) -> str:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
 if TYPE_CHECKING:
@@ -65,9 +66,7 @@ def add_to(commands: Any) -> None:
     session.add_argument(
         "--anyway", action="store_true", help="plan the rest when rows of the roster are wrong"
     )
-    session.add_argument(
-        "--replace", action="store_true", help="write over an earlier plan in the folder"
-    )
+    session.add_argument("--replace", **REPLACE)
     session.set_defaults(run=_session)
 
 
@@ -75,15 +74,10 @@ def _session(options: argparse.Namespace) -> int:
     """Plan, write the three files and print the plan."""
     from squatlab.show import paper, sheets
 
-    there = [name for name in FILES if (options.output / name).exists()]
-    if there and not options.replace:
-        raise FileExistsError(
-            f"{options.output} holds {', '.join(there)} already; choose another folder with -o, "
-            "or add --replace to write over them"
-        )
+    table, cards, observation = files = [options.output / name for name in FILES]
+    must_be_new(options, *files, other="folder with -o")
     plan, left_out = _planned(options)
     options.output.mkdir(parents=True, exist_ok=True)
-    table, cards, observation = (options.output / name for name in FILES)
     with table.open("w", encoding="utf-8", newline="") as file:
         rows = list(_rows(plan))
         writer = csv.DictWriter(file, rows[0], lineterminator="\n")

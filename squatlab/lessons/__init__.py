@@ -83,14 +83,14 @@ def _mark_number(asked: Question, answer: str | float) -> Feedback:
         given = math.nan
     if not math.isfinite(given):
         return Feedback(None, f"{answer!r} is not a number; answer in {asked.unit}, as in 12.5.")
+    right = asked.answer if asked.unit == "holes" else _amount(asked, asked.key)
     miss = given - asked.key
     if abs(miss) <= asked.tolerance:
-        return Feedback(True, f"Right: {_amount(asked, asked.key)}. {asked.why}")
+        return Feedback(True, f"Right: {right}. {asked.why}")
     side = "more" if miss > 0 else "less"
     return Feedback(
         False,
-        f"{given:g} is {_amount(asked, abs(miss))} {side} than it should be: "
-        f"{_amount(asked, asked.key)}. {asked.why}",
+        f"{given:g} is {_amount(asked, abs(miss))} {side} than it should be: {right}. {asked.why}",
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from textwrap import fill
 
@@ -31,14 +32,19 @@ class Question:
     @property
     def answer(self) -> str:
         """Return the key in words: letter and option, or number and unit."""
+        if self.options:
+            return f"{self.key}) {self.options[self.letters.index(self.key)]}"
         if self.unit == "holes":  # which one, not how many
-            return f"hole {self.key:.4g}"
-        if not self.options:
-            return f"{self.key:.4g} {self.unit} (± {self.tolerance:g})"
-        return f"{self.key}) {self.options[self.letters.index(self.key)]}"
+            return f"hole {self.key:.0f}"
+        # As many decimals as the tolerance begins with.
+        decimals = max(0, -math.floor(math.log10(self.tolerance)))
+        unit = self.unit if self.unit == "°" else f" {self.unit}"
+        return f"{self.key:.{decimals}f}{unit} (± {self.tolerance:g})"
 
     def __repr__(self) -> str:
         text = fill(self.text, 88)
+        if self.unit == "holes":
+            return f"{text}\nAnswer with the number of the hole."
         if not self.options:
             return f"{text}\nAnswer with a number in {self.unit} (± {self.tolerance:g})."
         lines = [f"  {letter}) {o}" for letter, o in zip(self.letters, self.options, strict=True)]

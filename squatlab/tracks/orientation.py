@@ -25,6 +25,10 @@ TURNED_DEG = 10.0
 ACROSS = {"front": (0, -1.0), "3d": (2, 1.0)}
 """Along which axis right and left lie apart, and which way right is."""
 
+ASIDE = 2.0
+"""From the front, knees are not this many times further ahead of the hips
+than apart [teaching-value]: in 927 synthetic clips at most 1.5 times."""
+
 CROSSED = 0.5
 """Joints that lie the wrong way round by more than this share of their
 usual distance are exchanged [teaching-value]: no squat crosses legs."""
@@ -176,6 +180,7 @@ def _upright(tracks: Tracks) -> Tracks:
 
 def _facing(tracks: Tracks) -> Tracks:
     if tracks.view == "front":
+        tracks = _doubted(tracks)
         ahead = (_middle(tracks, "hip_l") - _middle(tracks, "hip_r"))[0]
         words = (
             "The lifter's right was on the picture's right, as in a mirror or from behind; x was "
@@ -197,18 +202,37 @@ def _facing(tracks: Tracks) -> Tracks:
     return tracks.noting(words, positions=tracks.positions * (-1, 1), names=names)
 
 
+def _doubted(tracks: Tracks) -> Tracks:
+    """Return a front view, with a note where it looks like one from the side."""
+    pairs = [(f"{joint}_r", f"{joint}_l") for joint in ("hip", "knee", "ankle")]
+    if not all({*pair} <= {*tracks.names} for pair in pairs):
+        return tracks
+    apart = max(_median(np.abs(tracks[right] - tracks[left]))[0] for right, left in pairs[1:])
+    if not abs(np.mean(_leads(tracks))) > ASIDE * apart:  # nan tells nothing
+        return tracks
+    return tracks.noting(
+        "At the lowest both knees are to one side of the hips, as no front view shows them: is "
+        "this a side view?"
+    )
+
+
 def _ahead(tracks: Tracks) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
-    foot = _between(tracks, "heel", "toe")[0]
+    foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
         return float(foot)
+    return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
+
+
+def _leads(tracks: Tracks) -> list[float]:
+    """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
         if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
             hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
             low = hip[:, 1] <= np.nanquantile(hip[:, 1], 0.1)
             leads.append(_median(knee[low, 0] - hip[low, 0]))
-    return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
+    return leads
 
 
 def _between(tracks: Tracks, start: str, end: str) -> NDArray[np.float64]:
