@@ -122,7 +122,7 @@ def test_a_hole_is_asked_for_by_its_number():
     [
         ("lean_explained", 2, "Right: 3°. ", "0 is 3° less than it should be: 3°. "),
         ("hip_arm", 1, "Right: 36.9 cm. ", "0 is 36.9 cm less than it should be: 36.9 cm. "),
-        ("rack_hole", 1, "Right: 20 holes. ", "0 is 20 holes less than it should be: 20 holes. "),
+        ("rack_hole", 1, "Right: hole 20. ", "0 is 20 holes less than it should be: hole 20. "),
         ("frames_needed", 1, "Right: 188 frames per second. ", "0 is 188 frames per second less"),
     ],
 )
