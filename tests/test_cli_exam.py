@@ -28,7 +28,9 @@ def exam(tmp_path, monkeypatch):
     form, key = invented_class.form_and_key()
     packing = Packing(form, 60)
     for item in form.items:
-        packing.add(Question(item, key.entries[item].kind, "?", key.entries[item].options))
+        kind = key.entries[item].kind
+        unit = "cm" if kind == "number" else ""
+        packing.add(Question(item, kind, "?", key.entries[item].options, unit))
     packing.write("spring.zip")
     key.write("spring.key.json")
     (tmp_path / "hand-ins").mkdir()
@@ -85,6 +87,23 @@ def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tm
     code, out, _ = run(capsys, *MARK, *close, "--candidates", "ids.txt")
     assert out.count("this candidate is not on the list") == 4
     assert "On the list, nothing handed in: R99, R98.\n" in out, "C9's is there, and refused"
+
+
+def test_a_number_is_marked_with_its_unit_and_refused_in_another(exam, capsys):
+    sheet = Sheet.read("hand-ins/C00000.json")  # all of it right, number-0 is 100
+    for typed in ("100,0 cm", "12 kg"):
+        answers = dict(sheet.answers, **{"number-0": typed})
+        replace(sheet, answers=answers).write("hand-ins/C00000.json")
+        code, out, _ = run(capsys, *MARK, "--records", f"{typed[:2]}.sqlite")
+        if typed == "12 kg":
+            assert code == 1 and "5 marked, 1 refused" in out
+            assert "C00000: the answer to number-0: “12 kg” is in “kg” and this question as" in out
+        else:
+            assert code == 0 and "6 marked, 0 refused." in out
+            run(capsys, "report", "spring.zip", "spring.key.json", "--records", "10.sqlite")
+            with open("report/candidates.csv", encoding="utf-8", newline="") as file:
+                rows = {row["candidate"]: row for row in csv.DictReader(file)}
+            assert rows["C00000"]["numbers"] == "100 %"
 
 
 def test_wrong_use_is_told(exam, capsys, tmp_path):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from squatlab.exam import files
 from squatlab.exam.forms import Form
+from squatlab.exam.package import Question
 
 Given = str | float | list[str] | None
 """One answer as it is written: an option, a number, several options, or none."""
@@ -20,6 +23,40 @@ def possible(item: str, given: Given) -> None:
         return
     if type(given) is not list or any(type(one) is not str for one in given):
         raise ValueError(f"the answer to {item} is {given!r}: no option, number or list of options")
+
+
+NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*((?![.,+-])\D*)")
+"""A number with a decimal point or comma, then what may be its unit."""
+
+DEGREE = {"deg": "°", "degree": "°", "degrees": "°", "º": "°"}
+"""What is typed for a degree."""
+
+
+def in_unit(given: object, unit: str) -> float:
+    """Return a number that was typed, or stored, without its unit.
+
+    Decimal comma and point are the same. ``unit`` may stand after it, its
+    product dots left out or typed otherwise ("Nm"); "deg" or "degrees" for
+    "°". Raises ValueError that names what is no number or another unit.
+    """
+    if type(given) in (int, float) and math.isfinite(given):
+        return given
+    own = f" {unit}".replace(" °", "°").rstrip()
+    found = NUMBER.fullmatch(str(given).strip().replace("\N{MINUS SIGN}", "-"))
+    value = float(found[1].replace(",", ".")) if found else math.nan
+    if not math.isfinite(value):
+        raise ValueError(f"“{given}” is no number; write one, such as 12.5{own} or 12,5{own}")
+    if found[2] and _plain(found[2]) != _plain(unit):
+        raise ValueError(
+            f"“{given}” is in “{found[2]}” and this question asks for "
+            f"{unit or 'a number without a unit'}: write that, such as 12.5{own}"
+        )
+    return value
+
+
+def _plain(unit: str) -> str:
+    bare = re.sub(r"[\s.*·⋅∙•×]", "", unit).casefold()
+    return DEGREE.get(bare, bare)
 
 
 @dataclass(frozen=True)
@@ -101,12 +138,14 @@ def collect(
     closes: datetime | None = None,
     extra: Mapping[str, timedelta] | None = None,
     candidates: Iterable[str] | None = None,
+    questions: Mapping[str, Question] | None = None,
 ) -> HandIns:
     """Read every hand-in file (*.json) of a folder; refuse by name, never stop.
 
     ``closes`` is the end of the sitting, ``extra`` the longer time some
     have, {"R04": timedelta(minutes=20)}, ``candidates`` the ids that sat
-    (left out: any). Of two hand-ins by one candidate the earlier stands.
+    (left out: any), ``questions`` the form's, for numbers with their unit
+    (`in_unit`). Of two hand-ins by one candidate the earlier stands.
     """
     read, refused = [], []
     for path in sorted(Path(folder).glob("*.json")):
@@ -120,6 +159,8 @@ def collect(
     for sheet, name in sorted(read, key=lambda pair: (pair[0].handed_in, pair[1])):
         end = closes and closes + (extra or {}).get(sheet.candidate, timedelta(0))
         why = _foreign(sheet, form, items, allowed) or _late(sheet, end)
+        if questions and not why:
+            sheet, why = _numbers(sheet, questions)
         if not why and sheet.candidate in sheets:
             first, where = sheets[sheet.candidate]
             what = "the same answers again" if first.digest == sheet.digest else "a second hand-in"
@@ -145,6 +186,18 @@ def _foreign(sheet: Sheet, form: Form, items: set[str], allowed: set[str] | None
         odd = ", ".join(sorted(sheet.answers.keys() - items))
         return f"it answers what the form does not ask: {odd}; ask for the file again"
     return ""
+
+
+def _numbers(sheet: Sheet, questions: Mapping[str, Question]) -> tuple[Sheet, str]:
+    """Return the sheet with its numbers freed of their units, or why that cannot be."""
+    answers = dict(sheet.answers)
+    for item, given in answers.items():
+        if questions[item].kind == "number" and given is not None:
+            try:
+                answers[item] = in_unit(given, questions[item].unit)
+            except ValueError as problem:
+                return sheet, f"the answer to {item}: {problem}; ask for the file again"
+    return replace(sheet, answers=answers), ""
 
 
 def _late(sheet: Sheet, closes: datetime | None) -> str:

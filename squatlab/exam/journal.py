@@ -15,10 +15,10 @@ class Journal:
     """Keep a candidate's answers on disk, each before it counts as saved.
 
     Opening the same path again, after any crash, brings back every answer
-    that was saved; half a line at the end is cut off. ``begun`` is when it
-    was opened first. ``damaged`` lists the lines (from 1) that were changed
-    since and are not used. Raises ValueError if the file belongs to another
-    form or candidate.
+    that was saved; half a line at the end is cut off. ``begun`` is when
+    `begin` was called first, "" before. ``damaged`` lists the lines (from
+    1) that were changed since and are not used. Raises ValueError if the
+    file belongs to another form or candidate.
     """
 
     def __init__(
@@ -30,38 +30,52 @@ class Journal:
     ) -> None:
         self.path, self.form, self._clock = Path(path), form, clock
         self.candidate = files.identifier("candidate", candidate)
+        self._read()
+
+    def _read(self) -> None:
+        """Take over what is on the disk, put there by this window or by another."""
         self.answers: dict[str, Given] = {}
         self.begun = self.handed_in = ""
-        self.damaged: tuple[int, ...] = ()
         head = {
-            "what": "squatlab exam journal", "version": files.VERSION, "form": form.id,
-            "seal": form.seal, "candidate": candidate,
+            "what": "squatlab exam journal", "version": files.VERSION, "form": self.form.id,
+            "seal": self.form.seal, "candidate": self.candidate,
         }  # fmt: skip
         try:
-            entries = lines.begin(path, head)
+            entries = lines.begin(self.path, head)
         except ValueError:
             raise ValueError(
-                f"{self.path.name} was not begun by candidate {candidate} for form {form.id}; "
-                "choose another folder, or the candidate id and form it was begun with"
+                f"{self.path.name} was not begun by candidate {self.candidate} for form "
+                f"{self.form.id}; choose another folder, or the candidate id and form it was "
+                "begun with"
             ) from None
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
-        for entry in entries:
-            if entry and "item" in entry:
+        for entry in filter(None, entries):
+            closed = entry.get("handed_in", "")
+            # The first stands. If its line was changed, the time of the next does.
+            self.begun = self.begun or entry.get("begun") or entry.get("at", closed)
+            self.handed_in = self.handed_in or closed
+            if "item" in entry and not self.handed_in:
                 self.answers[entry["item"]] = entry["answer"]
-            elif entry:
-                self.begun = entry.get("begun", self.begun)
-                self.handed_in = entry.get("handed_in", self.handed_in)
+
+    def begin(self) -> None:
+        """Start the clock, once: where it runs already, it runs on.
+
+        Raises OSError if that could not be saved: then no time has begun.
+        """
+        self._read()  # it may have been begun in another window
         if not self.begun:
-            self.begun = files.stamp(clock())
-            lines.append(path, {"begun": self.begun})
+            moment = files.stamp(self._clock())
+            lines.append(self.path, {"begun": moment})
+            self.begun = moment
 
     def put(self, item: str, answer: Given) -> None:
         """Save an answer; when this returns, it is on the disk.
 
         A later answer to the same item takes its place. Raises ValueError
-        for what is no item or no answer and after handing in, OSError if it
-        could not be saved: then the earlier answer still stands.
+        for what is no item or no answer, before `begin` and after handing
+        in, OSError if it could not be saved: the earlier one still stands.
         """
+        self._running()
         if item not in self.form.items:
             raise ValueError(f"form {self.form.id} has no item {item!r}")
         if self.handed_in:
@@ -77,6 +91,7 @@ class Journal:
         """
         # The time goes to the journal first: from here on nothing can change, whatever happens.
         if not self.handed_in:
+            self._running()
             moment = files.stamp(self._clock())
             lines.append(self.path, {"handed_in": moment})
             self.handed_in = moment
@@ -85,3 +100,7 @@ class Journal:
         )
         sheet.write(path)
         return sheet
+
+    def _running(self) -> None:
+        if not self.begun:
+            raise ValueError("not begun yet: press Begin, which starts the clock, then answer")

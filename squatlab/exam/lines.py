@@ -50,8 +50,8 @@ def append(path: str | Path, entry: Entry) -> None:
         os.ftruncate(descriptor, before)
         raise OSError(
             problem.errno,
-            f"this answer was NOT saved ({problem.strerror}); the earlier ones are safe. Make "
-            "room on the disk, then answer again",
+            f"this was NOT saved ({problem.strerror}); what was saved before is safe. Make room "
+            "on the disk, then do it again",
         ) from problem
     finally:
         os.close(descriptor)

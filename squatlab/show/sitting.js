@@ -130,26 +130,36 @@ const CONTROLS = {
   },
 };
 
-function render({ model, el }) {
-  const told = model.get("told"), clips = new Map(), waiting = new Map();
-  let at = model.get("at"), asking = false, requests = 0;
+// What is read before the first question and after the last, with a button if there is something to do.
+function notice({ told, root, said, ask }) {
+  const list = (name, pairs) => make("dl", { class: name }, ...pairs.map(([head, words]) =>
+    make("div", {}, make("dt", {}, head), make("dd", {}, words))));
+  const [words, what] = told.button, title = make("h3", { tabindex: -1 }, told.title);
+  const facts = list("facts", [["Candidate", told.candidate], ["Form", told.form], ...told.facts]), notes = list("notes", told.notes);
+  // Not focused by itself: the Enter that ran the cell, held a little long, would start the clock.
+  const act = words && make("div", { class: "row" }, button(words, () => ask({ do: what }), { class: "go" }), said);
+  root.replaceChildren(title, ...(act ? [facts, notes, act] : [said, facts, notes]));
+  return { hear() {}, end() {} };
+}
+
+function exam({ model, told, root, said, say, ask, waiting }) {
+  const clips = new Map();
+  let at = model.get("at"), asking = false;
   const name = `squatlab-sitting-${screens++}`;
   const numbers = told.questions.map(({ item }, i) => button(String(i + 1), () => open(item)));
   const lift = make("div", { class: "watch" }), words = make("div"), title = make("h3", { tabindex: -1 }), prompt = make("p", { class: "prompt" });
-  const options = make("fieldset"), kept = make("p", { class: "kept" });
-  const said = make("p", { role: "status", class: "said" }), ending = make("div", { class: "row" });
+  const options = make("fieldset"), kept = make("p", { class: "kept" }), ending = make("div", { class: "row" });
   const clock = make("b");
   const index = () => told.questions.findIndex(({ item }) => item === at);
   const walk = (by) => open(told.questions[index() + by].item);
   const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
-  const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" },
+  root.replaceChildren(
     make("p", {}, make("b", {}, `Form ${told.form}, candidate ${told.candidate}. `),
       `Begun ${told.begun}, ends ${told.ends} (${told.minutes} minutes). `, clock),
     make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
     title, make("div", { class: "beside" }, lift,
       make("div", { class: "ask" }, prompt, options, kept, said, make("div", { class: "row" }, back, next), ending)),
     words);
-  el.append(root);
 
   function worded(question, answer) {
     const names = new Map(question.options);
@@ -159,16 +169,12 @@ function render({ model, el }) {
     return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
   }
   function tick() {
-    const left = Math.ceil(told.until / 60 - Date.now() / 60000);
+    const left = told.until / 60 - Date.now() / 60000;
     const end = new Date(told.until * 1000), today = end.toDateString() === new Date().toDateString();
-    clock.textContent = model.get("handed_in") ? "" : left > 0 ? `${left} min left.`
+    clock.textContent = left >= 1 ? `${Math.floor(left)}\u00a0min left.` : left > 0 ? "Less than 1 min left."
       : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
   const answered = (item) => (model.get("answers")[item] ?? null) !== null;
-  function say(words) {
-    said.textContent = words;
-    said.classList.toggle("bad", words.startsWith("NOT"));
-  }
   // What is on the disk; it never touches the controls.
   function truth() {
     const question = told.questions[index()];
@@ -190,7 +196,6 @@ function render({ model, el }) {
     options.className = question.kind;
     options.replaceChildren(make("legend", {}, "Your answer"),
       ...control(question, model.get("answers")[at], (answer) => ask({ do: "answer", item, answer }), name + at));
-    options.disabled = Boolean(model.get("handed_in"));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
     lift.replaceChildren();
     words.replaceChildren();
@@ -213,39 +218,24 @@ function render({ model, el }) {
     model.set("at", at);
     model.save_changes();
     fill();
-    end();
+    offer();
     if (!waiting.size && !said.classList.contains("bad")) say("");  // it was of the question before
     title.focus();
   }
-  function ask(request) {
-    const number = ++requests;
-    say("Saving …");
-    waiting.set(number, setTimeout(() => {
-      waiting.delete(number);
-      say("NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
-    }, PATIENCE_MS));
-    model.send({ ...request, number });
-  }
-  function end() {
+  function offer() {
     const left = told.questions.map(({ item }, i) => [item, i + 1]).filter(([item]) => !answered(item)).map(([, n]) => n);
-    if (model.get("handed_in")) return ending.replaceChildren();
-    if (!asking) return ending.replaceChildren(button("Hand in …", () => { asking = true; end(); }));
+    if (!asking) return ending.replaceChildren(button("Hand in …", () => { asking = true; offer(); }));
     const words = left.length ? `Not answered: ${left.join(", ")}.` : "Every question is answered.";
     ending.replaceChildren(make("span", { role: "status" }, `${words} After this nothing can be changed. `),
       button("Hand in now", () => { asking = false; ask({ do: "hand in" }); }),
-      button("Go on answering", () => { asking = false; end(); }));
+      button("Go on answering", () => { asking = false; offer(); }));
     ending.querySelector("button:last-child").focus();
   }
-  model.on("msg:custom", (content, buffers) => {
+  function hear(content, buffers) {
     if ("number" in content) {
-      clearTimeout(waiting.get(content.number));
-      waiting.delete(content.number);
-      model.set({ answers: content.answers, handed_in: content.handed_in });
-      if (!waiting.size || !content.done) say(content.said);
-      if (content.handed_in) options.disabled = true;
       truth();
       tick();
-      return end();
+      return offer();
     }
     if (content.problem) {
       if (content.item === at) lift.replaceChildren(make("p", { class: "bad" }, content.problem));
@@ -257,23 +247,65 @@ function render({ model, el }) {
     clips.set(content.item, [clip, sheets, text]);
     if (clips.size > 3) clips.delete(clips.keys().next().value);
     if (content.item === at) watch();
-  });
+  }
+  const ticking = setInterval(tick, 10000);
+  fill();
+  offer();
+  tick();
+  return { hear, end: () => clearInterval(ticking) };
+}
+
+function render({ model, el }) {
+  const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
+  const said = make("p", { role: "status", class: "said" }), waiting = new Map();
+  let requests = 0, page = null;
+  function say(words) {
+    said.textContent = words;
+    said.classList.toggle("bad", words.startsWith("NOT"));
+  }
+  function ask(request) {
+    const number = ++requests, begin = request.do === "begin";
+    say(begin ? "Beginning …" : "Saving …");
+    waiting.set(number, setTimeout(() => {
+      waiting.delete(number);
+      say(begin ? "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs."
+        : "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
+    }, PATIENCE_MS));
+    model.send({ ...request, number });
+  }
+  function turn() {
+    const told = model.get("told"), again = page !== null;
+    page?.end();
+    page = (told.questions ? exam : notice)({ model, told, root, said, say, ask, waiting });
+    if (again) root.querySelector("h3").focus();  // what had the focus is gone
+  }
+  function hear(content, buffers) {
+    if ("number" in content) {
+      clearTimeout(waiting.get(content.number));
+      waiting.delete(content.number);
+      model.set({ answers: content.answers });
+      if (!waiting.size || !content.done) say(content.said);
+    }
+    page.hear(content, buffers);
+  }
+  el.append(root);
+  model.on("msg:custom", hear);
+  model.on("change:told", turn);
   root.addEventListener("keydown", (event) => event.stopPropagation());  // the notebook takes single keys for its own
   // Set anew whenever something is put in, so that no key reaches the notebook.
   const shield = () => root.querySelectorAll("button,input,summary,[tabindex]").forEach((e) =>
     e.setAttribute("data-lm-suppress-shortcuts", "true"));
   const observer = new MutationObserver(shield);
   observer.observe(root, { childList: true, subtree: true });
-  const ticking = setInterval(tick, 10000);
-  fill();
-  end();
-  tick();
+  turn();
   shield();
   say(model.get("said"));
   return () => {
-    clearInterval(ticking);
+    page.end();
     observer.disconnect();
     waiting.forEach(clearTimeout);
+    model.off("msg:custom", hear);
+    model.off("change:told", turn);
   };
 }
 

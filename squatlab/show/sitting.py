@@ -2,29 +2,28 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from datetime import datetime, timedelta
-from io import BytesIO
+from html import escape
 from pathlib import Path
 from threading import RLock
 from typing import Any
 
 import anywidget
 import traitlets
-from PIL import Image
 
+from squatlab import tables
 from squatlab.exam import files
-from squatlab.exam.answers import Given
+from squatlab.exam.answers import Given, in_unit
 from squatlab.exam.blueprint import cell
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
 from squatlab.exam.secret import Secret
 from squatlab.show.clips import script
-from squatlab.show.picture import img
+from squatlab.show.picture import STILL
 from squatlab.show.stills import stills
 
 FACTORS = 1.0, 4.0
@@ -38,9 +37,9 @@ class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``said`` is the last message. `answer` and `hand_in` do what
-    the screen does; both say what happened and never raise for a wrong
-    answer or a full disk.
+    saved. ``said`` is the last message. `begin`, `answer` and `hand_in` do
+    what the screen does, say what happened and never raise for a wrong
+    answer or a full disk. The page has no question before or after.
     """
 
     _esm = script("sitting.js")
@@ -49,7 +48,6 @@ class Sitting(anywidget.AnyWidget):
     answers = traitlets.Dict().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
     said = traitlets.Unicode("").tag(sync=True)
-    handed_in = traitlets.Unicode("").tag(sync=True)
 
     def __init__(
         self,
@@ -61,29 +59,56 @@ class Sitting(anywidget.AnyWidget):
     ) -> None:
         self.package, self.journal = package, journal
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
-        minutes = package.minutes * time_factor
-        begun = datetime.fromisoformat(journal.begun)
-        ends = begun + timedelta(minutes=minutes)
+        self._minutes, self._receipt = package.minutes * time_factor, ""
+        super().__init__(
+            told=self._told(), answers=dict(journal.answers), at=self._next(), said=self._welcome()
+        )
+        self.on_msg(self._asked)
+        if journal.handed_in:
+            self.hand_in()
+
+    def _told(self) -> dict[str, Any]:
+        """Return what the page is told: a notice before and after, the questions between."""
+        kept = self.journal
+        told = (
+            self._closing() if kept.handed_in else self._asking() if kept.begun else self._first()
+        )
+        return told | {"form": self.package.form.id, "candidate": kept.candidate}
+
+    def _first(self) -> dict[str, Any]:
+        questions, times = self.package.questions.values(), self._minutes / self.package.minutes
+        lifts = sum(one.clip is not None for one in questions)
+        agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
+        facts = (
+            ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
+            ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
+        )
+        return {"title": "Before you begin", "facts": facts, "notes": _notes("before"),
+                "button": ("Begin", "begin")}  # fmt: skip
+
+    def _asking(self) -> dict[str, Any]:
+        begun = self.journal.begun
+        ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
             {"item": one.item, "kind": one.kind, "prompt": one.prompt, "unit": one.unit,
              "options": [[option, shown(option)] for option in one.options],
              "lift": one.clip is not None}
-            for one in package.questions.values()
+            for one in self.package.questions.values()
         ]  # fmt: skip
-        super().__init__(
-            told={
-                "form": package.form.id, "candidate": journal.candidate, "questions": questions,
-                "minutes": round(minutes), "begun": _hour(begun)[:5],
-                "ends": _hour(ends)[:5], "until": ends.timestamp(),
-            },
-            answers=dict(journal.answers),
-            at=self._next(),
-            said=self._welcome(),
-            handed_in=journal.handed_in,
-        )  # fmt: skip
-        self.on_msg(self._asked)
-        if journal.handed_in:
-            self.hand_in()
+        return {"questions": questions, "minutes": round(self._minutes), "until": ends.timestamp(),
+                "begun": _hour(begun, "%H:%M"), "ends": f"{ends.astimezone():%H:%M}"}  # fmt: skip
+
+    def _closing(self) -> dict[str, Any]:
+        of, left = len(self.package.form.items), self.unanswered
+        numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
+        facts = (
+            ("Handed in", _hour(self.journal.handed_in, "%Y-%m-%d %H:%M:%S")),
+            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("File", str(self._hand_in) if self._receipt else "not written yet"),
+            ("Receipt", self._receipt or "none yet"),
+        )
+        return {"title": "Handed in", "facts": facts, "notes": _notes("after"),
+                "button": () if self._receipt else ("Write the file", "hand in")}  # fmt: skip
 
     @property
     def unanswered(self) -> tuple[int, ...]:
@@ -93,6 +118,10 @@ class Sitting(anywidget.AnyWidget):
             n for n, item in enumerate(self.package.form.items, 1) if kept.get(item) is None
         )
 
+    def begin(self) -> bool:
+        """Start the clock, if it does not run; return whether it runs."""
+        return self._safely(self._start, "NOT BEGUN")
+
     def answer(self, item: str, given: Any) -> bool:
         """Save an answer, None to take it back; return whether it is saved."""
         return self._safely(lambda: self._save(item, given))
@@ -101,29 +130,35 @@ class Sitting(anywidget.AnyWidget):
         """Write the hand-in file; return whether it is written."""
         return self._safely(self._finish)
 
+    def _start(self) -> None:
+        self.journal.begin()
+        self.at, self.said = self._next(), self._welcome()
+        if self.journal.handed_in:  # in another window
+            self._finish()
+
     def _save(self, item: str, given: Any) -> None:
         question = self.package.questions[item]
         self.journal.put(item, _fitting(question, given))
-        self.said = f"Saved {_hour(self._clock())}"
+        self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
         sheet = self.journal.hand_in(self._hand_in)
-        self.handed_in = sheet.handed_in
+        self._receipt = sheet.receipt
         self.said = (
-            f"Handed in {_hour(datetime.fromisoformat(sheet.handed_in))}: {self._hand_in}, "
-            f"receipt {sheet.receipt}. Note the receipt down and give the file to your instructor."
+            f"Handed in {_hour(sheet.handed_in)}: {self._hand_in}, receipt {sheet.receipt}. Note "
+            "the receipt down and give the file to your instructor."
         )
 
-    def _safely(self, work: Callable[[], None]) -> bool:
+    def _safely(self, work: Callable[[], None], failed: str = "NOT SAVED") -> bool:
         """Do it, or say why not: errors of a callback go to a log that nobody reads."""
         with self._lock, self.hold_sync():
             try:
                 work()
             except Exception as problem:
-                self.said = f"NOT SAVED: {problem}"
+                self.said = f"{failed}: {problem}"
                 return False
             finally:
-                self.answers = dict(self.journal.answers)
+                self.answers, self.told = dict(self.journal.answers), self._told()
             return True
 
     def _asked(self, _: Any, asked: dict[str, Any], __: Any) -> None:
@@ -131,15 +166,14 @@ class Sitting(anywidget.AnyWidget):
         if asked["do"] == "clip":
             self._send_clip(asked["item"])
             return
-        done = (
-            self.hand_in()
-            if asked["do"] == "hand in"
-            else self.answer(asked["item"], asked["answer"])
-        )
+        do = {"begin": self.begin, "hand in": self.hand_in}.get(asked["do"])
+        done = do() if do else self.answer(asked["item"], asked["answer"])
         reply = {"number": asked["number"], "done": done, "said": self.said}
-        self.send(reply | {"answers": self.answers, "handed_in": self.handed_in})
+        self.send(reply | {"answers": self.answers})
 
     def _send_clip(self, item: str) -> None:
+        if "questions" not in self.told:
+            return
         try:
             clip, text = self.package.clip(item), self.package.questions[item].text
         except (ValueError, OSError) as problem:
@@ -154,28 +188,31 @@ class Sitting(anywidget.AnyWidget):
         return items[left[0] - 1] if left else items[0]
 
     def _welcome(self) -> str:
-        count = len(self.package.form.items) - len(self.unanswered)
+        count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
         if lost := len(self.journal.damaged):
             return (
                 f"{lost} saved lines were changed by another program and are not used: look at "
                 "your answers, and tell your instructor."
             )
-        return f"{count} answers were brought back." if count else "Nothing is answered yet."
+        if not begun:
+            return "Not begun: the clock starts when you press Begin."
+        back = f"{count} answers were brought back" if count else "Nothing is answered yet"
+        return f"{back}. The clock has run since {_hour(begun)}."
 
     def __repr__(self) -> str:
         form = self.package.form
         return (
-            f"Sitting of form {form.id} by candidate {self.journal.candidate}: "
-            f"{len(form.items)} questions in {self.told['minutes']} minutes. Run this cell to "
-            "answer them."
+            f"Sitting of form {form.id} by candidate {self.journal.candidate}: {len(form.items)} "
+            f"questions in {round(self._minutes)} minutes. Run this cell to sit it, or to go on."
         )
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """Add a picture of the first lift for readers without a kernel."""
+        """Add words for readers without a kernel, and no question: notebooks are passed on."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        lifts = [one.item for one in self.package.questions.values() if one.clip]
-        if lifts:
-            bundle["text/html"] = _still(self.package, lifts[0], repr(self))
+        rows = "".join(f"<dt>{escape(a)}</dt><dd>{escape(b)}</dd>" for a, b in _notes("before"))
+        bundle["text/html"] = (
+            f'<div class="{STILL}"><p>{escape(repr(self))}</p><dl>{rows}</dl></div>'
+        )
         return bundle, *more
 
 
@@ -229,14 +266,7 @@ def _fitting(question: Question, given: Any) -> Given:
     if given is None:
         return None
     if question.kind == "number":
-        text = str(given).strip().replace(",", ".").replace("\N{MINUS SIGN}", "-")
-        try:
-            number = float(text)
-        except ValueError:
-            number = math.nan
-        if not math.isfinite(number):
-            raise ValueError(f"“{given}” is no number; write one, such as 12.5")
-        return number
+        return in_unit(given, question.unit)
     several = question.kind in ("spot", "rank")
     named = given if several else [given]
     fits = isinstance(named, list) and all(isinstance(one, str) for one in named)
@@ -247,15 +277,12 @@ def _fitting(question: Question, given: Any) -> Given:
     return given
 
 
-def _hour(moment: datetime) -> str:
-    return moment.astimezone().strftime("%H:%M:%S")
+def _hour(moment: str, form: str = "%H:%M:%S") -> str:
+    return f"{datetime.fromisoformat(moment).astimezone():{form}}"
 
 
-def _still(package: Package, item: str, words: str) -> str:
-    """Return the lowest point of a lift, cut from its sheet, as a picture for a page."""
-    clip = package.clip(item)
-    sheet, place = divmod(clip.frames[clip.lowest], clip.on_a_sheet)
-    left, buffer = place * clip.width, BytesIO()
-    with Image.open(BytesIO(clip.sheets[sheet])) as whole:
-        whole.crop((left, 0, left + clip.width, clip.height)).save(buffer, "png")
-    return img(buffer.getvalue(), words, clip.width, still=True)
+def _notes(page: str) -> list[tuple[str, str]]:
+    """Return what a candidate reads "before" the clock starts, or "after" handing in."""
+    return [
+        (row["head"], row["words"]) for row in tables.read("exam_notices") if row["page"] == page
+    ]

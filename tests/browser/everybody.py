@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests.browser import keyboard, lab
+
 axe = pytest.importorskip(
     "axe_playwright_python.base", reason="axe-core is not installed: pip install .[test]"
 )
@@ -89,11 +91,24 @@ def serves(page) -> None:
 
 
 def may_sit(page, exam) -> None:
-    """Check every question of an exam in the same way."""
-    numbers = exam.get_by_role("group", name="Questions").get_by_role("button")
-    for number in numbers.all():
+    """Check every page of an exam in the same way: before it is begun, each question, the last."""
+    judged(page)
+    lab.begin_exam(page)
+    keyboard.tab_through(page, exam)
+    numbers = exam.get_by_role("group", name="Questions").get_by_role("button").all()
+    assert numbers
+    for number in numbers:
         number.click()
         page.wait_for_function("() => !document.querySelector('.squatlab-sitting .waiting')")
         page.evaluate(OPEN_DETAILS)
-        fits(page)
-        assert grave(page, ".squatlab-sitting") == []
+        judged(page)
+    for button in ("Hand in …", "Hand in now"):
+        exam.get_by_role("button", name=button, exact=True).click()
+    exam.get_by_role("heading", name="Handed in").wait_for()
+    judged(page)
+
+
+def judged(page) -> None:
+    """Check that what an exam shows now fits and has no grave complaint."""
+    fits(page)
+    assert grave(page, ".squatlab-sitting") == []

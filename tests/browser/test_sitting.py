@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from squatlab.exam.answers import Sheet
+from squatlab.exam.package import Package
 from squatlab.show.sitting import trial_form
 from tests.browser import lab
 
@@ -31,8 +32,8 @@ def package(folder):
 
 
 @pytest.fixture
-def page(opened, package):
-    """The screen of a candidate who has answered nothing yet."""
+def first(opened, package):
+    """The screen of a candidate who has not begun."""
     for path in (package / "answers").glob("*"):
         path.unlink()
     page = opened(NOTEBOOK)
@@ -40,6 +41,13 @@ def page(opened, package):
     exam(page).wait_for()
     exam(page).scroll_into_view_if_needed()
     return page
+
+
+@pytest.fixture
+def page(first):
+    """The screen of a candidate who has begun and answered nothing yet."""
+    lab.begin_exam(first)
+    return first
 
 
 def exam(page):
@@ -77,9 +85,14 @@ def answer_by_keys(page, kind: str) -> str:
         form.get_by_role("checkbox").nth(2).check()
         words = ", ".join(form.locator("label").nth(n).inner_text().strip() for n in (0, 2))
     elif kind == "number":
-        form.get_by_role("textbox").fill("12,5")
+        box, unit = form.get_by_role("textbox"), form.locator("label").inner_text().split()[-1]
+        box.fill("12,5 kg")
         page.keyboard.press("Enter")
-        words = "12.5"
+        said(page, f"NOT SAVED: “12,5 kg” is in “kg” and this question asks for {unit}: write")
+        assert kept(page) == "On the disk: no answer yet"
+        box.fill(f"12,5 {unit}")
+        page.keyboard.press("Enter")
+        words = f"12.5 {unit}"
     else:
         names = [one.inner_text().split("\n")[-1].strip() for one in form.locator("li").all()]
         names = [name.replace("↑", "").replace("↓", "").strip() for name in names]
@@ -90,6 +103,37 @@ def answer_by_keys(page, kind: str) -> str:
         arg=words,
     )
     return f"On the disk: {words}"
+
+
+def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package):
+    page, journal = first, package / "answers" / "trial-C07.journal"
+    begin = exam(page).get_by_role("button", name="Begin", exact=True)
+    assert exam(page).get_by_role("button").count() == 1 and begin.is_visible()
+    assert exam(page).get_by_role("heading").inner_text() == "Before you begin"
+    assert exam(page).get_by_role("status").inner_text().startswith("Not begun: the clock starts")
+    prompts = [one.prompt for one in Package.read(package / "trial.zip").questions.values()]
+    assert not any(prompt in page.content() for prompt in prompts)
+    lab.close(page)  # the kernel with it
+    assert '"begun"' not in journal.read_text(encoding="utf-8")
+
+    page = opened(NOTEBOOK)
+    cells = page.locator(".jp-Notebook .jp-Cell").count()
+    exam(page).get_by_role("heading", name="Before you begin").focus()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Begin"
+    page.keyboard.press(" ")
+    said(page, "Nothing is answered yet. The clock has run since ")
+    assert page.evaluate("document.activeElement.textContent") == "Question 1 of 7"
+    times = exam(page).locator("p").first.inner_text().split(".")[1]
+    assert "Begun " in times and '"begun"' in journal.read_text(encoding="utf-8")
+    for key in "badd":  # "b" inserts a cell in a notebook, "d d" deletes one
+        page.keyboard.press(key)
+    assert page.locator(".jp-Notebook .jp-Cell").count() == cells
+    lab.run_all(page)
+    exam(page).get_by_role("heading", name="Question 1 of 7").wait_for()
+    assert exam(page).get_by_role("button", name="Begin", exact=True).count() == 0
+    assert exam(page).locator("p").first.inner_text().split(".")[1] == times
+    assert page.complaints == []
 
 
 def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
@@ -117,7 +161,8 @@ def handed_in(page, package, words: str) -> Sheet:
     page.keyboard.press("Shift+Tab")
     page.keyboard.press("Enter")
     said(page, "Handed in ")
-    assert exam(page).locator("fieldset").evaluate("field => field.disabled")
+    assert page.evaluate("document.activeElement.textContent") == "Handed in"
+    assert exam(page).locator("fieldset").count() == exam(page).get_by_role("button").count() == 0
     sheet = Sheet.read(package / "answers" / "trial-C07.json")
     assert sheet.receipt in exam(page).inner_text()
     return sheet

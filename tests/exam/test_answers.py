@@ -9,10 +9,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from squatlab.exam import files
-from squatlab.exam.answers import Sheet, collect
+from squatlab.exam import files, lines
+from squatlab.exam.answers import Sheet, collect, in_unit
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.journal import Journal
+from squatlab.exam.package import Question
 from tests.exam import invented_class
 
 CLOSES = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
@@ -134,12 +135,75 @@ def test_the_bad_are_refused_by_name_and_the_others_collected(tmp_path, form_and
     assert late.candidate in [sheet.candidate for sheet in longer.sheets]
 
 
+# Numbers and their units.
+
+
+@pytest.mark.parametrize(
+    ("given", "unit", "value"),
+    [
+        ("12.5", "cm", 12.5), ("12,5", "cm", 12.5), ("12,5 cm", "cm", 12.5), ("12.5cm", "cm", 12.5),
+        (" 12 CM. ", "cm", 12), (".5", "cm", 0.5), ("12.", "cm", 12), ("+3", "cm", 3),
+        ("\N{MINUS SIGN}3 cm", "cm", -3), ("30°", "°", 30), ("30 deg", "°", 30),
+        ("30degrees", "°", 30), ("1 degree", "°", 1), ("30º", "°", 30), ("150 N·m", "N·m", 150),
+        ("150Nm", "N·m", 150), ("150 N m", "N·m", 150), ("150 n*m", "N·m", 150), ("7", "", 7),
+        (12, "cm", 12), (-0.25, "cm", -0.25),
+    ],
+)  # fmt: skip
+def test_a_number_may_have_its_own_unit(given, unit, value):
+    assert in_unit(given, unit) == value
+
+
+@pytest.mark.parametrize(
+    ("given", "unit", "words"),
+    [
+        ("12 mm", "cm", "“12 mm” is in “mm” and this question asks for cm: write that, such as "),
+        ("12,5°", "cm", "“12,5°” is in “°” and this question asks for cm: "),
+        ("150 kg·m", "N·m", "“kg·m” and this question asks for N·m: write that, such as 12.5 N·m"),
+        ("1 rad", "°", "is in “rad” and this question asks for °: write that, such as 12.5°"),
+        ("3 cm", "", "asks for a number without a unit: write that, such as 12.5"),
+        ("about ten", "cm", "“about ten” is no number; write one, such as 12.5 cm or 12,5 cm"),
+        ("cm", "cm", "“cm” is no number"), ("", "cm", "“” is no number"),
+        ("1 250", "cm", "“1 250” is no number"), ("1.250,5", "cm", "“1.250,5” is no number"),
+        ("12-14 cm", "cm", "“12-14 cm” is no number"), ("5'11", "cm", "is no number"),
+        ("1e3", "cm", "“1e3” is no number"), ("inf", "cm", "“inf” is no number"),
+        ("9" * 400, "cm", "is no number"), (float("nan"), "cm", "“nan” is no number"),
+        (True, "cm", "“True” is no number"), (["12"], "cm", "is no number"),
+    ],
+)  # fmt: skip
+def test_another_unit_and_what_is_no_number_are_named(given, unit, words):
+    with pytest.raises(ValueError) as problem:
+        in_unit(given, unit)
+    assert words in str(problem.value)
+
+
+def test_numbers_of_hand_ins_are_taken_as_those_of_the_screen(tmp_path, form_and_key, sheets):
+    form, key = form_and_key
+    asked = {i: Question(i, e.kind, "?", e.options, "cm") for i, e in key.entries.items()}
+    one, other, *_ = sheets
+    for sheet, typed in ((one, "100,5 cm"), (other, "1 m")):
+        given = dict(sheet.answers, **{"number-0": typed, "number-1": None})
+        replace(sheet, answers=given).write(tmp_path / f"{sheet.candidate}.json")
+    found = collect(tmp_path, form, questions=asked)
+    (kept,) = found.sheets
+    assert (kept.answers["number-0"], kept.answers["number-1"]) == (100.5, None)
+    assert str(found.refused[0]) == (
+        "C00001.json of candidate C00001: the answer to number-0: “1 m” is in “m” and this "
+        "question asks for cm: write that, such as 12.5 cm; ask for the file again"
+    )
+
+
 # The journal.
+
+
+def begun(*given) -> Journal:
+    journal = Journal(*given)
+    journal.begin()
+    return journal
 
 
 def test_answers_come_back_and_the_last_one_counts(tmp_path, form_and_key):
     form, _ = form_and_key
-    journal = Journal(tmp_path / "new" / "C1.journal", form, "C1")
+    journal = begun(tmp_path / "new" / "C1.journal", form, "C1")
     given = {"first-00": "heel_lift", "spot-0": [], "number-0": 3.5, "rank-0": ["b", "a"]}
     for item, answer in given.items():
         journal.put(item, "no")
@@ -153,7 +217,7 @@ def test_answers_come_back_and_the_last_one_counts(tmp_path, form_and_key):
 def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
     form, _ = form_and_key
     times = iter([datetime(2026, 5, 1, 10, n, tzinfo=UTC) for n in range(9)])
-    journal = Journal(tmp_path / "C1.journal", form, "C1", lambda: next(times))
+    journal = begun(tmp_path / "C1.journal", form, "C1", lambda: next(times))
     journal.put("first-00", "heel_lift")
     sheet = journal.hand_in(tmp_path / "C1.json")
     assert sheet == Sheet.read(tmp_path / "C1.json")
@@ -174,7 +238,7 @@ def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
 
 def test_a_journal_belongs_to_one_candidate_and_form(tmp_path, form_and_key):
     form, _ = form_and_key
-    Journal(tmp_path / "C1.journal", form, "C1").put("first-00", "heel_lift")
+    begun(tmp_path / "C1.journal", form, "C1").put("first-00", "heel_lift")
     for other, who in ((form, "C2"), (replace(form, seal="0" * 64), "C1")):
         with pytest.raises(ValueError, match=f"was not begun by candidate {who} for form spring"):
             Journal(tmp_path / "C1.journal", other, who)
@@ -188,7 +252,7 @@ def test_a_journal_belongs_to_one_candidate_and_form(tmp_path, form_and_key):
 
 def test_a_line_changed_by_hand_is_not_used_and_is_named(tmp_path, form_and_key):
     form, _ = form_and_key
-    journal = Journal(tmp_path / "C1.journal", form, "C1")
+    journal = begun(tmp_path / "C1.journal", form, "C1")
     journal.put("first-00", "heel_lift")
     journal.put("first-01", "nothing")
     text = journal.path.read_text()
@@ -198,6 +262,44 @@ def test_a_line_changed_by_hand_is_not_used_and_is_named(tmp_path, form_and_key)
     journal.path.write_text(text.replace(text.splitlines()[3], "scribble"))
     again = Journal(journal.path, form, "C1")
     assert again.answers == {"first-00": "heel_lift"} and again.damaged == (4,)
+
+
+def test_a_journal_is_begun_once_and_takes_nothing_before(tmp_path, form_and_key):
+    form, _ = form_and_key
+    times = iter([datetime(2026, 5, 1, 10, n, tzinfo=UTC) for n in range(9)])
+    path = tmp_path / "C1.journal"
+    for _ in range(2):
+        journal = Journal(path, form, "C1", lambda: next(times))
+        assert journal.begun == ""
+        with pytest.raises(ValueError, match="not begun yet: press Begin, which starts the clock"):
+            journal.put("first-00", "heel_lift")
+        with pytest.raises(ValueError, match="not begun yet"):
+            journal.hand_in(tmp_path / "C1.json")
+    other = Journal(path, form, "C1", lambda: next(times))
+    for one in (journal, other, journal, Journal(path, form, "C1", lambda: next(times))):
+        one.begin()
+        assert one.begun == "2026-05-01T10:00:00.000Z"
+    lines.append(path, {"begun": "2026-05-01T10:30:00.000Z"})  # two windows at the same moment
+    assert Journal(path, form, "C1").begun == "2026-05-01T10:00:00.000Z"
+    path.write_text("".join(path.read_text().splitlines(keepends=True)[:2]))
+    # The line changed by hand: the first answer's time stands for it, not a new beginning.
+    journal.put("first-00", "heel_lift")
+    path.write_text(path.read_text().replace("10:00:00.000Z", "23:00:00.000Z"))
+    again = Journal(path, form, "C1")
+    again.begin()
+    assert again.begun == "2026-05-01T10:01:00.000Z" and again.damaged == (2,)
+
+
+def test_an_answer_after_handing_in_from_another_window_does_not_count(tmp_path, form_and_key):
+    form, _ = form_and_key
+    one = begun(tmp_path / "C1.journal", form, "C1")
+    other = Journal(tmp_path / "C1.journal", form, "C1")
+    one.put("first-00", "heel_lift")
+    sheet = one.hand_in(tmp_path / "C1.json")
+    other.put("first-00", "nothing")
+    again = Journal(tmp_path / "C1.journal", form, "C1")
+    assert again.answers == {"first-00": "heel_lift"}
+    assert again.hand_in(tmp_path / "C1.json") == sheet
 
 
 # Forms and keys.

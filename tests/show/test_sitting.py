@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import shutil
 from datetime import UTC, datetime, timedelta
@@ -16,7 +17,6 @@ from squatlab.exam.forms import Key
 from squatlab.exam.items import item
 from squatlab.exam.marking import mark
 from squatlab.show.sitting import sit, trial_form
-from tests.kept import drawn
 
 START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 
@@ -53,10 +53,22 @@ def hour(minute: int) -> str:
 
 
 @pytest.fixture
-def begin(form, tmp_path):
+def opened(form, tmp_path):
     """Open the form, as the cell does, again and again."""
     clock = Clock()
     return lambda **how: sit(form, "C07", tmp_path / "exam", clock=clock, **how)
+
+
+@pytest.fixture
+def begin(opened):
+    """Open it and press Begin, which does nothing where the clock runs."""
+
+    def opened_and_begun(**how):
+        screen = opened(**how)
+        assert screen.begin()
+        return screen
+
+    return opened_and_begun
 
 
 def press(screen, **asked) -> dict:
@@ -66,6 +78,12 @@ def press(screen, **asked) -> dict:
     screen._handle_custom_msg(asked, [])
     (one,) = sent
     return one
+
+
+def sent_to_the_page(screen) -> str:
+    """Everything a browser gets: the widget's state and what the output holds."""
+    return json.dumps([screen.get_state(["told", "answers", "at", "said"]),
+                       screen._repr_mimebundle_()], ensure_ascii=False)  # fmt: skip
 
 
 def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
@@ -88,15 +106,94 @@ def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, t
     trial_form(tmp_path)
     assert not journal.exists() and other.exists()
     screen = sit(path, "C07", tmp_path)
-    assert screen.hand_in() and screen.handed_in
+    assert screen.begin() and screen.hand_in() and screen.journal.handed_in
     trial_form(tmp_path)
-    assert not sit(path, "C07", tmp_path).handed_in
+    assert not sit(path, "C07", tmp_path).journal.begun
+
+
+# Before Begin.
+
+
+def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
+    screen = opened()
+    words = [one.prompt[:40] for one in screen.package.questions.values()]
+    words += [w for one in screen.package.questions.values() for w in one.options if " " in w]
+    words += ["prompt", "options", "<img", "data:image"]
+    there = sent_to_the_page(screen)
+    assert [one for one in words if one in there] == []
+    asked = []
+    screen.send = lambda content, buffers=None: asked.append((content, buffers))
+    screen._handle_custom_msg({"do": "clip", "item": "q01"}, [])
+    assert asked == [], "a clip was to be had before the clock ran"
+    assert not screen.answer("q01", "nothing")
+    assert screen.said.startswith("NOT SAVED: not begun yet: press Begin, which starts the clock")
+    assert not screen.hand_in() and not list(screen.journal.path.parent.glob("*.json"))
+    assert screen.begin()
+    there = sent_to_the_page(screen)
+    assert all(one in there for one in words[:7]) and "data:image" not in there
+    assert screen.hand_in()
+    there = sent_to_the_page(screen)
+    assert [one for one in words if one in there] == []
+
+
+def test_the_first_page_says_who_how_much_and_how_long(opened):
+    told = opened(time_factor=2).told
+    facts = dict(told["facts"])
+    assert (told["candidate"], told["form"]) == ("C07", "trial")
+    assert facts["Questions"] == "7, of which 5 show a lift"
+    assert facts["Time"] == "21 minutes from Begin: 2 times the usual, as agreed"
+    assert tuple(told["button"]) == ("Begin", "begin")
+    notes = dict(told["notes"])
+    for name, words in {
+        "Clips": "L lowest point, − + speed, V view", "Answers": "the page says “Saved”",
+        "Hand in": "nothing can be changed", "Clock": "nothing stops it",
+        "Crash": "the clock has run on", "Safety": "stop on pain",
+    }.items():  # fmt: skip
+        assert words in notes[name]
+    assert "Time" not in notes and dict(opened().told["facts"])["Time"] == "10 minutes from Begin"
+
+
+def test_time_is_counted_from_begin_and_the_cell_resumes(opened, names):
+    for _ in range(3):  # page and kernel closed before Begin, again and again: no time is lost
+        screen = opened()
+        assert screen.told["title"] == "Before you begin" and screen.journal.begun == ""
+        screen._clock()
+    reply, _ = press(screen, do="begin", number=1)
+    begun = START + timedelta(minutes=4)  # the clock's fourth reading
+    assert reply["done"] and reply["said"] == (
+        f"Nothing is answered yet. The clock has run since {hour(4)}."
+    )
+    assert screen.told["until"] == (begun + timedelta(minutes=10.5)).timestamp()
+    assert screen.answer("q01", "nothing")
+    again = opened()  # as after a crash: the question at once, the same end
+    assert again.told == screen.told and again.at == "q02"
+    assert again.begin() and again.told == screen.told, "pressing it once more costs nothing"
+
+
+def test_begun_in_another_window_is_begun(opened, names):
+    one, other = opened(), opened()
+    assert one.begin() and one.answer("q01", "nothing")
+    assert other.begin() and other.told == one.told and other.answers == {"q01": "nothing"}
+    assert one.journal.path.read_text(encoding="utf-8").count('"begun"') == 1
+
+
+def test_without_room_it_does_not_begin(opened, monkeypatch):
+    screen = opened()
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", full)
+        reply, _ = press(screen, do="begin", number=1)
+    assert not reply["done"] and reply["said"].startswith("NOT BEGUN: ")
+    assert "Make room" in reply["said"] and screen.told["title"] == "Before you begin"
+    assert opened().journal.begun == "", "no time has gone"
+
+
+# The questions.
 
 
 def test_nothing_is_chosen_before_the_candidate_does(begin):
     screen = begin()
     assert screen.answers == {} and screen.unanswered == (1, 2, 3, 4, 5, 6, 7)
-    assert screen.said == "Nothing is answered yet." and screen.at == "q01"
+    assert screen.said.startswith("Nothing is answered yet.") and screen.at == "q01"
 
 
 def test_what_the_page_is_told_answers_nothing(begin, key):
@@ -123,7 +220,8 @@ def test_every_kind_is_kept_as_marking_takes_it(begin, key, names, form):
         entry = key.entries[name]
         answer = entry.answer[0] if kind == "cue" else entry.answer
         if kind == "number":
-            answer = f" {answer:.3f} ".replace(".", ",")
+            unit = screen.package.questions[name].unit
+            answer = f" {answer:.3f} {unit}".replace(".", ",")
         assert screen.answer(name, list(answer) if isinstance(answer, tuple) else answer), kind
     assert screen.answer("q01", key.entries["q01"].answer) and screen.unanswered == ()
     screen.hand_in()
@@ -143,8 +241,9 @@ def test_every_kind_is_kept_as_marking_takes_it(begin, key, names, form):
         ("spot", ["heels lift", "heels lift"], "is no answer to this question"),
         ("spot", ["knees fall in"], "is no answer to this question"),  # not seen from the side
         ("rank", [], "is no answer to this question"),
-        ("number", "about ten", "“about ten” is no number; write one, such as 12.5"),
+        ("number", "about ten", "“about ten” is no number; write one, such as 12.5 "),
         ("number", "inf", "“inf” is no number"),
+        ("number", "12 kg", "“12 kg” is in “kg” and this question asks for "),
     ],
 )
 def test_what_is_no_answer_is_not_saved_and_says_why(begin, names, kind, given, words):
@@ -162,12 +261,13 @@ def test_none_of_these_is_an_answer_and_taking_it_back_is_not(begin, names):
     assert len(begin().unanswered) == 7
 
 
+def full(*_):
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
 def test_a_full_disk_says_so_and_keeps_what_was_saved(begin, names, monkeypatch):
     screen = begin()
     assert screen.answer(names["first"], "heels lift")
-
-    def full(*_):
-        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     with monkeypatch.context() as patch:
         patch.setattr(os, "write", full)
@@ -180,7 +280,8 @@ def test_it_goes_on_where_it_was_left(begin, names):
     screen = begin()
     screen.answer("q01", "nothing")
     again = begin()
-    assert again.at == "q02" and again.said == "1 answers were brought back."
+    assert again.at == "q02"
+    assert again.said == f"1 answers were brought back. The clock has run since {hour(1)}."
     # Begun at the first reading of the clock: 10 minutes for 7 questions at 1.5.
     begun = START + timedelta(minutes=1)
     for one in (screen, again):
@@ -197,18 +298,34 @@ def test_a_time_factor_makes_it_longer(begin):
             begin(time_factor=wrong)
 
 
-def test_handing_in_ends_it_and_survives_a_crash_after_it(begin, names):
+def test_handing_in_ends_it_and_survives_a_crash_after_it(begin, opened, names):
     screen = begin()
     screen.answer("q01", "nothing")
     reply, _ = press(screen, do="hand in", number=9)
-    assert reply["done"] and reply["handed_in"] and "trial-C07.json, receipt " in reply["said"]
+    assert reply["done"] and "trial-C07.json, receipt " in reply["said"]
     assert not screen.answer("q01", "heels lift") and "can no longer be changed" in screen.said
     path = screen.journal.path.with_name("trial-C07.json")
     kept = path.read_bytes()
     path.unlink()  # as if the machine had stopped between journal and file
-    again = begin()
-    assert again.handed_in == reply["handed_in"] and path.read_bytes() == kept
-    assert again.said == reply["said"]
+    again = opened()
+    assert path.read_bytes() == kept and again.said == reply["said"]
+    facts = dict(again.told["facts"])
+    assert again.told == screen.told and again.told["title"] == "Handed in"
+    assert facts["Receipt"] == Sheet.read(path).receipt and facts["File"] == str(path)
+    assert facts["Answered"] == "1 of 7; without an answer: 2, 3, 4, 5, 6, 7"
+    assert facts["Handed in"].endswith(hour(4)) and not again.told["button"]
+
+
+def test_handed_in_without_room_for_the_file_can_be_written_later(begin, monkeypatch):
+    screen = begin()
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", full)
+        reply, _ = press(screen, do="hand in", number=9)
+    assert not reply["done"] and "NOT SAVED" in reply["said"]
+    assert tuple(screen.told["button"]) == ("Write the file", "hand in")
+    assert dict(screen.told["facts"])["Receipt"] == "none yet"
+    reply, _ = press(screen, do="hand in", number=10)
+    assert reply["done"] and dict(screen.told["facts"])["Receipt"] in reply["said"]
 
 
 def test_a_lift_comes_with_its_pictures_and_its_words(begin, form, key):
@@ -246,11 +363,15 @@ def test_changed_lines_are_told(begin, names):
     assert begin().said.startswith("1 saved lines were changed by another program")
 
 
-def test_without_a_kernel_a_picture_and_words_stay(begin):
-    bundle, *_ = begin()._repr_mimebundle_()
-    assert drawn(bundle["text/html"]).startswith(b"\x89PNG")
-    assert "candidate C07: 7 questions" in bundle["text/html"]
+def test_without_a_kernel_words_stay_and_no_question(opened):
+    screen = opened()
+    bundle, *_ = screen._repr_mimebundle_()
     assert bundle["text/plain"] == (
-        "Sitting of form trial by candidate C07: 7 questions in 10 minutes. Run this cell to "
-        "answer them."
+        "Sitting of form trial by candidate C07: 7 questions in 10 minutes. Run this cell to sit "
+        "it, or to go on."
     )
+    assert f'<div class="squatlab-still"><p>{bundle["text/plain"]}</p>' in bundle["text/html"]
+    assert "<dt>Crash</dt>" in bundle["text/html"]
+    screen.begin()
+    again, *_ = screen._repr_mimebundle_()
+    assert again["text/html"] == bundle["text/html"], "a notebook that is passed on shows no lift"
