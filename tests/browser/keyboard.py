@@ -70,6 +70,9 @@ def tab_through(page, box) -> None:
     page.wait_for_function(f"box => ({NAMES})(box).every(Boolean)", arg=box.element_handle())
     before, names = cells(page), box.evaluate(NAMES)
     box.evaluate(f"box => ({IN_SIGHT})(box)[0].focus()")
+    # By keys: after a script or a mouse a browser need not show where the focus is.
+    page.keyboard.press("Tab")
+    page.keyboard.press("Shift+Tab")
     reached = []
     while (name := box.evaluate(FOCUSED)) is not None:
         assert len(reached) < len(names), f"Tab does not leave: {reached[-8:]}"
