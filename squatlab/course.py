@@ -80,8 +80,11 @@ def trust(copied: Copied) -> None:
     Only the course's own notebooks are signed, none that somebody changed.
     """
     import nbformat
+    from jupyter_core.paths import jupyter_data_dir
     from nbformat.sign import NotebookNotary
 
+    # Where the key to sign with is kept; an older nbformat does not make the folder.
+    Path(jupyter_data_dir()).mkdir(parents=True, exist_ok=True)
     notary = NotebookNotary()
     for name in (*copied.new, *copied.refreshed):
         if name.endswith(".ipynb"):
