@@ -72,6 +72,9 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
         page.keyboard.press("ArrowDown")
     page.keyboard.press("Space")
     tab_to(page, "Submit")
+    # Stock controls hold back a value until their last one has arrived, a click does not wait:
+    # nobody's hand is so fast, only a test's.
+    page.wait_for_timeout(500)
     page.keyboard.press("Enter")
 
     said = status(page, "Saved")
