@@ -59,7 +59,8 @@ def problems(posture: Posture) -> tuple[Problem, ...]:
             posture.lifter.dorsiflexion_deg,
             lambda needed, limit: (
                 f"the ankles would have to bend {needed:.0f}° and this lifter's "
-                f"limit is {limit:.0f}°; keep the shanks more upright or raise the heels"
+                f"limit is {limit:.0f}°; keep the shins more upright or put a "
+                "wedge under the heels"
             ),
         ),
         _over_limit(
@@ -95,28 +96,26 @@ def _over_limit(needed: ArrayLike, limit: ArrayLike, words: Callable[..., str]) 
 
 
 def _off_the_feet(posture: Posture) -> tuple[Problem, Problem]:
-    """Return the two ways of tipping; raised heels bear no weight."""
-    leg = posture.right
-    raised = np.greater(posture.stance.heel_rise_deg, 0)
-    back = np.where(raised, leg.ball.x, leg.heel.x)
+    """Return the two ways of tipping off the part of the foot that bears."""
+    base = posture.base
     x = posture.system_centre.x
     return (
         Problem(
-            np.less(x, back - SLACK),
+            np.less(x, base.rear_x - SLACK),
             lambda x, edge: (
                 f"the lifter tips backward: the centre of mass is "
                 f"{100 * (edge - x):.1f} cm behind the "
                 "part of the foot that bears weight; lean more or bring the knees forward"
             ),
-            (x, back),
+            (x, base.rear_x),
         ),
         Problem(
-            np.greater(x, leg.toe.x + SLACK),
+            np.greater(x, base.front_x + SLACK),
             lambda x, edge: (
                 f"the lifter tips forward: the centre of mass is "
                 f"{100 * (x - edge):.1f} cm ahead of the toes; lean less or sit back"
             ),
-            (x, leg.toe.x),
+            (x, base.front_x),
         ),
     )
 

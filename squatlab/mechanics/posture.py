@@ -13,6 +13,7 @@ from squatlab.lifter import Lifter
 from squatlab.mechanics import trunk
 from squatlab.mechanics.feasibility import first_reason, problems
 from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
+from squatlab.mechanics.support import Base
 from squatlab.mechanics.trunk import Bar
 from squatlab.mechanics.vectors import Vector, angle_between
 
@@ -67,6 +68,11 @@ class Posture:
     def ankle(self) -> Vector:
         """Return the point midway between the ankles, m."""
         return midway(self.right.ankle, self.left.ankle)
+
+    @property
+    def base(self) -> Base:
+        """Return the part of the right foot that bears weight, x in m."""
+        return self.stance.support.base(self.right.heel, self.right.ball, self.right.toe)
 
     def at(self, spot: trunk.Spot) -> Vector:
         """Return a point of the trunk in space, m."""
