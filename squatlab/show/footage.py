@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
-from squatlab.mechanics.legs import BALL
+from squatlab.mechanics.support import BALL
 from squatlab.show.body import Places
 from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass, split_repetitions
