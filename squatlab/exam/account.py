@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.exam.cases import Case
+from squatlab.questions.cases import Case
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import view_of
 

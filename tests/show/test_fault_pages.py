@@ -76,7 +76,7 @@ def test_what_the_drawn_line_reads_is_the_fault_and_the_clean_squat_has_none(pag
         ("heel_lift", r"heel (3\.\d) cm up", r"clean (0\.\d) cm up", 0.2),
         ("lumbar_rounding", r"low back (\d+)° rounder", r"clean (\d+)° rounder", 1),
         ("short_depth", r"thigh (\d+)° above level", r"clean (\d+)° below level", 1),
-        ("lateral_shift", r"hips (\d\.\d) cm to the right", r"clean (0\.\d) cm to the", 0.2),
+        ("lateral_shift", r"hips (\d\.\d) cm to the right", r"clean (0\.\d) cm to the \w+", 0.2),
         ("uneven_bar", r"bar (\d\.\d)° lower on the right", r"clean (level)", 0.4),
     ):
         words = texts(pages[name].svg)
