@@ -10,6 +10,8 @@ import math
 import re
 from typing import NamedTuple
 
+import numpy as np
+
 
 class Unit(NamedTuple):
     """Hold what a unit measures, and its size in the SI unit of that."""
@@ -75,8 +77,9 @@ def in_unit(given: object, unit: str) -> float:
     be "" or a word of its own ("holes"). Raises ValueError that says what
     is no number, or is in a unit of another kind.
     """
-    if type(given) in (int, float) and abs(given) <= LARGEST:  # nan is not, nor is True
-        return given
+    is_number = isinstance(given, int | float | np.number) and not isinstance(given, bool)
+    if is_number and abs(given) <= LARGEST:  # nan is not
+        return float(given)
     text = str(given).strip().replace("\N{MINUS SIGN}", "-")
     if feet := FEET.fullmatch(text.lower()):
         value, theirs = _feet_and_inches(text, feet) / INCH, "in"
