@@ -33,10 +33,10 @@ STILL, HELD = 0.04, 0.01
 there [teaching-value]."""
 
 
-def script(name: str) -> str:
+def script(player: Path) -> str:
     """Return a player's JavaScript, with what every clip shares before it."""
-    folder = Path(__file__).parent
-    return "\n".join((folder / part).read_text("utf-8") for part in ("playing.js", name))
+    shared = Path(__file__).with_name("playing.js")
+    return "\n".join(part.read_text("utf-8") for part in (shared, player))
 
 
 class Clip(anywidget.AnyWidget):
@@ -46,7 +46,7 @@ class Clip(anywidget.AnyWidget):
     and set. Make one by `clip`.
     """
 
-    _esm = script("player.js")
+    _esm = script(Path(__file__).with_name("player.js"))
     _css = Path(__file__).with_name("player.css")
     shown = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
-from squatlab.mechanics.legs import BALL
+from squatlab.mechanics.support import BALL
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities, over_time
