@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.vectors import Vector, angle_between
-from squatlab.ranges import within
+from squatlab.ranges import check_shapes, within
 
 BALL = 0.72
 """Ball of the foot, where the raised foot turns, as a fraction of the
@@ -20,7 +21,7 @@ SIGN = {"r": 1.0, "l": -1.0}
 
 
 @dataclass(frozen=True, eq=False)
-class Stance:
+class Stance(Frozen):
     """Say how the feet stand and where the knees point.
 
     ``heel_width_m`` is the distance between the centres of the heels,
@@ -43,6 +44,12 @@ class Stance:
             ("heel_rise_deg", 0.0, 45.0, "° of heel rise"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+        check_shapes("a stance", {name: np.shape(value) for name, value in vars(self).items()})
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Return the shape of all fields together: () is one stance."""
+        return np.broadcast_shapes(*(np.shape(value) for value in vars(self).values()))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

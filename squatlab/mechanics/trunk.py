@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab import tables
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.vectors import Vector
-from squatlab.ranges import within
+from squatlab.ranges import check_shapes, within
 
 
 @dataclass(frozen=True, eq=False)
-class Bar:
+class Bar(Frozen):
     """Say how heavy the loaded bar is and where on the back it lies.
 
     ``mass_kg`` includes bar, plates and collars. ``drop_m`` is measured
@@ -41,6 +42,12 @@ class Bar:
             ("behind_m", -0.10, 0.20, "m behind the trunk's line"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+        check_shapes("a bar", {name: np.shape(value) for name, value in vars(self).items()})
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        """Return the shape of all fields together: () is one bar."""
+        return np.broadcast_shapes(*(np.shape(value) for value in vars(self).values()))
 
     @classmethod
     def high(cls, mass_kg: ArrayLike) -> Bar:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
+from squatlab.frozen import Frozen
 from squatlab.tracks import frames
 
 AXES = {
@@ -35,7 +36,7 @@ class TracksError(ValueError):
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Tracks:
+class Tracks(Frozen):
     """Hold times (time,) in s and positions (time, point, 2 or 3) of a view.
 
     ``view`` is "side", "front" or "oblique" for a picture, "3d" for space.
