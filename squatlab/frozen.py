@@ -15,6 +15,8 @@ def freeze(value: Value) -> Value:
 
     Arrays in dataclasses, tuples, lists and dictionaries too.
     """
+    if isinstance(value, float):
+        return value
     if isinstance(value, np.ndarray):
         value.flags.writeable = False
     elif isinstance(value, (tuple, list)):

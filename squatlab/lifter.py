@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -112,7 +113,7 @@ class Lifter(Frozen):
             first.setdefault(np.shape(getattr(self, f.name)), f.name)
         check_shapes("a lifter", {name: shape for shape, name in first.items()})
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Return the shape of all fields together: () is one lifter."""
         return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))

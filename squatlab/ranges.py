@@ -68,6 +68,8 @@ def check_shapes(what: str, shapes: dict[str, tuple[int, ...]]) -> tuple[int, ..
 
     ``what`` is whose arrays they are, ``shapes`` each one's by name.
     """
+    if not any(shapes.values()):
+        return ()
     try:
         return np.broadcast_shapes(*shapes.values())
     except ValueError:

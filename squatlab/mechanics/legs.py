@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -44,12 +45,12 @@ class Stance(Frozen):
             ("heel_rise_deg", 0.0, 45.0, "° of heel rise"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
-        check_shapes("a stance", {name: np.shape(value) for name, value in vars(self).items()})
+        check_shapes("a stance", {f.name: np.shape(getattr(self, f.name)) for f in fields(self)})
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Return the shape of all fields together: () is one stance."""
-        return np.broadcast_shapes(*(np.shape(value) for value in vars(self).values()))
+        return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

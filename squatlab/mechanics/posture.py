@@ -55,7 +55,14 @@ class Posture(Frozen):
     target_x_m: ArrayLike = 0.0
 
     def __post_init__(self) -> None:
-        freeze([self.sine, self.cosine, self.lumbar, self.target_x_m, self.right, self.left])
+        for number in (self.sine, self.cosine, self.lumbar, self.target_x_m):
+            freeze(number)
+        for leg in (self.right, self.left):
+            for point in (leg.heel, leg.toe, leg.ball, leg.ankle, leg.knee, leg.hip):
+                # Plainly, not by freeze: a single posture takes a few dozen microseconds.
+                for axis in (point.x, point.y, point.z):
+                    if isinstance(axis, np.ndarray):
+                        axis.flags.writeable = False
 
     @cached_property
     def shape(self) -> tuple[int, ...]:

@@ -7,7 +7,8 @@ balance needs one equation. Rounding the low back only changes the shape.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -42,12 +43,12 @@ class Bar(Frozen):
             ("behind_m", -0.10, 0.20, "m behind the trunk's line"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
-        check_shapes("a bar", {name: np.shape(value) for name, value in vars(self).items()})
+        check_shapes("a bar", {f.name: np.shape(getattr(self, f.name)) for f in fields(self)})
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Return the shape of all fields together: () is one bar."""
-        return np.broadcast_shapes(*(np.shape(value) for value in vars(self).values()))
+        return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
     @classmethod
     def high(cls, mass_kg: ArrayLike) -> Bar:
