@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Population, Stance, balance, faults, joint_moments, pose
-from squatlab.mechanics.feasibility import OBSTACLES, problems
+from squatlab.mechanics.posture import OBSTACLES, problems
 from squatlab.motion import Camera, Injection, Tempo
 from squatlab.tracks import Tracks
 
