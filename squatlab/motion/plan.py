@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.ranges import within
+from squatlab.ranges import number_within, whole_within
 
 VARIATION = {
     "thigh_deg": (1.2, 0.8),
@@ -60,10 +60,10 @@ class Tempo:
             ("standing_s", 0.3, 10.0, "s of standing still, enough to see how the lifter stands"),
             ("hip_lead_s", -0.5, 0.5, "s by which the hips set out before the knees"),
         ):
-            object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
-        count = self.repetitions
-        if int(count) != count or not 1 <= count <= 50:
-            raise ValueError(f"repetitions is {count}; give a whole number between 1 and 50")
+            number = number_within(name, getattr(self, name), low, high, unit)
+            object.__setattr__(self, name, number)
+        count = whole_within("repetitions", self.repetitions, 1, 50, "repetitions")
+        object.__setattr__(self, "repetitions", count)
         if abs(self.hip_lead_s) > LONGEST_LEAD * self.descent_s:
             raise ValueError(
                 f"hip_lead_s is {self.hip_lead_s:g} in a descent of {self.descent_s:g} s; it must "
