@@ -31,9 +31,9 @@ def load_share(lifter: Lifter, bar: Bar, best_kg: float | None = None) -> float:
 def fastest_speed(share: ArrayLike) -> ArrayLike:
     """Return the mean speed of the bar's way up, m/s, tried as fast as can be.
 
-    The published load–velocity relation of the full back squat [sanchezmedina2017],
-    load in % of the best = a v² + b v + c, solved for v. 0.32 m/s at the
-    best load. A share of the best, any shape.
+    The published relation of load and speed in the full back squat, load
+    in % of the best = a v² + b v + c [sanchezmedina2017], solved for v:
+    0.32 m/s at the best load. A share of the best, any shape.
     """
     square, slope, constant = (
         tables.value("limits", name="load_by_speed", quantity=quantity)
