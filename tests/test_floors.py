@@ -16,7 +16,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 STOREYS = {
     "mechanics": (
-        "tables ranges frozen storage spreadsheet faults segments lifter population signals "
+        "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
         "mechanics motion tracks adapters review"
     ),
     "course": "gym questions lessons show",
