@@ -16,7 +16,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 STOREYS = {
     "mechanics": (
-        "tables ranges spreadsheet faults segments lifter population signals "
+        "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
         "mechanics motion tracks adapters review"
     ),
     "course": "gym questions lessons show",
@@ -30,7 +30,7 @@ LIBRARIES = {
     "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL"},
     "exam": {"sqlalchemy", "tornado", "cryptography"},
     "door": {"jupyter_client", "jupyter_core", "jupyter_server", "jupyterlab", "nbconvert",
-             "nbformat", "pygments"},
+             "nbformat", "packaging", "pygments"},
 }  # fmt: skip
 """What each storey may import from elsewhere, besides what those below it may."""
 

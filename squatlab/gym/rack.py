@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
 from squatlab.questions.typed_numbers import LENGTHS, metres
-from squatlab.ranges import within
+from squatlab.ranges import number_within, whole_within, within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
 
@@ -58,11 +58,10 @@ class Rack:
     safety_offset_m: float = 0.0
 
     def __post_init__(self) -> None:
-        within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
-        within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
-        within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
-        if not float(within("holes", self.holes, 1, 200, "holes")).is_integer():
-            raise ValueError(f"holes is {self.holes:g}; give a whole number")
+        number_within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
+        number_within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
+        number_within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
+        whole_within("holes", self.holes, 1, 200, "holes")
 
     @classmethod
     def of(cls, name: str = "50 mm") -> Rack:

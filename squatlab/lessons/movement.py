@@ -13,7 +13,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
-from squatlab.motion.schedule import BEST
+from squatlab.motion.effort import BEST
 from squatlab.questions.question import Check, choice, number
 
 AVERAGE = 1.75, 80.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from numbers import Real
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.support import BALL, turn_that_lifts
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion.plan import Plan
-from squatlab.ranges import within
+from squatlab.ranges import number_within
 
 TURNED_OUT_DEG = 20.0
 """The most turnout that is no fault, ° [common-practice]."""
@@ -58,7 +59,7 @@ def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
             "mass; give it some, 20 kg for an empty one"
         )
     # The same shift would come from the bar alone going forward by the size.
-    return {"drift_m": size / 100 * bar / (bar + body)}
+    return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
 
 
 def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
@@ -68,7 +69,7 @@ def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
 
 def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
     # Whoever drops lets go of everything at once, and bounces.
-    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0}
+    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0, "braking": 0.0}
 
 
 INJECTORS = {
@@ -110,11 +111,13 @@ class Injection:
     def __post_init__(self) -> None:
         entry = faults.fault(self.fault)
         injector = INJECTORS[entry.id]
-        size = within(f"the size of {entry.id}", self.size, *injector[:2], entry.unit)
+        size = number_within(
+            f"the size of {entry.id}", self.size, injector.least, injector.most, entry.unit
+        )
         object.__setattr__(self, "size", size)
         if self.onset is None:
             return
-        if int(self.onset) != self.onset or self.onset < 1:
+        if not isinstance(self.onset, Real) or self.onset < 1 or self.onset % 1:
             raise ValueError(
                 f"onset is {self.onset}; give the repetition from which on the fault is there, "
                 "counted from 1, or leave it out"
