@@ -7,7 +7,6 @@ which something must surely be wrong.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 
@@ -18,7 +17,6 @@ from squatlab.exam import files
 from squatlab.exam.answers import Given, Sheet
 from squatlab.exam.build import Drawn
 from squatlab.exam.forms import NOTHING, KeyEntry
-from squatlab.exam.secret import Secret
 
 CLUB = "the invented rowing club"
 PEOPLE, JUDGES, COACHES = 24, 5, ("K1", "K2")
@@ -48,11 +46,6 @@ CONFUSED = {
 
 TAKEN_FOR = 0.75
 """The share of errors that are one of these [teaching-value]."""
-
-
-def secret(seed: int) -> Secret:
-    """Return the demo's secret, which is none: whoever has the seed has it."""
-    return Secret(hashlib.sha256(f"invented rowing club {seed}".encode()).digest())
 
 
 def sheets(drawn: Drawn, seed: int, people: Mapping[str, float] | None = None) -> tuple[Sheet, ...]:

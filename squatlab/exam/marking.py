@@ -21,12 +21,16 @@ PARTS = ("spotting", "order", "cue")
 
 
 class Result(NamedTuple):
-    """Hold one candidate's marks by item, and the score out of so many lifts."""
+    """Hold one candidate's marks by item, and the score out of so many lifts.
+
+    ``certifying`` are the items that the score counts.
+    """
 
     candidate: str
     marks: Mapping[str, float]
     score: float
     cases: int
+    certifying: frozenset[str]
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,8 +139,11 @@ class Marks:
     def results(self) -> Iterator[Result]:
         """Yield each candidate's marks, as the records want them."""
         cases = self.cases.shape[1] + self.gift
+        entries = self.key.entries
+        certifying = frozenset(item for item in entries if entries[item].kind == "first")
         for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
-            yield Result(who, dict(zip(self.form.items, row.tolist(), strict=True)), score, cases)
+            marks = dict(zip(self.form.items, row.tolist(), strict=True))
+            yield Result(who, marks, score, cases, certifying)
 
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
         """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
