@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.exam.cases import Case
+from squatlab.questions.cases import Case
 from squatlab.review.front_faults import LEAST_LEAN_DEG
 from squatlab.review.recording import look
 from squatlab.review.views import View

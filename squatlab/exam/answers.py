@@ -9,9 +9,10 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from squatlab.exam import codes, files
+from squatlab.exam import codes
 from squatlab.exam.forms import Form
 from squatlab.exam.package import Question
+from squatlab.questions import files
 
 Given = str | float | list[str] | None
 """One answer as it is written: an option, a number, several options, or none."""
@@ -63,8 +64,8 @@ def in_unit(given: object, unit: str) -> float:
         )
     if found[2] and _plain(found[2]) != _plain(unit):
         raise ValueError(
-            f"“{files.harmless(given)}” is in “{files.harmless(found[2])}” and this question asks for "
-            f"{unit or 'a number without a unit'}: write that, such as 12.5{own}"
+            f"“{files.harmless(given)}” is in “{files.harmless(found[2])}” and this question asks "
+            f"for {unit or 'a number without a unit'}: write that, such as 12.5{own}"
         )
     return value
 

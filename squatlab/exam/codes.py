@@ -12,7 +12,7 @@ import hashlib
 import hmac
 from typing import Any
 
-from squatlab.exam import files
+from squatlab.questions import files
 
 LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """The 31 signs of a code: none that is taken for another (0 O, 1 I L)."""

@@ -14,8 +14,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import NamedTuple
 
-from squatlab.exam import files
-from squatlab.exam.forms import NOTHING, Form, Key, Paper
+from squatlab.exam.forms import Form, Key, Paper
+from squatlab.questions import files
+from squatlab.questions.keys import NOTHING
 
 WHAT, INSIDE = "exam package", "questions.json"
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtri
 
-from squatlab.exam.figure import Figure, matrix, none, of_people
+from squatlab.questions.figure import Figure, matrix, none, of_people
 
 
 def kr20(marks: ArrayLike) -> Figure:

@@ -12,11 +12,11 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import faults, tables
-from squatlab.exam.agreement import ConfusionMap
-from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import CREDITED, PARTS, Marks
 from squatlab.exam.reviews import KeyReview, Opinion
 from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest, item_rest_error
+from squatlab.questions.agreement import ConfusionMap
+from squatlab.questions.keys import NOTHING
 
 Row = dict[str, str]
 
@@ -44,13 +44,17 @@ class Report:
     ``decided`` has the scores that stand where they are not the marks',
     as after an appeal. The standard error is that of a person at the cut:
     one for all, and known for a single candidate too. ``opinions`` are
-    what coaches said of the key. Printing it shows the tables of
+    what coaches said of the key, ``absent`` who was given the form and
+    handed nothing in, ``refused`` what was handed in and does not stand,
+    in words. Printing it shows the tables of
     candidates, class and items.
     """
 
     marks: Marks
     decided: Mapping[str, float] = field(default_factory=dict)
     opinions: tuple[Opinion, ...] = ()
+    absent: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
 
     @property
     def lifts(self) -> int:

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from squatlab.exam import files
-
+from squatlab.questions import files
 
 LENGTH = 32
 """Bytes of a secret."""

@@ -17,8 +17,8 @@ from typing import Any
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric import ed25519
 
-from squatlab.exam import files
 from squatlab.exam.secret import for_owner_alone
+from squatlab.questions import files
 
 Jwk = dict[str, str]
 

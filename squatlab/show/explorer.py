@@ -12,8 +12,7 @@ from ipywidgets import GridBox, HBox, Layout, VBox, Widget
 from squatlab.mechanics.posture import Posture
 from squatlab.show.controls import Slider, button, repair_for
 from squatlab.show.display import Display
-from squatlab.show.picture import img, svg
-from squatlab.show.primitives import Scene
+from squatlab.show.picture import Scene, img, svg
 from squatlab.show.scene import MOMENTS, describe, lifter_picture, no_posture
 from squatlab.show.views import FRONT, SIDE
 

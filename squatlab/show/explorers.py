@@ -15,7 +15,7 @@ from squatlab.show.controls import choice, slider
 from squatlab.show.explorer import CHART, VIEW, Explorer, Values
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
-from squatlab.show.primitives import Scene
+from squatlab.show.picture import Scene
 from squatlab.show.rack_picture import rack_height
 from squatlab.show.scene import front_view, lifter_picture, side_view
 

@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
-from squatlab.mechanics.feasibility import OBSTACLES, problems
 from squatlab.mechanics.legs import Stance
-from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
 from squatlab.show.chart import LEFT, PAGE, Chart, depth_axis, depth_words, words

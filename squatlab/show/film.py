@@ -11,7 +11,8 @@ from squatlab.show import lines, measures, palette, views
 from squatlab.show.body import SOLID, Body, Frame, front_body, side_body
 from squatlab.show.footage import Footage, View
 from squatlab.show.moving import Moving, seen, taken
-from squatlab.show.primitives import Line, Primitive, Scene, Shape, Text
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Line, Primitive, Shape, Text
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, MID_FOOT, SIDE, scale_of
 
 EDGE = 1.0

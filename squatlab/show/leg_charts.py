@@ -8,10 +8,9 @@ from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
-from squatlab.mechanics.feasibility import OBSTACLES
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import joint_moments
-from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.posture import OBSTACLES, Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
 from squatlab.show.chart import (

@@ -1,15 +1,16 @@
-"""Turn a scene into SVG for the screen, or draw it on matplotlib axes."""
+"""A scene of primitives: as SVG for the screen, or drawn on matplotlib axes."""
 
 from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Iterable
+from dataclasses import dataclass
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from squatlab.show.palette import PAPER
-from squatlab.show.primitives import Disc, Line, Points, Primitive, Scene, Shape, Text
+from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,6 +27,29 @@ LEAST, LEAST_PX, SCROLLED_PX = 0.75, 720, 500
 """A picture shrinks to this part of its width or these pixels, and no further,
 so that zooming in enlarges it; one that stays wider than the last may have to
 be scrolled, and takes the focus for it."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Hold a picture: primitives from back to front, size and words.
+
+    ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
+    numbers for those who do not see it. Shows itself in a notebook.
+    """
+
+    primitives: tuple[Primitive, ...]
+    bounds: tuple[float, float, float, float]
+    alt: str
+
+    def texts(self) -> tuple[Text, ...]:
+        """Return the labels, in drawing order."""
+        return tuple(p for p in self.primitives if isinstance(p, Text))
+
+    def __repr__(self) -> str:
+        return f"Picture: {self.alt}"
+
+    def _repr_html_(self) -> str:
+        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
 
 
 def svg(scene: Scene, width_px: float | None = None) -> str:

@@ -12,13 +12,13 @@ from zlib import crc32
 from ipywidgets import HTML, Box, Checkbox, HBox, IntText, Layout, RadioButtons, VBox
 
 from squatlab import faults
-from squatlab.exam import bank
-from squatlab.exam.blueprint import cell
-from squatlab.exam.cases import case
-from squatlab.exam.files import identifier
-from squatlab.exam.forms import NOTHING
-from squatlab.exam.items import worded
-from squatlab.exam.progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions import item_bank
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case
+from squatlab.questions.files import identifier
+from squatlab.questions.items import worded
+from squatlab.questions.keys import NOTHING
+from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.controls import button, repair_for
@@ -154,7 +154,7 @@ class Practice(VBox):
         with self._lock:
             if self._quiet:
                 return
-            found = bank.cues(self.first.value) if self.first.value else ()
+            found = item_bank.cues(self.first.value) if self.first.value else ()
             # By their words, so that the place says nothing about what fits.
             _offer(self.cue, sorted((one.words, one.words) for one in found))
 
@@ -281,8 +281,8 @@ def _offer(choice: RadioButtons, options: list[tuple[str, str]]) -> None:
         choice.layout.display = None if options else "none"
 
 
-def _cue(fault: str, words: str) -> bank.Cue:
-    return next(one for one in bank.cues(fault) if one.words == words)
+def _cue(fault: str, words: str) -> item_bank.Cue:
+    return next(one for one in item_bank.cues(fault) if one.words == words)
 
 
 def _listed(labels: Iterable[str]) -> str:

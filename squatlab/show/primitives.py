@@ -7,7 +7,6 @@ is then plain arithmetic, fast enough to follow a slider.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from squatlab.show.palette import INK
@@ -85,31 +84,6 @@ def text_width(words: str, size: float, bold: bool = False) -> float:
 
 
 Primitive = Line | Shape | Disc | Text
-
-
-@dataclass(frozen=True)
-class Scene:
-    """Hold a picture: primitives from back to front, size and words.
-
-    ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
-    numbers for those who do not see it. Shows itself in a notebook.
-    """
-
-    primitives: tuple[Primitive, ...]
-    bounds: tuple[float, float, float, float]
-    alt: str
-
-    def texts(self) -> tuple[Text, ...]:
-        """Return the labels, in drawing order."""
-        return tuple(p for p in self.primitives if isinstance(p, Text))
-
-    def __repr__(self) -> str:
-        return f"Picture: {self.alt}"
-
-    def _repr_html_(self) -> str:
-        from squatlab.show.picture import img, svg  # which draws what stands here
-
-        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
 
 
 def rectangle(left: float, top: float, right: float, bottom: float) -> Points:

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import arrow_head
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
+from squatlab.show.picture import Scene, arrow_head
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text
 
 FINER = 2
 """Drawn so many times larger and then made smaller, which smooths edges."""

@@ -13,7 +13,8 @@ from squatlab.mechanics.posture import Posture
 from squatlab.show import palette, views
 from squatlab.show.measures import kilograms, shift_words
 from squatlab.show.moment_bars import moment_bars
-from squatlab.show.primitives import CHARACTER, Line, Primitive, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import CHARACTER, Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWABLE, SHOWN, SIDE, placed
 
 __all__ = [

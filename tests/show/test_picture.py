@@ -17,8 +17,8 @@ from matplotlib.path import Path
 from PIL import Image
 
 from squatlab import Bar, Lifter, Stance, balance
-from squatlab.show.picture import arrow_head, draw, img, svg, to_png
-from squatlab.show.primitives import Disc, Line, Scene, Shape, Text
+from squatlab.show.picture import Scene, arrow_head, draw, img, svg, to_png
+from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.scene import lifter_picture, no_posture
 
 LIFTER = Lifter.from_stature(1.75, 80)

@@ -13,8 +13,8 @@ from PIL import Image
 
 from squatlab import Bar, Lifter, Stance, balance
 from squatlab.show import palette
-from squatlab.show.picture import to_png
-from squatlab.show.primitives import Disc, Line, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene, to_png
+from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
 from squatlab.show.raster import image, png_frames
 from squatlab.show.scene import lifter_picture
 

@@ -11,7 +11,8 @@ import pytest
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose
 from squatlab.show import palette
 from squatlab.show.moment_bars import EACH_LEG
-from squatlab.show.primitives import Disc, Line, Scene, Shape
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Disc, Line, Shape
 from squatlab.show.scene import (
     SHOWABLE,
     describe,

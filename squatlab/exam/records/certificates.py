@@ -14,8 +14,7 @@ import numpy as np
 from sqlalchemy import Connection, select
 
 from squatlab import tables as data
-from squatlab.exam import codes, files
-from squatlab.exam.figure import Figure
+from squatlab.exam import codes
 from squatlab.exam.forms import UNREVIEWED
 from squatlab.exam.records import chain, derived, schema
 from squatlab.exam.records.chain import RecordsError
@@ -29,6 +28,8 @@ from squatlab.exam.reliability import (
     conditional_standard_error,
     kr20,
 )
+from squatlab.questions import files
+from squatlab.questions.figure import Figure
 
 NEXT = {
     "suspended": ("issued", "reinstated"),

@@ -11,10 +11,10 @@ from collections.abc import Mapping
 from itertools import groupby
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Connection, Float, Table, insert, select
 
-from squatlab.exam import files
 from squatlab.exam.records import schema
+from squatlab.questions import files
 
 
 class RecordsError(ValueError):
@@ -41,6 +41,10 @@ def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -
     """Add a row to a kept table with its link; return its number."""
     before = last(connection)
     row["number"] = before.number + 1
+    for name, value in row.items():
+        # 60 and 60.0 would not hash alike, and a database gives back 60.0.
+        if value is not None and isinstance(table.c[name].type, Float):
+            row[name] = float(value)
     link = {
         "number": row["number"], "kind": table.name, "by": by, "at": at, "previous": before.hash,
     }  # fmt: skip
@@ -146,4 +150,3 @@ def _answered(connection: Connection) -> dict[int, str]:
         attempt: of_responses([tuple(row)[1:] for row in group])
         for attempt, group in groupby(found, key=lambda row: row.attempt)
     }
-

@@ -7,7 +7,6 @@ from collections.abc import Mapping
 
 from sqlalchemy import Connection
 
-from squatlab.exam import files
 from squatlab.exam.answers import Given
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.records import chain, schema
@@ -15,6 +14,7 @@ from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records
 from squatlab.exam.records.openings import enrol
 from squatlab.exam.reviews import KeyReview, Opinion, key_words, reviewed
+from squatlab.questions import files
 
 
 def enrol_coach(records: Records, coach: str, by: str = "") -> None:

@@ -13,7 +13,6 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, insert, select
 
-from squatlab.exam import files
 from squatlab.exam.answers import Refusal, Sheet
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.marking import Marks, Result
@@ -22,6 +21,7 @@ from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import stands
 from squatlab.exam.records.ledger import Records, Step
 from squatlab.exam.records.openings import RetakeRule, allow, enrol
+from squatlab.questions import files
 
 AT_ONCE = 20
 """Attempts written in one step: the disk is waited for once a step [teaching-value]."""

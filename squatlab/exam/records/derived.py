@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
-from squatlab.exam import files
 from squatlab.exam.records import chain, schema
+from squatlab.questions import files
 
 
 class Response(NamedTuple):
@@ -28,9 +28,7 @@ class Response(NamedTuple):
     certifies: bool
 
 
-def score(
-    connection: Connection, attempt: int, accepting: Collection[str] | None = None
-) -> float:
+def score(connection: Connection, attempt: int, accepting: Collection[str] | None = None) -> float:
     """Return the score that an attempt has now.
 
     ``accepting`` names the items that an appeal about to be heard accepts;
@@ -50,9 +48,7 @@ def credits_due(
     return [row for row in ruled if row["certifies"] and row["item"] not in had]
 
 
-def _right(
-    connection: Connection, attempt: int, accepting: Collection[str] | None
-) -> set[str]:
+def _right(connection: Connection, attempt: int, accepting: Collection[str] | None) -> set[str]:
     """Return the certifying items that an attempt has right, by key or appeal."""
     if accepting is None:
         heard = chain.newest(connection, schema.appeals, attempt=attempt)

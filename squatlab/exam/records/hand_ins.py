@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection
 
 from squatlab import tables
-from squatlab.exam import codes, files
+from squatlab.exam import codes
 from squatlab.exam.answers import Refusal, Sheet, misfit, without_units
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.package import Package
@@ -25,6 +25,7 @@ from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
 from squatlab.exam.records.openings import enrol, minutes_of
+from squatlab.questions import files
 
 FILE = "file"
 """The mode of a hand-in that came as a file: nobody but the candidate timed it."""
@@ -345,7 +346,8 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
         schema.hand_ins, form=desk.form.id, candidate="", mode=FILE, file=name, digest=digest,
         answers="{}", began="", ended="", handed_in="", refused=why,
     )  # fmt: skip
-    return hand_in_of(step.connection, chain.newest(step.connection, schema.hand_ins, number=number))
+    kept = chain.newest(step.connection, schema.hand_ins, number=number)
+    return hand_in_of(step.connection, kept)
 
 
 def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]:

@@ -10,10 +10,10 @@ from typing import NamedTuple
 from sqlalchemy import insert, select
 
 from squatlab import tables
-from squatlab.exam import files
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records
+from squatlab.questions import files
 from squatlab.spreadsheet import read_rows
 
 STAYS = (
@@ -30,7 +30,9 @@ class Copy(NamedTuple):
     head: str
 
 
-def note_output(records: Records, what: str, of: str, content: str | bytes, details: str = "") -> int:
+def note_output(
+    records: Records, what: str, of: str, content: str | bytes, details: str = ""
+) -> int:
     """Record that something left the records or a form: a badge, an export, a panel's cut.
 
     ``of`` names what it is of; of the ``content`` the fingerprint is kept.

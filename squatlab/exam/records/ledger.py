@@ -16,9 +16,10 @@ from sqlalchemy import select as select_rows
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
-from squatlab.exam import files, signing
+from squatlab.exam import signing
 from squatlab.exam.records import chain, derived, schema
 from squatlab.exam.records.chain import RecordsError
+from squatlab.questions import files
 
 PATIENCE_S = 60
 """How long a writer waits for another to finish [teaching-value]."""

@@ -9,11 +9,12 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection
 
 from squatlab import tables
-from squatlab.exam import codes, files
+from squatlab.exam import codes
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
+from squatlab.questions import files
 
 TIME_FACTORS = 1.0, 4.0
 """Least and most a time factor may be [teaching-value]."""
@@ -252,9 +253,7 @@ def enrol(step: Step, form: Form, candidate: str = "") -> None:
         )
 
 
-def allow(
-    connection: Connection, form: str, candidate: str, when: str, rule: RetakeRule
-) -> None:
+def allow(connection: Connection, form: str, candidate: str, when: str, rule: RetakeRule) -> None:
     """Raise RecordsError if the retake rule keeps a candidate from sitting at a time."""
     past = chain.rows(connection, schema.attempts, candidate=candidate)
     others = [row["handed_in"] for row in past if row["form"] != form]
@@ -285,4 +284,5 @@ def _notes(connection: Connection, candidate: str) -> Iterable[str]:
     for row in attempts:
         decision = chain.newest(connection, schema.decisions, attempt=row["number"])
         if decision and decision["passed"]:
-            yield f"{candidate} has passed already, with form {row['form']} (attempt {row['number']})"
+            which = f"form {row['form']} (attempt {row['number']})"
+            yield f"{candidate} has passed already, with {which}"

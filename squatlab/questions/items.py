@@ -1,7 +1,7 @@
 """Items: a question with a computed key, made by a cell and a seed.
 
 The only place where what was put into a lift meets what was read from it is
-`squatlab.exam.cases`; the key of a lift is what was read.
+`squatlab.questions.cases`; the key of a lift is what was read.
 """
 
 from __future__ import annotations
@@ -14,11 +14,11 @@ from functools import partial
 import numpy as np
 
 from squatlab import faults
-from squatlab.exam import bank, numbers
-from squatlab.exam.blueprint import LIFTS, Cell
-from squatlab.exam.blueprint import cell as cell_of
-from squatlab.exam.cases import VERSION, Case, case
-from squatlab.exam.forms import NOTHING, Answer, KeyEntry
+from squatlab.questions import item_bank, numbers
+from squatlab.questions.blueprint import LIFTS, Cell
+from squatlab.questions.blueprint import cell as cell_of
+from squatlab.questions.cases import VERSION, Case, case
+from squatlab.questions.keys import NOTHING, Answer, KeyEntry
 
 AUTHOR = "course authors"
 
@@ -109,7 +109,7 @@ def of_case(case: Case, kind: str) -> Item:
     if kind == "first":
         options, right = (*options, NOTHING), case.first
     elif kind == "cue":
-        cues = bank.cues(case.first)
+        cues = item_bank.cues(case.first)
         options = tuple(cues[place].words for place in rng.permutation(len(cues)))
         right = tuple(cue.words for cue in cues if cue.accepted)
     elif kind == "rank":
@@ -125,7 +125,7 @@ def of_case(case: Case, kind: str) -> Item:
 
 
 def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
-    found = bank.cells()[drawn]
+    found = item_bank.cells()[drawn]
     one = found[int(rng.integers(len(found)))]
     options = one.asked(rng).options
     return Item(

@@ -8,7 +8,7 @@ from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.panel import Panel, panel_lines
 from squatlab.exam.records.certificates import Certificate
 from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent
-from squatlab.show.blind_sheets import review_pages
+from squatlab.exam.screens.blind_sheets import review_pages
 from squatlab.show.paper import BLACK, GREY, SHADE, Page, wrapped
 
 CAUTION = (

@@ -48,8 +48,8 @@ def identifier(what: str, given: str) -> str:
     """Return an id that may stand in a file name, or raise ValueError."""
     if not isinstance(given, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", given):
         raise ValueError(
-            f"the {what} is “{harmless(given)}”; use 1 to 64 letters, digits, - and _, a letter or digit "
-            "first, and no names of persons"
+            f"the {what} is “{harmless(given)}”; use 1 to 64 letters, digits, - and _, a letter or "
+            "digit first, and no names of persons"
         )
     return given
 
@@ -127,7 +127,9 @@ def unwrapped(raw: bytes, name: str, what: str) -> dict[str, Any]:
     except (ValueError, LookupError, TypeError, RecursionError):
         intact, kind, version = False, "", VERSION
     if kind and kind != f"squatlab {what}":
-        raise ValueError(f"{name} is no squatlab {what} but a {harmless(kind)}; choose the right file")
+        raise ValueError(
+            f"{name} is no squatlab {what} but a {harmless(kind)}; choose the right file"
+        )
     if version != VERSION:
         raise ValueError(
             f"{name} has version {harmless(version)}, this squatlab reads {VERSION}; install the "

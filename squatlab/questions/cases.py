@@ -16,13 +16,13 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import faults
-from squatlab.exam.blueprint import Cell
-from squatlab.exam.forms import NOTHING
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
 from squatlab.population import Population
+from squatlab.questions.blueprint import Cell
+from squatlab.questions.keys import NOTHING
 from squatlab.review import Finding, Findings, Ranking, measure, prioritise
 
 VERSION = 1

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
-from squatlab.exam.figure import Figure, matrix, none
+from squatlab.questions.figure import Figure, matrix, none
 
 
 def cohen_kappa(table: ArrayLike, weights: str | ArrayLike | None = None) -> Figure:

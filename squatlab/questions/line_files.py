@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 from typing import Any
 
-from squatlab.exam import files
+from squatlab.questions import files
 
 Entry = dict[str, Any]
 

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from squatlab import faults, tables
-from squatlab.exam import bank, blueprint, cases, items
 from squatlab.exam.account import MOMENTS, account
-from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import right
-from squatlab.exam.numbers import NUMBERS
+from squatlab.questions import blueprint, cases, item_bank, items
+from squatlab.questions.keys import NOTHING
+from squatlab.questions.numbers import NUMBERS
 from squatlab.review import prioritise
 
 CELLS = blueprint.blueprint()
@@ -51,7 +51,7 @@ def test_every_tier_can_be_first_and_every_part_of_the_bank_is_asked():
     drawn = {name for cell in LIFTS if cell.kind == "first" for name in cell.draws if cell.count}
     assert drawn == set(FAULTS)
     asked = {name for cell in CELLS.values() if cell.kind == "choice" for name in cell.draws}
-    assert asked == set(bank.CELLS)
+    assert asked == set(item_bank.CELLS)
     assert set(CELLS["number"].draws) == set(NUMBERS)
 
 
@@ -234,7 +234,7 @@ def test_what_a_candidate_reads_gives_nothing_away(made):
 
 def test_cues_and_orders_are_those_of_the_tables_and_the_ranking(made):
     for item in made["cue"]:
-        said = {cue.words: cue.accepted for cue in bank.cues(item.case.first)}
+        said = {cue.words: cue.accepted for cue in item_bank.cues(item.case.first)}
         assert set(item.options) == set(said) and all(said[words] for words in item.right)
         assert set(item.right) < set(item.options)
     for item in made["rank"]:

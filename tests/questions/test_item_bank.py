@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, faults, joint_moments, pose, tables
-from squatlab.exam import bank
 from squatlab.gym import PlateSet, Rack, highest_flat_m, lowest_bar_m, mid_sternum_m, strap_held
 from squatlab.gym.plates import STRAP_HELD
 from squatlab.mechanics.legs import BALL, leg_from_angles
+from squatlab.questions import item_bank
 
-ITEMS = tuple(bank.items().values())
+ITEMS = tuple(item_bank.items().values())
 FAULTS = tuple(faults.catalogue())
 LIGHTER, HEAVIER = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
 NUMBER = re.compile(r"\d[\d,]*(?:\.\d+)?")
@@ -42,8 +42,8 @@ def moved(**change):
 
 
 def test_enough_items_balanced_over_the_cells():
-    counts = [len(drawn) for drawn in bank.cells().values()]
-    assert tuple(bank.cells()) == bank.CELLS and sum(counts) == len(ITEMS) >= 72
+    counts = [len(drawn) for drawn in item_bank.cells().values()]
+    assert tuple(item_bank.cells()) == item_bank.CELLS and sum(counts) == len(ITEMS) >= 72
     assert min(counts) >= 6 and max(counts) - min(counts) <= 1
 
 
@@ -114,7 +114,7 @@ def test_sweeping_words_do_not_give_the_wrong_ones_away():
 
 
 def test_only_the_generator_decides_the_order():
-    one = bank.item("k001")
+    one = item_bank.item("k001")
     first, again = (one.asked(np.random.default_rng(7)) for _ in range(2))
     assert first == again and first.prompt == one.prompt
     rng, keys = np.random.default_rng(1), []
@@ -209,7 +209,7 @@ MODEL = {
 
 @pytest.mark.parametrize("name", MODEL)
 def test_a_number_of_the_model_is_what_the_model_gives(name):
-    one, (stated, right) = bank.item(name), MODEL[name]()
+    one, (stated, right) = item_bank.item(name), MODEL[name]()
     assert one.right == right
     assert set(stated) <= set(NUMBER.findall(one.prompt))
     value = [float(number.replace(",", "")) for number in NUMBER.findall(right)]
@@ -225,15 +225,15 @@ def test_a_number_of_the_model_is_what_the_model_gives(name):
 def test_the_lower_of_two_holes_is_taken():
     rack = Rack.of("50 mm")
     assert rack.height(rack.nearest(rack.height(20) + 0.025)) == rack.height(20)
-    assert bank.item("k002").right.startswith("the lower one")
+    assert item_bank.item("k002").right.startswith("the lower one")
 
 
 def test_a_low_bar_is_two_to_three_inches_lower():
     high, low = (tables.value("bar_positions", name=n, quantity="drop") for n in ("high", "low"))
-    inches = [int(number) for number in re.findall(r"\d+", bank.item("k010").right)][2:]
+    inches = [int(number) for number in re.findall(r"\d+", item_bank.item("k010").right)][2:]
     assert inches[0] * 0.0254 <= low - high <= inches[1] * 0.0254
     centimetres = " to ".join(f"{2.54 * inch:.0f}" for inch in inches)
-    assert bank.item("k010").right == f"{centimetres} cm ({inches[0]} to {inches[1]} in)"
+    assert item_bank.item("k010").right == f"{centimetres} cm ({inches[0]} to {inches[1]} in)"
 
 
 def test_the_bars_place_changes_the_lean_and_not_the_legs():
@@ -241,27 +241,27 @@ def test_the_bars_place_changes_the_lean_and_not_the_legs():
     high, low = (balance(HEAVIER, bar, Stance()) for bar in (Bar.high(100), Bar.low(100)))
     assert low.trunk_deg > high.trunk_deg
     assert joint_moments(low)[:3] == pytest.approx(joint_moments(high)[:3])
-    assert bank.item("k011").right == "the lean grows; hips and knees work as before"
+    assert item_bank.item("k011").right == "the lean grows; hips and knees work as before"
 
 
 def test_sitting_back_works_the_hips_harder():
     usual, back = (joint_moments(balance(HEAVIER, Bar.low(100), Stance(), 0, s)) for s in (30, 26))
     assert back.hip > usual.hip and back.knee < usual.knee
-    assert "shins more upright" in bank.item("k012").right
+    assert "shins more upright" in item_bank.item("k012").right
 
 
 def test_a_low_bar_wants_lower_hooks_and_safety_bars():
     high, low = Bar.high(60), Bar.low(60)
     assert highest_flat_m(LIGHTER, low) < highest_flat_m(LIGHTER, high)
     assert lowest_bar_m(LIGHTER, low, Stance()) < lowest_bar_m(LIGHTER, high, Stance())
-    assert bank.item("k015").right == "check both: each may have to go lower"
+    assert item_bank.item("k015").right == "check both: each may have to go lower"
 
 
 def test_a_wider_stance_shortens_the_thigh_seen_from_the_side():
     narrow, wide = (balance(HEAVIER, Bar.high(60), s) for s in (Stance(0.3, 12), Stance(0.55, 25)))
     seen = [squat.knee.x - squat.hip.x for squat in (narrow, wide)]
     assert wide.trunk_deg < narrow.trunk_deg and seen[1] < seen[0]
-    assert bank.item("k039").right == "it leans less: from the side the thigh is shorter"
+    assert item_bank.item("k039").right == "it leans less: from the side the thigh is shorter"
 
 
 def test_an_ankle_that_stops_lifts_the_heels_or_holds_the_shins():
@@ -269,7 +269,7 @@ def test_an_ankle_that_stops_lifts_the_heels_or_holds_the_shins():
     reason = balance(stiff, Bar.high(60), Stance(), shank_deg=30).reason
     assert "keep the shanks more upright or raise the heels" in reason
     assert balance(stiff, Bar.high(60), Stance(), shank_deg=22).feasible
-    assert bank.item("k041").right == "the heels rise, or the shins stay more upright"
+    assert item_bank.item("k041").right == "the heels rise, or the shins stay more upright"
 
 
 def test_a_wide_squat_above_level_looks_higher_as_escamilla_2001():
@@ -277,23 +277,25 @@ def test_a_wide_squat_above_level_looks_higher_as_escamilla_2001():
     leg = leg_from_angles(HEAVIER, Stance(0.63, 12), np.radians(20), np.radians(20))
     thigh = leg.hip - leg.knee
     assert np.degrees(np.arctan2(thigh.y, -thigh.x)) > 23
-    assert bank.item("k051").right == "steeper than it is, so the squat looks higher"
+    assert item_bank.item("k051").right == "steeper than it is, so the squat looks higher"
 
 
 def test_thigh_against_trunk_is_what_leans():
     leans = {part: moved(**{part: 1.08}) - moved() for part in ("thigh", "shank", "trunk")}
     tall = balance(Lifter.from_stature(1.95, 80), Bar.high(80), Stance()).trunk_deg - moved()
     assert leans["thigh"] > 5 and leans["shank"] < 0 and leans["trunk"] < 0 and abs(tall) < 0.5
-    assert bank.item("k052").right == "long thighs for the length of the trunk"
+    assert item_bank.item("k052").right == "long thighs for the length of the trunk"
 
 
 # What the catalogue says
 
 
 def test_priorities_follow_the_catalogue():
-    assert bank.item("k059").right == ", ".join(faults.TIERS.values())
-    assert bank.item("k060").fault == "lumbar_rounding" and faults.fault("lumbar_rounding").stop
-    assert "stop the set and unload" in bank.item("k060").right
+    assert item_bank.item("k059").right == ", ".join(faults.TIERS.values())
+    assert (
+        item_bank.item("k060").fault == "lumbar_rounding" and faults.fault("lumbar_rounding").stop
+    )
+    assert "stop the set and unload" in item_bank.item("k060").right
     tier = {name: fault.tier for name, fault in faults.catalogue().items()}
     assert tier["knees_first"] < tier["heel_lift"]  # k061: and still the clear one goes first
     assert tier["hips_rise_first"] < tier["fast_descent"]  # k063
@@ -302,17 +304,19 @@ def test_priorities_follow_the_catalogue():
 
 def test_a_study_s_knees_are_no_fault():
     # McKean, Dunn & Burkett 2010, J Strength Cond Res 24:1671: 64 mm (men), 93 to 97 mm (women).
-    assert "knees 6 cm ahead" in bank.item("k065").prompt and bank.item("k065").right.startswith(
-        "nothing"
-    )
+    assert "knees 6 cm ahead" in item_bank.item("k065").prompt and item_bank.item(
+        "k065"
+    ).right.startswith("nothing")
     assert all(faults.fault("knees_far_forward").size(ahead) == "" for ahead in (6.4, 9.7))
 
 
 def test_turnout_and_gaze_are_the_catalogue_s():
-    assert bank.item("k037").right in faults.fault("turnout_out_of_range").look_for
+    assert item_bank.item("k037").right in faults.fault("turnout_out_of_range").look_for
     note = faults.fault("head_up").note
     for name, distance in (("k023", "3 to 6 ft"), ("k024", "3 to 6 in")):
-        assert distance in note and distance in bank.item(name).right + bank.item(name).why
+        assert (
+            distance in note and distance in item_bank.item(name).right + item_bank.item(name).why
+        )
 
 
 # Cues
@@ -320,7 +324,7 @@ def test_turnout_and_gaze_are_the_catalogue_s():
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_every_fault_has_cues_and_distractors(fault):
-    cues = bank.cues(fault)
+    cues = item_bank.cues(fault)
     accepted = [cue.words for cue in cues if cue.accepted]
     assert len(accepted) >= 2 and len(cues) - len(accepted) >= 3
     assert faults.advice(fault).cue in accepted
@@ -329,7 +333,7 @@ def test_every_fault_has_cues_and_distractors(fault):
 
 
 def test_the_length_of_a_cue_tells_nothing():
-    every = [bank.cues(fault) for fault in FAULTS]
+    every = [item_bank.cues(fault) for fault in FAULTS]
     yes, no = (
         [len(c.words) for cues in every for c in cues if c.accepted is a] for a in (True, False)
     )
@@ -340,7 +344,7 @@ def test_the_length_of_a_cue_tells_nothing():
 
 def test_advice_for_one_fault_is_a_distractor_elsewhere_and_never_its_own():
     own = {faults.advice(fault).cue: fault for fault in FAULTS}
-    borrowed = [c for f in FAULTS for c in bank.cues(f) if not c.accepted and c.words in own]
+    borrowed = [c for f in FAULTS for c in item_bank.cues(f) if not c.accepted and c.words in own]
     assert len(borrowed) >= 4 and all(own[cue.words] != cue.fault for cue in borrowed)
 
 
@@ -360,20 +364,23 @@ def given(monkeypatch):
     """Let the bank read these rows, and forget them afterwards."""
 
     def rows(*given):
-        bank.items.cache_clear(), bank.cues.cache_clear()
+        item_bank.items.cache_clear(), item_bank.cues.cache_clear()
         read = tables.read
         monkeypatch.setattr(
             tables, "read", lambda name: given if name in ("items", "cues") else read(name)
         )
 
     yield rows
-    bank.items.cache_clear(), bank.cues.cache_clear()
+    item_bank.items.cache_clear(), item_bank.cues.cache_clear()
 
 
 def test_a_good_row_is_read(given):
     given(ROW)
-    assert bank.item("x1").wrong == ("that", "those", "these") and bank.item("x1").version == 1
-    assert bank.cells()["grip"] == (bank.item("x1"),) and bank.cells()["gaze"] == ()
+    assert (
+        item_bank.item("x1").wrong == ("that", "those", "these")
+        and item_bank.item("x1").version == 1
+    )
+    assert item_bank.cells()["grip"] == (item_bank.item("x1"),) and item_bank.cells()["gaze"] == ()
 
 
 @pytest.mark.parametrize(
@@ -393,13 +400,13 @@ def test_a_bad_item_is_refused_by_name(given, change, words):
     row = ROW | change
     given(row)
     with pytest.raises(ValueError, match=f'items.csv, item "{row["id"]}" .Which.*{words}'):
-        bank.items()
+        item_bank.items()
 
 
 def test_an_id_stands_once(given):
     given(ROW, ROW | {"prompt": "And which?"})
     with pytest.raises(ValueError, match='item "x1" .And which.*its id is there twice'):
-        bank.items()
+        item_bank.items()
 
 
 @pytest.mark.parametrize(
@@ -413,11 +420,11 @@ def test_a_bad_cue_is_refused_by_its_words(given, rows):
     given(*rows)
     bad = rows[-1]
     with pytest.raises(ValueError, match=f'cues.csv, "{bad["words"]}" for "{bad["fault"]}": give'):
-        bank.cues("heel_lift")
+        item_bank.cues("heel_lift")
 
 
 def test_unknown_names_are_told_the_nearest():
     with pytest.raises(ValueError, match=r"no item 'k0001' in items.csv; did you mean \"k0"):
-        bank.item("k0001")
+        item_bank.item("k0001")
     with pytest.raises(ValueError, match='did you mean "heel_lift"'):
-        bank.cues("heel_lif")
+        item_bank.cues("heel_lif")

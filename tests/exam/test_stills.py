@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from squatlab.exam.items import item
+from squatlab.exam.screens.stills import HEIGHT_PX, stills
+from squatlab.questions.items import item
 from squatlab.show.film import film
 from squatlab.show.footage import footage
 from squatlab.show.raster import image
-from squatlab.show.stills import HEIGHT_PX, stills
 
 
 @pytest.fixture(scope="module", params=["spot_both", "spot_side", "spot_front"])

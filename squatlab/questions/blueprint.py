@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from squatlab import faults, tables
-from squatlab.exam.forms import KINDS
+from squatlab.questions.keys import KINDS
 
 ANY = {"lifters": ("women", "men"), "bar": ("high", "low")}
 """What "any" stands for in these columns."""

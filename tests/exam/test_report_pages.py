@@ -12,8 +12,8 @@ from squatlab.exam.marking import mark
 from squatlab.exam.panel import Panel
 from squatlab.exam.records import Certificate
 from squatlab.exam.report import Report
+from squatlab.exam.screens.report_pages import CAUTION, certificate_page, panel_lines, report_pages
 from squatlab.show import paper
-from squatlab.show.report_pages import CAUTION, certificate_page, panel_lines, report_pages
 from tests.exam import invented_class
 
 PANEL = Panel(("Ash", "Bay"), (22.0, 24.0), angoff([[0.7, 0.75, 0.8], [0.8, 0.8, 0.9]]))

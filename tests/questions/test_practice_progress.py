@@ -11,10 +11,10 @@ from itertools import count
 import numpy as np
 import pytest
 
-from squatlab.exam.blueprint import cell
-from squatlab.exam.cases import case, planned, supposed
-from squatlab.exam.forms import NOTHING
-from squatlab.exam.progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case, planned, supposed
+from squatlab.questions.keys import NOTHING
+from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.review import prioritise
 
 CELL = cell("practice")

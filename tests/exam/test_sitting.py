@@ -14,9 +14,9 @@ import pytest
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Key
-from squatlab.exam.items import item
 from squatlab.exam.marking import mark
-from squatlab.show.sitting import sit, trial_form
+from squatlab.exam.screens.sitting import sit, trial_form
+from squatlab.questions.items import item
 
 START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 
@@ -339,7 +339,7 @@ def test_a_lift_comes_with_its_pictures_and_its_words(begin, form, key):
 
 
 def _seed(form, name: str) -> int:
-    from squatlab.exam import files
+    from squatlab.questions import files
 
     return files.load(form.with_name("trial.register.json"), "exam register")["items"][name]["seed"]
 

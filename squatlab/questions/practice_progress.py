@@ -19,11 +19,11 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import faults
-from squatlab.exam import files, lines
-from squatlab.exam.agreement import ConfusionMap, FaultAgreement, confusion_map
-from squatlab.exam.blueprint import Cell
-from squatlab.exam.cases import Case, case, planned, supposed
-from squatlab.exam.forms import NOTHING
+from squatlab.questions import files, line_files
+from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map
+from squatlab.questions.blueprint import Cell
+from squatlab.questions.cases import Case, case, planned, supposed
+from squatlab.questions.keys import NOTHING
 from squatlab.review import prioritise
 
 HEAD = {"what": "squatlab practice", "version": files.VERSION}
@@ -66,10 +66,10 @@ class Progress:
     def __init__(self, path: str | Path, clock: Callable[[], datetime] = files.now) -> None:
         self.path, self._clock = Path(path), clock
         self.answered: list[Answered] = []
-        entries: list[lines.Entry | None] = []
+        entries: list[line_files.Entry | None] = []
         if self.path.exists():
             try:
-                entries = lines.begin(self.path, HEAD)
+                entries = line_files.begin(self.path, HEAD)
             except ValueError:
                 raise ValueError(
                     f"{self.path.name} holds no practice; choose another name"
@@ -86,8 +86,8 @@ class Progress:
         Raises OSError that says what to do if it could not be saved.
         """
         moment = self._clock()
-        lines.begin(self.path, HEAD)
-        lines.append(self.path, answer._asdict() | {"at": files.stamp(moment)})
+        line_files.begin(self.path, HEAD)
+        line_files.append(self.path, answer._asdict() | {"at": files.stamp(moment)})
         self.answered.append(answer)
         return moment
 

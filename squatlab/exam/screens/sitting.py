@@ -15,16 +15,16 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam import files
 from squatlab.exam.answers import Given, in_unit
-from squatlab.exam.blueprint import cell
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
+from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
+from squatlab.questions import files
+from squatlab.questions.blueprint import cell
 from squatlab.show.clips import script
 from squatlab.show.picture import STILL
-from squatlab.show.stills import stills
 
 FACTORS = 1.0, 4.0
 """Least and most a time factor may be [teaching-value]."""
