@@ -42,8 +42,9 @@ class Marks:
     misses, false alarms, correct rejections over the ``spot`` items
     answered; ``first`` and ``spot`` what the class confuses. ``credited``
     has the items that count as right for everyone, and by whose ruling:
-    they are in marks, score and points, and in nothing else. Every
-    property is per person (people,) unless it says otherwise.
+    they are in marks, score and points, and in nothing else. ``answers``
+    (people, items) numbers the different answers to an item, −1 for none.
+    Every property is per person (people,) unless it says otherwise.
     """
 
     form: Form
@@ -54,6 +55,7 @@ class Marks:
     first: ConfusionMap
     spot: tuple[FaultAgreement, ...]
     refused: tuple[Refusal, ...]
+    answers: NDArray[np.int64]
     credited: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -76,6 +78,12 @@ class Marks:
         """Return the names of the columns of `cases`."""
         named = zip(self.form.items, self.counted, strict=True)
         return tuple(one for one, own in named if own and self.key.entries[one].kind == "first")
+
+    @property
+    def unanswered(self) -> NDArray[np.int64]:
+        """Return how many lifts that certify were left without an answer."""
+        lift = [self.key.entries[item].kind == "first" for item in self.form.items]
+        return (self.answers[:, lift] < 0).sum(axis=1)
 
     @property
     def gift(self) -> int:
@@ -188,6 +196,7 @@ def mark(
             for who, words in named
             if words
         ),
+        np.column_stack([column.numbered[kept] for column in columns]),
         credited,
     )
 
@@ -230,6 +239,8 @@ class _Column:
             codes.append(seen.setdefault(key, len(seen)))
         self.item, self.entry, self.answers = item, entry, tuple(seen)
         self.codes = np.array(codes, dtype=int)
+        none = seen.get(None, -1)
+        self.numbered = np.where(self.codes == none, -1, self.codes)
         judged = [right(entry, answer) for answer in self.answers]
         self.marks = np.array([mark or 0.0 for mark in judged])
         self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import fdtri
+from scipy.special import fdtri, ndtri
 
 from squatlab.questions.figure import Figure, matrix, none, of_people
 
@@ -74,6 +74,24 @@ def alpha_interval(marks: ArrayLike, level: float = 0.95) -> Interval:
     low = 1 - (1 - trust) * fdtri(*degrees, 1 - beyond)
     high = 1 - (1 - trust) * fdtri(*degrees, beyond)
     return Interval(float(low), float(high))
+
+
+def share_interval(part: int, whole: int, level: float = 0.95) -> Interval:
+    """Return between what the share ``part`` of ``whole`` of others may lie.
+
+    Wilson's score interval; nan for a whole of 0. ValueError for a part
+    outside 0 … whole, or a level outside 0 … 1 [wilson1927].
+    """
+    if not 0 <= part <= whole or not 0 < level < 1:
+        raise ValueError(f"{part} of {whole} at level {level:g}: no part of a whole, or no level")
+    if not whole:
+        return Interval(np.nan, np.nan)
+    z = ndtri((1 + level) / 2)
+    share, weight = part / whole, z**2 / whole
+    # The roots of (p − share)² = z² p (1 − p)/n.
+    middle = (share + weight / 2) / (1 + weight)
+    reach = z / (1 + weight) * np.sqrt(share * (1 - share) / whole + weight / (4 * whole))
+    return Interval(float(middle - reach), float(middle + reach))
 
 
 def standard_error(marks: ArrayLike, reliability: float | None = None) -> Figure:

@@ -181,8 +181,9 @@ def test_the_clock_that_decides(room, monkeypatch):
     # Declared 10:00, received 10:20: the machine's time decides, and C2 has half an hour more.
     stand, refused = room.receive(closes, at=80)
     assert list(stand) == ["C2"]
-    assert "late: handed in at 2026-05-01T10:20:00.000Z by this machine's clock" in (
-        refused["C1.json"]
+    assert (
+        "late: handed in at 2026-05-01T10:20:00.000Z by this machine's clock"
+        in (refused["C1.json"])
     )
     assert [one.declared for one in hand_ins(room.records)] == ["2026-05-01T10:00:00.000Z"] * 2
     from squatlab import tables
