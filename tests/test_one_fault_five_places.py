@@ -8,7 +8,7 @@ import re
 from squatlab import faults, tables
 from squatlab.motion.injection import INJECTORS
 from squatlab.questions import item_bank
-from squatlab.review.measure import MEASURERS
+from squatlab.review.measurers import MEASURERS
 
 
 def test_the_five_sets_of_faults_agree():

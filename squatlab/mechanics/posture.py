@@ -14,6 +14,7 @@ from squatlab import tables
 from squatlab.lifter import Lifter
 from squatlab.mechanics import trunk
 from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
+from squatlab.mechanics.support import Base
 from squatlab.mechanics.trunk import Bar
 from squatlab.mechanics.vectors import Vector, angle_between
 
@@ -90,6 +91,11 @@ class Posture:
     def ankle(self) -> Vector:
         """Return the point midway between the ankles, m."""
         return midway(self.right.ankle, self.left.ankle)
+
+    @property
+    def base(self) -> Base:
+        """Return the part of the right foot that bears weight, x in m."""
+        return self.stance.support.base(self.right.heel, self.right.ball, self.right.toe)
 
     def at(self, spot: trunk.Spot) -> Vector:
         """Return a point of the trunk in space, m."""
@@ -236,7 +242,8 @@ def problems(posture: Posture) -> tuple[Problem, ...]:
             posture.lifter.dorsiflexion_deg,
             lambda needed, limit: (
                 f"the ankles would have to bend {needed:.0f}° and this lifter's "
-                f"limit is {limit:.0f}°; keep the shanks more upright or raise the heels"
+                f"limit is {limit:.0f}°; keep the shins more upright or put a "
+                "wedge under the heels"
             ),
         ),
         _over_limit(
@@ -272,28 +279,26 @@ def _over_limit(needed: ArrayLike, limit: ArrayLike, words: Callable[..., str]) 
 
 
 def _off_the_feet(posture: Posture) -> tuple[Problem, Problem]:
-    """Return the two ways of tipping; raised heels bear no weight."""
-    leg = posture.right
-    raised = np.greater(posture.stance.heel_rise_deg, 0)
-    back = np.where(raised, leg.ball.x, leg.heel.x)
+    """Return the two ways of tipping off the part of the foot that bears."""
+    base = posture.base
     x = posture.system_centre.x
     return (
         Problem(
-            np.less(x, back - SLACK),
+            np.less(x, base.rear_x - SLACK),
             lambda x, edge: (
                 f"the lifter tips backward: the centre of mass is "
                 f"{100 * (edge - x):.1f} cm behind the "
                 "part of the foot that bears weight; lean more or bring the knees forward"
             ),
-            (x, back),
+            (x, base.rear_x),
         ),
         Problem(
-            np.greater(x, leg.toe.x + SLACK),
+            np.greater(x, base.front_x + SLACK),
             lambda x, edge: (
                 f"the lifter tips forward: the centre of mass is "
                 f"{100 * (x - edge):.1f} cm ahead of the toes; lean less or sit back"
             ),
-            (x, leg.toe.x),
+            (x, base.front_x),
         ),
     )
 

@@ -12,6 +12,7 @@ import numpy as np
 import traitlets
 
 from squatlab.faults import fault
+from squatlab.lifter import Lifter
 from squatlab.show.explorer import ALONE
 from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
@@ -32,10 +33,10 @@ STILL, HELD = 0.04, 0.01
 there [teaching-value]."""
 
 
-def script(name: str) -> str:
+def script(player: Path) -> str:
     """Return a player's JavaScript, with what every clip shares before it."""
-    folder = Path(__file__).parent
-    return "\n".join((folder / part).read_text("utf-8") for part in ("playing.js", name))
+    shared = Path(__file__).with_name("playing.js")
+    return "\n".join(part.read_text("utf-8") for part in (shared, player))
 
 
 class Clip(anywidget.AnyWidget):
@@ -45,7 +46,7 @@ class Clip(anywidget.AnyWidget):
     and set. Make one by `clip`.
     """
 
-    _esm = script("player.js")
+    _esm = script(Path(__file__).with_name("player.js"))
     _css = Path(__file__).with_name("player.css")
     shown = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)
@@ -92,6 +93,9 @@ def clip(
     lines: bool = False,
     view: str = "both",
     size: str = "page",
+    lifter: Lifter | None = None,
+    bar_kg: float | None = None,
+    camera: Any = None,
 ) -> Clip:
     """Return a clip of a repetition, or of tracks of the side and the front.
 
@@ -99,6 +103,8 @@ def clip(
     bring their marks and their lines; ``marks`` names frames. ``blind``
     says and measures nothing that gives a fault away. ``lines`` shows the
     measured lines from the start; ``size`` is "page" or "projector".
+    ``lifter``, ``bar_kg`` and ``camera`` are declared as to
+    `squatlab.review.measure`, so that both read the same numbers.
     Raises ValueError.
     """
     found = [one for one in ([findings] if hasattr(findings, "fault") else findings)
@@ -110,7 +116,7 @@ def clip(
         raise ValueError(
             "findings count the frames of the tracks they were found in; show those tracks"
         )
-    shown = footage(*shots)
+    shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
     wanted = tuple(dict.fromkeys(chain(*(BELONGS[one.fault] for one in found))))
     marks = dict(marks or {}) | _marks(shown, found)
     return Clip(film(shown, wanted, blind), marks, size, lines=lines and not blind, view=view)

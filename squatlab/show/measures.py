@@ -180,7 +180,7 @@ def shift_words(posture: Posture) -> str:
     if posture.target_x_m == 0:
         target = "mid-foot"
     else:
-        target = "the ball of the foot" if posture.stance.heel_rise_deg > 0 else "its target"
+        target = "the ball of the foot" if not posture.stance.support.heels_bear else "its target"
     cm = 100 * float(posture.com_shift)
     if abs(cm) < 0.05:
         return f"centre of mass over {target}"

@@ -39,6 +39,7 @@ LIMBS = (("hip", "knee", "ankle", "heel", "toe", "ankle"), ("shoulder", "elbow",
 HEAD_M = 0.1
 KEY, BAR = "Thick: this moment. Thin: standing.", " Curve: bar on its way down, dotted: up."
 MID_FOOT = " Dashed: mid-foot."
+AS_FILMED = " Drawn as filmed."
 
 
 class ReviewSheet:
@@ -117,6 +118,7 @@ class ReviewSheet:
             _stick(self.figure.add_axes((x, 0.105, room - 0.012, 0.58)), view, shown, moment)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
         key = KEY + BAR * bar + MID_FOOT * any(map(_feet, shown.views))
+        key += AS_FILMED * any(one.view != "3d" for one in tracks)
         self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 

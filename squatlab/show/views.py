@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from squatlab.mechanics.legs import foot
 from squatlab.mechanics.posture import Posture
 from squatlab.show import measures, palette
 from squatlab.show.body import (
@@ -102,6 +105,7 @@ def side(
     return [
         *page("Side view", left, SIDE),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
+        *_wedge(posture, p, frame),
         measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
         *side_ghost(ghost, left),
         *body.shapes(frame, "far", tones),
@@ -109,7 +113,7 @@ def side(
         *body.shapes(frame, "arms", tones),
         *measures.plate_side(p["bar"], frame, plates > 0),
         *_measured(posture, p, frame, show, left, below),
-        *_support(p, frame),
+        *_support(posture, frame),
         *(_balance(posture, frame, left) if "com" in show else ()),
     ]
 
@@ -173,10 +177,21 @@ def _cm(metres: float) -> str:
     return f"{abs(100 * metres):.1f} cm"
 
 
-def _support(p: Places, frame: Frame) -> list[Primitive]:
-    # A raised heel bears nothing: support begins at the ball of the foot.
-    back = p["ball_r"] if p["heel_r"].imag > 1e-9 else p["heel_r"]
-    ends = frame.at(back).real, frame.at(p["toe_r"]).real
+def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Primitive]:
+    """Return the wedge under the near heel, a triangle from the ball, if any."""
+    if not posture.stance.wedge_m:
+        return []
+    # The wedge stays where the heel rests on it, also once the heel has risen off it.
+    heel = foot(posture.lifter, replace(posture.stance, heel_rise_deg=0.0), "r")[0]
+    ball = p["ball_r"]
+    # The shoe's sole reaches a little behind the heel, and so does the wedge.
+    rear = ball + 1.06 * (complex(heel.x, heel.y) - ball)
+    corners = (ball, rear, complex(rear.real, 0.0))
+    return [Shape(tuple(frame.at(corner) for corner in corners), palette.RULE, palette.INK, 1.0)]
+
+
+def _support(posture: Posture, frame: Frame) -> list[Primitive]:
+    ends = (frame.at(complex(x, 0.0)).real for x in posture.base)
     return measures.base_of_support(*ends, frame.origin.real, FLOOR)
 
 

@@ -42,7 +42,7 @@ class Sitting(anywidget.AnyWidget):
     answer or a full disk. The page has no question before or after.
     """
 
-    _esm = script("sitting.js")
+    _esm = script(Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
     told = traitlets.Dict().tag(sync=True)
     answers = traitlets.Dict().tag(sync=True)

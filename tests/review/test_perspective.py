@@ -10,10 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from squatlab.motion import Camera
-from squatlab.review.front_places import along_ray
-from squatlab.review.picture import FAR_M, Standpoint
-from squatlab.review.places import from_the_side, in_space
-from squatlab.review.recording import look
+from squatlab.review.perspective import FAR_M, Standpoint, along_ray, from_the_side, in_space
+from squatlab.review.view import view_of
 from tests.review.squats import LIFTER, SIDE, filmed, squat
 
 MILLIMETRE = 1e-3
@@ -59,22 +57,22 @@ def test_a_projected_joint_is_found_again(base, slant, distance, height):
 def test_both_views_of_a_squat_meet_in_space():
     """The points in space are known; each view comes within what its assumptions allow."""
     rep = squat(("knee_valgus", 8), ("lateral_shift", 2))
-    side, front = (look(film, LIFTER, 80.0, SIDE, {}) for film in filmed(rep))
+    side, front = (view_of(film, LIFTER, 80.0, SIDE) for film in filmed(rep))
     at = {v: int(round(rep.time[rep.bottom] * v.rate)) for v in (side, front)}
     for joint in ("hip_r", "knee_r", "ankle_r", "heel_r", "toe_r"):
         truth = rep.points[joint][rep.bottom]
         assert front[joint][at[front]] == pytest.approx(truth, abs=15 * MILLIMETRE)
         if joint != "hip_r":  # the hips have slid, which a side view cannot see
             assert side[joint][at[side], :2] == pytest.approx(truth[:2], abs=15 * MILLIMETRE)
-    assert np.degrees(front.places.yaw) == pytest.approx(0, abs=0.1)
+    assert np.degrees(front.placed.yaw) == pytest.approx(0, abs=0.1)
     assert len(side.repetitions) == len(front.repetitions) == 1
 
 
 def test_yaw_is_found_and_turned_back():
     rep = squat()
     for yaw in (-8, 4):
-        view = look(*filmed(rep, Camera.front(yaw_deg=yaw)), LIFTER, 80.0, SIDE, {})
-        assert np.degrees(view.places.yaw) == pytest.approx(-yaw, abs=0.5)
+        view = view_of(*filmed(rep, Camera.front(yaw_deg=yaw)), LIFTER, 80.0, SIDE)
+        assert np.degrees(view.placed.yaw) == pytest.approx(-yaw, abs=0.5)
         middle = 0.5 * (view["hip_r"] + view["hip_l"])[:, 2]
         assert np.ptp(middle) < 12 * MILLIMETRE, "and 30 cm × sin 8° = 42 mm uncorrected"
 

@@ -1,7 +1,12 @@
-"""Where the points of one lifter were, as one view saw them over time."""
+"""Where the points of one lifter were, as one view saw them over time.
+
+`Tracks` holds them; `receive` is what every recording goes through on its way in:
+checked, turned to our axes, converted, and told in notes.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -10,15 +15,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.tracks import frames
-
-AXES = {
-    "side": "x forward, y up",
-    "front": "x to the picture's right, which is the lifter's left, y up",
-    "oblique": "x to the picture's right and more forward than back, y up",
-    "3d": "x forward, y up, z right",
-}
-"""The views, and where the axes point in each; a picture has two of them."""
+from squatlab.tracks import csv, frames
+from squatlab.tracks.naming import POINTS, named
+from squatlab.tracks.orientation import oriented, untangled
+from squatlab.tracks.points import AXES, TracksError
+from squatlab.tracks.scale import METRES_IN, measured_scale, plausible
 
 UNITS = ("m", "px")
 
@@ -30,8 +31,14 @@ FARTHEST = 1e6
 """No position is farther from the origin than this, in m or px."""
 
 
-class TracksError(ValueError):
-    """Say what was given, what is allowed and what to do next."""
+LEG = ("hip", "knee", "ankle")
+"""Of one leg at least, these points must be there."""
+
+FEWEST = 10
+"""Fewer frames than this are no movement [teaching-value]."""
+
+RATES_HZ = (5.0, 2000.0)
+"""The frame rates that cameras have [teaching-value]."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -78,12 +85,16 @@ class Tracks:
 
         What neither heading nor side file tells is declared: view, units,
         axes, scale_px_per_m, required (point names) and bridge_s, as in
-        `squatlab.tracks.intake.receive`, and ``points``, our names by
-        those of the columns. Raises TracksError.
+        `receive`, and ``points``, our names by those of the columns,
+        {"crotch": "hip_r"}. Raises TracksError.
         """
-        from squatlab.tracks.table import read_table
-
-        return read_table(path, **declared)
+        path = Path(path)
+        points = declared.pop("points", None)
+        with csv.opening(path):
+            heading = csv.read_heading(path)
+            meaning = {"source": path.name} | csv.meaning(path, heading, declared)
+            times, positions = csv.numbers(path, heading)
+            return receive(times, positions, named(heading.points, points), **meaning)
 
     def write(self, path: str | Path) -> Path:
         """Write a CSV file and beside it what its columns mean, as JSON.
@@ -91,9 +102,16 @@ class Tracks:
         Columns are time_s and <point>_<axis>, six decimals, empty where
         missing. Returns the path of the CSV. Raises TracksError.
         """
-        from squatlab.tracks.table import write_table
-
-        return write_table(self, path)
+        meaning = {
+            "view": self.view,
+            "units": self.units,
+            "axes": self.axes,
+            "rate_hz": self.rate,
+            "scale_px_per_m": self.scale_px_per_m,
+            "source": self.source,
+            "notes": list(self.notes),
+        }
+        return csv.write(path, self.times, self.positions, self.names, meaning)
 
     @property
     def axes(self) -> str:
@@ -155,8 +173,6 @@ class Tracks:
         hangs nearer the camera than the lifter and looks larger: say by
         how much, and how far the camera stands. Raises TracksError.
         """
-        from squatlab.tracks.scale import measured_scale, plausible
-
         scale = measured_scale(self, first, second, length_m)
         if nearer_m:
             if distance_m is None or not abs(nearer_m) < distance_m:
@@ -217,6 +233,61 @@ class Tracks:
         return tracks
 
 
+def receive(
+    times: ArrayLike,
+    positions: ArrayLike,
+    names: Sequence[str],
+    *,
+    view: str | None = None,
+    units: str | None = None,
+    axes: str | None = None,
+    scale_px_per_m: float | None = None,
+    rate: float = 0.0,
+    source: str = "",
+    notes: Sequence[str] = (),
+    required: Collection[str] = (),
+    bridge_s: float = BRIDGED_S,
+) -> Tracks:
+    """Return tracks in our units and axes, after every check there is.
+
+    Positions (time, point, axis) are in units "px", "m", "cm" or "mm";
+    ``axes`` says where x, y and z point ("x right, y forward, z up").
+    Gaps up to ``bridge_s`` seconds are filled. What was changed is in
+    the notes. Raises TracksError.
+    """
+    positions = np.asarray(positions, dtype=float)
+    view, units = _declared(positions.shape[-1], view, units)
+    notes = list(notes)
+    if units in ("cm", "mm"):
+        positions = positions * METRES_IN[units]
+        notes.append(f"The positions were in {units} and were converted to m.")
+    missing = np.isnan(positions)
+    half = missing.any(axis=2) & ~missing.all(axis=2)
+    if half.any():
+        positions = np.where(half[:, :, np.newaxis], np.nan, positions)
+        notes.append(f"{half.sum()} positions lacked one axis and count as missing.")
+    seen = ~np.isnan(positions).all(axis=(0, 2))
+    if not seen.any():
+        raise TracksError("no position is given in any frame; track the points and export again")
+    if not seen.all():
+        unseen = ", ".join(name for name, there in zip(names, seen, strict=True) if not there)
+        notes.append(f"Never seen and left out: {unseen}.")
+        positions, names = positions[:, seen], [names[i] for i in np.flatnonzero(seen)]
+    units = "px" if units == "px" else "m"
+    tracks = Tracks(times, positions, names, view, units, scale_px_per_m, rate, source, notes)
+    _check_length(tracks)
+    _check_points(tracks, required)
+    tracks = untangled(plausible(oriented(tracks, axes))).evenly_timed().bridged(bridge_s)
+    if view == "3d":
+        return tracks
+    if view == "front" and not any({f"{j}_r", f"{j}_l"} <= set(tracks.names) for j in LEG):
+        tracks = tracks.noting("Most points of a front view are missing: is this a side view?")
+    return tracks.noting(
+        f"This is a picture, the {view} view alone: what moves toward or away from the camera "
+        "cannot be told."
+    )
+
+
 def _kept(values: ArrayLike) -> NDArray[np.float64]:
     # Read-only floats are already somebody's frozen tracks: sharing them saves a copy of a long
     # recording each time one field is changed.
@@ -267,3 +338,69 @@ def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
             "correct one of them, or leave the rate out"
         )
     return float(declared)
+
+
+def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
+    asked = []
+    if axes == 3:
+        view, units = view or "3d", units or "m"
+    if view is None:
+        asked.append('view="side", "front" or "oblique"')
+    if units is None:
+        asked.append('units="px" or "m"')
+    if asked:
+        raise TracksError(
+            "positions with two axes are a picture; neither the heading nor a side file says "
+            f"what kind. Give it when reading: {' and '.join(asked)}"
+        )
+    if units not in ("px", *METRES_IN):
+        raise TracksError(f'the units are "{units}"; they must be px, {", ".join(METRES_IN)}')
+    return view, units
+
+
+def _check_points(tracks: Tracks, required: Collection[str]) -> None:
+    lacking = [name for name in required if name not in tracks]
+    legs = [
+        [f"{joint}_{side}" for joint in LEG if f"{joint}_{side}" not in tracks] for side in "rl"
+    ]
+    lacking += [name for name in min(legs, key=len) if name not in lacking]
+    if lacking:
+        raise TracksError(
+            f"required points are missing: {', '.join(lacking)}"
+            f"{tables.closest(lacking[0], tracks.names) or '.'} There are: "
+            f"{', '.join(tracks.names)}. Needed are at least hip, knee and ankle of one leg, named "
+            f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l{_likely(tracks.names, lacking)}"
+        )
+    together = [
+        ~np.isnan([tracks[f"{joint}_{side}"] for joint in LEG]).any(axis=(0, 2))
+        for side, leg in zip("rl", legs, strict=True)
+        if not leg
+    ]
+    if not any(seen.sum() >= FEWEST for seen in together):
+        raise TracksError(
+            f"hip, knee and ankle of one leg are seen together in {max(map(np.sum, together))} "
+            f"frames; at least {FEWEST} are needed. Track them through the whole movement"
+        )
+
+
+def _likely(names: Sequence[str], lacking: Sequence[str]) -> str:
+    """Return how to say which points of other names are those that lack."""
+    other = [name for name in names if name not in POINTS]
+    found = {name: point for point in lacking for name in other if point.split("_")[0] in name}
+    found = found or dict(zip(other, lacking[:1], strict=False))
+    pairs = ", ".join(f'"{name}": "{point}"' for name, point in found.items())
+    return f"; or say which they are, points={{{pairs}}}" if pairs else ""
+
+
+def _check_length(tracks: Tracks) -> None:
+    if tracks.times.size < FEWEST:
+        raise TracksError(
+            f"there are only {tracks.times.size} frames; a movement needs at least {FEWEST}. "
+            "Export the whole repetition"
+        )
+    if not RATES_HZ[0] <= tracks.rate <= RATES_HZ[1]:
+        raise TracksError(
+            f"the times say {tracks.rate:.3g} frames per second; cameras take {RATES_HZ[0]:g} to "
+            f"{RATES_HZ[1]:g}. Time is in seconds: divide milliseconds by 1000, or frame numbers "
+            "by the frame rate"
+        )
