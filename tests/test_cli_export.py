@@ -14,12 +14,13 @@ import pytest
 from squatlab.__main__ import main
 from squatlab.commands.export import LOUD
 from squatlab.exam import qti
-from squatlab.exam.package import Packing, Question, Text
+from squatlab.exam.package import Packing
 from squatlab.exam.records import Records, decide, issue, record
+from squatlab.questions.question import Account, Question
 from tests.exam import invented_class
 from tests.exam.test_records import hand_in
 
-TOLD = Text("A lifter.", ("standing", "lowest"), (("trunk leans forward, °", ("5.0", "44.1")),))
+TOLD = Account("A lifter.", ("standing", "lowest"), (("trunk leans forward, °", ("5.0", "44.1")),))
 
 
 @pytest.fixture
@@ -31,7 +32,7 @@ def exam(tmp_path, monkeypatch):
         packing = Packing(form, 60)
         for item in form.items:
             kind, options = key.entries[item].kind, key.entries[item].options
-            packing.add(Question(item, kind, "Watch the lift. Which?", options, text=text))
+            packing.add(Question(item, kind, "Watch the lift. Which?", options, account=text))
         packing.write(f"{name}.zip")
     key.write("spring.key.json")
     return form, key

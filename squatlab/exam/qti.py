@@ -20,20 +20,13 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from squatlab import __version__
-from squatlab.exam.forms import Key
-from squatlab.exam.package import SAME_DAY, Package, Question, Text, shown
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import SAME_DAY, Package, shown
 from squatlab.questions import files, item_bank
-from squatlab.questions.blueprint import LIFTS
+from squatlab.questions.question import Account, Question
 
 WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
 """What a question says of its clip, and what it says without one."""
-
-UNFIT = {
-    "spot": "several or none may be right, and none is no answer there",
-    "cue": "any one of several is right",
-    "number": "a number within a tolerance is neither a choice nor an order",
-}
-"""The kinds that are neither one choice nor one order, and why."""
 
 UNTOLD = (
     "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
@@ -109,7 +102,7 @@ HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
 class Carried:
     """Hold an item as it travels: one option is right, or one order of all.
 
-    ``right`` has the options in order if ``ordered``, else the one. ``text``
+    ``right`` has the options in order if ``ordered``, else the one. ``account``
     is its lift told in numbers, ``why`` what is shown after the answer.
     """
 
@@ -121,7 +114,7 @@ class Carried:
     ordered: bool = False
     shuffle: bool = True
     points: float = 1.0
-    text: Text | None = None
+    account: Account | None = None
     why: str = ""
 
 
@@ -175,7 +168,7 @@ def from_bank() -> Selection:
     return Selection("bank", "Knowledge of the back squat", tuple(found))
 
 
-def from_form(package: Package, key: Key) -> Selection:
+def from_form(package: Package, key: FormKey) -> Selection:
     """Return what a form asks as one choice or one order, and its key.
 
     A lift comes along as it was packed in words. Raises ValueError if the
@@ -188,17 +181,17 @@ def from_form(package: Package, key: Key) -> Selection:
             left_out[name] = why
             continue
         entry = key.entries[name]
-        right = (entry.answer,) if isinstance(entry.answer, str) else entry.answer
+        right = entry.how.accepted(entry)
         found.append(Carried(
-            name, title, asked.prompt.replace(WATCH, READ), tuple(map(shown, asked.options)),
-            tuple(map(shown, right)), asked.kind == "rank", asked.kind != "first", entry.points,
-            asked.text,
+            name, title, asked.text.replace(WATCH, READ), tuple(map(shown, asked.options)),
+            tuple(map(shown, right)), asked.how.ordered, asked.how.shuffled, entry.points,
+            asked.account,
         ))  # fmt: skip
     return Selection(package.form.id, title, tuple(found), left_out)
 
 
 def _unfit(asked: Question) -> str:
-    return UNTOLD if asked.kind in LIFTS and not asked.text else UNFIT.get(asked.kind, "")
+    return UNTOLD if asked.how.shows_lift and not asked.account else asked.how.stays
 
 
 def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -222,7 +215,7 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
         yield f"item-{item.id}.xml", ITEM.format(
             id=item.id, tool=TOOL, prompt=escape(item.prompt), choices="".join(choices),
             right="".join(f"<value>{names[one]}</value>" for one in item.right),
-            shuffle=str(item.shuffle).lower(), lift=_lift(item.text) if item.text else "",
+            shuffle=str(item.shuffle).lower(), lift=_lift(item.account) if item.account else "",
             declared=DECLARED if item.why else "", **(ORDER if item.ordered else CHOICE),
             rules=(EXPLAINED if item.why else TEMPLATE).format(**terms, why=escape(item.why)),
         )  # fmt: skip
@@ -235,14 +228,14 @@ def _read(name: str, text: str) -> Element:
         raise ValueError(f"{name}: a text holds a sign that XML cannot; type it again") from None
 
 
-def _lift(text: Text) -> str:
+def _lift(account: Account) -> str:
     """Return a lift in numbers: rows with what it is, columns with when."""
-    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in text.moments)
+    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in account.moments)
     rows = ""
-    for words, cells in text.rows:
+    for words, cells in account.rows:
         told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
         rows += f'<tr><th scope="row">{escape(words)}</th>{told}</tr>'
-    return LIFT.format(heading=escape(text.heading), moments=moments, rows=rows)
+    return LIFT.format(heading=escape(account.heading), moments=moments, rows=rows)
 
 
 def _hyphenated(root: Element) -> Element:

@@ -18,7 +18,7 @@ import numpy as np
 from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
 from squatlab.questions.blueprint import Cell
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.review import Finding, Findings, Ranking, measure, prioritise
 
 VERSION = 2

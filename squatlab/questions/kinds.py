@@ -28,6 +28,11 @@ Given = str | float | list[str] | None
 """An answer as it is stored: an option, a number, several options, or none."""
 
 
+TAKEN_FOR = 0.75
+"""The share of an invented person's errors that are the usual ones
+[teaching-value]."""
+
+
 class Put(Protocol):
     """Name what a kind reads of a `squatlab.questions.question.Question`."""
 
@@ -52,6 +57,21 @@ class Calls(NamedTuple):
     misses: int = 0
     false_alarms: int = 0
     correct_rejections: int = 0
+
+
+class Habits(NamedTuple):
+    """Hold how somebody invented answers one question.
+
+    ``knows`` says whether the answer is known this time; ``sees`` and
+    ``imagines`` are the chances of calling a fault that is there, or is
+    not; ``likely`` has what the right option is mistaken for, most often
+    first.
+    """
+
+    knows: bool
+    sees: float
+    imagines: float
+    likely: tuple[str, ...] = ()
 
 
 class Content(NamedTuple):
@@ -185,7 +205,23 @@ class Kind:
         """Return an answer so that equal ones are equal."""
         return given
 
-    # On paper, and elsewhere.
+    # A form of several, and an invented class.
+
+    def about(self, item: Any) -> object:
+        """Return what must not be asked twice while something else can be."""
+        return item.right
+
+    def varieties(self, cell: Any) -> int:
+        """Return how many different questions a cell may be asked for."""
+        return 1 if cell.clean == 1 else len(cell.draws)
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return what somebody invented answers."""
+        right = self.accepted(key)
+        wrong = [option for option in key.options if option not in right]
+        return str(rng.choice(right if habits.knows else wrong))
+
+    # On paper.
 
     def choices(self, question: Put) -> list[str]:
         """Return the options that a blind sheet lists."""
@@ -204,6 +240,16 @@ class First(Kind):
     def content(self, case: Any, rng: np.random.Generator) -> Content:
         """Return all faults that the view shows, and nothing to fix."""
         return Content((*case.cell.options, NOTHING), case.first)
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the key, or mostly what the fault is mistaken for."""
+        likely = habits.likely
+        if habits.knows:
+            return key.answer
+        if rng.random() < TAKEN_FOR:
+            weights = 0.5 ** np.arange(len(likely))
+            return str(rng.choice(likely, p=weights / weights.sum()))
+        return str(rng.choice([option for option in key.options if option != key.answer]))
 
     def _own_flaw(self, key: Right) -> str:
         if NOTHING in key.options:
@@ -265,6 +311,14 @@ class Spot(Kind):
         clean = len(key.options) - len(there)
         hits, alarms = len(named & there), len(named - there)
         return Calls(hits, len(there) - hits, alarms, clean - alarms)
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return each fault that is seen or imagined."""
+        return [
+            option
+            for option in key.options
+            if rng.random() < (habits.sees if option in key.answer else habits.imagines)
+        ]
 
     def fits(self, key: Right, given: object) -> bool:
         """Return whether just the faults that are there were called."""
@@ -338,6 +392,15 @@ class Number(Kind):
         """Return 0: nobody guesses a number."""
         return 0.0
 
+    def about(self, item: Any) -> object:
+        """Return unit and tolerance: what is worked out."""
+        return item.unit, item.tolerance
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the number, or half, twice or a tenth more of it."""
+        slip = 1.0 if habits.knows else float(rng.choice([0.5, 2.0, 1.1]))
+        return round(key.answer * slip, 2)
+
     def choices(self, question: Put) -> list[str]:
         """Return nothing: a line to write on."""
         return []
@@ -407,6 +470,14 @@ class Rank(Kind):
     def _every_gain(self, key: Right) -> list[float]:
         return [*key.gains, *[0.0] * (len(key.options) - len(key.gains))]
 
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the order, with two neighbours exchanged if it is not known."""
+        order = list(key.answer)
+        if not habits.knows:
+            at = int(rng.integers(len(order) - 1))
+            order[at], order[at + 1] = order[at + 1], order[at]
+        return order
+
     def plain(self, given: Given) -> Given:
         """Return the order as a list."""
         return list(given) if isinstance(given, list | tuple) else given
@@ -416,6 +487,14 @@ class Choice(Kind):
     """Ask something one knows: one option is right."""
 
     id = "choice"
+
+    def about(self, item: Any) -> object:
+        """Return the item itself."""
+        return item.id
+
+    def varieties(self, cell: Any) -> int:
+        """Return as many as are asked: the bank has more."""
+        return cell.count
 
 
 KINDS: dict[str, Kind] = {
@@ -428,7 +507,7 @@ def kind(id: str) -> Kind:
     """Return the kind of this id; ValueError with those there are."""
     if id not in KINDS:
         near = tables.closest(str(id), KINDS)
-        raise ValueError(f"there is no kind {id!r}{near} The kind is one of {', '.join(KINDS)}")
+        raise ValueError(f"the kind is one of {', '.join(KINDS)}; there is no {id!r}{near}")
     return KINDS[id]
 
 

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from string import ascii_lowercase as LETTERS
 from textwrap import fill
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from numpy.random import Generator
 
@@ -22,6 +22,50 @@ class Reply(NamedTuple):
 
     to: str | float
     words: str
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Hold a lift as pictures, and no number of where its points are.
+
+    Each of ``sheets`` (PNG) has up to ``on_a_sheet`` pictures beside each
+    other, ``width`` × ``height`` px. ``frames`` tells which picture each
+    frame shows, counted over all sheets: a lifter who stands still needs
+    one. ``panels``: name, left edge and width of each view. ``lowest`` is
+    a frame, ``alt`` one sentence.
+    """
+
+    sheets: tuple[bytes, ...]
+    on_a_sheet: int
+    width: int
+    height: int
+    frames: tuple[int, ...]
+    rate: float
+    panels: tuple[tuple[str, int, int], ...]
+    lowest: int
+    alt: str
+
+
+@dataclass(frozen=True, repr=False)
+class Account:
+    """Hold a lift in numbers over time, for anyone who cannot watch the clip.
+
+    A heading, and rows of numbers, one for each moment. It says how things
+    stand and names no fault; the reader judges. Printing it shows a table.
+    """
+
+    heading: str
+    moments: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+    def __repr__(self) -> str:
+        rows = [("", self.moments), *self.rows]
+        name = max(len(row[0]) for row in rows)
+        lines = [
+            " ".join([words.ljust(name), *(cell.rjust(8) for cell in cells)]).rstrip()
+            for words, cells in rows
+        ]
+        return "\n".join([self.heading, "", *lines])
 
 
 @dataclass(frozen=True, repr=False)
@@ -39,9 +83,9 @@ class Question:
     text: str
     options: tuple[str, ...] = ()
     unit: str = ""
+    clip: Pictures | None = None
+    account: Account | None = None
     tolerance: float = 0.0
-    clip: Any = None
-    account: Any = None
 
     @property
     def how(self) -> Kind:

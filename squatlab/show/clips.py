@@ -17,7 +17,6 @@ from squatlab.show.explorer import ALONE
 from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
-from squatlab.show.lines import BELONGS
 from squatlab.show.moving import Moving, Trail, spots
 from squatlab.show.primitives import Text
 from squatlab.show.views import HEIGHT
@@ -117,7 +116,7 @@ def clip(
             "findings count the frames of the tracks they were found in; show those tracks"
         )
     shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
-    wanted = tuple(dict.fromkeys(chain(*(BELONGS[one.fault] for one in found))))
+    wanted = tuple(dict.fromkeys(chain(*(fault(one.fault).lines for one in found))))
     marks = dict(marks or {}) | _marks(shown, found)
     return Clip(film(shown, wanted, blind), marks, size, lines=lines and not blind, view=view)
 

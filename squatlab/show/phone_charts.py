@@ -12,22 +12,7 @@ from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.chart import PAGE, Chart, words
 
-SHORT = {
-    "knees_first": "bends first",
-    "hips_rise_first": "hips rise",
-    "lumbar_rounding": "rounding",
-    "lumbar_overarching": "arching",
-    "short_depth": "depth",
-    "knee_valgus": "knees in",
-    "knees_far_forward": "knee to toe",
-    "heel_lift": "heels",
-    "bar_forward": "bar drift",
-    "lateral_shift": "hips aside",
-    "turnout_out_of_range": "turnout",
-    "uneven_bar": "bar tilt",
-    "head_up": "head",
-    "fast_descent": "descent",
-}
+SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
 """What is read for each fault, in a word or two."""
 
 UNTOLD = "cannot tell"

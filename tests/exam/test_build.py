@@ -23,14 +23,15 @@ from squatlab.exam import selection
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import CellBalance, balance, draw
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.package import Clip, Package, Text
+from squatlab.exam.package import Package
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
-from squatlab.questions.keys import KINDS, NOTHING
+from squatlab.questions.kinds import KINDS, NOTHING
+from squatlab.questions.question import Pictures
 from tests.exam import invented_class
 
 SECRET = Secret(bytes(range(32)))
@@ -44,11 +45,11 @@ SMALL = tuple(
 PICTURE = zlib.compress(b"no picture")
 
 
-def no_pictures(case) -> Clip:
+def no_pictures(case) -> Pictures:
     """Stand in for a renderer; what it is given is a case to draw."""
     views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
     panels = views or ((case.cell.view, 0, 3),)
-    return Clip((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+    return Pictures((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
 
 
 @pytest.fixture(scope="module")
@@ -161,7 +162,7 @@ def test_the_cut_and_the_minutes_are_sealed(drawn, tmp_path):
     assert len(seals) == 3 and drawn.form.seal in seals, "3 and 3.0 are one cut"
     register = draw(SECRET, "spring", SMALL, cut=2, certify=False).register
     assert (register["cut"], register["minutes"]) == (2, 15)
-    key = Key.read(drawn.key.write(tmp_path / "key.json"))
+    key = FormKey.read(drawn.key.write(tmp_path / "key.json"))
     assert (key.cut, key.minutes) == (3, 15)
     with pytest.raises(ValueError, match="its cut is 2 and was sealed as 3; use the form's file"):
         replace(drawn.form, cut=2).check(key)
@@ -196,7 +197,7 @@ def test_a_secret_is_for_its_owner(tmp_path):
 def test_key_and_register_are_for_their_owner(real, drawn):
     _, key, register = real
     assert [stat.S_IMODE(path.stat().st_mode) for path in (key, register)] == [0o600, 0o600]
-    assert Key.read(key) == drawn.key
+    assert FormKey.read(key) == drawn.key
     told = json.loads(register.read_text(encoding="utf-8"))
     assert told["items"]["q01"]["review"] == "unreviewed key"
     for name, one in told["items"].items():
@@ -273,7 +274,7 @@ def test_a_package_has_every_question_as_it_is_put(real, drawn):
     assert package.form == drawn.form and package.minutes == drawn.minutes
     for name, question in package.questions.items():
         made = item(drawn.items[name].cell, drawn.seeds[name])
-        assert question.prompt == made.prompt and question.unit == made.unit
+        assert question.text == made.prompt and question.unit == made.unit
         assert question.options == drawn.key.entries[name].options
         clip = package.clip(name)
         if made.case is None:
@@ -296,14 +297,17 @@ def test_only_who_cannot_watch_gets_the_lifts_in_numbers_and_it_is_the_same_form
     assert package.form == plain.form and key.read_bytes() == real[1].read_bytes()
     lifts = [name for name in drawn.items if drawn.items[name].kind not in ("number", "choice")]
     for name, question in package.questions.items():
-        assert (question.text is not None) == (name in lifts)
-        assert replace(question, text=None, clip=None) == replace(plain.questions[name], clip=None)
+        assert (question.account is not None) == (name in lifts)
+        assert replace(question, account=None, clip=None) == replace(
+            plain.questions[name], clip=None
+        )
     case = item(drawn.items["q01"].cell, drawn.seeds["q01"]).case
-    assert package.questions["q01"].text == Text(*account(case))
-    assert package.questions["q01"].text.rows[0][0] == "time, s"
+    assert package.questions["q01"].account == account(case)
+    assert package.questions["q01"].account.rows[0][0] == "time, s"
     right = {name: invented_class.answer(one, True) for name, one in drawn.key.entries.items()}
     sheet = Sheet("spring", package.form.seal, "C1", right, "2026-05-01T10:00:00Z")
-    marks = [mark(one.form, Key.read(real[1]), [sheet]).marks.tolist() for one in (package, plain)]
+    key = FormKey.read(real[1])
+    marks = [mark(one.form, key, [sheet]).marks.tolist() for one in (package, plain)]
     assert marks[0] == marks[1] == [[1.0] * 10]
 
 

@@ -13,12 +13,12 @@ from squatlab import faults, tables
 from squatlab.exam.account import MOMENTS, account
 from squatlab.exam.marking import right
 from squatlab.questions import blueprint, cases, item_bank, items
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.numbers import NUMBERS
 from squatlab.review import prioritise
 
 CELLS = blueprint.blueprint()
-LIFTS = [cell for cell in CELLS.values() if cell.kind in blueprint.LIFTS]
+LIFTS = [cell for cell in CELLS.values() if cell.how.shows_lift]
 FAULTS = tuple(faults.catalogue())
 by_name = {"ids": lambda one: one.name}
 
@@ -174,7 +174,8 @@ def test_the_same_seed_is_the_same_item_for_ever():
             "lumbar_rounding", 0.3313,
         ),
         ("spot_both", 11): (
-            lifter.format(1.66, 67, "high", 75) + "Which of these are there? There may be none.",
+            lifter.format(1.66, 67, "high", 75) + "Which of these faults do you see? There "
+            "may be none.",
             ("knees_first", "lumbar_overarching"), 1.4094,
         ),
         ("number", 5): (
@@ -213,7 +214,7 @@ def wrong(item):
 @pytest.mark.parametrize("cell", CELLS.values(), **by_name)
 def test_the_key_of_an_item_gives_its_right_answer_full_marks(cell, made):
     for item in made[cell.name]:
-        entry = item.entry(cell.points)
+        entry = item.key(cell.points)
         given = item.right[0] if item.kind == "cue" else item.right
         assert right(entry, given) == 1.0
         assert right(entry, wrong(item)) < 1.0

@@ -9,13 +9,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from squatlab import Bar, Stance
+from squatlab import Bar, Stance, faults
 from squatlab.exam.account import MOMENTS, account
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
 from squatlab.population import Population
 from squatlab.review import measure, prioritise
 from squatlab.show.clips import clip
-from squatlab.show.lines import BELONGS
 from squatlab.show.review_sheet import ReviewSheet
 
 SEEDS = range(4)
@@ -76,7 +75,10 @@ def lines_of(shown):
 def all_lines(view):
     """Return findings of every fault, which make a clip show every line there is."""
     nowhere = {"first": None, "worst": None, "last": None}
-    return [SimpleNamespace(fault=name, present="yes", view=view, **nowhere) for name in BELONGS]
+    return [
+        SimpleNamespace(fault=name, present="yes", view=view, **nowhere)
+        for name in faults.catalogue()
+    ]
 
 
 def agrees(found, line, bottom, frames):

@@ -17,11 +17,11 @@ import pytest
 from matplotlib.colors import to_hex, to_rgba
 from matplotlib.lines import Line2D
 
-from squatlab import Bar, Lifter, Stance, balance, show
+from squatlab import Bar, Lifter, Stance, balance, faults, show
 from squatlab.lessons.fault_cases import squat, suppose
 from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.review import prioritise
-from squatlab.show import charts, lines, palette, ranking_picture
+from squatlab.show import charts, palette, ranking_picture
 from squatlab.show.controls import STYLE
 from squatlab.show.film import film
 from squatlab.show.footage import footage
@@ -120,7 +120,7 @@ def test_no_chart_tells_by_colour_alone(name):
 
 def test_no_measured_line_of_a_clip_is_told_by_colour_alone():
     rep = synthesise(LIFTER, BAR, Stance(), injections=(Injection("knee_valgus", 12),))
-    for wanted in ((), *lines.BELONGS.values()):
+    for wanted in ((), *(one.lines for one in faults.catalogue().values())):
         shown = film(footage(rep), wanted)
         for panel in shown.panels:
             looks = {(line.stroke, line.dash, line.name in OWN_PLACE) for line in panel.found}

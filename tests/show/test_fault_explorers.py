@@ -13,7 +13,6 @@ from squatlab.lessons.fault_cases import amount, read, squat, suppose
 from squatlab.review import prioritise
 from squatlab.show import fault_explorers
 from squatlab.show.fault_explorers import FIVE
-from squatlab.show.lines import BELONGS
 from tests.kept import drawn
 
 MAKERS = [fault_explorers.faults, fault_explorers.first_to_fix]
@@ -67,7 +66,7 @@ def test_the_clip_follows_fault_and_size():
         assert f"put in {amount(faults.fault(name), size)}, read {found.amount}" in shown.sentence
         assert clip.data != before
         drawn = {line.name for panel in clip.film.panels for line in panel.found}
-        assert drawn and len(drawn) <= len(BELONGS[name])
+        assert drawn and len(drawn) <= len(faults.fault(name).lines)
         marks = clip.shown["marks"]
         assert [mark["frame"] for mark in marks] == [found.worst]
 

@@ -83,7 +83,7 @@ const CONTROLS = {
       return make("label", {}, input, " " + words);
     });
   },
-  spot(question, saved, save) {
+  several(question, saved, save) {
     const boxes = question.options.map(([value]) => make("input", { type: "checkbox", value }));
     const none = make("input", { type: "checkbox" });
     boxes.forEach((box) => { box.checked = (saved || []).includes(box.value); });
@@ -108,7 +108,7 @@ const CONTROLS = {
     const label = make("label", { class: "number" }, "Your number ", input, ` ${question.unit}`);
     return [label, button("Save", () => {})];  // leaving the field saves; the button is a place to go
   },
-  rank(question, saved, save) {
+  order(question, saved, save) {
     const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
     const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
     function move(place, by) {
@@ -128,6 +128,14 @@ const CONTROLS = {
     fill();
     return [list, button("Keep this order", () => save([...order])), said];
   },
+};
+
+// An answer in words: what is on the disk.
+const SAID = {
+  one: ([answer]) => answer,
+  several: (named) => named.join(", ") || "none of these",
+  order: (named) => named.join(", then "),
+  number: ([answer], unit) => `${answer} ${unit}`,
 };
 
 // What is read before the first question and after the last, with a button if there is something to do.
@@ -164,9 +172,8 @@ function exam({ model, told, root, said, say, ask, waiting }) {
   function worded(question, answer) {
     const names = new Map(question.options);
     if (answer === undefined || answer === null) return "On the disk: no answer yet";
-    if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
     const named = [answer].flat().map((one) => names.get(one) ?? one);
-    return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+    return `On the disk: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
     const left = told.until / 60 - Date.now() / 60000;
@@ -192,8 +199,8 @@ function exam({ model, told, root, said, say, ask, waiting }) {
     const question = told.questions[index()], n = index();
     title.textContent = `Question ${n + 1} of ${told.questions.length}`;
     prompt.textContent = question.prompt;
-    const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
-    options.className = question.kind;
+    const control = CONTROLS[question.control], item = at;
+    options.className = question.control;
     options.replaceChildren(make("legend", {}, "Your answer"),
       ...control(question, model.get("answers")[at], (answer) => ask({ do: "answer", item, answer }), name + at));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];

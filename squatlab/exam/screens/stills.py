@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from squatlab.exam.package import Clip
+from squatlab.questions.question import Pictures
 from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.raster import COLOURS, image
@@ -26,7 +26,7 @@ STILL_M = 1e-4
 """Points that move less than this since the last picture move no pixel."""
 
 
-def stills(case: Any, height_px: int = HEIGHT_PX, every: int = 1) -> Clip:
+def stills(case: Any, height_px: int = HEIGHT_PX, every: int = 1) -> Pictures:
     """Return what a case's views show, as a package takes it.
 
     ``case`` has the lift as ``rep`` and its views as ``cell.view``, which
@@ -48,7 +48,7 @@ def stills(case: Any, height_px: int = HEIGHT_PX, every: int = 1) -> Clip:
     sheets = tuple(_sheets(moving, view, times.tolist(), width))
     seconds = shown.time[-1]
     alt = f"{' and '.join(p.name for p in edges)} view, {seconds:.1f} s".capitalize()
-    return Clip(
+    return Pictures(
         sheets, ON_A_SHEET, width, height_px, tuple(pictures.tolist()), shown.rate / every, panels,
         shown.bottoms[0] // every, f"{alt}, {taken.size} frames.",
     )  # fmt: skip
