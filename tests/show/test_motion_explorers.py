@@ -88,7 +88,7 @@ def test_the_charts_tell_what_the_motion_gives():
     drawn = chart._speed.get_xdata(), chart._speed.get_ydata()
     assert drawn[0] == pytest.approx(rep.time - rep.events["start"])
     assert drawn[1] == pytest.approx(up.speed)
-    for frame in (up.first_peak, up.slowest, up.fastest):
+    for frame in (up.first_peak, up.slowest, up.second_peak):
         assert f"{up.speed[frame]:.2f}" in chart.alt
     edges = chart._region.get_x(), chart._region.get_x() + chart._region.get_width()
     assert edges == pytest.approx(rep.time[[up.first_peak, up.slowest]] - rep.events["start"])
