@@ -92,7 +92,7 @@ class RepetitionChart(Chart):
         return self
 
     def _sticking(self, up: Ascent, time: np.ndarray) -> None:
-        marked = [up.first_peak, up.slowest, up.fastest] if up.sticks else [up.fastest]
+        marked = [up.first_peak, up.slowest, up.second_peak] if up.sticks else [up.fastest]
         self._peaks.set_data(time[marked], up.speed[marked])
         self._told.set_text(", ".join(f"{up.speed[frame]:.2f}" for frame in marked) + " m/s")
         self._region.set_visible(up.sticks)
@@ -123,7 +123,7 @@ def speed_words(rep: Rep, up: Ascent) -> str:
     thigh = rep.posture.thigh_deg[up.slowest]
     return (
         f"{mean}: first peak {up.speed[up.first_peak]:.2f}, slowest {up.speed[up.slowest]:.2f} "
-        f"with the thighs {thigh:.0f}° above level, second peak {up.speed[up.fastest]:.2f} m/s."
+        f"with the thighs {thigh:.0f}° above level, second peak {up.speed[up.second_peak]:.2f} m/s."
     )
 
 

@@ -44,7 +44,7 @@ def repetition(size: str = "page") -> Explorer:
         "Hips first": {"lead": 200, "instant": 0.4},
         "Knees first": {"lead": -200, "instant": 0.4},
         "Bottom": {"instant": 1.9},
-        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.6},
+        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.8},
         "Light and fast": {"load": 30, "ascent": 1.0, "instant": 2.5},
         "Dropped": {"descent": 0.8, "lead": 30, "instant": 0.6},
     }
