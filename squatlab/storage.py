@@ -74,22 +74,20 @@ def _mode_for(path: Path, mode: int | None) -> int:
     return stat.S_IMODE(path.stat().st_mode) if mode is None else mode
 
 
-def set_aside(path: Path) -> Path:
-    """Give a damaged file a new name beside it and return that name.
+def copy_aside(path: Path) -> Path:
+    """Keep a damaged file under a new name beside it and return that name.
 
-    Nothing is lost and nothing written over: ``x.txt`` becomes
-    ``x.damaged-1.txt``, or the next number that is free.
+    Nothing is written over: ``x.txt`` is kept as ``x.damaged-1.txt``, or the
+    next number that is free. Raises OSError if it cannot be kept.
     """
-    number = 1
+    content, number = read(path), 1
     while True:
         aside = path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")
         try:
-            # A name that is taken makes this fail, where a rename would write over it.
-            os.close(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+            _write_and_flush(aside, content, 0o600)
         except FileExistsError:
             number += 1
             continue
-        os.replace(path, aside)
         _flush_folder(path.parent)
         return aside
 
