@@ -191,8 +191,8 @@ class Sitting(anywidget.AnyWidget):
         count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
         if aside := self.journal.set_aside:
             return (
-                f"The file of your answers was damaged and is kept as {aside.name}; {count} answers "
-                "were taken over. Look at them, and tell your instructor."
+                f"The file of your answers was damaged and is kept as {aside.name}; {count} "
+                "answers were taken over. Look at them, and tell your instructor."
             )
         if lost := len(self.journal.damaged):
             return (
