@@ -13,7 +13,7 @@ have hidden that women and men differ.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,6 +116,13 @@ class Population(Frozen):
             head_m=0.5 * (stature - c7),
             lengths_from=f"ansur2 {self.name}",
         )
+
+    def draw_one(self, rng: np.random.Generator, table: str = "winter2009") -> Lifter:
+        """Draw one lifter, whose fields are plain numbers; see `draw`."""
+        drawn = self.draw(1, rng, table)
+        values = {field.name: getattr(drawn, field.name) for field in fields(drawn)}
+        one = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
+        return replace(drawn, **one)
 
     def correlation(self, one: str, other: str, given: str | None = None) -> float:
         """Return how two quantities correlate; with ``given``, among

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
@@ -12,6 +10,7 @@ from pathlib import Path
 from squatlab.exam.forms import Form
 from squatlab.exam.package import Question
 from squatlab.questions import files
+from squatlab.questions.typed_numbers import in_unit
 
 Given = str | float | list[str] | None
 """One answer as it is written: an option, a number, several options, or none."""
@@ -23,40 +22,6 @@ def possible(item: str, given: Given) -> None:
         return
     if type(given) is not list or any(type(one) is not str for one in given):
         raise ValueError(f"the answer to {item} is {given!r}: no option, number or list of options")
-
-
-NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*((?![.,+-])\D*)")
-"""A number with a decimal point or comma, then what may be its unit."""
-
-DEGREE = {"deg": "°", "degree": "°", "degrees": "°", "º": "°"}
-"""What is typed for a degree."""
-
-
-def in_unit(given: object, unit: str) -> float:
-    """Return a number that was typed, or stored, without its unit.
-
-    Decimal comma and point are the same. ``unit`` may stand after it, its
-    product dots left out or typed otherwise ("Nm"); "deg" or "degrees" for
-    "°". Raises ValueError that names what is no number or another unit.
-    """
-    if type(given) in (int, float) and math.isfinite(given):
-        return given
-    own = f" {unit}".replace(" °", "°").rstrip()
-    found = NUMBER.fullmatch(str(given).strip().replace("\N{MINUS SIGN}", "-"))
-    value = float(found[1].replace(",", ".")) if found else math.nan
-    if not math.isfinite(value):
-        raise ValueError(f"“{given}” is no number; write one, such as 12.5{own} or 12,5{own}")
-    if found[2] and _plain(found[2]) != _plain(unit):
-        raise ValueError(
-            f"“{given}” is in “{found[2]}” and this question asks for "
-            f"{unit or 'a number without a unit'}: write that, such as 12.5{own}"
-        )
-    return value
-
-
-def _plain(unit: str) -> str:
-    bare = re.sub(r"[\s.*·⋅∙•×]", "", unit).casefold()
-    return DEGREE.get(bare, bare)
 
 
 @dataclass(frozen=True)

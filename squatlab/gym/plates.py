@@ -7,7 +7,7 @@ from fractions import Fraction
 from functools import cached_property
 
 from squatlab import tables
-from squatlab.gym.units import KILOGRAMS
+from squatlab.questions.typed_numbers import MASSES
 from squatlab.ranges import number_within, whole_within
 
 STRAP_HELD = 0.80
@@ -32,7 +32,7 @@ class Loading:
     @property
     def total_kg(self) -> float:
         """Return the total in kilograms, for ``Bar``."""
-        return self.total * KILOGRAMS[self.unit]
+        return self.total * MASSES[self.unit]
 
     def __str__(self) -> str:
         plates = " + ".join(f"{plate:g}" for plate in self.side) or "no plates"
@@ -54,7 +54,7 @@ class PlateSet:
     collar: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.unit not in KILOGRAMS:
+        if self.unit not in MASSES:
             raise ValueError(f"the unit of the plates is {self.unit!r}; choose kg or lb")
         number_within("the bar's mass", self.bar, 1, 100, self.unit)
         number_within("one collar's mass", self.collar, 0, 10, self.unit)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.gym.units import METRES, metres
+from squatlab.questions.typed_numbers import LENGTHS, metres
 from squatlab.ranges import number_within, whole_within, within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
@@ -88,13 +88,13 @@ class Rack:
     @property
     def step(self) -> str:
         """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
-        inches = self.spacing_m / METRES["in"]
+        inches = self.spacing_m / LENGTHS["in"]
         whole = abs(8 * inches - round(8 * inches)) < 1e-6
         return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
 
     def told(self, height_m: float) -> str:
         """Return a height in cm, with inches beside it for a rack in inches."""
-        inches = f" ({round(height_m / METRES['in'], 1):g} in)" if self.step.endswith("in") else ""
+        inches = f" ({round(height_m / LENGTHS['in'], 1):g} in)" if self.step.endswith("in") else ""
         return f"{100 * height_m:.0f} cm{inches}"
 
     @property

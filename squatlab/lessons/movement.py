@@ -14,7 +14,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
-from squatlab.motion.schedule import BEST
+from squatlab.motion.effort import BEST
 
 AVERAGE = 1.75, 80.0
 """Stature and mass of the lifter in the questions, m and kg."""

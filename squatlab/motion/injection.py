@@ -59,7 +59,7 @@ def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
             "mass; give it some, 20 kg for an empty one"
         )
     # The same shift would come from the bar alone going forward by the size.
-    return {"drift_m": size / 100 * bar / (bar + body)}
+    return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
 
 
 def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
@@ -69,7 +69,7 @@ def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
 
 def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
     # Whoever drops lets go of everything at once, and bounces.
-    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0}
+    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0, "braking": 0.0}
 
 
 INJECTORS = {

@@ -424,7 +424,7 @@ def by_name(names: Sequence[str], placed: NDArray[np.float64]) -> dict[str, NDAr
 
 
 def rotated(points: NDArray[np.float64], yaw: ArrayLike) -> NDArray[np.float64]:
-    """Return points (…, time, point, 3) turned by ``yaw`` (…,) to the right, where known."""
+    """Return points (…, time, point, 3) turned right by ``yaw`` (…,) if known."""
     yaw = np.where(np.isnan(yaw), 0.0, yaw)
     if not yaw.any():
         return points

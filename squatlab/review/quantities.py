@@ -482,7 +482,7 @@ class Quantities:
 
 
 def moving_mean(values: NDArray[np.float64], half: int) -> NDArray[np.float64]:
-    """Return the mean of values (…, time) from ``half`` frames before to as many after.
+    """Return the mean of values (…, time) over ``half`` frames each way.
 
     At either end of what there is; nan where too few of them are seen.
     """

@@ -13,8 +13,8 @@ from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
+from squatlab.motion.effort import BEST
 from squatlab.motion.instant import posture_at
-from squatlab.motion.schedule import BEST
 from squatlab.show.controls import choice, slider
 from squatlab.show.explorer import CHART, Explorer, Values
 from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words

@@ -15,7 +15,7 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam.answers import Given, in_unit
+from squatlab.exam.answers import Given
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
@@ -23,6 +23,7 @@ from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
+from squatlab.questions.typed_numbers import in_unit
 from squatlab.show.clips import script
 from squatlab.show.picture import STILL
 
