@@ -12,8 +12,10 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import stat
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -113,8 +115,8 @@ def check_readable(path: Path, at_most: int = LARGEST) -> None:
     size = path.stat().st_size
     if size > at_most:
         raise ValueError(
-            f"{path.name} has {size / 1e6:.0f} MB, and at most {at_most / 1e6:.0f} MB are read; "
-            "is it the right file?"
+            f"{path.name} is longer than {at_most / 1e6:g} MB, which no such file is; choose the "
+            "right one"
         )
 
 
@@ -133,9 +135,25 @@ def refuse_what_is_no_file(path: Path) -> None:
         raise OSError(f"{path} is a pipe or a device; save what it holds as a file, and name that")
 
 
+LEFTOVER = re.compile(r"\.squatlab-[0-9a-f]{16}\.tmp")
+
+
+def is_leftover(path: Path) -> bool:
+    """Return whether a file is what a write left that was killed."""
+    return LEFTOVER.fullmatch(path.name) is not None
+
+
 def _beside(path: Path) -> Path:
     """Return a name beside a file that nobody has, hidden and ours."""
     return path.with_name(f".squatlab-{secrets.token_hex(8)}.tmp")
+
+
+def _clear_leftovers(folder: Path) -> None:
+    """Delete what writes that were killed left behind, a day ago or longer."""
+    for path in filter(is_leftover, folder.glob(".squatlab-*.tmp")):
+        with contextlib.suppress(OSError):
+            if time.time() - path.stat().st_mtime > 86_400:
+                path.unlink()
 
 
 def _write_and_flush(path: Path, content: Content, mode: int) -> None:
@@ -158,6 +176,7 @@ def _rename(staged: Mapping[Path, Path]) -> None:
             os.replace(spare, path)
         for folder in {path.parent for path in staged}:
             _flush_folder(folder)
+            _clear_leftovers(folder)
     except BaseException:
         for path, old in earlier.items():
             with contextlib.suppress(OSError):
