@@ -48,7 +48,7 @@ def _open(options: argparse.Namespace) -> int:
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(options.dir.resolve())
+        copied = course.working_copy(Path(os.path.realpath(options.dir)))
         course.trust(copied)
         print(copied)
         folder = copied.folder
