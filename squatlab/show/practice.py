@@ -107,7 +107,7 @@ class Practice(VBox):
             self._play(clip(self.case.rep, blind=True, size=self._size))
             self._head.value = (
                 f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
-                f"{escape(str(self.progress.path))}.</p>"
+                f"{escape(str(self.progress.path))}.{escape(self._damage())}</p>"
             )
             self._result.value = ""
             self._say(f"Case {self.case.seed}: watch, then tick what you see, or nothing to fix.")
@@ -149,6 +149,12 @@ class Practice(VBox):
             self.first.value = there[0]
         self._quiet = False
         self._offer_cues()
+
+    def _damage(self) -> str:
+        """Return what is wrong with the file that progress is kept in, or nothing."""
+        aside, lost = self.progress.set_aside, len(self.progress.damaged)
+        words = f" It was damaged; the old one is kept as {aside.name}." if aside else ""
+        return words + (f" {lost} of its lines were changed and are left out." if lost else "")
 
     def _offer_cues(self) -> None:
         with self._lock:

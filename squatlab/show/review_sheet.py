@@ -13,7 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 
-from squatlab import faults
+from squatlab import faults, storage
 from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION
@@ -64,7 +64,9 @@ class ReviewSheet:
         if str(path).lower().endswith(".pdf"):
             paper.save([self], path, "Review of a squat")
         else:
-            self.figure.savefig(path, format="png", metadata={"Description": self.alt})
+            picture = BytesIO()
+            self.figure.savefig(picture, format="png", metadata={"Description": self.alt})
+            storage.write(path, picture.getvalue())
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         buffer = BytesIO()

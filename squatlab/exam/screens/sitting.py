@@ -190,6 +190,11 @@ class Sitting(anywidget.AnyWidget):
 
     def _welcome(self) -> str:
         count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
+        if aside := self.journal.set_aside:
+            return (
+                f"The file of your answers was damaged and is kept as {aside.name}; {count} "
+                "answers were taken over. Look at them, and tell your instructor."
+            )
         if lost := len(self.journal.damaged):
             return (
                 f"{lost} saved lines were changed by another program and are not used: look at "
