@@ -25,7 +25,7 @@ from squatlab.questions.blueprint import Cell
 from squatlab.questions.keys import NOTHING
 from squatlab.review import Finding, Findings, Ranking, measure, prioritise
 
-VERSION = 1
+VERSION = 2
 """Of how cases are made; another one makes other cases from the same seeds."""
 
 FROM, SPREAD = 0.2, 0.6

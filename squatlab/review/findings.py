@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from squatlab import faults
 from squatlab.faults import Fault
@@ -119,13 +120,15 @@ class Findings:
     """Hold a finding for every fault of the catalogue, in its order.
 
     Iterates over them; ``findings["knee_valgus"]`` is one. ``repetitions``
-    are those seen, view by view; ``notes`` say what was assumed. Printing
-    it shows a table.
+    are those seen, view by view; ``notes`` say what was assumed. ``samples``
+    (sample, fault) are severities that the recording leaves open, or None
+    where it counts as exact. Printing it shows a table.
     """
 
     all: tuple[Finding, ...]
     repetitions: tuple[Seen, ...]
     notes: tuple[str, ...] = ()
+    samples: NDArray[np.float64] | None = None
 
     def __iter__(self) -> Iterator[Finding]:
         return iter(self.all)
