@@ -223,10 +223,10 @@ class Quantities:
                      for kg in (view.body_kg, view.bar_kg))  # fmt: skip
         # Moving the bar by 1 cm moves the common centre by bar / (body + bar) cm.
         ratio = (body + bar) / bar
-        ahead = 100 * ratio * self._centre_ahead(body, bar)
+        ahead = 100 * ratio * self.centre_ahead(body, bar)
         return self.from_standing(ahead, Quantities.weight_ahead.joints)
 
-    def _centre_ahead(
+    def centre_ahead(
         self, body_kg: NDArray[np.float64], bar_kg: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         """Return how far the centre of mass is ahead of mid-foot, m, (…, time).
