@@ -5,7 +5,6 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Iterable
 from html import escape
-from io import BytesIO
 from typing import TYPE_CHECKING
 
 from squatlab.show.palette import PAPER
@@ -147,7 +146,7 @@ def draw(scene: Scene, ax: Axes) -> None:
     """Draw the scene on matplotlib axes, which it fills.
 
     Line widths and text follow the size the axes have at this moment.
-    Use it for print and for film frames.
+    Use it for print.
     """
     left, top, right, bottom = scene.bounds
     ax.set(xlim=(left, right), ylim=(bottom, top), aspect="equal", facecolor=PAPER)
@@ -220,17 +219,3 @@ def _curve(points: Points):
         vertices += [here, 0.5 * (here + after)]
         codes += [Path.CURVE3, Path.CURVE3]
     return Path([(p.real, p.imag) for p in vertices], codes)
-
-
-def to_png(scene: Scene, width_px: int = 1100) -> bytes:
-    """Return the scene as PNG bytes of the given width."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    left, top, right, bottom = scene.bounds
-    size = width_px / 100, width_px / 100 * (bottom - top) / (right - left)
-    figure = Figure(figsize=size, dpi=100, facecolor=PAPER)
-    draw(scene, figure.add_axes((0, 0, 1, 1)))
-    buffer = BytesIO()
-    FigureCanvasAgg(figure).print_png(buffer, metadata={"Software": None})
-    return buffer.getvalue()

@@ -6,9 +6,8 @@ than a plotting library.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from functools import cache, lru_cache
-from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -26,9 +25,6 @@ CURVE = (np.arange(6) / 6)[:, np.newaxis]
 """Where each piece of a smooth outline is cut into straight lines."""
 
 CIRCLE = np.exp(2j * np.pi * np.arange(60) / 60)
-
-COLOURS = 64
-"""Colours kept in a PNG: flat fills and their edges need no more."""
 
 
 def image(scene: Scene, width_px: int = 910) -> Image.Image:
@@ -48,15 +44,6 @@ def image(scene: Scene, width_px: int = 910) -> Image.Image:
     for text in scene.texts():
         _text(made, text, origin, scale)
     return made
-
-
-def png_frames(scenes: Iterable[Scene], width_px: int = 910) -> Iterator[bytes]:
-    """Yield each scene as PNG bytes, the same every time."""
-    for scene in scenes:
-        buffer = BytesIO()
-        few = image(scene, width_px).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=0)
-        few.save(buffer, "png", optimize=False)
-        yield buffer.getvalue()
 
 
 def _pixels(points: Iterable[complex], origin: complex, scale: float) -> NDArray[np.complex128]:
