@@ -5,10 +5,16 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Iterable
 from html import escape
+from io import BytesIO
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from squatlab.show import patterns
 from squatlab.show.palette import PAPER
-from squatlab.show.primitives import Disc, Line, Points, Primitive, Scene, Shape, Text
+from squatlab.show.primitives import Disc, Line, Points, Primitive, Scene, Shape, Text, Tiles
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -139,7 +145,26 @@ def _text(text: Text) -> str:
     )
 
 
-_TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text}
+def _tiles(tiles: Tiles) -> str:
+    start, end = tiles.points
+    box = end - start
+    buffer = BytesIO()
+    # Two pixels a unit, so that patterns stay sharp.
+    Image.fromarray(tile_pixels(tiles, 2.0)).save(buffer, "png")
+    return (
+        f'<image x="{start.real:.1f}" y="{start.imag:.1f}" width="{box.real:.1f}" '
+        f'height="{box.imag:.1f}" href="data:image/png;base64,'
+        f'{b64encode(buffer.getvalue()).decode()}"/>'
+    )
+
+
+def tile_pixels(tiles: Tiles, scale: float) -> NDArray[np.uint8]:
+    """Return tiles as pixels (row, column, RGB), ``scale`` of them a picture unit."""
+    box = (tiles.points[1] - tiles.points[0]) * scale
+    return patterns.painted(tiles.cells, round(box.imag), round(box.real), scale)
+
+
+_TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text, Tiles: _tiles}
 
 
 def draw(scene: Scene, ax: Axes) -> None:
@@ -163,6 +188,14 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
     from matplotlib.patches import Circle, PathPatch, Polygon
     from matplotlib.patheffects import withStroke
 
+    if isinstance(primitive, Tiles):
+        start, end = primitive.points
+        ax.imshow(
+            tile_pixels(primitive, 2.0),
+            extent=(start.real, end.real, end.imag, start.imag),
+            aspect="auto", interpolation="nearest", zorder=order,
+        )  # fmt: skip
+        return
     if isinstance(primitive, Text):
         align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]
         halo = [withStroke(linewidth=4 * points, foreground=PAPER)] if primitive.halo else []

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import arrow_head
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
+from squatlab.show.picture import arrow_head, tile_pixels
+from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text, Tiles
 
 FINER = 2
 """Drawn so many times larger and then made smaller, which smooths edges."""
@@ -38,7 +38,11 @@ def image(scene: Scene, width_px: int = 910) -> Image.Image:
     large = Image.new("RGB", size, PAPER)
     pen = ImageDraw.Draw(large)
     for primitive in scene.primitives:
-        if not isinstance(primitive, Text):
+        if isinstance(primitive, Tiles):
+            start = (primitive.points[0] - origin) * FINER * scale
+            ground = Image.fromarray(tile_pixels(primitive, FINER * scale))
+            large.paste(ground, (round(start.real), round(start.imag)))
+        elif not isinstance(primitive, Text):
             _DRAW[type(primitive)](pen, primitive, origin, FINER * scale)
     made = large.reduce(FINER)
     for text in scene.texts():

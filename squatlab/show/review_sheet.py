@@ -111,10 +111,11 @@ class ReviewSheet:
             at = films[view][finding.worst]
         where = f"the {view} film" if len(films) > 1 else "the film"
         self._words(0.025, 0.722, f"{at:.2f} s of {where}, {what}", weight="bold")
-        room = 0.49 / len(shown.views)
-        for index, (panel, view) in enumerate(zip(film(shown).panels, shown.views, strict=True)):
-            x = 0.025 + room * index
-            axes = self.figure.add_axes((x, 0.105, room - 0.012, 0.6))
+        panels = film(shown).panels
+        room = 0.49 / sum(panel.width for panel in panels)
+        for panel, view in zip(panels, shown.views, strict=True):
+            x = 0.025 + room * panel.left
+            axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
             draw(_figure(panel, view, shown, moment), axes)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
         key = KEY + BAR * bar

@@ -17,7 +17,7 @@ from matplotlib.path import Path
 from squatlab import Bar, Lifter, Stance, balance
 from squatlab.show.picture import arrow_head, draw, img, svg
 from squatlab.show.primitives import Disc, Line, Scene, Shape, Text
-from squatlab.show.scene import lifter_picture, no_posture
+from squatlab.show.scene import lifter_picture, notice
 from tests.show import on_axes
 
 LIFTER = Lifter.from_stature(1.75, 80)
@@ -80,7 +80,7 @@ def test_width_scales_the_picture_without_changing_it():
 
 def test_words_from_outside_cannot_break_the_svg():
     reason = 'a "thigh" < shank & <script>'
-    root = parsed(no_posture(reason))
+    root = parsed(Scene(tuple(notice(reason, 1100.0)), SCENE.bounds, reason))
     assert any(reason[1:] in (child.text or "") for child in root)
     assert reason[1:] in root.get("aria-label")
 
