@@ -1,4 +1,17 @@
-"""squatlab: teach, see and examine the high-bar and low-bar back squat."""
+"""squatlab: teach, see and examine the high-bar and low-bar back squat.
+
+The mechanics alone, from a lifter under a bar to the one thing to fix first:
+
+>>> from squatlab import Bar, Lifter, Stance, balance, joint_moments, motion, review
+>>> lifter, bar = Lifter.from_stature(1.75, mass_kg=75), Bar.low(mass_kg=60)
+>>> joint_moments(balance(lifter, bar, Stance()))
+JointMoments(hip 149.1, knee 91.7, ankle 42.4, l5s1 216.5 N·m)
+>>> shallow = motion.Injection("short_depth", 20)
+>>> squat = motion.synthesise(lifter, bar, Stance(), injections=shallow)
+>>> tracks = motion.film(squat.points, squat.time, motion.Camera.side())
+>>> review.prioritise(review.measure(tracks, lifter=lifter, bar_kg=60)).first.fault
+'short_depth'
+"""
 
 from __future__ import annotations
 

@@ -187,7 +187,11 @@ def onset(
 
 
 def split_repetitions(
-    height: ArrayLike, time: ArrayLike, least_travel_m: float = LEAST_TRAVEL_M
+    height: ArrayLike,
+    time: ArrayLike,
+    least_travel_m: float = LEAST_TRAVEL_M,
+    *,
+    smooth: NDArray[np.float64] | None = None,
 ) -> list[Repetition]:
     """Return the repetitions in the height of the hips (time,), in order.
 
@@ -196,6 +200,8 @@ def split_repetitions(
     ends 2 % of its way (or the noise) below the standing height around
     it; angles move earlier, so look for their onset from half a second
     before. Gaps do not matter; no repetition gives an empty list.
+    ``smooth`` (time,) is the same height without jitter and without gaps,
+    if it is known already.
     """
     height, time = _by_time(height), np.asarray(time, dtype=float)
     seen = ~np.isnan(height)
@@ -204,8 +210,9 @@ def split_repetitions(
     if seen.sum() < 3:
         return []
     whole = np.interp(time, time[seen], height[seen])
-    rate = rate_of(time)
-    smooth = low_pass(whole, rate, min(CUTOFF_HZ, rate / 4))
+    if smooth is None:
+        rate = rate_of(time)
+        smooth = low_pass(whole, rate, min(CUTOFF_HZ, rate / 4))
     noise = 1.48 * float(np.median(np.abs(whole - smooth)))
     bottoms, found = signal.find_peaks(-smooth, prominence=max(least_travel_m, 10 * noise))
     deep = found["prominences"]

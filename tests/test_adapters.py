@@ -1,4 +1,4 @@
-"""Files of other programs: motion capture (C3D) and video key points (JSON)."""
+"""Recorded positions in open formats: CSV, motion capture (C3D), key points (COCO JSON)."""
 
 from __future__ import annotations
 
@@ -13,15 +13,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from squatlab.adapters import contents, read_c3d, read_coco
-from squatlab.adapters.key_points import KEYPOINTS, NECK_FIRST, ORDERS
+from squatlab.adapters import contents, format_of, read
+from squatlab.adapters.c3d import read_c3d
+from squatlab.adapters.key_points import KEYPOINTS, ORDERS, read_coco
+from squatlab.adapters.registry import FORMATS
 from squatlab.signals import split_repetitions
 from squatlab.tracks import Tracks, TracksError
-from squatlab.tracks.naming import LABELS
-from tests import stick_figure
 from tests.stick_figure import NAMES, picture, space
 
 DEGREE, SECOND = 1.0, 1.0
+
+JUMP = {"LHJC": "hip_l", "RHJC": "hip_r", "RKJC": "knee_r", "RAJC": "ankle_r"}
+"""Which labels of the file `jump` are joint centres, and of which joint."""
 
 
 def flexion_deg(tracks):
@@ -40,7 +43,7 @@ def test_knee_angle_agrees_with_the_laboratory(jump):
     content = ezc3d.c3d(jump)
     label = content["parameters"]["POINT"]["LABELS"]["value"].index("USERMO8")
     theirs = np.degrees(content["data"]["points"][0, label])
-    tracks = read_c3d(jump)
+    tracks = read_c3d(jump, JUMP)
     ours = flexion_deg(tracks)
     assert theirs.max() == pytest.approx(103.36, abs=0.01)
     assert ours.max() == pytest.approx(103.36, abs=1 * DEGREE)
@@ -49,7 +52,7 @@ def test_knee_angle_agrees_with_the_laboratory(jump):
 
 
 def test_the_dip_of_the_jump_is_found(jump):
-    tracks = read_c3d(jump)
+    tracks = read_c3d(jump, JUMP)
     dip = split_repetitions(tracks["hip_r"][:, 1], tracks.times)[0]
     assert tracks.times[dip.bottom] == pytest.approx(4.010, abs=0.025 * SECOND)
     assert 3.4 < tracks.times[dip.start] < 3.8
@@ -57,7 +60,7 @@ def test_the_dip_of_the_jump_is_found(jump):
 
 
 def test_laboratory_axes_units_and_rate(jump):
-    tracks = read_c3d(jump)
+    tracks = read_c3d(jump, JUMP)
     assert (tracks.view, tracks.units, tracks.rate) == ("3d", "m", 200)
     assert tracks.names == ("hip_l", "hip_r", "knee_r", "ankle_r")
     assert tracks.notes == (
@@ -71,7 +74,7 @@ def test_laboratory_axes_units_and_rate(jump):
 
 
 def test_more_points_can_be_named_and_missing_ones_stay_missing(jump):
-    named = {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
+    named = JUMP | {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
     tracks = read_c3d(jump, named)
     assert tracks["toe_r"][0, 0] > tracks["heel_r"][0, 0] + 0.2
     assert np.isnan(tracks["bar"][:, 0]).sum() > 1500
@@ -79,13 +82,14 @@ def test_more_points_can_be_named_and_missing_ones_stay_missing(jump):
     declared = read_c3d(jump, named, axes="x right, y forward, z up", bridge_s=0)
     assert declared["hip_r"] == pytest.approx(tracks["hip_r"])
     with pytest.raises(TracksError, match="no label Right_Tail; did you mean .* The labels: "):
-        read_c3d(jump, {"Right_Tail": "heel_r"})
+        read_c3d(jump, JUMP | {"Right_Tail": "heel_r"})
 
 
-@pytest.mark.parametrize("file", ["kistler_CMJ_1plate.c3d", "kistler_COP.c3d"])
+@pytest.mark.parametrize("file", ["*_CMJ_1plate.c3d", "*_COP.c3d"])
 def test_files_of_force_plates_alone_hold_no_points(jump, file):
+    (path,) = Path(jump).parent.glob(file)
     with pytest.raises(TracksError, match="the file holds no points"):
-        read_c3d(str(Path(jump).with_name(file)))
+        read_c3d(path)
 
 
 def written_c3d(path, labels, positions, rate=60.0, units="mm"):
@@ -112,9 +116,8 @@ def test_units_come_from_the_file(tmp_path, units, size):
     assert read.source == "lift.c3d"
 
 
-def test_customary_labels_are_known_with_the_subject_before_them(tmp_path):
-    back = {ours: label for label, ours in LABELS.items()}
-    labels = [f"Lifter:{back[name]}" for name in NAMES]
+def test_our_names_are_known_with_the_subject_before_them_and_in_capitals(tmp_path):
+    labels = [f"Lifter:{name.upper()}" for name in NAMES]
     read = read_c3d(written_c3d(tmp_path / "a.c3d", labels, space().positions * 1000))
     assert read.names == NAMES
 
@@ -322,75 +325,28 @@ def test_where_the_lifter_is_lost_nobody_else_is_taken(tmp_path):
     assert "3 of 123 frames were dropped" in " ".join(read.notes)
 
 
-def shaped(kind, folder):
-    """Write SIDE in another shape that pose estimation has; return the path."""
-    names = list(NECK_FIRST if kind == "a file for each picture" else KEYPOINTS)
-    results = people(SIDE, names)
-    if kind in (23, 26, 133):
-        names = [*ORDERS[kind], *(f"face_{n}" for n in range(110))][:kind]
-        results = people(SIDE, names)
-    elif kind == "pairs":
-        for one in results:
-            del one["keypoints"][2::3]
-    elif kind == "nested pairs":
-        for one in results:
-            one["keypoints"] = np.reshape(one["keypoints"], (-1, 3))[:, :2].tolist()
-    elif kind == "instances":
-        rows = [np.reshape(one["keypoints"], (-1, 3)) for one in results]
-        frames = [
-            {"frame_id": n + 1,
-             "instances": [{"keypoints": row[:, :2].tolist(), "keypoint_scores": [0.9] * 17}]}
-            for n, row in enumerate(rows)
-        ]  # fmt: skip
-        about = {str(n): name for n, name in enumerate(names)}
-        whole = {"meta_info": {"keypoint_id2name": about}, "instance_info": frames}
-        return saved(folder / "pose.json", whole)
-    elif kind == "a file for each picture":
-        for number, one in enumerate(results):
-            whole = {"version": 1.3, "people": [{"pose_keypoints_2d": one["keypoints"]}]}
-            saved(folder / f"lift_{number:012d}_keypoints.json", whole)
-        return folder
-    return saved(folder / "pose.json", results)
-
-
-SHAPES = (23, 26, 133, "pairs", "nested pairs", "instances", "a file for each picture")
-
-
-@pytest.mark.parametrize("kind", SHAPES)
-def test_the_usual_shapes_are_read_alike(tmp_path, kind):
-    read = read_coco(shaped(kind, tmp_path), "side", 30)
+@pytest.mark.parametrize("count", [23, 133])
+def test_the_usual_orders_have_feet(tmp_path, count):
+    names = [*ORDERS[count], *(f"face_{n}" for n in range(110))][:count]
+    path = saved(tmp_path / "pose.json", people(SIDE, names))
+    read = read_coco(path, "side", 30)
     assert (read.view, read.rate, read.times.size) == ("side", 30, SIDE.times.size)
-    feet = [n for n in NAMES if n in read]
-    assert len(feet) == (12 if kind in (23, 26, 133, "a file for each picture") else 8)
-    for name in feet:
+    assert sum(name in read for name in NAMES) == 12
+    for name in NAMES:
         assert read[name] - read["ankle_r"] == pytest.approx(
             SIDE[name] - SIDE["ankle_r"], abs=1e-9
         ), name
-    assert contents(tmp_path if kind == SHAPES[-1] else tmp_path / "pose.json").labels
+    assert list(contents(path).labels) == list(ORDERS[count])
 
 
 def test_orders_are_those_of_the_data_sets():
-    """By number: 17 of Lin 2014, feet of Jin 2020, 26 of Fang 2023, 25 of Cao 2021."""
+    """By number: 17 of Lin 2014, feet of Jin 2020."""
     for order, known in (
         (ORDERS[17], {5: "left_shoulder", 11: "left_hip", 12: "right_hip", 16: "right_ankle"}),
         (ORDERS[23], {17: "left_big_toe", 19: "left_heel", 20: "right_big_toe", 22: "right_heel"}),
-        (ORDERS[26], {17: "head", 20: "left_big_toe", 21: "right_big_toe", 25: "right_heel"}),
-        (NECK_FIRST, {8: "mid_hip", 9: "right_hip", 14: "left_ankle", 19: "left_big_toe",
-                      22: "right_big_toe", 24: "right_heel"}),
-    ):  # fmt: skip
+    ):
         assert {number: order[number] for number in known} == known
-    assert [len(order) for order in ORDERS.values()] == [17, 23, 23, 26] and len(NECK_FIRST) == 25
-
-
-def test_a_point_of_a_pair_in_the_corner_was_not_found(tmp_path):
-    results = people(SIDE)
-    for number, one in enumerate(results):
-        del one["keypoints"][2::3]
-        if 40 <= number < 60:
-            hip = 2 * KEYPOINTS.index("right_hip")
-            one["keypoints"][hip : hip + 2] = [0, 0]
-    read = read_coco(saved(tmp_path / "pose.json", results), "side", 30)
-    assert np.isnan(read["hip_r"][40:60]).all() and not np.isnan(read["hip_l"]).any()
+    assert [len(order) for order in ORDERS.values()] == [17, 23, 23]
 
 
 def test_files_name_points_as_they_like(tmp_path):
@@ -443,11 +399,12 @@ def test_json_that_is_none_and_rates_that_are_none(tmp_path):
         read_coco(tmp_path / "absent.json", "side", 30)
     with pytest.raises(TracksError, match="the rate is 0; give the pictures per second"):
         read_coco(saved(tmp_path / "pose.json", people(SIDE)), "side", 0)
-    with pytest.raises(TracksError, match="the rate is not given; give the pictures per second"):
-        read_coco(tmp_path / "pose.json", "side", None)
-    (tmp_path / "none").mkdir()
-    with pytest.raises(TracksError, match="none: this folder holds no .json file"):
-        read_coco(tmp_path / "none", "side", 30)
+    for half in ({"view": "side"}, {"rate": 30}):
+        with pytest.raises(TracksError, match="neither view nor frame rate; give both"):
+            read_coco(tmp_path / "pose.json", **half)
+    (tmp_path / "none.json").mkdir()
+    with pytest.raises(TracksError, match="none.json: this is a folder; give the one .json"):
+        read_coco(tmp_path / "none.json", "side", 30)
     with pytest.raises(TracksError, match="the view is 'back'"):
         read_coco(tmp_path / "pose.json", "back", 30)
 
@@ -477,6 +434,48 @@ def test_mangled_json_is_refused_or_read_whole(place, key, value, tmp_path_facto
     assert not np.isinf(read.positions).any()
 
 
-def test_the_figure_and_the_labels_share_names():
-    assert set(NAMES) <= set(LABELS.values())
-    assert stick_figure.figure()[1].shape[1] == len(NAMES)
+# One way in
+
+
+@pytest.fixture
+def one_of_each(tmp_path):
+    """One squat in every format we read, and what has to be declared for it."""
+    tracks = space()
+    return {
+        "CSV": (tracks.write(tmp_path / "lift.csv"), {}),
+        "C3D": (written_c3d(tmp_path / "lift.c3d", NAMES, tracks.positions * 1000), {}),
+        "COCO key points": (
+            saved(tmp_path / "lift.json", people(SIDE)), {"view": "side", "rate": 30},
+        ),
+    }  # fmt: skip
+
+
+def test_the_reader_is_chosen_by_name_or_by_what_is_inside(one_of_each, tmp_path):
+    assert set(one_of_each) == {known.name for known in FORMATS}
+    for name, (path, declared) in one_of_each.items():
+        assert format_of(path).name == name
+        bare = tmp_path / f"{name} without an ending"
+        bare.write_bytes(path.read_bytes())
+        assert format_of(bare).name == name
+        tracks = read(path, person=None, **declared)
+        assert "hip_r" in tracks and tracks.source == path.name
+
+
+def test_what_a_format_does_not_take_is_refused_in_words(one_of_each):
+    path, declared = one_of_each["COCO key points"]
+    assert read(path, units="px", **declared).units == "px"
+    with pytest.raises(TracksError, match="COCO key points file takes no units, .* always px"):
+        read(path, units="m", **declared)
+    path, _ = one_of_each["C3D"]
+    assert read(path, view="3d").view == "3d"
+    for wrong in ({"view": "side"}, {"rate": 60.0}, {"person": 2}):
+        with pytest.raises(TracksError, match=f"C3D file takes no {next(iter(wrong))}.*It takes a"):
+            read(path, **wrong)
+    with pytest.raises(TracksError, match="CSV file takes no person; leave it out"):
+        read(one_of_each["CSV"][0], person=1)
+
+
+def test_layouts_of_single_programs_are_refused(tmp_path):
+    for whole in ({"people": [{"points": [1, 2, 3]}]}, {"frames": [{"keypoints": [1, 2, 3]}]}):
+        with pytest.raises(TracksError, match="export the pose estimation as COCO key points"):
+            read(saved(tmp_path / "own.json", whole), view="side", rate=30)

@@ -10,12 +10,12 @@ import pytest
 from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.exam import badge, demo
-from squatlab.exam.blueprint import blueprint
 from squatlab.exam.build import draw
 from squatlab.exam.forms import Key
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, standings
+from squatlab.questions.blueprint import blueprint
 
 SMALL = {"first_clean": 1, "first_head": 2, "first_knees": 2, "spot_side": 1, "number": 1,
          "choice_safety": 1}  # fmt: skip

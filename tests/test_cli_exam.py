@@ -14,9 +14,10 @@ import pytest
 from squatlab.__main__ import main
 from squatlab.commands.exam import counting
 from squatlab.exam.answers import Sheet
-from squatlab.exam.blueprint import blueprint
-from squatlab.exam.forms import NOTHING, Key
+from squatlab.exam.forms import Key
 from squatlab.exam.package import Package, Packing, Question
+from squatlab.questions.blueprint import blueprint
+from squatlab.questions.keys import NOTHING
 from tests.exam import invented_class
 from tests.exam.invented_class import answer
 

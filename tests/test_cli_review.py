@@ -264,7 +264,7 @@ def test_key_points_as_json_are_reviewed(made, tmp_path, capsys):
     path = tmp_path / "points.json"
     path.write_text(json.dumps(people))
     words = refused(capsys, "review", path, "--view", "side")
-    assert "give both, such as --view side --fps 60" in words
+    assert "give both, such as --view side and --fps 60" in words
     code, told = reviewed(capsys, path, "--view", "side", "--fps", "60", *DECLARED)
     assert code == 1 and told["first"] == "short_depth"
     assert "heel_lift" in told["cannot_tell"]  # these points have no heel
@@ -275,9 +275,10 @@ def test_key_points_as_json_are_reviewed(made, tmp_path, capsys):
 def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     ezc3d = pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
     tracks = Tracks.read(made / "faulty-3d.csv")
-    labels = {f"{side.upper()}{end}": f"{joint}_{side}"
-              for joint, end in (("hip", "HJC"), ("knee", "KJC"), ("ankle", "AJC"), ("heel", "HEE"),
-                                 ("toe", "TOE")) for side in "rl"}  # fmt: skip
+    names = [
+        f"{joint}_{side}" for joint in ("hip", "knee", "ankle", "heel", "toe") for side in "rl"
+    ]
+    labels = {name.upper(): name for name in names}
     file = ezc3d.c3d()
     file["parameters"]["POINT"]["RATE"]["value"] = [tracks.rate]
     file["parameters"]["POINT"]["LABELS"]["value"] = list(labels)
@@ -289,7 +290,9 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     file.write(str(path))
     code, told = reviewed(capsys, path, *DECLARED[:6])
     assert code == 1 and told["first"] == "short_depth"
-    assert "leave out --view" in refused(capsys, "review", path, "--view", "side")
+    assert "a C3D file takes no view, which is always 3d" in refused(
+        capsys, "review", path, "--view", "side"
+    )
 
 
 FOOTAGE = tables.folder("data") / "demo" / "footage"
@@ -315,7 +318,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     for given, words in (
         ("hip_r=RightHipp", 'there is no label RightHipp; did you mean "RightHip"? The labels: Ri'),
         ("hipr=RightHip", 'RightHip is said to be hipr, which is none of ours; did you mean "hi'),
-        ("RightHip", "--point is RightHip; write OURS=THEIRS, such as --point hip_r=RHJC, or name"),
+        ("RightHip", "--point is RightHip; write OURS=THEIRS, such as --point hip_r=RightHip, or"),
         ("absent.csv", "squatlab: absent.csv: No such file"),
     ):  # fmt: skip
         assert words in refused(capsys, "review", lab, "--point", given)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from squatlab import faults
-from squatlab.adapters import read_c3d, read_coco
+from squatlab.adapters.c3d import read_c3d
+from squatlab.adapters.key_points import read_coco
 from squatlab.review import measure
 from squatlab.spreadsheet import read_rows
 from squatlab.tracks import Tracks

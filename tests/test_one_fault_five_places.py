@@ -6,9 +6,9 @@ import json
 import re
 
 from squatlab import faults, tables
-from squatlab.exam import bank
 from squatlab.motion.injection import INJECTORS
-from squatlab.review.measure import MEASURERS
+from squatlab.questions import item_bank
+from squatlab.review.measurers import MEASURERS
 
 
 def test_the_five_sets_of_faults_agree():
@@ -18,6 +18,6 @@ def test_the_five_sets_of_faults_agree():
     sections = set(re.findall(r'fault_page\("(\w+)"', code))
     assert list(INJECTORS) == catalogue
     assert list(MEASURERS) == catalogue
-    assert {item.fault for item in bank.items().values()} - {""} == set(catalogue)
+    assert {item.fault for item in item_bank.items().values()} - {""} == set(catalogue)
     assert sections == set(catalogue)
-    assert all(bank.cues(fault) for fault in catalogue)
+    assert all(item_bank.cues(fault) for fault in catalogue)

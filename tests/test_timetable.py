@@ -11,13 +11,13 @@ import pytest
 
 from squatlab import lessons, tables
 from squatlab.__main__ import _parser
-from squatlab.exam.blueprint import cell
-from squatlab.exam.cases import case
 from squatlab.gym import plan_session, read_roster
 from squatlab.gym.session import LEAST_MINUTES
 from squatlab.lessons.answer_key import answer_key
 from squatlab.lessons.class_figures import figures
 from squatlab.lessons.timetable import timetable
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case
 from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
 
 ROWS = {row["slot"]: row for row in tables.read("timetable")}

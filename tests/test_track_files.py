@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from squatlab.tracks import Tracks, TracksError, table
-from squatlab.tracks.orientation import AXES
-from squatlab.tracks.schema import schema_path
+from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks import csv as csv_of_tracks
+from squatlab.tracks.csv import schema_path
+from squatlab.tracks.points import AXES
 from tests.stick_figure import PX_PER_M, picture, space
 
 WRITTEN = 0.51e-6
@@ -261,7 +262,7 @@ def test_files_that_are_no_table(tmp_path):
 
 
 def test_bad_cells_keep_their_row_number_in_long_files(tmp_path, lines, monkeypatch):
-    monkeypatch.setattr(table, "CHUNK", 16)
+    monkeypatch.setattr(csv_of_tracks, "CHUNK", 16)
     good = Tracks.read(save(tmp_path / "a.csv", lines))
     assert good.positions == pytest.approx(space(30).positions, abs=WRITTEN)
     with pytest.raises(TracksError, match='row 100, column knee_l_y: "low"'):

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab.review import measure
-from squatlab.tracks import Tracks
-from squatlab.tracks.intake import receive
+from squatlab.tracks import Tracks, receive
 from squatlab.tracks.naming import POINTS, likely_name, named
 from squatlab.tracks.orientation import untangled
 from tests.stick_figure import NAMES, picture, space
@@ -21,7 +20,7 @@ MIRROR = {"_r": "_l", "_l": "_r"}
     ("theirs", "ours"),
     [
         ("right_hip", "hip_r"), ("RHip", "hip_r"), ("rhip", "hip_r"), ("R.Hip", "hip_r"),
-        ("hip_right", "hip_r"), ("Right Hip", "hip_r"), ("RHJC", "hip_r"), ("hip_r", "hip_r"),
+        ("hip_right", "hip_r"), ("Right Hip", "hip_r"), ("hip_r", "hip_r"),
         ("LBigToe", "toe_l"), ("left_big_toe", "toe_l"), ("LSmallToe", "small_toe_l"),
         ("MidHip", "pelvis"), ("Hip", "pelvis"), ("mid_hip", "pelvis"), ("C7", "c7"),
         ("BarEndL", "bar_end_l"), ("plate_top", "plate_top"), ("Nose", "nose"), ("l5", "l5"),

@@ -12,8 +12,9 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
 from squatlab.tracks import Tracks, TracksError
-from squatlab.tracks.orientation import AXES, DIRECTIONS, oriented, turned
-from squatlab.tracks.schema import schema_path
+from squatlab.tracks.csv import schema_path
+from squatlab.tracks.orientation import DIRECTIONS, oriented, turned
+from squatlab.tracks.points import AXES
 from tests.stick_figure import NAMES, picture, space
 
 WRITTEN = 0.51e-6

@@ -1,9 +1,7 @@
-"""Other people's files: motion capture as C3D, video key points as JSON."""
+"""Recorded positions in open formats: CSV, motion capture as C3D, COCO key points as JSON."""
 
 from __future__ import annotations
 
-from squatlab.adapters.c3d import read_c3d
-from squatlab.adapters.contents import contents
-from squatlab.adapters.key_points import read_coco
+from squatlab.adapters.registry import contents, format_of, read
 
-__all__ = ["contents", "read_c3d", "read_coco"]
+__all__ = ["contents", "format_of", "read"]

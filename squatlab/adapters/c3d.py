@@ -10,10 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks import Tracks, TracksError
-from squatlab.tracks.intake import LEG, receive
-from squatlab.tracks.naming import POINTS, exact_name, likely_name, named, suggestion
+from squatlab.adapters.file_format import Format, Listing
+from squatlab.tracks import Tracks, TracksError, receive
+from squatlab.tracks.naming import POINTS, likely_name, named, our_name, suggestion
 from squatlab.tracks.orientation import found_axes
+from squatlab.tracks.recorded import LEG
 
 
 def read_c3d(
@@ -25,16 +26,16 @@ def read_c3d(
 ) -> Tracks:
     """Return the tracks in a C3D file, in metres and our axes, checked.
 
-    ``points`` names more of the file's labels, {"RHIP": "hip_r"}; joint
-    centres with customary labels (RHJC, LKJC, …) and our own names are
-    known, markers on the skin are not guessed at. ``axes`` says where x,
-    y, z point; else the body tells. The rest as `receive`. Needs the
-    package ezc3d. Raises TracksError.
+    ``points`` says which of the file's labels are which of our points,
+    {"RightHip": "hip_r"}. Labels that are our own names need no saying;
+    others are not guessed at, for they may be markers on the skin.
+    ``axes`` says where x, y, z point; else the body tells. The rest as
+    `receive`. Needs the package ezc3d. Raises TracksError.
     """
     path = Path(path)
     labels, rate, units, times, places = recording(path)
     try:
-        names = named(labels, points, exact_name)
+        names = named(labels, points, our_name)
         taken = [number for number, name in enumerate(names) if name in POINTS]
         ours = [names[number] for number in taken]
         if not any({f"{joint}_{side}" for joint in LEG} <= set(ours) for side in "rl"):
@@ -100,3 +101,22 @@ def _axes_of_body(
             'where the axes point, for example axes="x right, y forward, z up"'
         )
     return found
+
+
+def _listing(path: Path) -> Listing:
+    labels, rate, units, times, places = recording(path)
+    about = f"C3D, {len(times)} frames at {rate:g} Hz, {units}"
+    return Listing(about, labels, np.isfinite(places[..., 0]).mean(axis=0).tolist())
+
+
+C3D = Format(
+    name="C3D",
+    suffixes=(".c3d",),
+    # Its second byte is 50 hex; text never holds the bytes beyond 7F that its header has.
+    begins_like=lambda start: start[1:2] == b"\x50" and not start.isascii(),
+    listing=_listing,
+    read=read_c3d,
+    takes=frozenset("points axes required bridge_s".split()),
+    fixed={"view": "3d"},
+    meaning=our_name,
+)

@@ -1,18 +1,18 @@
-"""Video key points as JSON: lists of people, picture by picture."""
+"""Key points of a video as JSON in the COCO layout: a list of people, picture by picture."""
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks import Tracks, TracksError
-from squatlab.tracks.intake import receive
+from squatlab.adapters.file_format import Format, Listing
+from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.naming import named
 
 
@@ -27,19 +27,9 @@ KEYPOINTS = (
 
 FEET = tuple(f"{side}_{part}" for side in ("left", "right")
              for part in ("big_toe", "small_toe", "heel"))  # fmt: skip
-ORDERS = {
-    17: KEYPOINTS, 23: KEYPOINTS + FEET, 133: KEYPOINTS + FEET,
-    26: (*KEYPOINTS, "head", "neck", "mid_hip", *_both("big_toe", "small_toe", "heel")),
-}  # fmt: skip
-"""The usual orders by how many points there are: with feet [jin2020], with
-head and feet [fang2023]; of 133 the face and the hands are left out."""
-
-NECK_FIRST = (
-    "nose", "neck", "right_shoulder", "right_elbow", "right_wrist", "left_shoulder", "left_elbow",
-    "left_wrist", "mid_hip", "right_hip", "right_knee", "right_ankle", "left_hip", "left_knee",
-    "left_ankle", "right_eye", "left_eye", "right_ear", "left_ear", *FEET,
-)  # fmt: skip
-"""The 25 of files with "pose_keypoints_2d", one for each picture [cao2021]."""
+ORDERS = {17: KEYPOINTS, 23: KEYPOINTS + FEET, 133: KEYPOINTS + FEET}
+"""The usual orders by how many points there are: with feet, and with feet, face
+and hands, of which the last two are left out [jin2020]."""
 
 LEAST_SCORE = 0.3
 """A key point less certain than this was not seen [teaching-value]."""
@@ -53,14 +43,33 @@ MALFORMED = (ValueError, KeyError, TypeError, AttributeError, OverflowError, Rec
 """What reading JSON of another shape than expected ends in."""
 
 
-People = dict[int, list[NDArray[np.float64]]]
-"""For each picture, by its number, everybody's points (point, x y score)."""
+class Crowd(NamedTuple):
+    """Hold everybody in a file: for each picture, by its number, their points.
+
+    ``people`` has one array (point, x y score) a person; ``labels`` are
+    what the file calls the points, in their order.
+    """
+
+    people: dict[int, list[NDArray[np.float64]]]
+    labels: list[str]
+
+
+class Followed(NamedTuple):
+    """Hold one person through a film.
+
+    ``pictures`` (time,) are numbers of pictures, ``positions`` (time,
+    point, 2) are in px, ``crowded`` counts pictures with several people.
+    """
+
+    pictures: NDArray[np.intp]
+    positions: NDArray[np.float64]
+    crowded: int
 
 
 def read_coco(
     path: str | Path,
-    view: str,
-    rate: float,
+    view: str | None = None,
+    rate: float | None = None,
     *,
     keypoints: Sequence[str] | None = None,
     points: Mapping[str, str] | None = None,
@@ -70,55 +79,63 @@ def read_coco(
 ) -> Tracks:
     """Return the tracks in a JSON file of key points per picture, in px.
 
-    Or in a folder with a file for each picture. ``view`` and ``rate`` (Hz)
-    are not in such files. Points go by the file's names, by ``keypoints``
-    in order, or by the usual order for their number; ``points`` says what
-    they are to us, {"crotch_r": "hip_r"}. Of several people one is
-    followed: ``person`` 1 is the largest in the first picture that shows
-    so many. The rest as `receive`. Raises TracksError.
+    ``view`` and ``rate`` (Hz) are not in such files and must be given.
+    Points go by the file's names, by ``keypoints`` in order, or by the
+    usual order for their number, 17, 23 or 133; ``points`` says what they
+    are to us, {"crotch_r": "hip_r"}. Of several people one is followed:
+    ``person`` 1 is the largest in the first picture that shows so many.
+    The rest as `receive`. Raises TracksError.
     """
     path = Path(path)
-    if rate is None or not 1 <= rate <= 10_000:
-        told = "not given" if rate is None else f"{rate:g}"
-        raise TracksError(f"the rate is {told}; give the pictures per second of the video, in Hz")
+    if view is None or rate is None:
+        raise TracksError(
+            f"{path.name}: a file of key points says neither view nor frame rate; give both, "
+            'such as view="side" and rate=60'
+        )
+    if not 1 <= rate <= 10_000:
+        raise TracksError(
+            f"{path.name}: the rate is {rate:g}; give the pictures per second of the video, in Hz"
+        )
     people, labels = crowd(path, keypoints)
     try:
-        numbers, positions, crowded = _followed(people, least_score, person)
+        followed = _followed(people, least_score, person)
         notes = [f"Key points with a score below {least_score:g} count as not seen."]
-        if crowded:
+        if followed.crowded:
             which = "the largest at first" if person == 1 else f"number {person} by size at first"
-            notes.append(f"{crowded} pictures show several people; {which} was followed.")
-        times = (numbers - numbers[0]) / rate
+            notes.append(f"{followed.crowded} pictures show several people; {which} was followed.")
+        times = (followed.pictures - followed.pictures[0]) / rate
         return receive(
-            times, positions, named(labels, points), view=view, units="px", rate=rate,
+            times, followed.positions, named(labels, points), view=view, units="px", rate=rate,
             source=path.name, notes=notes, **declared,
         )  # fmt: skip
     except TracksError as error:
         raise TracksError(f"{path.name}: {error}") from error
 
 
-def crowd(path: Path, keypoints: Sequence[str] | None = None) -> tuple[People, list[str]]:
-    """Return everybody in a file or folder, and what the points are called.
+def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
+    """Return everybody in a file, and what the points are called.
 
-    Raises TracksError.
+    The file is a list of results, or an object with "annotations" and, to
+    name the points, "categories". Raises TracksError.
     """
     try:
-        files = sorted(path.glob("*.json")) if path.is_dir() else [path]
-        if not files:
-            raise TracksError("this folder holds no .json file; give the one of the key points")
-        shown = [
-            person
-            for file in files
-            for person in _people(file, json.loads(file.read_text(encoding="utf-8-sig")))
-        ]
-        order = keypoints or next((names for *_, names in shown if names), None)
-        people: People = {}
-        for picture, given, scores, _ in shown:
-            digits = re.findall(r"\d+", str(picture))
+        if path.is_dir():
+            raise TracksError("this is a folder; give the one .json file of key points")
+        data = json.loads(path.read_text(encoding="utf-8-sig"))
+        whole = data if isinstance(data, Mapping) else {"annotations": data}
+        given = [kind["keypoints"] for kind in whole.get("categories", ()) if "keypoints" in kind]
+        names = keypoints or (given[0] if given else None)
+        people: dict[int, list[NDArray[np.float64]]] = {}
+        for person in whole["annotations"]:
+            digits = re.findall(r"\d+", str(person["image_id"]))
             if not digits:
-                raise TracksError(f"the image_id {picture!r} holds no number; number the pictures")
-            people.setdefault(int(digits[-1]), []).append(_rows(given, scores, order))
-        return _alike(people, order)
+                raise TracksError(
+                    f"the image_id {person['image_id']!r} holds no number; number the pictures"
+                )
+            # x, y and score of one point after the other, in one row.
+            points = np.array(person["keypoints"], dtype=float).reshape(-1, 3)
+            people.setdefault(int(digits[-1]), []).append(points)
+        return _alike(people, names)
     except TracksError as error:
         raise TracksError(f"{path.name}: {error}") from error
     except OSError as error:
@@ -130,47 +147,7 @@ def crowd(path: Path, keypoints: Sequence[str] | None = None) -> tuple[People, l
         ) from error
 
 
-def _people(path: Path, data: Any) -> Iterator[tuple[Any, Any, Any, Sequence[str] | None]]:
-    """Yield the picture, key points, scores and names of each person in a file.
-
-    A list of results, annotations with categories, instances frame by
-    frame, or the people of the one picture that the file is named after.
-    """
-    whole = data if isinstance(data, Mapping) else {"annotations": data}
-    if "people" in whole:
-        for person in whole["people"]:
-            given = person["pose_keypoints_2d"]
-            yield path.stem, given, None, NECK_FIRST if len(given) == 3 * len(NECK_FIRST) else None
-    elif "instance_info" in whole:
-        about = whole.get("meta_info", {}).get("keypoint_id2name", {})
-        names = [about[key] for key in sorted(about, key=int)] or None
-        for frame in whole["instance_info"]:
-            for person in frame["instances"]:
-                yield frame["frame_id"], person["keypoints"], person.get("keypoint_scores"), names
-    else:
-        kinds = whole.get("categories", ())
-        names = next((kind["keypoints"] for kind in kinds if "keypoints" in kind), None)
-        for person in whole["annotations"]:
-            yield person["image_id"], person["keypoints"], person.get("keypoint_scores"), names
-
-
-def _rows(given: Any, scores: Any, names: Sequence[str] | None) -> NDArray[np.float64]:
-    """Return x, y and score of each point (point, 3), however they are listed."""
-    numbers = np.array(given, dtype=float)
-    if numbers.ndim == 1:
-        known = {len(names)} if names else set(ORDERS)
-        three, two = (numbers.size / width in known for width in (3, 2))
-        numbers = numbers.reshape(-1, 2 if two and not three else 3)
-    if numbers.ndim == 2 and numbers.shape[1] == 2:
-        # Without scores, a point that was not found stands in the corner of the picture.
-        sure = numbers.any(axis=1) if scores is None else np.array(scores, dtype=float)
-        numbers = np.column_stack([numbers, sure])
-    if numbers.ndim != 2 or numbers.shape[1] != 3:
-        raise ValueError(f"key points of the shape {numbers.shape}")
-    return numbers
-
-
-def _alike(people: People, names: Sequence[str] | None) -> tuple[People, list[str]]:
+def _alike(people: dict[int, list[NDArray[np.float64]]], names: Sequence[str] | None) -> Crowd:
     """Return people with the same points each, and what these are called."""
     counts = {len(points) for group in people.values() for points in group}
     if len(counts) != 1:
@@ -184,13 +161,14 @@ def _alike(people: People, names: Sequence[str] | None) -> tuple[People, list[st
             f"each person has {count} key points but {len(labels)} names are known; name them "
             'in order with keypoints=("nose", "left_eye", …)'
         )
-    return {n: [p[: len(labels)] for p in group] for n, group in people.items()}, labels
+    known = {number: [p[: len(labels)] for p in group] for number, group in people.items()}
+    return Crowd(known, labels)
 
 
 def _followed(
-    people: People, least_score: float, person: int
-) -> tuple[NDArray[np.intp], NDArray[np.float64], int]:
-    """Return picture numbers, one person's positions, pictures with several."""
+    people: dict[int, list[NDArray[np.float64]]], least_score: float, person: int
+) -> Followed:
+    """Return one person, from picture to picture the body nearest to the last one."""
     numbers, chosen, crowded, last, size, most = [], [], 0, None, 0.0, 0
     for number, group in sorted(people.items()):
         places = [np.where(p[:, 2:] >= least_score, p[:, :2], np.nan) for p in group]
@@ -216,10 +194,32 @@ def _followed(
         raise TracksError(f"person is {person}; a picture shows 1 (the largest) to {most} people")
     if not chosen:
         raise TracksError(f"no key point has a score of {least_score:g} or more in any picture")
-    return np.array(numbers), np.array(chosen), crowded
+    return Followed(np.array(numbers), np.array(chosen), crowded)
 
 
 def _apart(place: NDArray[np.float64], last: NDArray[np.float64]) -> float:
     """Return how far points are from where they were, px on average."""
     gaps = np.hypot(*(place - last).T)
     return float(np.nanmean(gaps)) if np.isfinite(gaps).any() else np.inf
+
+
+def _listing(path: Path) -> Listing:
+    people, labels = crowd(path)
+    seen = [np.any([p[:, 2] >= LEAST_SCORE for p in group], axis=0) for group in people.values()]
+    most = max(map(len, people.values()))
+    crowded = "1 person" if most == 1 else f"up to {most} people"
+    about = f"key points in px, {len(people)} pictures with {crowded}, no frame rate in the file"
+    return Listing(about, labels, np.mean(seen, axis=0).tolist())
+
+
+KEY_POINTS = Format(
+    name="COCO key points",
+    suffixes=(".json",),
+    begins_like=lambda start: start.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] in (b"{", b"["),
+    listing=_listing,
+    read=read_coco,
+    takes=frozenset(
+        "view rate keypoints points least_score person scale_px_per_m required bridge_s".split()
+    ),
+    fixed={"units": "px"},
+)

@@ -38,7 +38,7 @@ def _demo(options: argparse.Namespace) -> int:
     """Make, sit, mark, report, certify."""
     from squatlab.exam import demo
     from squatlab.exam.build import draw
-    from squatlab.show.stills import stills
+    from squatlab.exam.screens.stills import stills
 
     folder = options.output
     if folder.exists() and any(folder.iterdir()):
@@ -76,8 +76,8 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
     from squatlab.exam.panel import read_angoff
     from squatlab.exam.records import Records, decide, issue, opinions, record_all, record_review
     from squatlab.exam.report import Report
+    from squatlab.exam.screens.report_pages import certificate_page
     from squatlab.show import paper
-    from squatlab.show.report_pages import certificate_page
 
     closes = demo.BEGINS[name] + timedelta(minutes=drawn.minutes)
     found = collect(folder / "hand-ins" / name, drawn.form, closes)
@@ -106,8 +106,9 @@ def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
 
 def _exported(folder: Path, drawn: Any, given: list[Any], seed: int) -> None:
     """Write the form as QTI, and badges if the package that signs them is there."""
-    from squatlab.exam import badge, demo, files, qti
+    from squatlab.exam import badge, demo, qti
     from squatlab.exam.package import Package
+    from squatlab.questions import files
 
     form, out = drawn.form.id, folder / "export"
     out.mkdir(exist_ok=True)

@@ -101,8 +101,8 @@ def add_sitting(parser: argparse.ArgumentParser) -> None:
 def _form(options: argparse.Namespace) -> int:
     """Draw and write the forms; say how far two of them agree."""
     from squatlab.exam.build import balance, draw
+    from squatlab.exam.screens.stills import stills
     from squatlab.exam.secret import Secret
-    from squatlab.show.stills import stills
 
     if not (options.names or options.new_secret):
         raise ValueError("name a form to make, such as: squatlab form spring --secret FILE")
@@ -149,8 +149,8 @@ def _panel(options: argparse.Namespace) -> int:
     """Print what coaches judge a key by, from the candidates' file alone."""
     from squatlab.exam.package import Package
     from squatlab.exam.reviews import template
+    from squatlab.exam.screens.blind_sheets import blind_sheets
     from squatlab.show import paper
-    from squatlab.show.blind_sheets import blind_sheets
 
     package, folder = Package.read(options.form), options.output
     folder.mkdir(parents=True, exist_ok=True)

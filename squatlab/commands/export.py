@@ -86,8 +86,9 @@ def _export(options: argparse.Namespace) -> int:
 
 
 def _give(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge, files
+    from squatlab.exam import badge
     from squatlab.exam.records import Records, check
+    from squatlab.questions import files
 
     must_be_new(options, options.output, other="name with -o")
     records = Records.existing(options.records)
@@ -109,8 +110,9 @@ def _give(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge, files
+    from squatlab.exam import badge
     from squatlab.exam.records import Records
+    from squatlab.questions import files
 
     there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")

@@ -71,11 +71,11 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     review.add_argument(
         "--point", action="append", default=[], metavar="OURS=THEIRS",
-        help="what a label of the file is, such as hip_r=RHJC; repeatable; or a .csv file with the "
-        "columns point and label",
+        help="what a label of the file is, such as hip_r=RightHip; repeatable; or a .csv file with "
+        "the columns point and label",
     )  # fmt: skip
     review.add_argument(
-        "--person", type=int, default=1, metavar="N",
+        "--person", type=int, metavar="N",
         help="of several people in JSON files, by size at first (default: 1, the largest)",
     )  # fmt: skip
     review.add_argument(
@@ -172,6 +172,8 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]
 
 
 def _read_all(options: argparse.Namespace) -> list[Tracks]:
+    from squatlab.adapters import format_of, read
+
     files = options.files
     declared = {}
     for name in ("view", "scale", "fps"):
@@ -184,13 +186,30 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
         declared[name] = given * (len(files) // len(given))
     if len({file.resolve() for file in files}) < len(files):
         raise ValueError("a file is given twice; give each view once")
-    tracks = []
+    # What is given once for all files goes to those whose format asks for it; what none asks
+    # for goes to all, to be refused in words.
+    formats = [format_of(file) for file in files]
+    shared = {"units": options.units, "axes": options.axes, "person": options.person}
+    asked = {name for known in formats for name in known.takes}
     named = _points(files, options.point)
-    for file, view, scale, rate in zip(files, *declared.values(), strict=True):
+    tracks = []
+    for number, (file, known) in enumerate(zip(files, formats, strict=True)):
+        own = {
+            name: value
+            for name, value in shared.items()
+            if name in known.takes or name not in asked
+        }
         with telling(f"reading {file.name}"):
-            told = {"view": view, "scale_px_per_m": scale, "rate": rate, "points": named[file],
-                    "axes": options.axes}  # fmt: skip
-            tracks.append(_read(file, told, options))
+            tracks.append(
+                read(
+                    file,
+                    view=declared["view"][number],
+                    scale_px_per_m=declared["scale"][number],
+                    rate=declared["fps"][number],
+                    points=named[file],
+                    **own,
+                )
+            )
     return tracks
 
 
@@ -209,8 +228,8 @@ def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
             ours |= {row["label"]: row["point"] for _, row in rows}
         else:
             raise ValueError(
-                f"--point is {one}; write OURS=THEIRS, such as --point hip_r=RHJC, or name a .csv "
-                "file with the columns point and label"
+                f"--point is {one}; write OURS=THEIRS, such as --point hip_r=RightHip, or name a "
+                ".csv file with the columns point and label"
             )
     if len(files) == 1 or not ours:
         return dict.fromkeys(files, ours)
@@ -220,27 +239,6 @@ def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
         file: {label: ours[label] for label in ours if label in lost or label.lower() in labels}
         for file, labels in held.items()
     }
-
-
-def _read(file: Path, told: dict[str, Any], options: argparse.Namespace) -> Tracks:
-    """Return the tracks in a file of any of the three kinds."""
-    from squatlab import adapters
-    from squatlab.adapters.contents import kind_of
-    from squatlab.tracks import Tracks
-
-    kind = kind_of(file)
-    if kind == "c3d":
-        if (told["view"] or "3d") != "3d" or told["scale_px_per_m"]:
-            raise ValueError(f"{file.name}: a C3D file is in space; leave out --view and --scale")
-        return adapters.read_c3d(file, told["points"], axes=options.axes)
-    if kind == "json":
-        if told["view"] is None or told["rate"] is None:
-            raise ValueError(
-                f"{file.name}: a file of key points says neither view nor frame rate; give both, "
-                "such as --view side --fps 60"
-            )
-        return adapters.read_coco(file, person=options.person, **told)
-    return Tracks.read(file, units=options.units, **told)
 
 
 def _as_json(

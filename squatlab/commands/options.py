@@ -34,7 +34,11 @@ def in_options(words: str) -> str:
     for found in GIVEN.finditer(words):
         value = found[2] if found[1] == "axes" else found[2].replace('"', "")
         words = words.replace(found[0], f"--{found[1]} {value}")
-    return words.replace("stature_m is", "--stature is").replace("mass_kg is", "--mass is")
+    for argument, option in (
+        ("stature_m is", "--stature is"), ("mass_kg is", "--mass is"), ("rate=", "--fps "),
+    ):  # fmt: skip
+        words = words.replace(argument, option)
+    return words
 
 
 @contextmanager

@@ -219,8 +219,8 @@ def _certify(records: Records, options: argparse.Namespace) -> int:
         first = "; reinstate first" if made.status == "suspended" else ""
         print(f"{made.status.capitalize()}: nothing was printed{first}.")
     elif options.pdf:
+        from squatlab.exam.screens.report_pages import certificate_page
         from squatlab.show import paper
-        from squatlab.show.report_pages import certificate_page
 
         paper.save([certificate_page(made, COURSE)], options.pdf, f"Certificate {made.code}")
     return _say(made)

@@ -135,7 +135,7 @@ def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Track
 
 def _written(filmed: dict[Path, Tracks], options: argparse.Namespace) -> list[Path]:
     """Write all tracks, or none where a file or what tells its columns is there."""
-    from squatlab.tracks.schema import schema_path
+    from squatlab.tracks.csv import schema_path
 
     files = [file for path in filmed for file in (path, schema_path(path))]
     must_be_new(options, *files, other="name with -o")

@@ -89,8 +89,8 @@ def write(
 ) -> None:  # fmt: skip
     """Write `FILES` of a report into a folder; candidates' pages apart from items."""
     from squatlab.exam.report import as_csv
+    from squatlab.exam.screens.report_pages import report_pages
     from squatlab.show import paper
-    from squatlab.show.report_pages import report_pages
 
     folder.mkdir(parents=True, exist_ok=True)
     tables = report.candidates(), report.confusions(), report.items()

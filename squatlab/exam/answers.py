@@ -9,9 +9,9 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from squatlab.exam import files
 from squatlab.exam.forms import Form
 from squatlab.exam.package import Question
+from squatlab.questions import files
 
 Given = str | float | list[str] | None
 """One answer as it is written: an option, a number, several options, or none."""

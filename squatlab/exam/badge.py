@@ -19,9 +19,9 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, NamedTuple
 
-from squatlab.exam import files
 from squatlab.exam.records import Certificate, Records, check
 from squatlab.exam.secret import for_owner_alone
+from squatlab.questions import files
 
 CONTEXT = [
     "https://www.w3.org/ns/credentials/v2",

@@ -17,15 +17,16 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import __version__, tables
-from squatlab.exam import files
 from squatlab.exam.account import account
-from squatlab.exam.blueprint import LIFTS, Cell, blueprint
-from squatlab.exam.cases import Case
-from squatlab.exam.forms import KINDS, NOTHING, UNREVIEWED, Form, Key, KeyEntry
-from squatlab.exam.items import Item, item, worded
+from squatlab.exam.forms import UNREVIEWED, Form, Key
 from squatlab.exam.package import Clip, Packing, Question, Text
 from squatlab.exam.secret import Secret
 from squatlab.exam.selection import ALIKE, MOST, choose
+from squatlab.questions import files
+from squatlab.questions.blueprint import LIFTS, Cell, blueprint
+from squatlab.questions.cases import Case
+from squatlab.questions.items import Item, item, worded
+from squatlab.questions.keys import KINDS, NOTHING, KeyEntry
 
 Told = Callable[[int, int], object]
 """Called with how much is done and how much there is to do."""

@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaln, gammaln
 
-from squatlab.exam.figure import Figure, matrix, none, of_people
 from squatlab.exam.reliability import kr21, zeros_and_ones
+from squatlab.questions.figure import Figure, matrix, none, of_people
 
 
 class CutScore(NamedTuple):

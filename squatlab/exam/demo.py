@@ -14,11 +14,11 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from squatlab import faults
-from squatlab.exam import files
 from squatlab.exam.answers import Given, Sheet
 from squatlab.exam.build import Drawn
-from squatlab.exam.forms import NOTHING, KeyEntry
 from squatlab.exam.secret import Secret
+from squatlab.questions import files
+from squatlab.questions.keys import NOTHING, KeyEntry
 
 CLUB = "the invented rowing club"
 PEOPLE, JUDGES, COACHES = 24, 5, ("K1", "K2")

@@ -6,9 +6,9 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from squatlab.exam import files, lines
 from squatlab.exam.answers import Given, Sheet, possible
 from squatlab.exam.forms import Form
+from squatlab.questions import files, line_files
 
 
 class Journal:
@@ -41,7 +41,7 @@ class Journal:
             "seal": self.form.seal, "candidate": self.candidate,
         }  # fmt: skip
         try:
-            entries = lines.begin(self.path, head)
+            entries = line_files.begin(self.path, head)
         except ValueError:
             raise ValueError(
                 f"{self.path.name} was not begun by candidate {self.candidate} for form "
@@ -65,7 +65,7 @@ class Journal:
         self._read()  # it may have been begun in another window
         if not self.begun:
             moment = files.stamp(self._clock())
-            lines.append(self.path, {"begun": moment})
+            line_files.append(self.path, {"begun": moment})
             self.begun = moment
 
     def put(self, item: str, answer: Given) -> None:
@@ -81,7 +81,9 @@ class Journal:
         if self.handed_in:
             raise ValueError(f"handed in at {self.handed_in}: answers can no longer be changed")
         possible(item, answer)
-        lines.append(self.path, {"item": item, "answer": answer, "at": files.stamp(self._clock())})
+        line_files.append(
+            self.path, {"item": item, "answer": answer, "at": files.stamp(self._clock())}
+        )
         self.answers[item] = answer
 
     def hand_in(self, path: str | Path) -> Sheet:
@@ -93,7 +95,7 @@ class Journal:
         if not self.handed_in:
             self._running()
             moment = files.stamp(self._clock())
-            lines.append(self.path, {"handed_in": moment})
+            line_files.append(self.path, {"handed_in": moment})
             self.handed_in = moment
         sheet = Sheet(
             self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import tables
-from squatlab.exam.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime, ndcg
 from squatlab.exam.answers import Refusal, Sheet
-from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import Form, Key
+from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime, ndcg
+from squatlab.questions.keys import NOTHING, KeyEntry
 
 CREDITED = "counts as right for everyone"
 

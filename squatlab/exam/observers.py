@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import faults, tables
-from squatlab.exam.agreement import cohen_kappa
-from squatlab.exam.figure import Figure, none
+from squatlab.questions.agreement import cohen_kappa
+from squatlab.questions.figure import Figure, none
 from squatlab.spreadsheet import read_rows
 
 COLUMNS = ("observer", "lifter", "fault", "size", "first")

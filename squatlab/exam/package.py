@@ -9,8 +9,9 @@ from dataclasses import asdict, dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
 
-from squatlab.exam import files
-from squatlab.exam.forms import NOTHING, Form
+from squatlab.exam.forms import Form
+from squatlab.questions import files
+from squatlab.questions.keys import NOTHING
 
 WHAT, INSIDE = "exam package", "questions.json"
 

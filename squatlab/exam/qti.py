@@ -20,10 +20,10 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from squatlab import __version__
-from squatlab.exam import bank, files
-from squatlab.exam.blueprint import LIFTS
 from squatlab.exam.forms import Key
 from squatlab.exam.package import SAME_DAY, Package, Question, Text, shown
+from squatlab.questions import files, item_bank
+from squatlab.questions.blueprint import LIFTS
 
 WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
 """What a question says of its clip, and what it says without one."""
@@ -167,7 +167,7 @@ class Selection:
 def from_bank() -> Selection:
     """Return every knowledge item of data/items.csv, in sections by its cell."""
     found = []
-    for one in bank.items().values():
+    for one in item_bank.items().values():
         # The table has the right option first: a platform that never shuffles would tell.
         asked = one.asked(np.random.default_rng(zlib.crc32(one.id.encode())))
         cell = one.cell.replace("_", " ")

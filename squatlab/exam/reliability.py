@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.exam.figure import Figure, matrix, none, of_people
+from squatlab.questions.figure import Figure, matrix, none, of_people
 
 
 def kr20(marks: ArrayLike) -> Figure:

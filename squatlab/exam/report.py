@@ -12,11 +12,11 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import faults, tables
-from squatlab.exam.agreement import ConfusionMap
-from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import CREDITED, PARTS, Marks
 from squatlab.exam.reviews import KeyReview, Opinion
 from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest, item_rest_error
+from squatlab.questions.agreement import ConfusionMap
+from squatlab.questions.keys import NOTHING
 
 Row = dict[str, str]
 

@@ -16,13 +16,14 @@ from string import ascii_lowercase as LETTERS
 from typing import NamedTuple
 
 from squatlab import tables
-from squatlab.exam import files
-from squatlab.exam.agreement import cohen_kappa, confusion_map
 from squatlab.exam.answers import Given, in_unit
-from squatlab.exam.figure import Figure, none
-from squatlab.exam.forms import UNREVIEWED, Form, Key, KeyEntry
+from squatlab.exam.forms import UNREVIEWED, Form, Key
 from squatlab.exam.marking import right
 from squatlab.exam.package import Question
+from squatlab.questions import files
+from squatlab.questions.agreement import cohen_kappa, confusion_map
+from squatlab.questions.figure import Figure, none
+from squatlab.questions.keys import KeyEntry
 from squatlab.spreadsheet import read_rows
 
 WRITE = {"first": "one letter", "choice": "one letter", "cue": "one letter", "number": "a number",

@@ -10,7 +10,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from squatlab.exam import files
+from squatlab.questions import files
 
 
 @dataclass(frozen=True, repr=False)

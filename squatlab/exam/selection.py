@@ -8,8 +8,8 @@ from functools import cache
 
 import numpy as np
 
-from squatlab.exam.blueprint import LIFTS, Cell
-from squatlab.exam.items import Item, item
+from squatlab.questions.blueprint import LIFTS, Cell
+from squatlab.questions.items import Item, item
 
 ALIKE = 0.05
 """So near the blueprint's own mean margin comes every form in every cell, in

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.exam.agreement import cohen_kappa, confusion_map, dprime, fleiss_kappa, ndcg
 from squatlab.exam.cut_scores import Consistency, angoff, decision_consistency, ebel
-from squatlab.exam.figure import Figure, matrix
 from squatlab.exam.reliability import alpha, conditional_standard_error, kr20, kr21, standard_error
+from squatlab.questions.agreement import cohen_kappa, confusion_map, dprime, fleiss_kappa, ndcg
+from squatlab.questions.figure import Figure, matrix
 
 __all__ = [
     "Analysis", "Figure", "ItemStatistics", "alpha", "analyse", "angoff", "cohen_kappa",

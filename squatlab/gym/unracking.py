@@ -10,8 +10,9 @@ from numpy.typing import ArrayLike
 from squatlab import tables
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
-from squatlab.mechanics.legs import BALL, Stance
+from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.support import BALL, Support
 from squatlab.mechanics.trunk import Bar
 from squatlab.ranges import within
 
@@ -90,8 +91,7 @@ class Unracking:
         Heel to toe, or only ball to toe on tiptoe: that is why an
         unracking on tiptoe is unstable.
         """
-        share = np.where(np.greater(self.tiptoe_m, 0), 1 - BALL, 1.0)
-        return _plain(share * self.lifter.foot_m)
+        return _plain(Support(self.heel_rise_deg).base_length(self.lifter))
 
     def __str__(self) -> str:
         if np.ndim(self.tiptoe_m):

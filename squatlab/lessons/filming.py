@@ -15,6 +15,8 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
 from squatlab.population import Population
 from squatlab.review import Findings, ReviewError, measure
+from squatlab.review.quantities import Quantities
+from squatlab.review.view import as_filmed
 from squatlab.tracks import TracksError
 
 HALFWAY = 2.5
@@ -75,19 +77,14 @@ class ByEye(NamedTuple):
     hips_aside_cm: float
 
 
-def by_eye(p: Mapping[str, complex]) -> ByEye:
+def by_eye(points: Mapping[str, complex]) -> ByEye:
     """Read the lines on a screen, as `on_screen` gives them, uncorrected."""
-    trunk, thigh, bar = (
-        p[end] - p[start]
-        for start, end in (("hip_r", "c7"), ("knee_r", "hip_r"), ("bar_end_r", "bar_end_l"))
-    )
-    feet = 0.25 * sum(p[f"{end}_{side}"] for end in ("heel", "toe") for side in "rl")
-    aside = 0.5 * (p["hip_r"] + p["hip_l"]) - feet
+    side, front = (Quantities(as_filmed(kind, points)) for kind in ("side", "front"))
     return ByEye(
-        float(np.degrees(np.arctan2(trunk.real, trunk.imag))),
-        float(np.degrees(np.arctan2(thigh.imag, -thigh.real))),
-        float(np.degrees(np.arctan2(bar.imag, bar.real))),
-        100 * aside.real,
+        float(side.trunk_lean.series[0]),
+        float(side.thigh_line.series[0]),
+        float(front.bar_slope.series[0]),
+        -float(front.hips_aside.series[0]),
     )
 
 

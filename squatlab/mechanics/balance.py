@@ -31,8 +31,9 @@ def balance(
     """Find the trunk lean that balances a given leg posture.
 
     Puts the system's centre of mass (``over="system"``) or the bar
-    (``over="bar"``) over ``target_x_m``: mid-foot, or the ball of the
-    foot where the heels are up. Any argument may be an array; closed
+    (``over="bar"``) over ``target_x_m``, which is left to
+    the feet's support unless given: mid-foot, or the ball of the foot
+    where the heels are in the air. Any argument may be an array; closed
     form. A posture that cannot be is marked, not raised; ValueError for
     numbers out of range.
     """
@@ -58,8 +59,7 @@ def balance_on(
     with the trunk above the level is taken.
     """
     if target_x_m is None:
-        target_x_m = np.where(np.greater(stance.heel_rise_deg, 0), right.ball.x, 0.0)
-        target_x_m = float(target_x_m) if target_x_m.ndim == 0 else target_x_m
+        target_x_m = stance.support.target_x(right.ball)
     spot, level = _what_goes_where(lifter, bar, right, left, over, target_x_m, lumbar)
     radius = np.hypot(spot.along, spot.behind)
     up, back = spot.along / radius, spot.behind / radius

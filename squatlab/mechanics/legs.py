@@ -8,12 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab.lifter import Lifter
+from squatlab.mechanics.support import BALL, Support
 from squatlab.mechanics.vectors import Vector, angle_between
 from squatlab.ranges import within
-
-BALL = 0.72
-"""Ball of the foot, where the raised foot turns, as a fraction of the
-foot from the heel [teaching-value]."""
 
 UP = Vector(0.0, 1.0, 0.0)
 SIGN = {"r": 1.0, "l": -1.0}
@@ -26,14 +23,16 @@ class Stance:
     ``heel_width_m`` is the distance between the centres of the heels,
     ``turnout_deg`` how far each foot points outward, ``valgus_deg`` how
     far each knee falls inward of its foot, ``heel_rise_deg`` how far the
-    heels are lifted by turning the feet about their balls. Numbers or
-    arrays that broadcast. Raises ValueError outside the stated ranges.
+    heels are lifted by turning the feet about their balls, ``wedge_m``
+    the height of a wedge or shoe heel under the heels. Numbers or arrays
+    that broadcast. Raises ValueError outside the stated ranges.
     """
 
     heel_width_m: ArrayLike = 0.30
     turnout_deg: ArrayLike = 12.0
     valgus_deg: ArrayLike = 0.0
     heel_rise_deg: ArrayLike = 0.0
+    wedge_m: ArrayLike = 0.0
 
     def __post_init__(self) -> None:
         for name, low, high, unit in (
@@ -41,8 +40,14 @@ class Stance:
             ("turnout_deg", -10.0, 60.0, "° of turnout"),
             ("valgus_deg", -30.0, 45.0, "° of knee valgus"),
             ("heel_rise_deg", 0.0, 45.0, "° of heel rise"),
+            ("wedge_m", 0.0, 0.10, "m of wedge under the heels"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+
+    @property
+    def support(self) -> Support:
+        """Return what of the feet bears weight."""
+        return Support(self.heel_rise_deg, self.wedge_m)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,7 +85,8 @@ class Leg:
     def dorsiflexion(self) -> ArrayLike:
         """Return the shank's lean over the foot in radians.
 
-        A raised heel tips the foot's own axis down, so it needs less.
+        A raised heel, in the air or on a wedge, tips the foot's own axis
+        down, so the ankle bends that much less.
         """
         shank, foot = self.knee - self.ankle, self.ball - self.heel
         return np.arcsin(np.clip(shank.dot(foot) / (shank.length() * foot.length()), -1, 1))
@@ -89,8 +95,8 @@ class Leg:
 def foot(lifter: Lifter, stance: Stance, side: str) -> tuple[Vector, Vector, Vector, Vector]:
     """Return heel, toe, ball and ankle of the foot on side "r" or "l".
 
-    Mid-foot stands at x = 0. A heel rise turns heel and ankle about the
-    ball; toe and ball stay on the floor.
+    Mid-foot stands at x = 0. A wedge and a heel rise turn heel and ankle
+    about the ball; toe and ball stay on the floor.
     """
     turnout = np.radians(stance.turnout_deg)
     sign, length = SIGN[side], lifter.foot_m
@@ -98,8 +104,8 @@ def foot(lifter: Lifter, stance: Stance, side: str) -> tuple[Vector, Vector, Vec
     heel = Vector(-0.5 * length * forward.x, 0.0, sign * 0.5 * stance.heel_width_m)
     toe, ball = heel + forward * length, heel + forward * (BALL * length)
 
-    rise = np.radians(stance.heel_rise_deg)
-    cosine, sine = np.cos(rise), np.sin(rise)
+    pitch = stance.support.pitch(lifter)
+    cosine, sine = np.cos(pitch), np.sin(pitch)
 
     def raised(behind_ball: ArrayLike, height: ArrayLike) -> Vector:
         along = height * sine - behind_ball * cosine

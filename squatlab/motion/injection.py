@@ -11,7 +11,8 @@ from numpy.typing import ArrayLike
 
 from squatlab import faults
 from squatlab.lifter import Lifter
-from squatlab.mechanics.legs import BALL, Stance
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.support import BALL, turn_that_lifts
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion.plan import Plan
 from squatlab.ranges import within
@@ -45,7 +46,7 @@ def _set(name: str, factor: float = 1.0) -> Callable[[Case, float], dict[str, Ar
 
 
 def _heel_lift(case: Case, size: float) -> dict[str, ArrayLike]:
-    rise = float(np.degrees(np.arcsin(size / 100 / (BALL * case.lifter.foot_m))))
+    rise = float(np.degrees(turn_that_lifts(case.lifter, size / 100)))
     return {"heel_rise_deg": rise, "shank_deg": case.plan.shank_deg + HEEL_TO_SHANK * rise}
 
 
@@ -161,17 +162,19 @@ def knees_ahead(lifter: Lifter, stance: Stance, plan: Plan) -> tuple[Plan, tuple
     behind = (BALL - lifter.ankle_from_heel) * lifter.foot_m * np.cos(out)
     height = lifter.ankle_height_m * np.cos(out)
     ahead = (1 - BALL) * lifter.foot_m * np.cos(out) + np.nan_to_num(plan.knee_ahead_m)
-    # Ahead of the ball: along sin(shank) + height sin(rise) − behind cos(rise) = ahead; the shank
-    # leans by the rise and what the ankles bend.
+    # Ahead of the ball: along sin(shank) + height sin(pitch) − behind cos(pitch) = ahead, where
+    # the foot is pitched by wedge and rise; the shank leans by the pitch and what the ankles bend.
+    wedge = turn_that_lifts(lifter, stance.wedge_m)
     bends = np.radians(lifter.dorsiflexion_deg - MARGIN_DEG)
     up, level = along * np.cos(bends) + height, along * np.sin(bends) - behind
     with np.errstate(invalid="ignore"):
         needed = np.arcsin(ahead / np.hypot(up, level)) - np.arctan2(level, up)
-        rise = np.maximum(np.radians(plan.heel_rise_deg), needed)
-        shank = np.arcsin((ahead - height * np.sin(rise) + behind * np.cos(rise)) / along)
+        rise = np.maximum(np.radians(plan.heel_rise_deg), needed - wedge)
+        pitch = wedge + rise
+        shank = np.arcsin((ahead - height * np.sin(pitch) + behind * np.cos(pitch)) / along)
     notes = ()
-    if np.any(wished & (needed > np.radians(plan.heel_rise_deg))):
-        lifted = 100 * BALL * lifter.foot_m * np.sin(np.nanmax(needed))
+    if np.any(wished & (needed - wedge > np.radians(plan.heel_rise_deg))):
+        lifted = 100 * BALL * lifter.foot_m * np.sin(np.nanmax(needed - wedge))
         notes = (
             f"knees_far_forward: the ankles bend no further than {lifter.dorsiflexion_deg:.0f}°, "
             f"so the heels rise by {lifted:.1f} cm and the weight goes onto the balls of the feet",

@@ -20,6 +20,7 @@ from squatlab.mechanics.legs import (
     roll_toward,
 )
 from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.support import Support
 from squatlab.mechanics.trunk import Bar
 from squatlab.mechanics.vectors import Vector
 from squatlab.motion.plan import Plan, spread
@@ -103,7 +104,7 @@ class Path:
             shift=plan.shift_m * deep if np.any(plan.shift_m) else 0.0,
             lumbar=lumbar,
             drift=plan.drift_m * early,
-            onto_ball=early * np.greater(plan.heel_rise_deg, 0),
+            onto_ball=early * ~Support(plan.heel_rise_deg).heels_bear,
         )  # fmt: skip
 
 
@@ -185,6 +186,6 @@ def _balanced(
             )
         )
         ball = Vector(np.maximum(right.ball.x, left.ball.x), 0.0, 0.0)
-    # A raised heel bears no weight: the weight must be on the ball before it rises.
+    # The heels rise later than this: the weight must be on the ball before they do.
     target = np.maximum(drift, onto_ball * ball.x)
     return balance_on(lifter, bar, stance, right, left, "system", target, lumbar)

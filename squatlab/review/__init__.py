@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from squatlab.review.causes import Cause
-from squatlab.review.findings import Finding, Findings
-from squatlab.review.measure import ReviewError, measure
+from squatlab.review.errors import ReviewError
+from squatlab.review.findings import Finding, Findings, measure
 from squatlab.review.priority import Place, Ranking, policies, prioritise
 
 __all__ = [

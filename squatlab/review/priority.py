@@ -10,21 +10,19 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from squatlab import faults, tables
 from squatlab.review import wording
 from squatlab.review.causes import Cause, shared
-
-if TYPE_CHECKING:
-    from squatlab.review.findings import Finding
+from squatlab.review.findings import Finding, Place
 
 TRACE = 1e-9
 """A severity this near a limit is on it, whatever its last bit."""
 
 
 @dataclass(frozen=True)
-class Case:
+class Weighed:
     """Hold what the order of a finding rests on, and nothing else."""
 
     fault: faults.Fault
@@ -43,8 +41,13 @@ class Case:
         stop = self.fault.stop
         return self.loaded and bool(stop) and self.severity + TRACE >= 1 + faults.SIZES.index(stop)
 
+    def in_words(self) -> wording.InWords:
+        """Return what a sentence about its place says of it."""
+        tier = faults.TIERS[self.fault.tier]
+        return wording.InWords(self.fault.name, tier, self.size, self.severity, self.stops)
 
-CRITERIA: dict[str, Callable[[Case], Any]] = {
+
+CRITERIA: dict[str, Callable[[Weighed], Any]] = {
     "stop": lambda case: not case.stops,
     "slight": lambda case: case.size == "slight",
     "tier": lambda case: case.fault.tier,
@@ -53,20 +56,6 @@ CRITERIA: dict[str, Callable[[Case], Any]] = {
     "listed": lambda case: list(faults.catalogue()).index(case.fault.id),
 }
 """What a policy can compare; the smaller comes first."""
-
-
-@dataclass(frozen=True, eq=False)
-class Place:
-    """Hold one place of a ranking, counted from 1, with its reason.
-
-    The first says why it comes before the second, every other why it
-    comes after the one above it.
-    """
-
-    fault: str
-    rank: int
-    reason: str
-    finding: Finding
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -117,7 +106,7 @@ class Ranking:
     def contenders(self) -> tuple[str, ...]:
         """Return those of the untold that would come first if they were large."""
         key, cases = _key(self.policy), _cases(self.findings, self.loaded)
-        large = [Case(faults.fault(name), 99.0, 0.0, self.loaded) for name in self.untold]
+        large = [Weighed(faults.fault(name), 99.0, 0.0, self.loaded) for name in self.untold]
         return tuple(one.fault.id for one in large if _leader([one, *cases], key) is one)
 
     @cached_property
@@ -146,7 +135,10 @@ class Ranking:
         return least
 
     def __repr__(self) -> str:
-        return wording.of_ranking(self)
+        return wording.of_ranking(
+            self.policy, self.places, self.findings, stop=self.stop, causes=self.shared_causes,
+            untold=self.untold, contenders=self.contenders,
+        )  # fmt: skip
 
 
 def policies() -> tuple[str, ...]:
@@ -173,7 +165,10 @@ def prioritise(
     places = []
     for index, case in enumerate(there):
         other = there[index - 1] if index else next(iter(there[1:]), None)
-        reason = wording.of_place(case, other, _deciding(case, other, rows), leads=not index)
+        reason = wording.of_place(
+            case.in_words(), other and other.in_words(), _deciding(case, other, rows),
+            leads=not index,
+        )  # fmt: skip
         places.append(Place(case.fault.id, index + 1, reason, of[case.fault.id]))
     return Ranking(policy, tuple(places), findings, loaded, any(case.stops for case in there))
 
@@ -196,12 +191,12 @@ def _rows(policy: str) -> list[dict[str, str]]:
     return rows
 
 
-def _key(policy: str) -> Callable[[Case], tuple]:
+def _key(policy: str) -> Callable[[Weighed], tuple]:
     compared = [CRITERIA[row["criterion"]] for row in _rows(policy)]
     return lambda case: tuple(compare(case) for compare in compared)
 
 
-def _deciding(case: Case, other: Case | None, rows: list[dict[str, str]]) -> dict[str, str]:
+def _deciding(case: Weighed, other: Weighed | None, rows: list[dict[str, str]]) -> dict[str, str]:
     """Return the first row in which two cases differ."""
     if other is None:
         return {}
@@ -209,7 +204,7 @@ def _deciding(case: Case, other: Case | None, rows: list[dict[str, str]]) -> dic
     return next(differ)
 
 
-def _cases(findings: Iterable[Finding], loaded: bool) -> list[Case]:
+def _cases(findings: Iterable[Finding], loaded: bool) -> list[Weighed]:
     """Return a case for every finding that could be told."""
     cases = []
     for finding in findings:
@@ -217,9 +212,9 @@ def _cases(findings: Iterable[Finding], loaded: bool) -> list[Case]:
             continue
         onset = math.inf if finding.onset_s is None else float(finding.onset_s)
         onset = math.inf if math.isnan(onset) else onset
-        cases.append(Case(faults.fault(finding.fault), float(finding.severity), onset, loaded))
+        cases.append(Weighed(faults.fault(finding.fault), float(finding.severity), onset, loaded))
     return cases
 
 
-def _leader(cases: Iterable[Case | None], key: Callable[[Case], tuple]) -> Case | None:
+def _leader(cases: Iterable[Weighed | None], key: Callable[[Weighed], tuple]) -> Weighed | None:
     return min((case for case in cases if case is not None and case.size), key=key, default=None)

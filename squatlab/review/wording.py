@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from squatlab import faults
-
-if TYPE_CHECKING:
-    from squatlab.review.priority import Case, Place, Ranking
+from squatlab.review.causes import Cause
+from squatlab.review.findings import Finding, Place
 
 WIDTH = 96
 
@@ -19,62 +18,97 @@ CAUTION = (
 )
 
 
-def of_place(case: Case, other: Case | None, row: dict[str, str], leads: bool) -> str:
-    """Return why a case stands before (it leads) or after another.
+class InWords(NamedTuple):
+    """Hold what a sentence about a place says of a fault."""
+
+    name: str
+    tier: str
+    size: str
+    severity: float
+    stops: bool
+
+
+def of_place(fault: InWords, other: InWords | None, row: Mapping[str, str], *, leads: bool) -> str:
+    """Return why a fault stands before (it leads) or after another.
 
     ``row`` is the policy's row that decided between them.
     """
     if other is None:
-        return "under load it stops the set" if case.stops else "the only fault found"
-    tier, other_tier = (faults.TIERS[c.fault.tier] for c in (case, other))
+        return "under load it stops the set" if fault.stops else "the only fault found"
     # Cut, not rounded, so that 1.97 is never 2.0 and slight at once; finer where both look alike.
     for digits in (1, 2, 3):
-        severity, other_severity = (
-            f"{int(c.severity * 10**digits + 1e-6) / 10**digits:.{digits}f}" for c in (case, other)
-        )
+        severity, other_severity = _cut(fault.severity, digits), _cut(other.severity, digits)
         if severity != other_severity:
             break
+    same_tier = fault.tier == other.tier
     return row["first_words" if leads else "words"].format(
-        tier=tier, other_tier=other_tier, size=case.size, other_size=other.size,
-        severity=severity, other_severity=other_severity, other=other.fault.name,
-        place=f"also {tier}," if tier == other_tier else f"{tier},",
+        tier=fault.tier, other_tier=other.tier, size=fault.size, other_size=other.size,
+        severity=severity, other_severity=other_severity, other=other.name,
+        place=f"also {fault.tier}," if same_tier else f"{fault.tier},",
     )  # fmt: skip
 
 
-def of_ranking(ranking: Ranking) -> str:
+def _cut(severity: float, digits: int) -> str:
+    """Return a severity with so many decimals, never rounded up."""
+    return f"{int(severity * 10**digits + 1e-6) / 10**digits:.{digits}f}"
+
+
+def of_ranking(
+    policy: str,
+    places: Sequence[Place],
+    findings: Sequence[Finding],
+    *,
+    stop: bool,
+    causes: Sequence[Cause],
+    untold: Sequence[str],
+    contenders: Sequence[str],
+) -> str:
     """Return the one to fix first with what to do, then all the rest."""
-    told, of = len(ranking.findings) - len(ranking.untold), len(ranking.findings)
-    lines = []
-    if ranking.stop:
-        lines += ["STOP THE SET AND UNLOAD, before any coaching.", ""]
-    if ranking.first is None:
+    told, asked = len(findings) - len(untold), len(findings)
+    lines = ["STOP THE SET AND UNLOAD, before any coaching.", ""] if stop else []
+    if places:
+        lines += _first(places[0])
+    elif told:
         which = f"none of the {told} faults" if told > 1 else "the one fault"
         is_there = "is" if told > 1 else "is not"
-        nothing = f"Nothing to fix: {which} that could be told, of {of}, {is_there} there."
-        lines.append(nothing if told else "Nothing could be told, so there is no one to fix first.")
-    for place in ranking.places[:1]:
-        fault, advice = faults.fault(place.fault), faults.advice(place.fault)
-        lines.append(f"FIX FIRST  {fault.name} ({_amount(place)})")
-        lines += _hung("  why      ", place.reason)
-        lines += _hung("  seen     ", fault.seen)
-        lines += _hung("  say      ", f"“{advice.cue}”")
-        lines += _hung("  for now  ", advice.regression)
-        lines += _hung("  check    ", advice.check)
-    if len(ranking) > 1:
-        lines += ["", f"For later, in this order ({ranking.policy})"]
-    names = [faults.fault(place.fault).name for place in ranking]
-    sizes = [_amount(place) for place in ranking]
-    for place, name, size in list(zip(ranking, names, sizes, strict=True))[1:]:
-        columns = f"{name:{max(map(len, names))}}  {size:{max(map(len, sizes))}}"
-        lines += _hung(f"  {place.rank:2}  {columns}  ", place.reason)
-    if ranking.shared_causes:
+        lines.append(f"Nothing to fix: {which} that could be told, of {asked}, {is_there} there.")
+    else:
+        lines.append("Nothing could be told, so there is no one to fix first.")
+    if len(places) > 1:
+        lines += ["", f"For later, in this order ({policy})", *_rest(places[1:])]
+    if causes:
         lines += ["", "May share a cause"]
-        lines += [line for cause in ranking.shared_causes for line in _hung("  ", str(cause))]
-    if ranking.untold:
-        lines += ["", *_hung("Cannot be told here: ", f"{_names(ranking.untold)}.")]
-    if told and ranking.contenders:
-        lines += _hung("Would come first if large: ", f"{_names(ranking.contenders)}.")
+        lines += [line for cause in causes for line in _hung("  ", str(cause))]
+    if untold:
+        lines += ["", *_hung("Cannot be told here: ", f"{_names(untold)}.")]
+    if told and contenders:
+        lines += _hung("Would come first if large: ", f"{_names(contenders)}.")
     return "\n".join([*lines, "", *_hung("", CAUTION)])
+
+
+def _first(place: Place) -> list[str]:
+    """Return the lines about the one to fix first."""
+    fault, advice = faults.fault(place.fault), faults.advice(place.fault)
+    return [
+        f"FIX FIRST  {fault.name} ({_amount(place)})",
+        *_hung("  why      ", place.reason),
+        *_hung("  seen     ", fault.seen),
+        *_hung("  say      ", f"“{advice.cue}”"),
+        *_hung("  for now  ", advice.regression),
+        *_hung("  check    ", advice.check),
+    ]
+
+
+def _rest(places: Sequence[Place]) -> list[str]:
+    """Return a line for each later place, its columns aligned."""
+    names = [faults.fault(place.fault).name for place in places]
+    amounts = [_amount(place) for place in places]
+    name_width, amount_width = max(map(len, names)), max(map(len, amounts))
+    lines = []
+    for place, name, amount in zip(places, names, amounts, strict=True):
+        columns = f"{name:{name_width}}  {amount:{amount_width}}"
+        lines += _hung(f"  {place.rank:2}  {columns}  ", place.reason)
+    return lines
 
 
 def _amount(place: Place) -> str:

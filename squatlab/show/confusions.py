@@ -5,8 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import Any, NamedTuple
 
-from squatlab.exam.items import worded
-from squatlab.exam.progress import LABELS, Progress
+from squatlab.questions.items import worded
+from squatlab.questions.practice_progress import LABELS, Progress
 from squatlab.show import palette
 
 HEADS = ("fault", "told wrongly", "there", "missed", "called, not there", "named instead of it")

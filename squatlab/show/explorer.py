@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from pathlib import Path
 from threading import RLock
 from typing import Any, NamedTuple
 
@@ -15,9 +14,9 @@ import traitlets
 from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
-from squatlab.show.picture import img, svg
-from squatlab.show.primitives import Scene
+from squatlab.show.picture import Scene, img, svg
 from squatlab.show.scene import notice
+from squatlab.show.scripts import EXPLORER, script
 from squatlab.show.sweep import Sweep, still, sweep_of
 from squatlab.show.views import HEIGHT
 
@@ -140,12 +139,6 @@ class OneByOne(Subject):
         return Shown([sweep_of(column) for column in zip(*scenes, strict=True)], sentences)
 
 
-def script(*names: str) -> str:
-    """Return files of this folder's JavaScript as one."""
-    folder = Path(__file__).parent
-    return "\n".join((folder / name).read_text("utf-8") for name in names)
-
-
 class Explorer(anywidget.AnyWidget):
     """Show what follows from controls, at once: pictures and a sentence.
 
@@ -157,8 +150,8 @@ class Explorer(anywidget.AnyWidget):
     values that change with it. ``size`` is "page" or "projector".
     """
 
-    _esm = script("drawing.js", "exploring.js", "explorer_widget.js")
-    _css = Path(__file__).with_name("explorer.css")
+    _esm = script(*EXPLORER, "explorer_widget.js")
+    _css = script("explorer.css", "clip.css")
     spec = traitlets.Dict().tag(sync=True)
     picture = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)
@@ -357,9 +350,9 @@ class Explorer(anywidget.AnyWidget):
 
 
 def _packed(sweeps: Iterable[Sweep]) -> tuple[list[dict[str, Any]], list[bytes]]:
-    """Return headers and bytes of several sweeps; a header says how many bytes are its own."""
-    sent = [sweep.sent() for sweep in sweeps]
-    return [head | {"bytes": len(body)} for head, body in sent], [body for _, body in sent]
+    """Return headers and bytes of several sweeps."""
+    packed = [sweep.packed() for sweep in sweeps]
+    return [head for head, _ in packed], [body for _, body in packed]
 
 
 def _stage(pane: Pane) -> dict[str, Any] | None:

@@ -186,6 +186,7 @@ def stance(size: str = "page") -> Explorer:
         "valgus": slider("Knees inward", 0, -10, 25, 1, "° inward", "° outward", "over the feet"),
         "ankle_limit": slider("Ankle limit", 40, 10, 50, 1, "° of bend"),
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
+        "wedge": slider("Wedge", 0, 0, 6, 0.5, " cm under the heels", zero="flat floor"),
         "shank": _shin(),
         "depth": _depth(),
         VIEW: _view("front"),
@@ -194,6 +195,7 @@ def stance(size: str = "page") -> Explorer:
         "Wide": {"stance_width": 60, "turnout": 25, "shank": 22},
         "Stiff ankles": {"ankle_limit": 22},
         "Stiff ankles, heels up": {"ankle_limit": 22, "heel_rise": 9},
+        "Stiff ankles, on a wedge": {"ankle_limit": 22, "wedge": 3},
         "Knees in": {"valgus": 15},
         "Too wide": {"stance_width": 100},
     }
@@ -202,7 +204,11 @@ def stance(size: str = "page") -> Explorer:
     def build(values: Values) -> Posture:
         who = replace(average, dorsiflexion_deg=values["ankle_limit"])
         feet = Stance(
-            values["stance_width"] / 100, values["turnout"], values["valgus"], values["heel_rise"]
+            heel_width_m=values["stance_width"] / 100,
+            turnout_deg=values["turnout"],
+            valgus_deg=values["valgus"],
+            heel_rise_deg=values["heel_rise"],
+            wedge_m=values["wedge"] / 100,
         )
         return balance(who, bar, feet, -values["depth"], values["shank"])
 

@@ -18,7 +18,7 @@ from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.lines import BELONGS
-from squatlab.show.primitives import Scene
+from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import ranking_scene, sentence
 
 LEAST, MOST = 0.4, 3.2

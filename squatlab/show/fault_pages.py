@@ -20,8 +20,8 @@ from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.lines import BELONGS
 from squatlab.show.moving import taken
-from squatlab.show.picture import elements, img, svg
-from squatlab.show.primitives import Line, Primitive, Scene, Text
+from squatlab.show.picture import Scene, elements, img, svg
+from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
 SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)

@@ -12,9 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
-from squatlab.mechanics.feasibility import OBSTACLES, problems
 from squatlab.mechanics.legs import Stance
-from squatlab.mechanics.posture import Posture
+from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
 from squatlab.show.moving import Moving, rows_of

@@ -11,7 +11,9 @@ from squatlab.show import lines, measures, palette, views
 from squatlab.show.body import SOLID, Body, Frame, front_body, side_body
 from squatlab.show.footage import Footage, View
 from squatlab.show.moving import Moving, seen, taken
-from squatlab.show.primitives import Line, Primitive, Scene, Shape, Text
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Line, Primitive, Shape, Text
+from squatlab.show.sweep import Sweep, whole
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, MID_FOOT, SIDE, scale_of
 
 EDGE = 1.0
@@ -64,6 +66,11 @@ class Film:
         parts = [part for p in shown for part in (*p.always, *(p.measured if measured else ()))]
         still = (taken(part, frame) for part in parts)
         return Scene(tuple(part for part in still if part is not None), bounds, self.sentence)
+
+    def sweeps(self, panel: Panel) -> tuple[Sweep, Sweep]:
+        """Return one view over time: the figure, and its measured lines."""
+        bounds, count = (panel.left, 0.0, panel.left + panel.width, HEIGHT), self.footage.time.size
+        return whole(panel.always, bounds, count), whole(panel.measured, bounds, count)
 
 
 def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) -> Film:

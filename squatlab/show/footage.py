@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
@@ -9,10 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab.lifter import Lifter
-from squatlab.mechanics.legs import BALL
+from squatlab.mechanics.support import BALL
+from squatlab.review.errors import CannotTell
+from squatlab.review.perspective import FAR_M
+from squatlab.review.quantities import Quantities, over_time
+from squatlab.review.view import SLOWEST_HZ, views_of
+from squatlab.review.view import View as Reading
 from squatlab.show.body import Places
 from squatlab.show.measures import plate_radius
-from squatlab.signals import CUTOFF_HZ, Repetition, low_pass, split_repetitions
+from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
 
 SIDED = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", "toe", "bar_end")
@@ -37,7 +43,9 @@ class View(NamedTuple):
     x = 0 is mid-foot (side) or midway between the feet (front), y = 0
     the floor; nan is not seen. ``metric`` says whether metres are true or
     taken from an average build; ``frames`` which frame of its tracks each
-    moment shows.
+    moment shows, below 0 or past the last where it was not filming.
+    ``reading`` is what the review sees in the same tracks: every number
+    comes from there, while the points are drawn as filmed.
     """
 
     name: str
@@ -46,6 +54,31 @@ class View(NamedTuple):
     metric: bool
     frames: NDArray[np.intp]
     plate_m: float
+    reading: Reading | None = None
+
+    def series(self, name: str) -> NDArray[np.float64]:
+        """Return a quantity at every moment of the clip, nan where it is not seen."""
+        nothing = np.full(self.frames.size, np.nan)
+        if self.reading is None:
+            return nothing
+        try:
+            values = over_time(self.reading, name).series
+        except CannotTell:
+            return nothing
+        there = (self.frames >= 0) & (self.frames < values.size)
+        return np.where(there, values[np.clip(self.frames, 0, values.size - 1)], np.nan)
+
+    def standing(self, name: str) -> float:
+        """Return a quantity's mean while standing before the first repetition, or nan."""
+        if self.reading is None or not self.reading.repetitions:
+            return np.nan
+        repetition = self.reading.repetitions[0]
+        try:
+            quantity = getattr(Quantities(self.reading), name)
+            standing = self.reading.standing_mean(quantity.series, repetition, quantity.joints)
+        except CannotTell:
+            return np.nan
+        return float(standing)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,13 +111,16 @@ class Footage:
         return int(np.argmin(np.abs(frames - frame)))
 
 
-def footage(*shots: Any) -> Footage:
+def footage(
+    *shots: Any, lifter: Lifter | None = None, bar_kg: float | None = None, camera: Any = None
+) -> Footage:
     """Return what one or two shots show, ready to be drawn.
 
     A shot is a repetition (points, time, lifter, bar) or Tracks in space,
     which give both views, or Tracks of a picture; two pictures may be
-    given. Tracks pass the filter that measuring uses. Raises ValueError
-    for anything else.
+    given. Tracks pass the filter that measuring uses. ``lifter``,
+    ``bar_kg`` and ``camera`` are declared as to `squatlab.review.measure`.
+    Raises ValueError for anything else.
     """
     kinds = [
         shot.view if isinstance(shot, Tracks) else "3d" if hasattr(shot, "points") else "no shot"
@@ -96,13 +132,33 @@ def footage(*shots: Any) -> Footage:
             f"given are {len(kinds)} shots ({', '.join(kinds)}); give one repetition, or tracks "
             "of the side, of the front, or one of each"
         )
+    declared = {"lifter": lifter, "bar_kg": bar_kg, "camera": camera}
     if kinds != ["3d"]:
-        return _in_pictures([_calm(s) for s in sorted(shots, key=lambda s: s.view == "front")])
+        pictures = sorted(shots, key=lambda shot: shot.view == "front")
+        return _in_pictures([_calm(shot) for shot in pictures], _read(pictures, declared))
     (shot,) = shots
     if not isinstance(shot, Tracks):
-        return _in_space(shot.points, shot.time, float(shot.lifter.stature_m), shot.bar.mass_kg)
-    shot = _calm(shot)
-    return _in_space({name: shot[name] for name in shot.names}, shot.times)
+        tracks = _as_tracks(shot)
+        own = {"lifter": shot.lifter, "bar_kg": float(shot.bar.mass_kg)}
+        points, size = shot.points, float(shot.lifter.stature_m)
+        return _in_space(points, shot.time, _read([tracks], own), size, shot.bar.mass_kg)
+    even = _calm(shot)
+    points = {name: even[name] for name in even.names}
+    return _in_space(points, even.times, _read([shot], declared))
+
+
+def _as_tracks(shot: Any) -> Tracks:
+    """Return the exact points of a repetition as tracks in space."""
+    shape = (len(shot.time), 3)
+    points = [np.broadcast_to(point, shape) for point in shot.points.values()]
+    return Tracks(shot.time, np.stack(points, axis=1), tuple(shot.points), "3d")
+
+
+def _read(tracks: Sequence[Tracks], declared: dict[str, Any]) -> dict[str, Reading]:
+    """Return what the review sees in tracks, by view; nothing where that is too slow."""
+    if any(one.rate < SLOWEST_HZ for one in tracks):
+        return {}
+    return {view.kind: view for view in views_of(*tracks, **declared)}
 
 
 def _calm(tracks: Tracks) -> Tracks:
@@ -114,19 +170,27 @@ def _calm(tracks: Tracks) -> Tracks:
 
 
 def _in_space(
-    points: Any, time: NDArray, stature_m: float = 0.0, bar_kg: float = np.nan
+    points: Any,
+    time: NDArray,
+    readings: dict[str, Reading],
+    stature_m: float = 0.0,
+    bar_kg: float = np.nan,
 ) -> Footage:
     frames, side, front, above = np.arange(len(time)), {}, {}, {}
     for name, place in points.items():
         x, y, z = np.broadcast_to(place, (frames.size, 3)).T
         side[name], front[name], above[name] = x + 1j * y, 1j * y - z, -z - 1j * x
-    size = stature_m or _stature(side)
-    views = _view("side", side, size, True, frames), _view("front", front, size, True, frames)
+    size, reading = stature_m or _stature(side), readings.get("3d")
+    views = tuple(
+        _view(name, places, size, True, frames, reading)
+        for name, places in (("side", side), ("front", front))
+    )
     return _footage(time, views, _complete(above, frames.size, both=False), float(bar_kg))
 
 
-def _in_pictures(shots: list[Tracks]) -> Footage:
-    time, views, notes = shots[0].times, [], {}
+def _in_pictures(shots: list[Tracks], readings: dict[str, Reading]) -> Footage:
+    time, views = shots[0].times, []
+    notes = dict.fromkeys(_corrections(readings))
     for shot in shots:
         metric = shot.units == "m" or shot.scale_px_per_m is not None
         positions = (shot.in_metres() if metric else shot).positions @ (1, 1j)
@@ -147,10 +211,27 @@ def _in_pictures(shots: list[Tracks]) -> Footage:
                 ] = None
             frames = np.rint((time + late - shot.times[0]) * shot.rate).astype(int)
             there = (frames >= 0) & (frames < shot.times.size)
-            frames = np.clip(frames, 0, shot.times.size - 1)
-            places = {n: np.where(there, place[frames], np.nan) for n, place in places.items()}
-        views.append(_view(shot.view, places, _stature(places), metric, frames))
+            filmed = np.clip(frames, 0, shot.times.size - 1)
+            places = {n: np.where(there, place[filmed], np.nan) for n, place in places.items()}
+        reading = readings.get(shot.view)
+        views.append(_view(shot.view, places, _stature(places), metric, frames, reading))
     return _footage(time, tuple(views), note=" ".join(notes))
+
+
+def _corrections(readings: dict[str, Reading]) -> list[str]:
+    """Return what the numbers are corrected for; the drawing is as filmed."""
+    sentences = []
+    for reading in readings.values():
+        camera = reading.placed.standpoint
+        place = f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
+        if camera.declared:
+            words = f"Drawn as filmed, numbers corrected for a camera {place}."
+        elif camera.distance_m < FAR_M:
+            words = f"Drawn as filmed, numbers as if the camera stood {place}: not declared."
+        else:
+            words = "Drawn and measured as filmed: the camera's place is not declared."
+        sentences += [words] if reading.kind != "oblique" else []
+    return sentences
 
 
 def _low(hips: NDArray, time: NDArray) -> float:
@@ -165,16 +246,20 @@ def _footage(
     time: NDArray, views: tuple[View, ...], above: Places | None = None, kg=np.nan, note=""
 ) -> Footage:
     time = np.asarray(time, dtype=float) - time[0]
-    height = views[0].places["pelvis"].imag
-    found = tuple(
-        # What splits them is smoothed; the lowest frame is the first of those shown.
-        one._replace(bottom=one.start + int(np.nanargmin(height[one.start : one.end + 1])))
-        for one in split_repetitions(height, time)
-    )
-    return Footage(time, (time.size - 1) / float(time[-1]), views, above, kg, found, note)
+    reading = views[0].reading
+    repetitions = () if reading is None else reading.repetitions
+    rate = (time.size - 1) / float(time[-1])
+    return Footage(time, rate, views, above, kg, repetitions, note)
 
 
-def _view(name: str, places: Places, size: float, metric: bool, frames: NDArray) -> View:
+def _view(
+    name: str,
+    places: Places,
+    size: float,
+    metric: bool,
+    frames: NDArray,
+    reading: Reading | None,
+) -> View:
     """Set one view on its floor; the only leg of a picture counts as the right one."""
     if name != "front" and "hip_r" not in places and "hip_l" in places:
         places = {f"{n[:-2]}_r" if n.endswith("_l") else n: place for n, place in places.items()}
@@ -191,7 +276,7 @@ def _view(name: str, places: Places, size: float, metric: bool, frames: NDArray)
         floor = np.nanquantile(np.fmin.reduce([foot.imag for foot in seen]), 0.1) - lift
         middle = np.mean([np.nanmedian(foot.real) for foot in seen])
         p = {key: place - complex(middle, floor) for key, place in p.items()}
-    return View(name, p, size, metric, frames, radius)
+    return View(name, p, size, metric, frames, radius, reading)
 
 
 def _complete(places: Places, count: int, both: bool) -> Places:

@@ -8,8 +8,8 @@ from typing import Any
 from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
 from squatlab.show.moving import spots, taken
-from squatlab.show.picture import img, svg
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text
+from squatlab.show.picture import Scene, img, svg
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text
 
 CELL, ROW, WORDS = 206.0, 190.0, 18.0
 """Width and height of one view of one frame, and height of a line of words."""

@@ -27,9 +27,6 @@ BOLD = 1.8
 TOP = 64.0
 """Where lines up to the title end, picture units."""
 
-STANDING = 10
-"""The first of so many equal parts of a clip counts as standing."""
-
 SHOWN = ("mid-foot", "bar path", "trunk", "thigh", "shank", "toes", "knees", "feet")
 """What is shown unless other lines are asked for."""
 
@@ -62,22 +59,6 @@ class Measured(NamedTuple):
     drawn: list[Moving]
 
 
-def lean(start: NDArray, end: NDArray) -> NDArray[np.float64]:
-    """Return how far a line leans forward from the vertical, °."""
-    line = end - start
-    return np.degrees(np.arctan2(line.real, line.imag))
-
-
-def thigh(p: Places) -> NDArray[np.float64]:
-    """Return the thigh's elevation, °; below 0 the hip is below the knee."""
-    return 90.0 - np.abs(lean(p["knee_r"], p["hip_r"]))
-
-
-def _from_standing(values: NDArray) -> NDArray[np.float64]:
-    first = values[: max(1, values.size // STANDING)]
-    return values - (np.nanmean(first) if np.isfinite(first).any() else np.nan)
-
-
 def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = "") -> list[str]:
     """Return numbers (time,) in words, "" for nan.
 
@@ -100,41 +81,42 @@ def _side(view: View, frame: Frame) -> dict[str, Measured]:
     names = ("hip_r", "knee_r", "ankle_r", "heel_r", "pelvis", "l5", "c7", "head", "bar")
     hip, knee, ankle, heel, pelvis, l5, c7, head, bar = (frame.at(p[name]) for name in names)
     toe = frame.at(p["toe_r"]).real
-    trunk, shank = lean(p["l5"], p["c7"]), lean(p["ankle_r"], p["knee_r"])
-    bend = _from_standing(trunk - lean(p["pelvis"], p["l5"]))
-    if np.nanmax(np.abs(bend), initial=0.0) < 1e-6:
-        bend = bend * np.nan  # L5/S1 was not recorded but put on the line
-    nod = _from_standing(trunk - lean(p["c7"], p["head"]))
-    cm, middle = 100.0 if view.metric else np.nan, frame.origin.real + 0.0 * toe  # nan without toes
+    middle = frame.origin.real + 0.0 * toe  # nan without toes
     level = Line((knee, knee - 0.45 * frame.scale), ink, 1.2, "2 3")
-    upright = Line((l5, l5 - 0.8j * np.abs(c7 - l5)), ink, 1.2, "2 3")
+    upright = Line((hip, hip - 0.8j * np.abs(c7 - hip)), ink, 1.2, "2 3")
     over_toes = Line((toe + 1j * FLOOR, toe + 1j * (knee.imag - 30)), ink, 1.6, "9 3 2 3")
     heel_up = Line((heel.real + 1j * FLOOR, heel), palette.RED, 4.0)
     found = (
         ("mid-foot", "mid-foot", ink, "7 4", [],
          [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")]),
         ("bar path", "bar to mid-foot", palette.VIOLET, "",
-         told(cm * p["bar"].real + 0.0 * toe, " cm ahead", " cm behind", 1),
+         told(view.series("bar_ahead"), " cm ahead", " cm behind", 1),
          [Trail(bar, palette.VIOLET, 2.5)]),
-        ("trunk", "trunk", palette.BLUE, "", told(trunk, "° forward", "° back"),
-         [upright, Line((l5, c7), palette.BLUE, 4.0)]),
-        ("thigh", "thigh", palette.RED, "12 4",
-         told(thigh(p), "° above level", "° below level", zero="level"),
+        ("trunk", "trunk", palette.BLUE, "",
+         told(view.series("trunk_lean"), "° forward", "° back"),
+         [upright, Line((hip, c7), palette.BLUE, 4.0)]),
+        ("thigh", "thigh", palette.RED, "12 4", _thigh(view),
          [level, Line((hip, knee), palette.RED, 4.0, "12 4")]),
-        ("shank", "shank", palette.PLUM, "5 3", told(shank, "° forward", "° back"),
+        ("shank", "shin", palette.PLUM, "5 3",
+         told(view.series("shank_lean"), "° forward", "° back"),
          [Line((ankle, knee), palette.PLUM, 4.0, "5 3")]),
         ("toes", "knee to toes", ink, "9 3 2 3",
-         told(cm * (p["knee_r"] - p["toe_r"]).real, " cm ahead", " cm behind", 1), [over_toes]),
+         told(view.series("knee_ahead"), " cm ahead", " cm behind", 1), [over_toes]),
         ("low back", "low back", palette.BLUE, "",
-         told(bend, "° rounder", "° more arched"),
+         told(view.series("low_back"), "° rounder", "° more arched"),
          [Line((pelvis, l5, c7), palette.BLUE, 4.0)]),
         ("heel", "heel", palette.RED, "",
-         told(cm * _from_standing(p["heel_r"].imag), " cm up", " cm down", 1),
+         told(view.series("heel_height"), " cm up", " cm down", 1),
          [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)]),
-        ("neck", "head", palette.PLUM, "5 3", told(nod, "° back", "° forward"),
+        ("neck", "head", palette.PLUM, "5 3",
+         told(view.series("head_back"), "° above the gaze", "° below the gaze"),
          [Line((l5, c7, head), palette.PLUM, 4.0, "5 3")]),
     )  # fmt: skip
     return {key: Measured(*rest) for key, *rest in found}
+
+
+def _thigh(view: View) -> list[str]:
+    return told(view.series("thigh_level"), "° above level", "° below level", zero="level")
 
 
 def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured]:
@@ -142,32 +124,32 @@ def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured
     p, middle = view.places, frame.origin.real
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     hips, right, left = (frame.at(p[name]) for name in ("pelvis", "bar_end_r", "bar_end_l"))
-    knees_m, heels_m = (np.abs((p[f"{n}_r"] - p[f"{n}_l"]).real) for n in ("knee", "heel"))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        apart = (100 * knees_m, " cm", 0) if view.metric else (knees_m / heels_m, " heel widths", 1)
-    tilt = lean(p["bar_end_r"], p["bar_end_l"]) - 90.0
-    cm = 100.0 if view.metric else np.nan
+    apart = told(view.series("knees_apart"), " cm", "")
+    if not any(apart):
+        apart = told(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
     found = (
-        ("knees", "knees apart", palette.RED, "4 4", told(apart[0], apart[1], "", apart[2]),
+        ("knees", "knees apart", palette.RED, "4 4", apart,
          [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees]),
         ("feet", "feet (knees dashed)" if above else "feet",
          palette.GHOST if above else palette.INK, "", [],
-         _feet(p, above, frame)),
+         _feet(view, above, frame)),
         ("hips", "hips", palette.VIOLET, "",
-         told(cm * p["pelvis"].real, " cm to the lifter's left", " cm to the lifter's right", 1),
+         told(view.series("hip_shift"), " cm to the lifter's right", " cm to the lifter's left", 1),
          [vertical(middle, TOP, FLOOR, palette.INK, "7 4", 1.6),
           Line((middle + 1j * hips.imag, hips), palette.VIOLET, 5.0),
           Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0)]),
         ("bar level", "bar", palette.BLUE, "",
-         told(-tilt, "° lower on the lifter's right", "° lower on the lifter's left", 1, "level"),
+         told(view.series("bar_tilt"), "° lower on the lifter's right",
+              "° lower on the lifter's left", 1, "level"),
          [Line((right, left.real + 1j * right.imag), palette.INK, 1.2, "2 3"),
           Line((right, left), palette.BLUE, 3.0)]),
     )  # fmt: skip
     return {key: Measured(*rest) for key, *rest in found}
 
 
-def _feet(p: Places, above: Places | None, frame: Frame) -> list[Primitive]:
+def _feet(view: View, above: Places | None, frame: Frame) -> list[Primitive]:
     """Return each foot's line; from above, with its angle, where that is known."""
+    p = view.places
     if above is None:
         ends = [(frame.at(p[f"heel_{side}"]), frame.at(p[f"toe_{side}"])) for side in "rl"]
         return [Line(foot, palette.INK, 3.0, arrow=True) for foot in ends]
@@ -179,7 +161,7 @@ def _feet(p: Places, above: Places | None, frame: Frame) -> list[Primitive]:
         # A shank that stands upright points nowhere.
         shin = shin / np.where(length > POINTS_M, length, np.nan) * np.abs(foot)
         start, end, way = low.at(heel), low.at(toe), low.scale * shin.conjugate()
-        turnout = np.degrees(np.arctan2(sign * foot.real, -foot.imag))
+        turnout = view.series(f"foot_out_{side}")
         parts += [
             Line((start, end), palette.GHOST, 9.0),
             Line((start, start + way), palette.RED, 2.5, "4 3", True),
@@ -256,13 +238,12 @@ def describe(footage: Footage, blind: bool = False) -> str:
     several = len(footage.repetitions) > 1
     told_of = [f"{len(footage.repetitions)} repetitions"] if several else []
     if view.name == "side":
-        p = view.places
-        trunk = lean(p["l5"], p["c7"])
+        standing = np.full(count, view.standing("trunk_lean"))
         rows = (
-            ("trunk", told(trunk, "° forward", "° back")),
-            ("(standing", told(trunk - _from_standing(trunk), "°)", "° back)")),
-            ("thigh", told(thigh(p), "° above level", "° below level", zero="level")),
-            ("shank", told(lean(p["ankle_r"], p["knee_r"]), "° forward", "° back")),
+            ("trunk", told(view.series("trunk_lean"), "° forward", "° back")),
+            ("(standing", told(standing, "°)", "° back)")),
+            ("thigh", _thigh(view)),
+            ("shin", told(view.series("shank_lean"), "° forward", "° back")),
         )
         numbers = ", ".join(f"{name} {words[bottom]}" for name, words in rows if words[bottom])
         numbers = numbers.replace(", (", " (")

@@ -197,16 +197,16 @@ def base_of_support(back: float, front: float, middle: float, floor: float) -> l
 def shift_words(posture: Posture) -> str | list[str]:
     """Return where the centre of mass is, in words with centimetres."""
 
-    def words(shift_m: float, target_m: float, heel_rise_deg: float) -> str:
+    def words(shift_m: float, target_m: float, heels_bear: bool) -> str:
         target = "mid-foot"
         if target_m != 0:
-            target = "the ball of the foot" if heel_rise_deg > 0 else "its target"
+            target = "its target" if heels_bear else "the ball of the foot"
         cm = 100 * shift_m
         if abs(cm) < 0.05:
             return f"centre of mass over {target}"
         return f"centre of mass {abs(cm):.1f} cm {'ahead of' if cm > 0 else 'behind'} {target}"
 
-    return worded(words, posture.com_shift, posture.target_x_m, posture.stance.heel_rise_deg)
+    return worded(words, posture.com_shift, posture.target_x_m, posture.stance.support.heels_bear)
 
 
 def kilograms(mass: float) -> str:

@@ -22,8 +22,8 @@ from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
 from squatlab.show.phone_charts import ErrorChart
 from squatlab.show.phone_picture import phone_picture, screen_words
+from squatlab.show.picture import Scene
 from squatlab.show.plot import BESIDE, Chart
-from squatlab.show.primitives import Scene
 from squatlab.show.scene import describe, side_view
 from squatlab.show.views import FRONT, SIDE
 

@@ -9,7 +9,8 @@ from squatlab.motion import Camera, Rep
 from squatlab.motion.instant import posture_at
 from squatlab.show import measures, palette, views
 from squatlab.show.body import SOLID, Frame, front_body, side_body
-from squatlab.show.primitives import Line, Primitive, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SIDE
 
 MARKED = {

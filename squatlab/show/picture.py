@@ -1,9 +1,10 @@
-"""Turn a scene into SVG for the screen, or draw it on matplotlib axes."""
+"""A scene of primitives: as SVG for the screen, or drawn on matplotlib axes."""
 
 from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Iterable
+from dataclasses import dataclass
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -14,7 +15,7 @@ from PIL import Image
 
 from squatlab.show import patterns
 from squatlab.show.palette import PAPER
-from squatlab.show.primitives import Disc, Line, Points, Primitive, Scene, Shape, Text, Tiles
+from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -31,6 +32,47 @@ LEAST, LEAST_PX, SCROLLED_PX = 0.75, 720, 500
 """A picture shrinks to this part of its width or these pixels, and no further,
 so that zooming in enlarges it; one that stays wider than the last may have to
 be scrolled, and takes the focus for it."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Hold a picture: primitives from back to front, size and words.
+
+    ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
+    numbers for those who do not see it. Shows itself in a notebook.
+    """
+
+    primitives: tuple[Primitive, ...]
+    bounds: tuple[float, float, float, float]
+    alt: str
+
+    def beside(self, other: Scene) -> Scene:
+        """Return both scenes in one, the other to the right of this."""
+        left, top, right, bottom = self.bounds
+        shift = complex(right - other.bounds[0], bottom - other.bounds[3])
+        width, height = other.bounds[2] - other.bounds[0], other.bounds[3] - other.bounds[1]
+        bounds = left, min(top, bottom - height), right + width, bottom
+        alt = " ".join(filter(None, (self.alt, other.alt)))
+        moved = tuple(_moved(part, shift) for part in other.primitives)
+        return Scene((*self.primitives, *moved), bounds, alt)
+
+    def texts(self) -> tuple[Text, ...]:
+        """Return the labels, in drawing order."""
+        return tuple(p for p in self.primitives if isinstance(p, Text))
+
+    def __repr__(self) -> str:
+        return f"Picture: {self.alt}"
+
+    def _repr_html_(self) -> str:
+        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
+
+
+def _moved(part: Primitive, shift: complex) -> Primitive:
+    if isinstance(part, Disc):
+        return part._replace(centre=part.centre + shift)
+    if isinstance(part, Text):
+        return part._replace(at=part.at + shift)
+    return part._replace(points=tuple(point + shift for point in part.points))
 
 
 def svg(scene: Scene, width_px: float | None = None) -> str:

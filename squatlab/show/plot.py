@@ -17,8 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import img, svg
-from squatlab.show.primitives import Disc, Line, Scene, Shape, Text, rectangle, text_width
+from squatlab.show.picture import Scene, img, svg
+from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
 PAGE = (980.0, 470.0)

@@ -12,16 +12,16 @@ from zlib import crc32
 from ipywidgets import HTML, Box, Checkbox, HBox, IntText, Layout, RadioButtons, VBox
 
 from squatlab import faults
-from squatlab.exam import bank
-from squatlab.exam.blueprint import cell
-from squatlab.exam.cases import case
-from squatlab.exam.files import identifier
-from squatlab.exam.forms import NOTHING
-from squatlab.exam.items import worded
-from squatlab.exam.progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions import item_bank
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case
+from squatlab.questions.files import identifier
+from squatlab.questions.items import worded
+from squatlab.questions.keys import NOTHING
+from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions
-from squatlab.show.controls import button, repair_for
+from squatlab.show.controls import Repair, button
 from squatlab.show.frame_row import FrameRow
 
 CELL = "practice"
@@ -64,7 +64,7 @@ class Practice(VBox):
         self.number = IntText(1, description="Case number", style={"description_width": "initial"},
                               layout=Layout(width="190px"))  # fmt: skip
         self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
-        self._repair = repair_for([])
+        self._repair = Repair()
         super().__init__(
             [
                 self._head, self._clip, HTML("<b>1. Tick what you see</b>"), self._tiers(),
@@ -104,7 +104,7 @@ class Practice(VBox):
                 tick.value = False
             self.number.value = self.case.seed
             self._offer_faults()
-            self._play(clip(self.case.rep, blind=True, size=self._size))
+            self._play(clip(self.case.rep, blind=True, size=self._size, height=CLIP_PX[self._size]))
             self._head.value = (
                 f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
                 f"{escape(str(self.progress.path))}.</p>"
@@ -127,7 +127,6 @@ class Practice(VBox):
         self.show_case(self.number.value)
 
     def _play(self, playing: Clip) -> None:
-        playing.shown = playing.shown | {"height": CLIP_PX[self._size]}
         self._clip.children = (playing,)
 
     def _ticked(self, label: str, on: bool) -> None:
@@ -154,7 +153,7 @@ class Practice(VBox):
         with self._lock:
             if self._quiet:
                 return
-            found = bank.cues(self.first.value) if self.first.value else ()
+            found = item_bank.cues(self.first.value) if self.first.value else ()
             # By their words, so that the place says nothing about what fits.
             _offer(self.cue, sorted((one.words, one.words) for one in found))
 
@@ -198,7 +197,10 @@ class Practice(VBox):
 
     def _show_answer(self) -> None:
         """Draw the measured lines of what is there, from where it shows most."""
-        answer = clip(self.case.rep, findings=self.case.findings, lines=True, size=self._size)
+        answer = clip(
+            self.case.rep, findings=self.case.findings, lines=True, size=self._size,
+            height=CLIP_PX[self._size],
+        )  # fmt: skip
         first = self.case.ranking.first
         answer.frame = (first and first.finding.worst) or self.case.rep.bottom
         self._play(answer)
@@ -281,8 +283,8 @@ def _offer(choice: RadioButtons, options: list[tuple[str, str]]) -> None:
         choice.layout.display = None if options else "none"
 
 
-def _cue(fault: str, words: str) -> bank.Cue:
-    return next(one for one in bank.cues(fault) if one.words == words)
+def _cue(fault: str, words: str) -> item_bank.Cue:
+    return next(one for one in item_bank.cues(fault) if one.words == words)
 
 
 def _listed(labels: Iterable[str]) -> str:

@@ -9,7 +9,6 @@ the frames of a film: see `squatlab.show.moving` and `squatlab.show.sweep`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -106,49 +105,6 @@ class Tiles(NamedTuple):
 
 
 Primitive = Line | Shape | Disc | Text | Tiles
-
-
-@dataclass(frozen=True)
-class Scene:
-    """Hold a picture: primitives from back to front, size and words.
-
-    ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
-    numbers for those who do not see it. Shows itself in a notebook.
-    """
-
-    primitives: tuple[Primitive, ...]
-    bounds: tuple[float, float, float, float]
-    alt: str
-
-    def beside(self, other: Scene) -> Scene:
-        """Return both scenes in one, the other to the right of this."""
-        left, top, right, bottom = self.bounds
-        shift = complex(right - other.bounds[0], bottom - other.bounds[3])
-        width, height = other.bounds[2] - other.bounds[0], other.bounds[3] - other.bounds[1]
-        bounds = left, min(top, bottom - height), right + width, bottom
-        alt = " ".join(filter(None, (self.alt, other.alt)))
-        moved = tuple(_moved(part, shift) for part in other.primitives)
-        return Scene((*self.primitives, *moved), bounds, alt)
-
-    def texts(self) -> tuple[Text, ...]:
-        """Return the labels, in drawing order."""
-        return tuple(p for p in self.primitives if isinstance(p, Text))
-
-    def __repr__(self) -> str:
-        return f"Picture: {self.alt}"
-
-    def _repr_html_(self) -> str:
-        from squatlab.show.picture import img, svg  # which draws what stands here
-
-        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
-
-
-def _moved(part: Primitive, shift: complex) -> Primitive:
-    if isinstance(part, Disc):
-        return part._replace(centre=part.centre + shift)
-    if isinstance(part, Text):
-        return part._replace(at=part.at + shift)
-    return part._replace(points=tuple(point + shift for point in part.points))
 
 
 def rectangle(left: float, top: float, right: float, bottom: float) -> Points:

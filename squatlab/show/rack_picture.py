@@ -14,7 +14,8 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette, views
 from squatlab.show.controls import Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
 UPRIGHT = 470.0
 """Where the upright stands in the picture, beside the lifter."""

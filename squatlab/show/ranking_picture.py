@@ -10,8 +10,8 @@ from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
 from squatlab.show import palette
 from squatlab.show.fault_pages import Page
-from squatlab.show.picture import svg
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene, svg
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
 WIDTH = 980.0
 BAR_LEFT, STEP, MOST, ROW = 252.0, 72.0, 3.6, 38.0

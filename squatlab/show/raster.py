@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import arrow_head, tile_pixels
-from squatlab.show.primitives import Disc, Line, Primitive, Scene, Shape, Text, Tiles
+from squatlab.show.picture import Scene, arrow_head, tile_pixels
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, Tiles
 
 FINER = 2
 """Drawn so many times larger and then made smaller, which smooths edges."""

@@ -20,8 +20,8 @@ from squatlab.show import palette, paper
 from squatlab.show.film import Panel, film, outline
 from squatlab.show.footage import Footage, View, footage
 from squatlab.show.moving import taken
-from squatlab.show.picture import draw, img
-from squatlab.show.primitives import Line, Scene, Text
+from squatlab.show.picture import Scene, draw, img
+from squatlab.show.primitives import Line, Text
 from squatlab.show.views import HEIGHT
 from squatlab.tracks import Tracks
 
@@ -40,6 +40,7 @@ MOST = 3.9
 
 KEY = "Dashed outline: standing."
 BAR = " Curve: bar on its way down, dotted: up."
+AS_FILMED = " Drawn as filmed."
 
 
 class ReviewSheet:
@@ -118,7 +119,7 @@ class ReviewSheet:
             axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
             draw(_figure(panel, view, shown, moment), axes)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
-        key = KEY + BAR * bar
+        key = KEY + BAR * bar + AS_FILMED * any(one.view != "3d" for one in tracks)
         self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 

@@ -20,7 +20,8 @@ from squatlab.show import palette, views
 from squatlab.show.measures import kilograms, shift_words
 from squatlab.show.moment_bars import moment_bars
 from squatlab.show.moving import Moving, rows_of, worded
-from squatlab.show.primitives import CHARACTER, Line, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import CHARACTER, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, grouped
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWABLE, SHOWN, SIDE, placed
 

@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 
 from squatlab.show import patterns
 from squatlab.show.moving import Moving, Trail, placed_at, spots, stills
-from squatlab.show.primitives import Disc, Scene, Text, Tiles
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Disc, Text, Tiles
 
 UNIT = 16
 """Steps of a coordinate in one picture unit: 16 bits then reach from −2048 to 2048,
@@ -70,6 +71,11 @@ class Sweep:
             return self
         nought = np.zeros(count, int)
         return Sweep(self.bounds, self.structures, nought, nought, self.alt)
+
+    def packed(self) -> tuple[dict[str, Any], bytes]:
+        """Return the same as `sent`, the header with how many bytes are its own."""
+        head, body = self.sent()
+        return head | {"bytes": len(body)}, body
 
     def sent(self) -> tuple[dict[str, Any], bytes]:
         """Return what a browser needs: a header for JSON, and columns as bytes."""

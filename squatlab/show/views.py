@@ -5,9 +5,12 @@ A posture may hold arrays over positions, as all that is made from it then does.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from squatlab.mechanics.legs import foot
 from squatlab.mechanics.posture import Posture
 from squatlab.show import measures, palette
 from squatlab.show.body import (
@@ -100,6 +103,7 @@ def side(
     return [
         *page("Side view", left, SIDE),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
+        *_wedge(posture, p, frame),
         measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
         *side_ghost(ghost, left),
         *body.shapes(frame, "far", tones),
@@ -107,7 +111,7 @@ def side(
         *body.shapes(frame, "arms", tones),
         *measures.plate_side(p["bar"], frame, measures.plates_a_side(posture.bar.mass_kg) > 0),
         *_measured(posture, p, frame, show, left, below),
-        *_support(p, frame),
+        *_support(posture, frame),
         *(_balance(posture, frame, left) if "com" in show else ()),
     ]
 
@@ -175,10 +179,20 @@ def _cm(metres: float) -> str:
     return f"{abs(100 * metres):.1f} cm"
 
 
-def _support(p: Places, frame: Frame) -> list[Moving]:
-    # A raised heel bears nothing: support begins at the ball of the foot.
-    back = np.where(p["heel_r"].imag > 1e-9, p["ball_r"], p["heel_r"])[()]
-    ends = frame.at(back).real, frame.at(p["toe_r"]).real
+def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Moving]:
+    """Return the wedge under the near heel, a triangle from the ball, if any."""
+    # The wedge stays where the heel rests on it, also once the heel has risen off it.
+    heel = foot(posture.lifter, replace(posture.stance, heel_rise_deg=0.0), "r")[0]
+    ball = p["ball_r"]
+    # The shoe's sole reaches a little behind the heel, and so does the wedge.
+    rear = ball + 1.06 * (heel.x + 1j * heel.y - ball)
+    corners = tuple(frame.at(corner) for corner in (ball, rear, rear.real + 0j))
+    wedge = Shape(corners, palette.RULE, palette.INK, 1.0)
+    return where(np.greater(posture.stance.wedge_m, 0), [wedge])
+
+
+def _support(posture: Posture, frame: Frame) -> list[Moving]:
+    ends = (frame.at(x + 0j).real for x in posture.base)
     return measures.base_of_support(*ends, frame.origin.real, FLOOR)
 
 

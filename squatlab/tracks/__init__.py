@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
-from squatlab.tracks.tracks import Tracks, TracksError
+from squatlab.tracks.points import TracksError
+from squatlab.tracks.recorded import Tracks, receive
 
-__all__ = ["Tracks", "TracksError"]
+__all__ = ["Tracks", "TracksError", "receive"]

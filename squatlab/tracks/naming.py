@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 
 from squatlab import tables
-from squatlab.tracks.tracks import TracksError
+from squatlab.tracks.points import TracksError
 
 SIDED = ("hip", "knee", "ankle", "heel", "toe", "ball", "shoulder", "elbow", "wrist", "bar_end")
 POINTS = (
@@ -15,36 +15,25 @@ POINTS = (
 )  # fmt: skip
 """Our names: what is measured and drawn."""
 
-JOINTS = {
-    "HJC": "hip", "KJC": "knee", "AJC": "ankle", "SJC": "shoulder", "EJC": "elbow", "WJC": "wrist",
-    "HEE": "heel", "TOE": "toe",
-}  # fmt: skip
-"""Customary ends of a laboratory's label, after R or L, and the joint they mean."""
-
-LABELS = {
-    f"{side}{label}": f"{joint}_{side.lower()}" for label, joint in JOINTS.items() for side in "RL"
-} | {"C7": "c7"}
-"""What a laboratory usually calls our points."""
-
-WORDS = {"bigtoe": "toe", "footindex": "toe", "midhip": "pelvis", "hip": "pelvis"}
+WORDS = {"bigtoe": "toe", "midhip": "pelvis", "hip": "pelvis"}
 """Other words: a side before or after is taken off first, but a hip that
 has none is the middle of both."""
 
 HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
-"""Where a word begins within one, as in RBigToe."""
+"""Where a word begins within one, as in RightBigToe."""
 
 
-def exact_name(label: str) -> str:
-    """Return what a label certainly means, ours or customary, or ''."""
-    return LABELS.get(label) or (label if label in POINTS else "")
+def our_name(label: str) -> str:
+    """Return a label that is one of our names, in any capitals, or ''."""
+    return label.lower() if label.lower() in POINTS else ""
 
 
 def likely_name(label: str) -> str:
-    """Return our name for right_hip, RHip, LeftBigToe, hip_right and the like.
+    """Return our name for right_hip, R Hip, LeftBigToe, hip_right and the like.
 
     A label that means none of our points is returned in our spelling.
     """
-    if name := exact_name(label):
+    if name := our_name(label):
         return name
     words = re.sub(r"\W+", "_", HUMP.sub("_", label.strip())).lower().strip("_").split("_")
     sides = [word for word in words if word in ("left", "right", "l", "r")]
@@ -67,7 +56,7 @@ def named(
 ) -> list[str]:
     """Return what each label is to us: as ``points`` says, else as guessed.
 
-    ``points`` has our names by label, {"RHIP": "hip_r"}; capitals do not
+    ``points`` has our names by label, {"RightHip": "hip_r"}; capitals do not
     matter. Of two labels that mean one point the first exact one is it, the
     others keep their own. Raises TracksError for a label that is not there
     and for a point that is not ours.
@@ -89,7 +78,7 @@ def named(
             )
         asked[label] = name
     names = [asked.get(label, "") for label in labels]
-    for means in (exact_name, guess):
+    for means in (our_name, guess):
         for number, label in enumerate(labels):
             if not names[number] and (name := means(label)) not in names:
                 names[number] = name

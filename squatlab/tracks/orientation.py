@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.tracks import AXES, Tracks, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, Points, TracksError
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -34,7 +34,7 @@ CROSSED = 0.5
 usual distance are exchanged [teaching-value]: no squat crosses legs."""
 
 
-def oriented(tracks: Tracks, axes: str | None = None) -> Tracks:
+def oriented(tracks: AnyPoints, axes: str | None = None) -> AnyPoints:
     """Return tracks with y up and the lifter facing as the view's axes say.
 
     In space ``axes`` declares where x, y and z point ("x right, y forward,
@@ -51,7 +51,7 @@ def oriented(tracks: Tracks, axes: str | None = None) -> Tracks:
     return _facing(_upright(tracks))
 
 
-def untangled(tracks: Tracks) -> Tracks:
+def untangled(tracks: AnyPoints) -> AnyPoints:
     """Return tracks with right and left put back where frames exchange them.
 
     As pose estimation does. From the side there is no order to go by, and
@@ -79,7 +79,7 @@ def untangled(tracks: Tracks) -> Tracks:
     return tracks.noting(words, positions=positions)
 
 
-def turned(tracks: Tracks, axes: str) -> Tracks:
+def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     """Return tracks in space whose x, y, z pointed where ``axes`` says.
 
     Raises TracksError if the words are not three directions, one of
@@ -94,7 +94,7 @@ def turned(tracks: Tracks, axes: str) -> Tracks:
     )
 
 
-def found_axes(tracks: Tracks) -> str | None:
+def found_axes(tracks: Points) -> str | None:
     """Return in words where x, y, z of tracks in space seem to point.
 
     Up is from ankles to hips; forward from heels to toes, or, without
@@ -133,7 +133,7 @@ def _matrix(axes: str) -> NDArray[np.float64]:
     return matrix
 
 
-def _in_space(tracks: Tracks) -> Tracks:
+def _in_space(tracks: AnyPoints) -> AnyPoints:
     rise = _between(tracks, "ankle", "hip")
     found = found_axes(tracks)
     advice = f' It looks like axes="{found}"' if found else ""
@@ -158,7 +158,7 @@ def _in_space(tracks: Tracks) -> Tracks:
     return _note_turn(tracks, across)
 
 
-def _note_turn(tracks: Tracks, across: NDArray[np.float64]) -> Tracks:
+def _note_turn(tracks: AnyPoints, across: NDArray[np.float64]) -> AnyPoints:
     angle = np.degrees(np.arctan2(across[0], across[2]))
     if np.isnan(angle) or abs(angle) <= TURNED_DEG:
         return tracks
@@ -168,7 +168,7 @@ def _note_turn(tracks: Tracks, across: NDArray[np.float64]) -> Tracks:
     )
 
 
-def _upright(tracks: Tracks) -> Tracks:
+def _upright(tracks: AnyPoints) -> AnyPoints:
     rise = _between(tracks, "ankle", "hip")[1]
     if np.isnan(rise) or rise > 0:
         return tracks
@@ -178,7 +178,7 @@ def _upright(tracks: Tracks) -> Tracks:
     )
 
 
-def _facing(tracks: Tracks) -> Tracks:
+def _facing(tracks: AnyPoints) -> AnyPoints:
     if tracks.view == "front":
         tracks = _doubted(tracks)
         ahead = (_middle(tracks, "hip_l") - _middle(tracks, "hip_r"))[0]
@@ -202,7 +202,7 @@ def _facing(tracks: Tracks) -> Tracks:
     return tracks.noting(words, positions=tracks.positions * (-1, 1), names=names)
 
 
-def _doubted(tracks: Tracks) -> Tracks:
+def _doubted(tracks: AnyPoints) -> AnyPoints:
     """Return a front view, with a note where it looks like one from the side."""
     pairs = [(f"{joint}_r", f"{joint}_l") for joint in ("hip", "knee", "ankle")]
     if not all({*pair} <= {*tracks.names} for pair in pairs):
@@ -216,7 +216,7 @@ def _doubted(tracks: Tracks) -> Tracks:
     )
 
 
-def _ahead(tracks: Tracks) -> float:
+def _ahead(tracks: Points) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
     foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
@@ -224,7 +224,7 @@ def _ahead(tracks: Tracks) -> float:
     return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
 
 
-def _leads(tracks: Tracks) -> list[float]:
+def _leads(tracks: Points) -> list[float]:
     """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
@@ -235,7 +235,7 @@ def _leads(tracks: Tracks) -> list[float]:
     return leads
 
 
-def _between(tracks: Tracks, start: str, end: str) -> NDArray[np.float64]:
+def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
     """Return the middle vector from one point to another, mean of the sides."""
     sides = [
         _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
@@ -246,7 +246,7 @@ def _between(tracks: Tracks, start: str, end: str) -> NDArray[np.float64]:
     return np.mean(sides, axis=0) if sides else np.full(tracks.positions.shape[2], np.nan)
 
 
-def _middle(tracks: Tracks, name: str) -> NDArray[np.float64]:
+def _middle(tracks: Points, name: str) -> NDArray[np.float64]:
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])

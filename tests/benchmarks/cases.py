@@ -17,8 +17,8 @@ from itertools import islice
 
 import numpy as np
 
-from squatlab.exam.blueprint import LIFTS, blueprint
-from squatlab.exam.items import Item, items
+from squatlab.questions.blueprint import LIFTS, blueprint
+from squatlab.questions.items import Item, items
 
 CELLS = [cell for cell in blueprint().values() if cell.kind in LIFTS]
 LIMIT_S, FASTER = 60.0, 1.7

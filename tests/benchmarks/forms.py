@@ -14,10 +14,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from squatlab.exam.blueprint import blueprint
 from squatlab.exam.build import draw
+from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
-from squatlab.show.stills import stills
+from squatlab.questions.blueprint import blueprint
 
 LIMIT_S = 60.0
 

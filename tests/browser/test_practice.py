@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from squatlab.exam.progress import Progress
+from squatlab.questions.practice_progress import Progress
 from tests.browser import lab
 
 NOTEBOOK = "practising.ipynb"

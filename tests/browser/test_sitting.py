@@ -11,12 +11,12 @@ from PIL import Image
 
 from squatlab.exam.answers import Sheet
 from squatlab.exam.package import Package
-from squatlab.show.sitting import trial_form
+from squatlab.exam.screens.sitting import trial_form
 from tests.browser import lab
 
 NOTEBOOK = "sitting.ipynb"
 CELLS = (
-    "from squatlab.show.sitting import sit",
+    "from squatlab.exam.screens.sitting import sit",
     'screen = sit("trial.zip", "C07", "answers")\nscreen',
     "import os",
 )

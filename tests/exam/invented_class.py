@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import Form, Key
+from squatlab.questions.keys import NOTHING, KeyEntry
 
 FAULTS = ("knees_first", "short_depth", "knee_valgus", "heel_lift", "bar_forward", "uneven_bar")
 FIRST = (*FAULTS, NOTHING)

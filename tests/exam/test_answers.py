@@ -9,11 +9,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from squatlab.exam import files, lines
 from squatlab.exam.answers import Sheet, collect, in_unit
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Question
+from squatlab.questions import files, line_files
 from tests.exam import invented_class
 
 CLOSES = datetime(2026, 5, 1, 12, 0, tzinfo=UTC)
@@ -279,7 +279,7 @@ def test_a_journal_is_begun_once_and_takes_nothing_before(tmp_path, form_and_key
     for one in (journal, other, journal, Journal(path, form, "C1", lambda: next(times))):
         one.begin()
         assert one.begun == "2026-05-01T10:00:00.000Z"
-    lines.append(path, {"begun": "2026-05-01T10:30:00.000Z"})  # two windows at the same moment
+    line_files.append(path, {"begun": "2026-05-01T10:30:00.000Z"})  # two windows at the same moment
     assert Journal(path, form, "C1").begun == "2026-05-01T10:00:00.000Z"
     path.write_text("".join(path.read_text().splitlines(keepends=True)[:2]))
     # The line changed by hand: the first answer's time stands for it, not a new beginning.
@@ -368,7 +368,7 @@ def test_another_key_is_refused(form_and_key):
     ],
 )
 def test_a_key_entry_that_does_not_fit_together(form_and_key, change, words):
-    from squatlab.exam.forms import KeyEntry
+    from squatlab.questions.keys import KeyEntry
 
     with pytest.raises(ValueError, match=words):
         KeyEntry(**{"kind": "first", "answer": "a", "options": ("a", "b", "nothing")} | change)

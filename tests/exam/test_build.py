@@ -22,14 +22,15 @@ from squatlab import faults
 from squatlab.exam import selection
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
-from squatlab.exam.blueprint import cell
 from squatlab.exam.build import CellBalance, balance, draw
-from squatlab.exam.forms import KINDS, NOTHING, Key
-from squatlab.exam.items import item
+from squatlab.exam.forms import Key
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Clip, Package, Text
+from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
-from squatlab.show.stills import stills
+from squatlab.questions.blueprint import cell
+from squatlab.questions.items import item
+from squatlab.questions.keys import KINDS, NOTHING
 from tests.exam import invented_class
 
 SECRET = Secret(bytes(range(32)))

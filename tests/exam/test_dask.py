@@ -8,8 +8,8 @@ import distributed
 import numpy as np
 import pytest
 
-from squatlab.exam.items import items
 from squatlab.exam.marking import mark
+from squatlab.questions.items import items
 from tests.exam import invented_class
 
 

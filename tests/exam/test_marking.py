@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from sklearn.metrics import confusion_matrix, recall_score
 
-from squatlab.exam.agreement import dprime
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import NOTHING, KeyEntry
 from squatlab.exam.marking import mark, right
 from squatlab.exam.statistics import cohen_kappa
+from squatlab.questions.agreement import dprime
+from squatlab.questions.keys import NOTHING, KeyEntry
 from tests.exam import invented_class
 from tests.exam.invented_class import FAULTS
 

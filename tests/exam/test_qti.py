@@ -19,12 +19,13 @@ import pytest
 from pyslet.qtiv2.variables import ItemSessionState
 from pyslet.qtiv2.xml import QTIDocument
 
-from squatlab.exam import bank, qti
-from squatlab.exam.blueprint import cell
+from squatlab.exam import qti
 from squatlab.exam.build import draw
 from squatlab.exam.forms import Key
 from squatlab.exam.package import Clip, Package
 from squatlab.exam.secret import Secret
+from squatlab.questions import item_bank
+from squatlab.questions.blueprint import cell
 
 PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarning")
 
@@ -208,13 +209,13 @@ def test_another_reader_finds_and_scores_every_item_of_the_bank(tmp_path):
     """Pyslet 0.7 (BSD): its classes for QTI 2.1, its engine for the rules."""
     with zipfile.ZipFile(qti.from_bank().write(tmp_path / "bank.zip", "2.1")) as file:
         contents = {name: file.read(name) for name in file.namelist() if name.startswith("item-")}
-    assert len(contents) == len(bank.items()) == 80
+    assert len(contents) == len(item_bank.items()) == 80
     for name, content in contents.items():
         root = read(content)
         ours = Counter(one.tag.rpartition("}")[2] for one in ElementTree.fromstring(content).iter())
         theirs = Counter(one.xmlname for one in walk(root))
         assert theirs == ours
-        item = bank.item(name.removeprefix("item-").removesuffix(".xml"))
+        item = item_bank.item(name.removeprefix("item-").removesuffix(".xml"))
         for choice in (one for one in walk(root) if one.xmlname == "simpleChoice"):
             state = ItemSessionState(root)
             state.begin_session()

@@ -13,7 +13,6 @@ import pytest
 import sqlalchemy
 
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import NOTHING
 from squatlab.exam.marking import mark
 from squatlab.exam.records import (
     Records,
@@ -32,6 +31,7 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.records.certificates import LETTERS, certificate_of, new_code, tidy
 from squatlab.exam.records.tables import TABLES
+from squatlab.questions.keys import NOTHING
 from tests.exam import invented_class
 
 

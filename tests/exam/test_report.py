@@ -10,11 +10,12 @@ import pytest
 
 from squatlab import faults
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import Form, Key
 from squatlab.exam.marking import mark
 from squatlab.exam.panel import read_angoff, read_ebel
 from squatlab.exam.report import Report, aligned, as_csv, beside, cell_words, number
 from squatlab.exam.statistics import conditional_standard_error, kr20
+from squatlab.questions.keys import NOTHING, KeyEntry
 from tests.exam import invented_class
 
 

@@ -17,9 +17,8 @@ from sklearn.metrics import cohen_kappa_score
 from squatlab.__main__ import main
 from squatlab.exam import demo
 from squatlab.exam.answers import Sheet
-from squatlab.exam.blueprint import cell
 from squatlab.exam.build import draw
-from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import Form, Key
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Clip, Package, Packing, Question
 from squatlab.exam.records import (
@@ -35,9 +34,11 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.report import Report
 from squatlab.exam.reviews import MISSED, SPLIT, KeyReview, compared, read_blind, template
+from squatlab.exam.screens.blind_sheets import MOMENTS, blind_sheets
+from squatlab.exam.screens.report_pages import certificate_page, report_pages
+from squatlab.questions.blueprint import cell
+from squatlab.questions.keys import NOTHING, KeyEntry
 from squatlab.show import paper
-from squatlab.show.blind_sheets import MOMENTS, blind_sheets
-from squatlab.show.report_pages import certificate_page, report_pages
 from tests.exam import invented_class
 
 MILLIMETRE = 72 / 25.4

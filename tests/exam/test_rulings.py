@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import NOTHING, Form, Key, KeyEntry
+from squatlab.exam.forms import Form, Key
 from squatlab.exam.marking import mark
 from squatlab.exam.records import (
     Records,
@@ -37,6 +37,7 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.report import Report
 from squatlab.exam.statistics import kr20
+from squatlab.questions.keys import NOTHING, KeyEntry
 from tests.exam import invented_class
 from tests.exam.test_hard_times import PROCESSES
 from tests.exam.test_records import hand_in, rows, tamper

@@ -16,7 +16,7 @@ from sklearn.metrics import cohen_kappa_score, ndcg_score
 from statsmodels.stats import inter_rater
 
 from squatlab.exam import statistics as exam
-from squatlab.exam.agreement import ConfusionMap
+from squatlab.questions.agreement import ConfusionMap
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
 ROUNDING = 1e-12

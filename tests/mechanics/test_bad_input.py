@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, pose
-from squatlab.mechanics.feasibility import OBSTACLES, problems
+from squatlab.mechanics.posture import OBSTACLES, problems
 
 LIFTER, STANCE = Lifter.from_stature(1.75, 80), Stance()
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose, tables
 from squatlab.mechanics.balance import balance_on
 from squatlab.mechanics.legs import leg_from_hip, roll_of
+from squatlab.mechanics.support import BALL
 
 NEWTON_METRE_ROUNDING = 1e-9
 MICROMETRE = 1e-6
@@ -26,7 +27,9 @@ lifters = st.builds(
     st.floats(0.9, 1.1), st.floats(0.9, 1.1), st.floats(0.9, 1.1),
 )  # fmt: skip
 bars = st.builds(Bar, st.floats(0, 300), st.floats(0, 0.14), st.floats(0.02, 0.1))
-stances = st.builds(Stance, st.floats(0.15, 0.5), st.floats(0, 30), st.floats(-5, 10))
+stances = st.builds(
+    Stance, st.floats(0.15, 0.5), st.floats(0, 30), st.floats(-5, 10), wedge_m=st.floats(0, 0.06)
+)
 thighs, shanks = st.floats(-30, 60), st.floats(5, 40)
 
 
@@ -116,7 +119,9 @@ def test_segments_keep_their_lengths(posture):
     for start, end, length in (
         ("hip_r", "knee_r", lifter.thigh_m),
         ("knee_l", "ankle_l", lifter.shank_m),
-        ("heel_r", "toe_r", lifter.foot_m),
+        # A foot on a wedge bends at its ball.
+        ("heel_r", "ball_r", BALL * lifter.foot_m),
+        ("ball_r", "toe_r", (1 - BALL) * lifter.foot_m),
         ("pelvis", "l5", lifter.pelvis_m),
         ("shoulder_r", "elbow_r", lifter.upper_arm_m),
         ("elbow_l", "wrist_l", lifter.forearm_m),

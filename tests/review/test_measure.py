@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from squatlab import Lifter, faults
 from squatlab.motion import Camera, Tempo
 from squatlab.review import ReviewError, measure
-from squatlab.review.measure import MEASURERS
+from squatlab.review.measurers import MEASURERS
 from squatlab.tracks import Tracks, TracksError
 from tests import stick_figure
 from tests.review.squats import (

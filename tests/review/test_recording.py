@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from squatlab.adapters import read_c3d, read_coco
+from squatlab.adapters.c3d import read_c3d
+from squatlab.adapters.key_points import read_coco
 from squatlab.review import measure
-from tests.test_adapters import SIDE, people, saved
+from tests.test_adapters import JUMP, SIDE, people, saved
 
 DEGREE, SECOND = 1.0, 1.0
 
 
 def test_the_dip_of_a_jump_agrees_with_the_laboratory(jump):
     """The file's own modelled knee angle (USERMO8) is deepest 103.36° at 4.010 s."""
-    findings = measure(read_c3d(jump))
+    findings = measure(read_c3d(jump, JUMP))
     dip = findings.repetitions[0]
     assert dip.knee_flexion_deg == pytest.approx(103.36, abs=1 * DEGREE)
     assert dip.deepest_s == pytest.approx(4.010, abs=0.015 * SECOND)
@@ -23,14 +24,14 @@ def test_the_dip_of_a_jump_agrees_with_the_laboratory(jump):
 
 def test_a_jump_without_a_bar_tells_what_its_points_can(jump):
     """Hips, right knee and ankle: depth (a dip is none) and tempo; every other reason is named."""
-    findings = measure(read_c3d(jump))
+    findings = measure(read_c3d(jump, JUMP))
     told = {f.fault for f in findings if f.present != "cannot tell"}
     assert told == {"short_depth", "fast_descent", "lateral_shift"}
     assert findings["short_depth"].size == "gross", "the thighs stay far above level"
     assert findings["fast_descent"].size == "gross", "and the dip takes half a second"
     assert findings["knees_first"].reason == "c7 is not among the points of the 3d view"
     assert findings["uneven_bar"].reason == "bar_end_r is not among the points of the 3d view"
-    named = {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
+    named = JUMP | {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
     more = measure(read_c3d(jump, named))
     assert more["heel_lift"].present != "cannot tell"
     assert more["knees_far_forward"].present != "cannot tell"

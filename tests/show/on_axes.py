@@ -7,8 +7,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import draw
-from squatlab.show.primitives import Scene
+from squatlab.show.picture import Scene, draw
 
 
 def pixels(scene: Scene, width_px: int = 1100) -> np.ndarray:

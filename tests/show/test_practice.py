@@ -9,11 +9,11 @@ from datetime import datetime
 import pytest
 
 from squatlab import faults
-from squatlab.exam import bank
-from squatlab.exam.cases import case
-from squatlab.exam.forms import NOTHING
-from squatlab.exam.items import worded
-from squatlab.exam.progress import LABELS, Answered, Progress
+from squatlab.questions import item_bank
+from squatlab.questions.cases import case
+from squatlab.questions.items import worded
+from squatlab.questions.keys import NOTHING
+from squatlab.questions.practice_progress import LABELS, Answered, Progress
 from squatlab.show.confusions import HEADS, Confusions
 from squatlab.show.controls import Repair
 from squatlab.show.practice import CELL, cell, practice
@@ -29,7 +29,7 @@ def page(tmp_path):
 
 
 def right_cue(fault):
-    return next(cue for cue in bank.cues(fault) if cue.accepted)
+    return next(cue for cue in item_bank.cues(fault) if cue.accepted)
 
 
 def answer(page, *ticked, first=None, cue=None):
@@ -75,7 +75,7 @@ def test_what_is_ticked_can_be_first_and_cues_follow_it(page):
     assert page.first.value is None and page.cue.layout.display == "none"
     page.first.value = "head_up"
     assert sorted(value for _, value in page.cue.options) == sorted(
-        cue.words for cue in bank.cues("head_up")
+        cue.words for cue in item_bank.cues("head_up")
     )
     assert page.cue.value is None
     page.cue.value = page.cue.options[1][1]
@@ -88,7 +88,7 @@ def test_what_is_ticked_can_be_first_and_cues_follow_it(page):
 def test_the_only_one_is_first_at_once_and_no_longer_with_a_second(page):
     page.ticks["head_up"].value = True
     assert page.first.value == "head_up" and page.cue.layout.display is None
-    assert {words for _, words in page.cue.options} == {c.words for c in bank.cues("head_up")}
+    assert {words for _, words in page.cue.options} == {c.words for c in item_bank.cues("head_up")}
     assert page.cue.value is None
     page.ticks["knee_valgus"].value = True
     assert page.first.value is None and page.cue.layout.display == "none"
@@ -138,7 +138,7 @@ def test_a_right_answer_is_told_so_and_kept(page):
 
 
 def test_a_wrong_answer_is_told_what_was_there_and_why(page):
-    wrong = next(cue for cue in bank.cues("knees_first") if not cue.accepted)
+    wrong = next(cue for cue in item_bank.cues("knees_first") if not cue.accepted)
     answer(page, "knees_first", "uneven_bar", first="knees_first", cue=wrong.words)
     assert page.said.startswith("Not “knees first”: the answer is “knees fall in”.")
     told = words(page._result)

@@ -11,7 +11,8 @@ import pytest
 
 from squatlab import Bar, Lifter, Stance, balance
 from squatlab.show import palette
-from squatlab.show.primitives import Disc, Line, Scene, Shape, Text, rectangle
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
 from squatlab.show.raster import image
 from squatlab.show.scene import lifter_picture
 from tests.show import on_axes

@@ -11,7 +11,8 @@ import pytest
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose
 from squatlab.show import palette
 from squatlab.show.moment_bars import EACH_LEG
-from squatlab.show.primitives import Disc, Line, Scene, Shape
+from squatlab.show.picture import Scene
+from squatlab.show.primitives import Disc, Line, Shape
 from squatlab.show.scene import (
     SHOWABLE,
     describe,
@@ -125,6 +126,19 @@ def test_raised_heels_leave_the_ball_of_the_foot_to_stand_on():
     p = raised.points
     assert length == pytest.approx(p["toe_r"][0] - p["ball_r"][0], abs=1e-9)
     assert "centre of mass over the ball of the foot" in words(scene)
+
+
+def test_a_wedge_fills_the_gap_and_the_whole_foot_bears():
+    raised = balance(LIFTER, BAR, Stance(wedge_m=0.03), shank_deg=30)
+    scene = side_view(raised)
+    (band,) = of(scene, Shape, fill=palette.SUPPORT, stroke=palette.INK)
+    length = (band.points[1] - band.points[0]).real / scale_of(1.75)
+    assert length == pytest.approx(raised.base.length, abs=1e-9)
+    (wedge,) = of(scene, Shape, fill=palette.RULE, stroke=palette.INK)
+    heights = [(wedge.points[0] - corner).imag / scale_of(1.75) for corner in wedge.points]
+    # It rises evenly from the ball to a little behind the heel, where it is highest.
+    assert max(heights) == pytest.approx(1.06 * 0.03, abs=1e-9)
+    assert "centre of mass over mid-foot" in words(scene)
 
 
 def test_the_front_view_is_its_own_mirror_image():

@@ -7,13 +7,13 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, Row, Table, insert, select
 
-from squatlab.exam import files
 from squatlab.exam.answers import Refusal, Sheet
 from squatlab.exam.forms import Form
 from squatlab.exam.marking import Marks, Result
 from squatlab.exam.records import chain, tables
 from squatlab.exam.records.book import Records, RecordsError
 from squatlab.exam.records.retakes import RetakeRule
+from squatlab.questions import files
 
 STEP = 20
 """Attempts written at once: the disk is waited for once a step [teaching-value]."""

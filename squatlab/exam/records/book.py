@@ -13,9 +13,9 @@ from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
-from squatlab.exam import files
 from squatlab.exam.records import chain
 from squatlab.exam.records.tables import TABLES
+from squatlab.questions import files
 
 PATIENCE_S = 60
 """How long a writer waits for another to finish [teaching-value]."""

@@ -9,12 +9,12 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, select
 
 from squatlab import tables as data
-from squatlab.exam import files
 from squatlab.exam.forms import UNREVIEWED
 from squatlab.exam.records import chain, tables
 from squatlab.exam.records.attempts import answered, latest, stored
 from squatlab.exam.records.book import Records, RecordsError
 from squatlab.exam.records.reviews import key_status
+from squatlab.questions import files
 
 LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 """The 31 signs of a code: none that is taken for another (0 O, 1 I L)."""

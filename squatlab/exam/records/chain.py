@@ -12,8 +12,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select
 
-from squatlab.exam import files
 from squatlab.exam.records import tables
+from squatlab.questions import files
 
 
 def last(connection: Connection) -> tuple[int, str]:

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 
 from sqlalchemy import Connection, select
 
-from squatlab.exam import files
 from squatlab.exam.answers import Given
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.records import chain, tables
 from squatlab.exam.records.attempts import enrol
 from squatlab.exam.records.book import Records, RecordsError
 from squatlab.exam.reviews import KeyReview, Opinion, key_words, reviewed
+from squatlab.questions import files
 
 
 def record_review(

@@ -1,0 +1,279 @@
+"""The printed report of an exam: each candidate, the class, the items, the panel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from squatlab.exam.cut_scores import CutScore
+from squatlab.exam.panel import Panel, panel_lines
+from squatlab.exam.records.certificates import Certificate
+from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent
+from squatlab.exam.screens.blind_sheets import review_pages
+from squatlab.show.paper import BLACK, GREY, SHADE, Page, wrapped
+
+CAUTION = (
+    "This is about clips of moving figures: who names the first fault in them as this form's key "
+    "does. It is no licence to coach, and it diagnoses nothing. On the floor: safety bars or "
+    "spotters first, stop on pain; pain and injury belong to licensed practice; local codes and "
+    "the facility's rules come first."
+)
+
+ROW, BAR = 4.6, 50.0
+"""Height of a table's row and length of a full bar, mm."""
+
+GREYS = ("#ffffff", "#e3e3e3", "#c4c4c4", "#a0a0a0")
+"""Shades of a map, from none on: numbers stay readable on all of them."""
+
+ITEMS = {"item": 14, "cell": 49, "difficulty": 15, "item–rest": 14, "upper–lower": 17,
+         "reviewed": 15, "look at": 0}  # fmt: skip
+"""Columns of the items' table and their widths, mm; 0 takes what is left."""
+
+
+def report_pages(
+    report: Report, panel: Panel | None = None, ebel: CutScore | None = None, paper: str = "A4"
+) -> tuple[Page, ...]:
+    """Return the whole report: form, class, key, items, then a page a person.
+
+    The pages of candidates name no item, so that each may be handed out;
+    keep the others. ``paper`` is "A4" or "Letter".
+    """
+    return (
+        form_page(report, panel, ebel, paper), class_page(report, paper),
+        *review_pages(report, paper), *item_pages(report, paper),
+        *(candidate_page(report, one, paper) for one in report.outcomes),
+    )  # fmt: skip
+
+
+def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
+    """Return one candidate's result: score, cut, band, feedback by cell."""
+    form, lifts = report.marks.form, report.lifts
+    result = "Passed" if one.passed else "Not passed"
+    words = (
+        f"Candidate {one.candidate}, form {form.id}: {one.score:g} of {lifts} lifts, "
+        f"{form.cut:g} needed. {result}."
+    )
+    page = Page(paper, alt=f"{words} One standard error: {one.band[0]:.1f} to {one.band[1]:.1f}.")
+    y = page.head("Result", "Candidate", "Form", "Date") + 2
+    for place, text in enumerate((one.candidate, form.id)):
+        page.words(page.right - 50 * (3 - place) + 3, page.top, text, 11, bold=True)
+    y = page.words(page.left, y, result, 20, bold=True) + 1
+    y = page.words(page.left, y, f"{one.score:g} of {lifts} lifts: the one fault to fix first was "
+                   f"named. {form.cut:g} were needed.", 10) + 3  # fmt: skip
+    y = page.words(page.left, y - 2, f"{report.review.words.capitalize()}.", 9) + 3
+    y = _scale(page, y, report, one)
+    sure = "The cut lies outside this band." if one.sure else (
+        "The cut lies inside this band: another form of the same kind might have decided otherwise."
+    )  # fmt: skip
+    y = page.paragraph(
+        page.left, y, page.right - page.left,
+        "The band is one standard error of measurement either side, that of a person at the cut, "
+        f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}", 9,
+    ) + 4  # fmt: skip
+    y = page.words(page.left, y, "Where it went well, and where not", 13, bold=True) + 1
+    y = page.words(page.left, y, "Mean mark of each part of the form; the small line is the "
+                   "mean of all who sat it.", 8, colour=GREY) + 1  # fmt: skip
+    means = {cell: float(values.mean()) for cell, values in report.marks.by_cell().items()}
+    if one.candidate in report.appealed:
+        y = page.words(page.left, y, "The score was changed on appeal; these marks are from before "
+                       "it.", 8, bold=True) + 1  # fmt: skip
+    if credited := report.marks.credited:
+        gift = report.marks.gift
+        y = page.words(page.left, y, "Found wrong after the sitting, right for everyone and left "
+                       f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
+                       8, bold=True) + 1  # fmt: skip
+    for cell, share in one.cells.items():
+        y = _bar(page, y, cell_words(cell), share, means[cell])
+    y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1
+    for part, share in one.parts.items():
+        y = _bar(page, y, "all three, weighted" if part == "all" else part, share)
+    _foot(page, y)
+    return page
+
+
+def _foot(page: Page, y: float) -> None:
+    page.paragraph(
+        page.left, y + 3, page.right - page.left,
+        "Spotting, order and cue decide nothing. You may appeal: your stored answers are then "
+        "marked again, and who decided and why is recorded.", 8,
+    )  # fmt: skip
+    page.framed(CAUTION)
+
+
+def _scale(page: Page, y: float, report: Report, one: Outcome) -> float:
+    """Draw score, band and cut on a line of all lifts; return where the next goes."""
+    left, right = page.left + 4, page.right - 4
+    step = (right - left) / report.lifts
+    top = y + 6
+    page.box(left, top, right - left, 6, line=0.7)
+    low, high = one.band
+    page.box(left + low * step, top, (high - low) * step, 6, SHADE, 0)
+    page.box(left + one.score * step - 0.8, top - 1.2, 1.6, 8.4, BLACK, 0)
+    page.words(left + one.score * step, top - 5, f"{one.score:g}", 9, bold=True, anchor="center")
+    cut = left + report.marks.form.cut * step
+    page.box(cut - 0.2, top - 1, 0.4, 12, GREY, 0)
+    page.words(cut, top + 11.5, f"cut {report.marks.form.cut:g}", 8, anchor="center", colour=GREY)
+    for end, where in ((0, left), (report.lifts, right)):
+        if abs(where - cut) > 10:
+            page.words(where, top + 11.5, f"{end}", 8, anchor="center", colour=GREY)
+    return top + 17
+
+
+def _bar(page: Page, y: float, words: str, share: float, mean: float | None = None) -> float:
+    left = page.left + 66
+    page.cell(page.left, y, 64, ROW, words, 8.5)
+    page.box(left, y + 0.8, BAR, ROW - 1.6, line=0.4)
+    if share == share:
+        page.box(left, y + 0.8, BAR * share, ROW - 1.6, "#8c8c8c", 0.4)
+    page.cell(left + BAR + 2, y, 14, ROW, percent(share), 8.5, anchor="right")
+    if mean is not None and mean == mean:
+        page.box(left + BAR * mean - 0.2, y + 0.2, 0.4, ROW - 0.4, BLACK, 0)
+        page.cell(left + BAR + 18, y, 26, ROW, f"all: {percent(mean)}", 8, colour=GREY)
+    return y + ROW
+
+
+def class_page(report: Report, paper: str = "A4") -> Page:
+    """Return what the class confuses: the map, what is missed, over-called."""
+    instead = report.named_instead()
+    page = Page(paper, alt=f"What the class confuses on form {report.marks.form.id}. "
+                + " ".join(instead))  # fmt: skip
+    y = page.head("The class", "Form", "Date")
+    page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
+    y = page.words(page.left, y, "What was to fix first (rows), and what was named (columns)", 12,
+                   bold=True) + 1  # fmt: skip
+    y = _map(page, y, report) + 3
+    for sentence in instead:
+        y = page.words(page.left, y, sentence, 8.5)
+    y = page.words(page.left, y + 3, "Fault by fault", 12, bold=True) + 1
+    rows = report.confusions()
+    return _table(page, y, rows, [56, 23, 25, 32, 15, 0, 0][: len(rows[0])])
+
+
+def _map(page: Page, y: float, report: Report) -> float:
+    labels, counts = report.first
+    left, wide = page.left + 58, (page.right - page.left - 58) / len(labels)
+    page.cell(page.left, y, 56, ROW, "to fix first", 8, colour=GREY)
+    for n in range(len(labels)):
+        page.cell(left + n * wide, y, wide, ROW, str(n + 1), 8, anchor="center", colour=GREY)
+    y += ROW
+    for row, label in enumerate(labels):
+        of = counts[row].sum()
+        page.cell(page.left, y, 56, ROW, f"{row + 1}  {option_words(label)}", 8.5)
+        for n, times in enumerate(counts[row].tolist()):
+            share = times / of if of else 0.0
+            shade = GREYS[min(3, int(3 * share + 0.999))]
+            page.box(left + n * wide, y, wide, ROW, shade, 1.2 if n == row else 0.2)
+            if times:
+                page.cell(left + n * wide, y, wide, ROW, str(times), 8, n == row, "center")
+        y += ROW
+    page.words(page.left, y + 0.8, "Framed: named as the key has it. Darker: a larger share of "
+               "its row.", 7.5, colour=GREY)  # fmt: skip
+    return y + 5
+
+
+def _table(page: Page, y: float, rows: Sequence[Row], widths: Sequence[float]) -> Page:
+    free = page.right - page.left - sum(widths)
+    zeros = sum(1 for width in widths if not width)
+    widths = [width or free / zeros for width in widths]
+    y = page.row(y, 2 * ROW, widths, list(rows[0]), 7.5, colour=GREY)
+    page.rule(page.left, y, page.right)
+    for n, row in enumerate(rows):
+        y = page.row(y, ROW, widths, list(row.values()), 8.5, (0,), SHADE if n % 2 else "none")
+    return page
+
+
+def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
+    """Yield the items: how hard, how they tell people apart, what to look at."""
+    rows, first = [{name: row[name] for name in ITEMS} for row in report.items()], True
+    while rows:
+        flags = sum(1 for row in rows if row["look at"])
+        page = Page(paper, alt=f"{len(rows)} items of form {report.marks.form.id}; {flags} of "
+                    "them ask to be looked at.")  # fmt: skip
+        y = page.head("The items", "Form", "Date")
+        page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
+        if first:
+            y = page.paragraph(
+                page.left, y, page.right - page.left,
+                "Difficulty is the mean mark, 1 is the easiest. Item–rest is the correlation with "
+                "the rest of the form, upper–lower the mark of the best 27 % less that of the "
+                "weakest. Of the lifts that certify, the rest are the other lifts. "
+                f"{report.items_note} Keep this page: it names items.", 8,
+            ) + 1  # fmt: skip
+        fitting = int((page.bottom - y - 2 * ROW) // ROW)
+        yield _table(page, y, rows[:fitting], list(ITEMS.values()))
+        rows, first = rows[fitting:], False
+
+
+def form_page(
+    report: Report, panel: Panel | None, ebel: CutScore | None, paper: str = "A4"
+) -> Page:
+    """Return what the sitting says of the form, and the panel's cut."""
+    lines = report.form_lines()
+    page = Page(paper, alt=" ".join(lines))
+    y = page.head("The form", "Form", "Date")
+    page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
+    width = page.right - page.left
+    for line in lines:
+        y = page.paragraph(page.left, y, width, line, 10) + 1
+    y = page.words(page.left, y + 2, "Scores", 13, bold=True) + 1
+    y = _scores(page, y, report) + 4
+    y = page.words(page.left, y, "Where to draw the line", 13, bold=True) + 1
+    y = page.paragraph(page.left, y, width, f"The form was made with a cut of "
+                       f"{report.marks.form.cut:g} of {report.lifts} lifts.", 10) + 1  # fmt: skip
+    for line in panel_lines(panel, ebel, report.marks.form):
+        y = page.paragraph(page.left, y, width, line, 10) + 1
+    if report.marks.refused:
+        y = page.words(page.left, y + 3, "Not marked", 13, bold=True) + 1
+        for refusal in report.marks.refused:
+            y = page.paragraph(page.left, y, width, str(refusal), 8.5)
+    return page
+
+
+def _scores(page: Page, y: float, report: Report) -> float:
+    """Draw how many have each score; return where the next goes."""
+    scores = [round(one.score) for one in report.outcomes]
+    most = max(scores.count(score) for score in scores)
+    step, tall = (page.right - page.left) / (report.lifts + 1), 30.0
+    base = y + tall + 4
+    for score in range(report.lifts + 1):
+        left, many = page.left + score * step, scores.count(score)
+        if many:
+            high = tall * many / most
+            passed = score >= report.marks.form.cut
+            page.box(left + 0.4, base - high, step - 0.8, high, "#8c8c8c" if passed else SHADE, 0.5)
+            page.words(left + step / 2, base - high - 3.4, str(many), 7.5, anchor="center")
+        page.words(left + step / 2, base + 1, str(score), 6.5, anchor="center", colour=GREY)
+    page.rule(page.left, base, page.right)
+    page.words(page.left, base + 5, "People with each score; dark: at or above the cut.", 7.5,
+               colour=GREY)  # fmt: skip
+    return base + 9
+
+
+def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -> Page:
+    """Return a certificate to sign, with its own issuer and course, else ``course``."""
+    words = (
+        f"has passed the exam of {certificate.course or course}, form {certificate.form}: to name, "
+        "in clips of high-bar and low-bar back squats, the one fault to fix first."
+    )
+    until = f"Issued {certificate.since[:10]}, good to {certificate.until[:10]}."
+    page = Page(paper, landscape=True, alt=f"Certificate {certificate.code}. "
+                f"{certificate.candidate} {words} {until} {certificate.issuer}")  # fmt: skip
+    width, middle = page.right - page.left, (page.left + page.right) / 2
+    page.box(page.left, page.top, width, page.bottom - page.top, line=1.6)
+    for n, line in enumerate(wrapped(certificate.issuer, width - 40, 13)):
+        page.words(middle, page.top + 7 + 6 * n, line, 13, anchor="center")
+    y = page.words(middle, page.top + 22, "Certificate", 34, bold=True, anchor="center") + 12
+    y = page.words(middle, y, certificate.candidate, 24, bold=True, anchor="center") + 8
+    for line in wrapped(words, width - 70, 14):
+        y = page.words(middle, y, line, 14, anchor="center")
+    y = page.words(middle, y + 6, until, 12, anchor="center") + 4
+    y = page.words(middle, y, f"Code {certificate.code}", 14, bold=True, anchor="center")
+    y = page.words(middle, y + 2, f"{certificate.key.capitalize()}.", 9, anchor="center")
+    can = f"{certificate.issuer or 'Whoever issued it'} can say whether this code still holds."
+    for n, line in enumerate(wrapped(can, width - 70, 9)):
+        page.words(middle, y + 4 + 4 * n, line, 9, anchor="center", colour=GREY)
+    for left, blank in ((page.left + 30, "Place and date"), (page.right - 110, "Signature")):
+        page.rule(left, page.bottom - 34, left + 80)
+        page.words(left, page.bottom - 32, blank, 8, colour=GREY)
+    for n, line in enumerate(wrapped(CAUTION, width - 30, 7.5)):
+        page.words(page.left + 15, page.bottom - 16 + 3.4 * n, line, 7.5, colour=GREY)
+    return page

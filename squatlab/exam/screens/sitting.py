@@ -1,0 +1,288 @@
+"""The candidate's screen: one question at a time, every answer on the disk before it counts."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from datetime import datetime, timedelta
+from html import escape
+from pathlib import Path
+from threading import RLock
+from typing import Any
+
+import anywidget
+import traitlets
+
+from squatlab import tables
+from squatlab.exam.answers import Given, in_unit
+from squatlab.exam.build import draw
+from squatlab.exam.journal import Journal
+from squatlab.exam.package import Package, Question, shown
+from squatlab.exam.screens.stills import stills
+from squatlab.exam.secret import Secret
+from squatlab.questions import files
+from squatlab.questions.blueprint import cell
+from squatlab.show.picture import STILL
+from squatlab.show.scripts import PLAYING, script
+
+FACTORS = 1.0, 4.0
+"""Least and most a time factor may be [teaching-value]."""
+
+TRIAL = ("first_clean", "first_feet_among", "spot_side", "cue", "rank", "number", "choice_safety")
+"""The cells of the blueprint of which a form to try asks one question each."""
+
+
+class Sitting(anywidget.AnyWidget):
+    """Put a form's questions and keep the answers; make one by `sit`.
+
+    ``journal`` has what is on the disk, and nothing else is ever shown as
+    saved. ``said`` is the last message. `begin`, `answer` and `hand_in` do
+    what the screen does, say what happened and never raise for a wrong
+    answer or a full disk. The page has no question before or after.
+    """
+
+    _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
+    _css = Path(__file__).with_name("sitting.css")
+    told = traitlets.Dict().tag(sync=True)
+    answers = traitlets.Dict().tag(sync=True)
+    at = traitlets.Unicode("").tag(sync=True)
+    said = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(
+        self,
+        package: Package,
+        journal: Journal,
+        hand_in: Path,
+        time_factor: float,
+        clock: Callable[[], datetime],
+    ) -> None:
+        self.package, self.journal = package, journal
+        self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
+        self._minutes, self._receipt = package.minutes * time_factor, ""
+        super().__init__(
+            told=self._told(), answers=dict(journal.answers), at=self._next(), said=self._welcome()
+        )
+        self.on_msg(self._asked)
+        if journal.handed_in:
+            self.hand_in()
+
+    def _told(self) -> dict[str, Any]:
+        """Return what the page is told: a notice before and after, the questions between."""
+        kept = self.journal
+        told = (
+            self._closing() if kept.handed_in else self._asking() if kept.begun else self._first()
+        )
+        return told | {"form": self.package.form.id, "candidate": kept.candidate}
+
+    def _first(self) -> dict[str, Any]:
+        questions, times = self.package.questions.values(), self._minutes / self.package.minutes
+        lifts = sum(one.clip is not None for one in questions)
+        agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
+        facts = (
+            ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
+            ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
+        )
+        return {"title": "Before you begin", "facts": facts, "notes": _notes("before"),
+                "button": ("Begin", "begin")}  # fmt: skip
+
+    def _asking(self) -> dict[str, Any]:
+        begun = self.journal.begun
+        ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
+        questions = [
+            {"item": one.item, "kind": one.kind, "prompt": one.prompt, "unit": one.unit,
+             "options": [[option, shown(option)] for option in one.options],
+             "lift": one.clip is not None}
+            for one in self.package.questions.values()
+        ]  # fmt: skip
+        return {"questions": questions, "minutes": round(self._minutes), "until": ends.timestamp(),
+                "begun": _hour(begun, "%H:%M"), "ends": f"{ends.astimezone():%H:%M}"}  # fmt: skip
+
+    def _closing(self) -> dict[str, Any]:
+        of, left = len(self.package.form.items), self.unanswered
+        numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
+        facts = (
+            ("Handed in", _hour(self.journal.handed_in, "%Y-%m-%d %H:%M:%S")),
+            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("File", str(self._hand_in) if self._receipt else "not written yet"),
+            ("Receipt", self._receipt or "none yet"),
+        )
+        return {"title": "Handed in", "facts": facts, "notes": _notes("after"),
+                "button": () if self._receipt else ("Write the file", "hand in")}  # fmt: skip
+
+    @property
+    def unanswered(self) -> tuple[int, ...]:
+        """Return the numbers, from 1, of the questions without an answer."""
+        kept = self.journal.answers
+        return tuple(
+            n for n, item in enumerate(self.package.form.items, 1) if kept.get(item) is None
+        )
+
+    def begin(self) -> bool:
+        """Start the clock, if it does not run; return whether it runs."""
+        return self._safely(self._start, "NOT BEGUN")
+
+    def answer(self, item: str, given: Any) -> bool:
+        """Save an answer, None to take it back; return whether it is saved."""
+        return self._safely(lambda: self._save(item, given))
+
+    def hand_in(self) -> bool:
+        """Write the hand-in file; return whether it is written."""
+        return self._safely(self._finish)
+
+    def _start(self) -> None:
+        self.journal.begin()
+        self.at, self.said = self._next(), self._welcome()
+        if self.journal.handed_in:  # in another window
+            self._finish()
+
+    def _save(self, item: str, given: Any) -> None:
+        question = self.package.questions[item]
+        self.journal.put(item, _fitting(question, given))
+        self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
+
+    def _finish(self) -> None:
+        sheet = self.journal.hand_in(self._hand_in)
+        self._receipt = sheet.receipt
+        self.said = (
+            f"Handed in {_hour(sheet.handed_in)}: {self._hand_in}, receipt {sheet.receipt}. Note "
+            "the receipt down and give the file to your instructor."
+        )
+
+    def _safely(self, work: Callable[[], None], failed: str = "NOT SAVED") -> bool:
+        """Do it, or say why not: errors of a callback go to a log that nobody reads."""
+        with self._lock, self.hold_sync():
+            try:
+                work()
+            except Exception as problem:
+                self.said = f"{failed}: {problem}"
+                return False
+            finally:
+                self.answers, self.told = dict(self.journal.answers), self._told()
+            return True
+
+    def _asked(self, _: Any, asked: dict[str, Any], __: Any) -> None:
+        """Do what the page asks, and tell it that it was done: it waits for that."""
+        if asked["do"] == "clip":
+            self._send_clip(asked["item"])
+            return
+        do = {"begin": self.begin, "hand in": self.hand_in}.get(asked["do"])
+        done = do() if do else self.answer(asked["item"], asked["answer"])
+        reply = {"number": asked["number"], "done": done, "said": self.said}
+        self.send(reply | {"answers": self.answers})
+
+    def _send_clip(self, item: str) -> None:
+        if "questions" not in self.told:
+            return
+        try:
+            clip, text = self.package.clip(item), self.package.questions[item].text
+        except (ValueError, OSError) as problem:
+            self.send({"item": item, "problem": str(problem)})
+            return
+        told = asdict(clip) | {"sheets": len(clip.sheets)}
+        self.send({"item": item, "clip": told, "text": text and asdict(text)}, list(clip.sheets))
+
+    def _next(self) -> str:
+        items = self.package.form.items
+        left = self.unanswered
+        return items[left[0] - 1] if left else items[0]
+
+    def _welcome(self) -> str:
+        count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
+        if lost := len(self.journal.damaged):
+            return (
+                f"{lost} saved lines were changed by another program and are not used: look at "
+                "your answers, and tell your instructor."
+            )
+        if not begun:
+            return "Not begun: the clock starts when you press Begin."
+        back = f"{count} answers were brought back" if count else "Nothing is answered yet"
+        return f"{back}. The clock has run since {_hour(begun)}."
+
+    def __repr__(self) -> str:
+        form = self.package.form
+        return (
+            f"Sitting of form {form.id} by candidate {self.journal.candidate}: {len(form.items)} "
+            f"questions in {round(self._minutes)} minutes. Run this cell to sit it, or to go on."
+        )
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Add words for readers without a kernel, and no question: notebooks are passed on."""
+        bundle, *more = super()._repr_mimebundle_(**kwargs)
+        rows = "".join(f"<dt>{escape(a)}</dt><dd>{escape(b)}</dd>" for a, b in _notes("before"))
+        bundle["text/html"] = (
+            f'<div class="{STILL}"><p>{escape(repr(self))}</p><dl>{rows}</dl></div>'
+        )
+        return bundle, *more
+
+
+def sit(
+    form: str | Path,
+    candidate: str,
+    folder: str | Path = "exam",
+    time_factor: float = 1.0,
+    clock: Callable[[], datetime] = files.now,
+) -> Sitting:
+    """Open a form for a candidate, or carry on after a crash.
+
+    ``form`` is the instructor's file, ``folder`` where answers are kept
+    and handed in, ``time_factor`` 1 unless another was agreed. Raises
+    ValueError for a damaged file, an id that cannot be, or another's work.
+    """
+    least, most = FACTORS
+    if not least <= time_factor <= most:
+        raise ValueError(
+            f"the time factor is {time_factor:g}; it is {least:g} to {most:g}, as your instructor "
+            "agreed with you"
+        )
+    package, folder = Package.read(form), Path(folder)
+    name = f"{package.form.id}-{files.identifier('candidate', candidate)}"
+    journal = Journal(folder / f"{name}.journal", package.form, candidate, clock)
+    return Sitting(package, journal, folder / f"{name}.json", time_factor, clock)
+
+
+def trial_form(folder: str | Path) -> Path:
+    """Make a small form to try the screen with; return its file.
+
+    Anybody can make it, and its key lies beside it: nothing in it is
+    secret. It takes some ten seconds. One that is there is left alone, but
+    a trial that was handed in or has run out of time begins anew.
+    """
+    path = Path(folder) / "trial.zip"
+    if not path.exists():
+        cells = [replace(cell(name), count=1) for name in TRIAL]
+        draw(Secret(bytes(32)), path.stem, cells, certify=False).pack(folder, stills, texts=True)
+    runs_out = time.time() - 60 * Package.read(path).minutes
+    for journal in path.parent.glob("trial-*.journal"):
+        handed_in = journal.with_suffix(".json")
+        if handed_in.exists() or journal.stat().st_mtime < runs_out:
+            journal.unlink()
+            handed_in.unlink(missing_ok=True)
+    return path
+
+
+def _fitting(question: Question, given: Any) -> Given:
+    """Return an answer as it is kept; ValueError if the question does not offer it."""
+    if given is None:
+        return None
+    if question.kind == "number":
+        return in_unit(given, question.unit)
+    several = question.kind in ("spot", "rank")
+    named = given if several else [given]
+    fits = isinstance(named, list) and all(isinstance(one, str) for one in named)
+    if fits and question.kind == "rank":
+        fits = len(named) == len(question.options)
+    if not fits or len(set(named)) != len(named) or not set(named) <= set(question.options):
+        raise ValueError(f"{given!r} is no answer to this question; choose what it offers")
+    return given
+
+
+def _hour(moment: str, form: str = "%H:%M:%S") -> str:
+    return f"{datetime.fromisoformat(moment).astimezone():{form}}"
+
+
+def _notes(page: str) -> list[tuple[str, str]]:
+    """Return what a candidate reads "before" the clock starts, or "after" handing in."""
+    return [
+        (row["head"], row["words"]) for row in tables.read("exam_notices") if row["page"] == page
+    ]

@@ -1,0 +1,99 @@
+"""The blueprint of a form: what is asked, how often, about which lifts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+
+from squatlab import faults, tables
+from squatlab.questions.keys import KINDS
+
+ANY = {"lifters": ("women", "men"), "bar": ("high", "low")}
+"""What "any" stands for in these columns."""
+
+LIFTS = ("first", "spot", "cue", "rank")
+"""The kinds of items that show a lift."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Hold one row of data/blueprint.csv; count 0 is for practice alone.
+
+    ``draws`` is what a question is about: faults of which one is first, or
+    cells of the bank, or numbers. ``beside`` are faults that may be there
+    too, ``others`` how many of them (least, most). ``clean`` is the share
+    of lifts with nothing to fix. Raises ValueError for what cannot be.
+    """
+
+    name: str
+    kind: str
+    count: int
+    points: float
+    draws: tuple[str, ...]
+    beside: tuple[str, ...] = ()
+    others: tuple[int, int] = (0, 0)
+    sizes: tuple[str, ...] = ("clear", "gross")
+    lifters: tuple[str, ...] = ANY["lifters"]
+    bar: tuple[str, ...] = ANY["bar"]
+    view: str = "both"
+    clean: float = 0.0
+
+    def __post_init__(self) -> None:
+        lift = self.kind in LIFTS
+        for wrong, words in (
+            (self.kind not in KINDS, f"the kind is one of {', '.join(KINDS)}"),
+            (self.count < 0 or self.points <= 0, "count is 0 or more, points are more than 0"),
+            (not 0 <= self.clean <= 1, "clean is a share, from 0 to 1"),
+            (lift and self.view not in ("side", "front", "both"), "view is side, front or both"),
+            (lift and not self.draws, "its view shows none of what it draws"),
+            (lift and not set(self.sizes) & set(faults.SIZES), "sizes: slight, clear, gross"),
+        ):
+            if wrong:
+                raise ValueError(f"blueprint.csv, cell {self.name}: {words}")
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """Return the faults that its views show, in the catalogue's order."""
+        seen = ("any", "side", "front") if self.view == "both" else ("any", self.view)
+        return tuple(fault.id for fault in faults.catalogue().values() if fault.view in seen)
+
+
+@cache
+def blueprint() -> dict[str, Cell]:
+    """Return the cells of data/blueprint.csv by their names, in its order.
+
+    Of faults, "any" means all that the view shows, "tier1" to "tier4"
+    those of a tier. Raises ValueError that names the cell.
+    """
+    found = {}
+    for row in tables.read("blueprint"):
+        name, kind, view = row["cell"], row["kind"], row["view"]
+        least, _, most = row["others"].partition("-")
+        draws, beside = (
+            _faults(row[part].split(), view) if kind in LIFTS else row[part].split()
+            for part in ("draws", "beside")
+        )
+        found[name] = Cell(
+            name, kind, int(row["count"]), float(row["points"]), tuple(draws), tuple(beside),
+            (int(least), int(most or least)), tuple(row["sizes"].split()),
+            *(ANY[part] if row[part] == "any" else (row[part],) for part in ("lifters", "bar")),
+            view, float(row["clean"]),
+        )  # fmt: skip
+    return found
+
+
+def cell(name: str) -> Cell:
+    """Return the cell of this name; ValueError with the nearest there is."""
+    if name not in blueprint():
+        near = tables.closest(str(name), blueprint())
+        raise ValueError(f"there is no cell {name!r} in blueprint.csv{near}")
+    return blueprint()[name]
+
+
+def _faults(words: list[str], view: str) -> Iterator[str]:
+    """Give the faults that words name and a view shows."""
+    for fault in faults.catalogue().values():
+        shown = view == "both" or fault.view in ("any", view)
+        if shown and {"any", f"tier{fault.tier}", fault.id} & set(words):
+            yield fault.id

@@ -1,0 +1,262 @@
+"""Cases: a lift with faults put in, kept only if it reads as it was meant.
+
+A cell of the blueprint and a seed decide what shall be there. Then a lifter,
+a set-up and a manner are drawn until one squat shows just that: read from the
+exact points, with room to spare, and again as phones record it.
+"""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import dataclass, fields, replace
+from functools import cache, cached_property
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from squatlab import faults
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab.population import Population
+from squatlab.questions.blueprint import Cell
+from squatlab.questions.keys import NOTHING
+from squatlab.review import Finding, Findings, Ranking, measure, prioritise
+
+VERSION = 1
+"""Of how cases are made; another one makes other cases from the same seeds."""
+
+FROM, SPREAD = 0.2, 0.6
+"""A size is put in this far above where it begins, and up to so much more,
+in severity [teaching-value]."""
+
+ROOM, LEAST_MARGIN = 0.15, 0.25
+"""Every reading is this far from another size, and from its neighbour's in a
+tier; the first place is so sure; all in severity [teaching-value]."""
+
+LIFTERS, PLANS = 8, 40
+"""So many lifters are tried before other faults and sizes are drawn, and so
+many of those."""
+
+BRINGS = {"heel_lift": ("bar_forward",), "knees_far_forward": ("heel_lift", "bar_forward")}
+"""What a fault may bring with it: raised heels bear no weight, and knees ahead
+of what the ankles allow raise the heels."""
+
+WITH_IT = 5.0
+"""The severity that what is brought may reach."""
+
+LUMBAR_DEG = {"women": 13.0, "men": 26.0}
+"""How far a low back rounds in a usual descent, ° [mckean2010a]."""
+
+PHONES = {"side": Camera.side, "front": Camera.front}
+
+
+class Squat(NamedTuple):
+    """Hold a squat that was tried, and the phones that film it."""
+
+    rep: Rep
+    cameras: dict[str, Camera]
+    rng: np.random.Generator
+
+    def exact(self) -> Findings:
+        """Return what the exact points in space read."""
+        return measure(self.rep.tracks(), **self._declared())
+
+    def filmed(self) -> Findings:
+        """Return what the phones' records read."""
+        films = [film(self.rep.points, self.rep.time, c, self.rng) for c in self.cameras.values()]
+        return measure(*films, camera=self.cameras, **self._declared())
+
+    def _declared(self) -> dict[str, object]:
+        return {"lifter": self.rep.lifter, "bar_kg": float(self.rep.bar.mass_kg)}
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """Hold a case: what was put in, and what the exact points read.
+
+    ``injected`` maps faults to severities, ``place`` says which plan and
+    which lifter it was, ``refused`` why those before it were not kept.
+    The squat itself is made again when asked for, always the same.
+    """
+
+    cell: Cell
+    seed: int
+    injected: dict[str, float]
+    place: tuple[int, int]
+    refused: tuple[str, ...]
+    findings: Findings
+    ranking: Ranking
+
+    @cached_property
+    def rep(self) -> Rep:
+        """Return the squat, with the truth about it."""
+        return _squat(self.cell, self.seed, self.injected, self.place).rep
+
+    @property
+    def there(self) -> tuple[str, ...]:
+        """Return the faults that are there, in the catalogue's order."""
+        return tuple(finding.fault for finding in self.findings.present())
+
+    @property
+    def first(self) -> str:
+        """Return the fault to fix first, or `NOTHING`."""
+        return _first(self.ranking)
+
+    @property
+    def margin(self) -> float:
+        """Return the least change of a severity that alters the first place.
+
+        The smaller, the harder the case is to judge.
+        """
+        return self.ranking.margin
+
+    @property
+    def lifter(self) -> str:
+        """Return who lifts what, in words."""
+        who, bar = self.rep.lifter, self.rep.bar
+        body = f"A lifter of {who.stature_m:.2f} m and {who.mass_kg:.0f} kg"
+        return f"{body}, {bar.name} with {bar.mass_kg:g} kg."
+
+    @property
+    def why(self) -> str:
+        """Return the reasons of the ranking in words."""
+        if not self.ranking.places:
+            near = max(self.findings, key=lambda f: np.nan_to_num(f.severity, nan=-1.0))
+            return f"Nothing reaches slight (1.0); nearest is “{near.name}” at {near.severity:.1f}."
+        return " ".join(
+            f"{p.rank}. {p.finding.name} ({p.finding.size}, {p.finding.amount}): {p.reason}."
+            for p in self.ranking
+        )
+
+
+def case(cell: Cell, seed: int) -> Case:
+    """Return the case of a cell and a seed, always the same one.
+
+    Raises ValueError if nobody can do what the cell asks for.
+    """
+    refused: list[str] = []
+    for again in range(PLANS):
+        plan = planned(cell, seed, again)
+        for lifter in range(LIFTERS):
+            found = _verified(_squat(cell, seed, plan, (again, lifter)), plan)
+            if not isinstance(found, str):
+                place, order = (again, lifter), prioritise(found)
+                return Case(cell, seed, plan, place, tuple(refused), found, order)
+            refused.append(found)
+    raise ValueError(
+        f"cell {cell.name}, seed {seed}: none of {len(refused)} squats reads as it was meant "
+        f"({refused[-1]}); widen its draws, beside, sizes or lifters in blueprint.csv"
+    )
+
+
+def planned(cell: Cell, seed: int, again: int = 0) -> dict[str, float]:
+    """Return what a seed puts in: fault ids with severities, none if clean.
+
+    The first of them is the one to fix first. Costs little: nothing moves
+    yet. ``again`` is for when no lifter could do what was drawn before.
+    """
+    rng = _rng(cell, seed, again)
+    if rng.random() < cell.clean:
+        return {}
+    for _ in range(PLANS):
+        main, count = str(rng.choice(cell.draws)), int(rng.integers(*cell.others, endpoint=True))
+        plan = {main: _severity(rng, str(rng.choice(cell.sizes)))}
+        for other in rng.permutation([name for name in cell.beside if name != main])[:count]:
+            # The order of all is the order of pairs: each must only leave the first where it is.
+            brought = dict.fromkeys(BRINGS.get(str(other), ()), WITH_IT)
+            for size in rng.permutation(faults.SIZES):
+                beside = {str(other): _severity(rng, str(size))}
+                ranking = prioritise(supposed(brought | beside | {main: plan[main]}))
+                if _first(ranking) == main and ranking.margin > LEAST_MARGIN:
+                    plan |= beside
+                    break
+        if len(plan) > cell.others[0]:
+            return plan
+    raise ValueError(f"cell {cell.name}: too little may stand beside its draws; change one of them")
+
+
+def supposed(plan: dict[str, float]) -> tuple[Finding, ...]:
+    """Return a plan as if it had been read, to be put in order."""
+    known = {faults.fault(name): severity for name, severity in plan.items()}
+    values = {fault: float(fault.value_at(severity)) for fault, severity in known.items()}
+    return tuple(
+        Finding(fault.id, values[fault], "yes", str(fault.size(values[fault])), severity)
+        for fault, severity in known.items()
+    )
+
+
+def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
+    """Return what a squat exactly reads, or in words why it is not kept."""
+    if not (squat.rep.feasible if plan else squat.rep.clean):
+        return "cannot be done" if plan else "is not clean"
+    exact = squat.exact()
+    ranking, there = prioritise(exact), {finding.fault for finding in exact.present()}
+    brought = {other for name in plan for other in BRINGS.get(name, ())}
+    if not plan.keys() <= there <= plan.keys() | brought:
+        return "shows more or less than was put in"
+    if any(abs(finding.severity - limit) < ROOM for finding in exact for limit in (1, 2, 3)):
+        return "is near a limit"
+    main, first = next(iter(plan), NOTHING), _first(ranking)
+    if first not in (main, *BRINGS.get(main, ())):
+        return "has another first"
+    if ranking.margin < LEAST_MARGIN or _alike(ranking):
+        return "has two that are alike"
+    seen = squat.filmed()
+    if _first(prioritise(seen)) != first or any(seen[name].present != "yes" for name in there):
+        return "is not seen so by the phones"
+    if any(one.size in ("clear", "gross") and one.fault not in there for one in seen):
+        return "shows the phones what is not there"
+    return exact
+
+
+def _first(ranking: Ranking) -> str:
+    return ranking.first.fault if ranking.first else NOTHING
+
+
+def _alike(ranking: Ranking) -> bool:
+    """Tell whether two neighbours of one tier are of nearly one severity."""
+    found = [(faults.fault(p.fault).tier, p.finding.severity) for p in ranking]
+    return any(a == b and abs(x - y) < ROOM for (a, x), (b, y) in pairwise(found))
+
+
+def _squat(cell: Cell, seed: int, plan: dict[str, float], place: tuple[int, int]) -> Squat:
+    """Return what a plan and a place in the row of lifters give."""
+    rng = _rng(cell, seed, *place)
+    who = str(rng.choice(cell.lifters))
+    lifter = _one(_population(who).draw(1, rng))
+    load = max(20.0, 2.5 * round(float(rng.uniform(0.4, 1.2) * lifter.mass_kg / 2.5)))
+    bar = {"high": Bar.high, "low": Bar.low}[str(rng.choice(cell.bar))](load)
+    stance = Stance(rng.uniform(0.26, 0.44), rng.uniform(8, 17))
+    tempo = Tempo(
+        rng.uniform(1.6, 2.4), rng.uniform(0.0, 0.4), rng.uniform(1.2, 2.2),
+        hip_lead_s=rng.uniform(0.05, 0.15),
+    )  # fmt: skip
+    put_in = [Injection(name, float(faults.fault(name).value_at(s))) for name, s in plan.items()]
+    rep = synthesise(
+        lifter, bar, stance, tempo, put_in, rng, thigh_deg=rng.uniform(-10, 0),
+        shank_deg=rng.uniform(28, 38), lumbar_deg=LUMBAR_DEG[who], rate=60.0,
+    )  # fmt: skip
+    views = ("side", "front") if cell.view == "both" else (cell.view,)
+    return Squat(rep, {v: PHONES[v](yaw_deg=rng.uniform(-1.5, 1.5)) for v in views}, rng)
+
+
+def _one(drawn: Lifter) -> Lifter:
+    """Return the only lifter of a draw as one, not as an array of one."""
+    values = {field.name: getattr(drawn, field.name) for field in fields(drawn)}
+    return replace(drawn, **{name: float(v[0]) for name, v in values.items() if np.ndim(v)})
+
+
+@cache
+def _population(who: str) -> Population:
+    return Population.ansur2(who)
+
+
+def _severity(rng: np.random.Generator, size: str) -> float:
+    return 1 + faults.SIZES.index(size) + FROM + SPREAD * float(rng.random())
+
+
+def _rng(cell: Cell, seed: int, *place: int) -> np.random.Generator:
+    return np.random.default_rng([VERSION, zlib.crc32(cell.name.encode()), seed, *place])

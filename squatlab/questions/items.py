@@ -1,0 +1,142 @@
+"""Items: a question with a computed key, made by a cell and a seed.
+
+The only place where what was put into a lift meets what was read from it is
+`squatlab.questions.cases`; the key of a lift is what was read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from squatlab import faults
+from squatlab.questions import item_bank, numbers
+from squatlab.questions.blueprint import LIFTS, Cell
+from squatlab.questions.blueprint import cell as cell_of
+from squatlab.questions.cases import VERSION, Case, case
+from squatlab.questions.keys import NOTHING, Answer, KeyEntry
+
+AUTHOR = "course authors"
+
+ASKED = {
+    "first": "Watch the lift. Which one do you fix first?",
+    "spot": "Watch the lift. Which of these are there? There may be none.",
+    "cue": "Watch the lift. The one to fix first is “{first}”. What do you say?",
+    "rank": "Watch the lift. All of these are there. Which one first, which next?",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Item:
+    """Hold a question, what is right, and why.
+
+    ``right`` is what a `KeyEntry` takes: an option, several, an order with
+    ``gains``, or a number in ``unit`` within ``tolerance``. Options are
+    fault ids, `NOTHING` or words; `words` is what a candidate reads.
+    ``margin`` is the case's, nan without a lift; ``case`` shows the lift.
+    """
+
+    id: str
+    version: int
+    kind: str
+    cell: str
+    prompt: str
+    options: tuple[str, ...]
+    right: Answer
+    source: str
+    why: str
+    margin: float = float("nan")
+    unit: str = ""
+    tolerance: float = 0.0
+    gains: tuple[float, ...] = ()
+    author: str = AUTHOR
+    case: Case | None = None
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """Return the options as a candidate reads them."""
+        return tuple(worded(option) for option in self.options)
+
+    def entry(self, points: float = 1.0) -> KeyEntry:
+        """Return what a form's key holds of it."""
+        return KeyEntry(
+            self.kind, self.right, points, self.cell, self.options, self.tolerance, self.gains
+        )
+
+
+def worded(option: str) -> str:
+    """Return a fault's name for its id, and anything else as it is."""
+    if option == NOTHING:
+        return "nothing to fix"
+    return faults.fault(option).name if option in faults.catalogue() else option
+
+
+def item(cell: str | Cell, seed: int) -> Item:
+    """Return the item of a cell, or of its name, and a seed.
+
+    The same for ever: what makes others gets another ``version``. Raises
+    ValueError for a cell that is not there, or that nobody can do.
+    """
+    found = cell_of(cell) if isinstance(cell, str) else cell
+    if found.kind in LIFTS:
+        return of_case(case(found, seed), found.kind)
+    rng = np.random.default_rng([VERSION, seed])
+    drawn = str(rng.choice(found.draws))
+    return (_choice if found.kind == "choice" else _number)(found, seed, drawn, rng)
+
+
+def items(
+    cell: str | Cell, seeds: Iterable[int], executor: Executor | None = None
+) -> Iterator[Item]:
+    """Yield the items of a cell in the order of their seeds.
+
+    ``executor`` is anything from `concurrent.futures`, or that follows it:
+    the work is spread over its workers.
+    """
+    make = partial(item, cell)
+    # A cluster wants to know how many there are.
+    return executor.map(make, list(seeds)) if executor else map(make, seeds)
+
+
+def of_case(case: Case, kind: str) -> Item:
+    """Return what a kind of item asks about a case."""
+    rng = np.random.default_rng([VERSION, case.seed])
+    options, right, gains = case.cell.options, case.there, ()
+    if kind == "first":
+        options, right = (*options, NOTHING), case.first
+    elif kind == "cue":
+        cues = item_bank.cues(case.first)
+        options = tuple(cues[place].words for place in rng.permutation(len(cues)))
+        right = tuple(cue.words for cue in cues if cue.accepted)
+    elif kind == "rank":
+        right = tuple(place.fault for place in case.ranking)
+        options = tuple(map(str, rng.permutation(right)))
+        gains = tuple(float(len(right) - place) for place in range(len(right)))
+    prompt = f"{case.lifter} {ASKED[kind].format(first=worded(case.first))}"
+    source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
+    return Item(
+        f"{case.cell.name}-{case.seed}", VERSION, kind, case.cell.name, prompt, options, right,
+        source, case.why, case.margin, gains=gains, case=case,
+    )  # fmt: skip
+
+
+def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
+    found = item_bank.cells()[drawn]
+    one = found[int(rng.integers(len(found)))]
+    options = one.asked(rng).options
+    return Item(
+        one.id, one.version, "choice", cell.name, one.prompt, options, one.right, one.source,
+        one.why, author=one.author,
+    )  # fmt: skip
+
+
+def _number(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
+    asked = numbers.NUMBERS[drawn](rng)
+    return Item(
+        f"{cell.name}-{seed}", VERSION, "number", cell.name, asked.prompt, (), asked.right,
+        asked.source, asked.why, unit=asked.unit, tolerance=asked.tolerance,
+    )  # fmt: skip

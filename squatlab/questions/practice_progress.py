@@ -1,0 +1,154 @@
+"""What a trainee has practised: kept line by line, and what to practise next.
+
+The next case leans to what was confused. For every fault, and for "nothing
+to fix", the share of the cases in which it mattered and was not told rightly
+is counted. Of some seeds one is drawn: the odds of a seed grow with the square
+of the largest of these shares among what it puts in, and are threefold if it
+is as hard as this trainee can take. Whoever needs easy cases gets no others,
+but for clean lifts, which are at best middling. Nothing but the seed makes the
+case, so that it can be shown again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+import numpy as np
+
+from squatlab import faults
+from squatlab.questions import files, line_files
+from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map
+from squatlab.questions.blueprint import Cell
+from squatlab.questions.cases import Case, case, planned, supposed
+from squatlab.questions.keys import NOTHING
+from squatlab.review import prioritise
+
+HEAD = {"what": "squatlab practice", "version": files.VERSION}
+
+LABELS = (*faults.catalogue(), NOTHING)
+
+HARD, EASY = 0.6, 1.3
+"""A margin below the first is hard, from the second on easy [teaching-value]."""
+
+RECENT, FEW = 8, 4
+"""How hard the next one is rests on so many, and on no fewer [teaching-value]."""
+
+SEEDS, FAVOUR = 24, 3.0
+"""So many seeds are looked at; how much one as hard as wanted is favoured."""
+
+
+class Answered(NamedTuple):
+    """Hold one case and what was said of it, as ids; `NOTHING` stands for none.
+
+    ``cue`` tells whether the cue fitted, None if there was none to give.
+    """
+
+    seed: int
+    right: str
+    first: str
+    there: tuple[str, ...]
+    ticked: tuple[str, ...]
+    cue: bool | None
+    margin: float
+
+
+class Progress:
+    """Keep what was answered in a file; opening it again goes on from there.
+
+    The file is begun with the first answer; ``damaged`` lists lines that
+    were changed since and are left out. Raises ValueError for a file of
+    another kind.
+    """
+
+    def __init__(self, path: str | Path, clock: Callable[[], datetime] = files.now) -> None:
+        self.path, self._clock = Path(path), clock
+        self.answered: list[Answered] = []
+        entries: list[line_files.Entry | None] = []
+        if self.path.exists():
+            try:
+                entries = line_files.begin(self.path, HEAD)
+            except ValueError:
+                raise ValueError(
+                    f"{self.path.name} holds no practice; choose another name"
+                ) from None
+        self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
+        for entry in filter(None, entries):
+            kept = {name: entry[name] for name in Answered._fields}
+            kept |= {name: tuple(kept[name]) for name in ("there", "ticked")}
+            self.answered.append(Answered(**kept))
+
+    def put(self, answer: Answered) -> datetime:
+        """Save an answer and return when; it is on the disk then.
+
+        Raises OSError that says what to do if it could not be saved.
+        """
+        moment = self._clock()
+        line_files.begin(self.path, HEAD)
+        line_files.append(self.path, answer._asdict() | {"at": files.stamp(moment)})
+        self.answered.append(answer)
+        return moment
+
+    @property
+    def first(self) -> ConfusionMap:
+        """Return what was named first (columns) against what is (rows)."""
+        pairs = [(one.right, one.first) for one in self.answered]
+        return confusion_map(*(zip(*pairs, strict=True) if pairs else ((), ())), LABELS)
+
+    @property
+    def spotted(self) -> tuple[FaultAgreement, ...]:
+        """Return how each label was called, against where it was there."""
+        counts = []
+        for label in LABELS:
+            calls = [(label in one.there, label in one.ticked) for one in self.answered]
+            four = ((True, True), (True, False), (False, True), (False, False))
+            counts.append(FaultAgreement(label, *(calls.count(pair) for pair in four)))
+        return tuple(counts)
+
+    def need(self) -> dict[str, float]:
+        """Return the share told wrongly of each label, 0 to 1.
+
+        One right and one wrong are added, so that it begins at a half.
+        """
+        counts = self.first.counts
+        mistaken = counts.sum(axis=0) + counts.sum(axis=1) - 2 * np.diagonal(counts)
+        wrong = np.array([one.misses + one.false_alarms for one in self.spotted]) + mistaken
+        mattered = wrong + [one.hits for one in self.spotted]
+        return dict(zip(LABELS, ((wrong + 1) / (mattered + 2)).tolist(), strict=True))
+
+    def level(self) -> str:
+        """Return how hard the next one shall be, as `difficulty` words it."""
+        recent = [one.first == one.right for one in self.answered[-RECENT:]]
+        if len(recent) < FEW or np.mean(recent) < 0.5:
+            return "easy"
+        return "middling" if np.mean(recent) < 0.8 else "hard"
+
+    def next_seed(self, cell: Cell, start: int = 1) -> int:
+        """Return the seed to practise next; the same answers give the same.
+
+        ``start`` is what two trainees differ in from the first case on.
+        """
+        rng = np.random.default_rng([start, len(self.answered)])
+        seeds = [int(seed) for seed in rng.integers(1, 1_000_000, SEEDS)]
+        need, level = self.need(), self.level()
+        odds = []
+        for plan in (planned(cell, seed) for seed in seeds):
+            ranking = prioritise(supposed(plan))
+            fits = not plan or difficulty(ranking.margin) == level
+            odds.append(max(need[n] for n in plan or (NOTHING,)) ** 2 * (FAVOUR if fits else 1))
+        drawn = rng.choice(seeds, SEEDS, replace=False, p=np.divide(odds, sum(odds))).tolist()
+        suit = (seed for seed in drawn if level != "easy" or _easy(case(cell, seed)))
+        return next(suit, drawn[0])
+
+
+def _easy(one: Case) -> bool:
+    """Return whether it reads as easy as it was planned."""
+    hard = difficulty(one.margin)
+    return hard == "easy" or (one.first == NOTHING and hard == "middling")
+
+
+def difficulty(margin: float) -> str:
+    """Return how hard a case of this margin is: "easy", "middling", "hard"."""
+    return "hard" if margin < HARD else "middling" if margin < EASY else "easy"

@@ -1,0 +1,390 @@
+"""How large each fault is in one repetition: one function a fault, from quantities."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import faults
+from squatlab.review.errors import CannotTell
+from squatlab.review.perspective import SIGN, mean
+from squatlab.review.quantities import LEAST_LEAN_DEG, STEADY_S, STRAIGHT_DEG, Quantities, Quantity
+from squatlab.review.view import LOWEST_SHARE
+from squatlab.signals import Repetition
+
+RISE_SHARE = 0.25
+"""Up and down are compared at this part of the hips' rise."""
+
+DOWN_SHARE = 0.95
+"""The way down counts as done here. The lowest frame is no measure of when
+one arrives: in a pause of 0.2 s noise puts it anywhere, and the time is
+wrong by 0.14 ± 0.15 s at 60 frames per second."""
+
+BEGUN_TO_DOWN = 0.618
+"""From 5 to 95 % over this is, without a pause, the time from 5 % to the
+lowest point over 0.81: 0.612 to 0.626 in 80 trials with drops of 0.7 to 1.1 s
+[teaching-value]."""
+
+UNCORRECTED_DEG = 4.0
+"""A camera at knee or at head height makes this of depth, 4 m away."""
+
+TURNOUT_DEG = (5.0, 20.0)
+"""Feet turned out between these are usual [common-practice]."""
+
+NEAR_LIMIT_DEG = 4.0
+"""Without a declared camera turnout is not surer than this."""
+
+SURE_SHIFT_CM = 6.0
+"""With a camera further off, a shift from here on is called clear."""
+
+SIDE_NAMES = {"r": "right", "l": "left"}
+
+
+class Reading(NamedTuple):
+    """Hold a value (…,) in the fault's unit, and what says it in words.
+
+    ``words`` takes the value. ``series`` (…, frame) is the value frame by
+    frame from frame ``begin`` on, for when it shows. ``doubt`` says below
+    which value it is too uncertain to be called a fault, and ``most`` the
+    largest severity that may then be given.
+    """
+
+    value: ArrayLike
+    words: Callable[[float], str]
+    series: NDArray[np.float64]
+    begin: int
+    doubt: str = ""
+    certain_from: float = -np.inf
+    most: float = np.inf
+
+
+# Sequence and tempo
+
+
+def knees_first(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how long before the hip the knee begins to bend, ms."""
+    begins = quantities.bend_onsets
+    if np.isnan(begins.hip).all() or np.isnan(begins.knee).all():
+        raise CannotTell("when hips and knees begin to bend is not seen")
+    value = 1000 * (np.asarray(begins.hip) - begins.knee)
+    times = quantities.view.times
+    early, late = np.searchsorted(times, sorted((_one(begins.hip), _one(begins.knee))))
+    series = np.repeat(value[..., np.newaxis], late - early + 1, axis=-1)
+
+    def words(milliseconds: float) -> str:
+        order = "before" if milliseconds > 0 else "after"
+        return f"knees {abs(milliseconds):.0f} ms {order} the hips"
+
+    return Reading(value, words, series, int(early))
+
+
+def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how much more the trunk leans going up than going down, °.
+
+    With the hips at the same height. Knees that go first upright the trunk
+    on the way down, and then there is nothing clean to compare with.
+    """
+    try:
+        begins = quantities.bend_onsets
+        lead_ms = 1000 * (_one(begins.hip) - _one(begins.knee))
+    except CannotTell:
+        lead_ms = np.nan
+    if faults.fault("knees_first").severity(lead_ms) >= 2:
+        raise CannotTell("the knees go first on the way down: no clean way to compare with")
+    view, height, lean = quantities.view, quantities.hip_height.series, quantities.trunk_lean.series
+    low, high = height[..., repetition.bottom], _standing(quantities, quantities.hip_height)
+    level = low + RISE_SHARE * (high - low)
+    # The descent is read backward in time, so that the height rises in both.
+    backward = slice(repetition.bottom, max(repetition.start - 1, 0), -1)
+    down = value_at_height(level, height[..., backward], lean[..., backward])
+    rising = repetition.ascent
+    up = value_at_height(level, height[..., rising], lean[..., rising])
+    if np.isnan(up - down).all():
+        raise CannotTell(f"{view.top}, hip: not seen a quarter of the way up and down")
+    below = height[..., rising] <= level[..., np.newaxis]
+    series = np.where(below, lean[..., rising] - down[..., np.newaxis], np.nan)
+
+    def words(_: float) -> str:
+        return f"lean {_one(up):.1f}° going up, {_one(down):.1f}° going down"
+
+    return Reading(up - down, words, series, repetition.bottom)
+
+
+def fast_descent(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure the time of the descent, s, a pause at the bottom left out."""
+    height, times = quantities.hip_height.series, quantities.view.times
+    top = _standing(quantities, quantities.hip_height)
+    begun = quantities.onset_of(height, top)
+    level = DOWN_SHARE * height[..., repetition.bottom] + (1 - DOWN_SHARE) * top
+    frames = repetition.descent
+    down = value_at_height(
+        -level, -height[..., frames], np.broadcast_to(times[frames], height[..., frames].shape)
+    )
+    if np.isnan(down - begun).all():
+        raise CannotTell("when the hips begin to go down, or are down, is not seen")
+    value = (down - begun) / BEGUN_TO_DOWN
+    series = np.repeat(
+        np.asarray(value)[..., np.newaxis], repetition.bottom - repetition.start + 1, axis=-1
+    )
+    return Reading(value, lambda _: "from standing to the bottom", series, repetition.start)
+
+
+# Back, depth, knees, heels, weight and head from the side
+
+
+def lumbar_rounding(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure lumbar flexion at the bottom less standing, °."""
+    value = _at_bottom(quantities, quantities.low_back, repetition)
+    words = "lumbar flexion at the bottom less standing"
+    return _reading(quantities.low_back, value, repetition, lambda _: words)
+
+
+def lumbar_overarching(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure lumbar extension in the first quarter of the descent, °."""
+    end = repetition.start + max(1, (repetition.bottom - repetition.start) // 4) + 1
+    quarter, low_back = slice(repetition.start, end), quantities.low_back_unsteadied
+    joints = quantities.low_back.joints
+    when = "at the start of the descent"
+    value = -quantities.view.mean_of(low_back, quarter, joints, when)
+    words = "lumbar extension in the first quarter of the descent"
+    return Reading(value, lambda _: words, -low_back[..., quarter], repetition.start)
+
+
+def short_depth(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the thigh is from level at the lowest point, °."""
+    value = np.asarray(_at_bottom(quantities, quantities.thigh_level, repetition))
+    declared = quantities.view.placed.standpoint.declared
+
+    def words(degrees: float) -> str:
+        place = "above" if degrees > 0 else "below"
+        uncorrected = f", {UNCORRECTED_DEG:g}° more or less: not corrected for the camera's height"
+        return f"hip {abs(degrees):.1f}° {place} the knee" + uncorrected * (not declared)
+
+    return Reading(value, words, value[..., np.newaxis], repetition.bottom)
+
+
+def knees_far_forward(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the knee is ahead of the toe, at most, cm."""
+    ahead = quantities.knee_ahead
+    quantities.view.check(ahead.series, quantities.lower_half, ahead.joints, "in the lower half")
+
+    def words(centimetres: float) -> str:
+        place = "ahead of" if centimetres > 0 else "behind"
+        return f"knee {abs(centimetres):.1f} cm {place} the toe"
+
+    value = _largest(quantities, ahead, ahead.series, repetition)
+    return _reading(ahead, value, repetition, words)
+
+
+def heel_lift(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how high the heel is in the lower half, less standing, cm."""
+    value = _in_lower_half(quantities, quantities.heel_height)
+    words = "height of the heel in the lower half"
+    return _reading(quantities.heel_height, value, repetition, lambda _: words)
+
+
+def bar_forward(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the weight goes ahead of where it stood, as cm of bar.
+
+    In the lower half of the way.
+    """
+    value = _in_lower_half(quantities, quantities.weight_ahead)
+    view = quantities.view
+    bar_share = _one(np.asarray(view.bar_kg) / (np.asarray(view.body_kg) + view.bar_kg))
+
+    def words(centimetres: float) -> str:
+        way, weight = "forward" if centimetres >= 0 else "back", abs(centimetres) * bar_share
+        return f"the weight moves {weight:.1f} cm {way}, as {abs(centimetres):.1f} cm of bar do"
+
+    return _reading(quantities.weight_ahead, value, repetition, words)
+
+
+def head_up(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the head is back beyond what the gaze needs, °."""
+    head = quantities.head_back
+    quantities.view.check(head.series, quantities.lower_half, head.joints, "in the lower half")
+    value = _largest(quantities, head, head.series, repetition)
+    words = "head back beyond the gaze line, less standing"
+    return _reading(head, value, repetition, lambda _: words)
+
+
+# Knees over feet, hips, feet and bar from the front
+
+
+def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the shank leans inward of the foot's direction, °.
+
+    In the lowest part of the way; the worse knee. A standing shank points
+    nowhere, so nothing is taken off for standing.
+    """
+    view = quantities.view
+    frames = view.lowest(repetition, LOWEST_SHARE)
+    values, knees = {}, {}
+    for side in "rl":
+        knee = quantities.knee_in_r if side == "r" else quantities.knee_in_l
+        for joint in (f"knee_{side}", f"ankle_{side}"):
+            view.check(view[joint][..., 1], frames, (joint,), "at the bottom")
+        knees[side] = knee.series
+        # Frames in which the shank is upright say nothing; most of them must not be.
+        low = knee.series[..., frames]
+        enough = np.isfinite(low).mean(axis=-1) >= 0.5
+        values[side] = np.where(enough, mean(low), np.nan)
+    if all(np.isnan(value).all() for value in values.values()):
+        raise CannotTell(f"the shanks lean less than {LEAST_LEAN_DEG:.0f}°: they point nowhere")
+    value = np.fmax(values["r"], values["l"])
+    worse = "r" if _one(values["r"]) >= _one(value) else "l"
+    foot = quantities.foot_out_r if worse == "r" else quantities.foot_out_l
+    turnout = _one(_standing(quantities, foot))
+    series = np.full_like(knees[worse][..., view.frames_of(repetition)], np.nan)
+    series[..., frames - repetition.start] = knees[worse][..., frames]
+
+    def words(_: float) -> str:
+        return f"{SIDE_NAMES[worse]} knee, the foot turned out {turnout:.0f}°"
+
+    return Reading(value, words, series, repetition.start)
+
+
+def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the middle of the hips goes to a side, cm.
+
+    As the feet show how the camera stood, or else only a large shift is
+    called one: hips that go straight back then seem to slide.
+    """
+    view, shift = quantities.view, quantities.hip_shift
+    low = np.asarray(_at_bottom(quantities, shift, repetition))
+    sign = 1.0 if _one(low) >= 0 else -1.0
+    words = f"to the {SIDE_NAMES['r' if sign > 0 else 'l']}"
+    series = sign * shift.series[..., view.frames_of(repetition)]
+    reading = Reading(np.abs(low), lambda _: words, series, repetition.start)
+    yaw_deg = abs(np.degrees(_one(view.placed.yaw)))
+    if yaw_deg <= STRAIGHT_DEG:
+        return reading
+    stood = (
+        "cannot be told without heels and toes"
+        if np.isnan(yaw_deg)
+        else f"stood {yaw_deg:.0f}° off the front"
+    )
+    doubt = f"the camera {stood}: a shift below {SURE_SHIFT_CM:.0f} cm cannot be told"
+    return reading._replace(doubt=doubt, certain_from=SURE_SHIFT_CM, most=2.0)
+
+
+def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far a foot's turnout is outside the usual range, °.
+
+    The worse foot.
+    """
+    low, high = TURNOUT_DEG
+    turnouts = {
+        side: np.asarray(_standing(quantities, foot))
+        for side, foot in (("r", quantities.foot_out_r), ("l", quantities.foot_out_l))
+    }
+    beyond = {side: np.maximum(low - out, out - high) for side, out in turnouts.items()}
+    signed = np.maximum(beyond["r"], beyond["l"])
+    worse = max(beyond, key=lambda side: _one(beyond[side]))
+    words = f"{SIDE_NAMES[worse]} foot turned out {_one(turnouts[worse]):.0f}°"
+    declared = quantities.view.placed.standpoint.declared
+    if not declared and abs(_one(signed)) <= NEAR_LIMIT_DEG:
+        raise CannotTell(f"{words}, too near a limit while the camera's distance is not declared")
+    value, series = np.maximum(signed, 0.0), signed[..., np.newaxis]
+    return Reading(value, lambda _: words, series, repetition.start)
+
+
+def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure the tilt of the bar, at most, less standing, °."""
+    view, tilt = quantities.view, quantities.bar_tilt
+    view.check(tilt.series, view.frames_of(repetition), tilt.joints, "during the repetition")
+    lower = {
+        side: _largest(quantities, tilt, SIGN[side] * tilt.series, repetition) for side in "rl"
+    }
+    side = max(lower, key=lambda side: _one(lower[side]))
+    series = SIGN[side] * tilt.series[..., view.frames_of(repetition)]
+    words = f"{SIDE_NAMES[side]} end lower"
+    return Reading(np.maximum(lower["r"], lower["l"]), lambda _: words, series, repetition.start)
+
+
+MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
+    measurer.__name__: measurer
+    for measurer in (
+        knees_first, hips_rise_first, lumbar_rounding, lumbar_overarching, short_depth,
+        knee_valgus, knees_far_forward, heel_lift, bar_forward, lateral_shift,
+        turnout_out_of_range, uneven_bar, head_up, fast_descent,
+    )
+}  # fmt: skip
+"""For each fault of the catalogue what measures it in one repetition."""
+
+
+# What several of them need
+
+
+def value_at_height(
+    level: ArrayLike, height: NDArray[np.float64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return values (…, frame) where a height first rises past a level (…,).
+
+    Between frames along a straight line; nan where it does not rise past.
+    """
+    level = np.asarray(level)
+    above = height > level[..., np.newaxis]
+    after = np.argmax(above, axis=-1)[..., np.newaxis]
+    before = np.maximum(after - 1, 0)
+    low, high = (np.take_along_axis(height, at, axis=-1)[..., 0] for at in (before, after))
+    first, second = (np.take_along_axis(values, at, axis=-1)[..., 0] for at in (before, after))
+    step = np.where(high == low, np.nan, high - low)
+    value = first + (level - low) / step * (second - first)
+    return np.where(after[..., 0] > 0, value, np.nan)
+
+
+def _standing(quantities: Quantities, quantity: Quantity) -> NDArray[np.float64]:
+    """Return a quantity's mean while standing."""
+    return quantities.view.standing_mean(quantity.series, quantities.repetition, quantity.joints)
+
+
+def _at_bottom(
+    quantities: Quantities, quantity: Quantity, repetition: Repetition
+) -> NDArray[np.float64]:
+    """Return a steadied quantity at the lowest frame."""
+    value = quantity.series[..., repetition.bottom]
+    if np.isnan(value).any():
+        around = quantities.around(repetition.bottom)
+        unseen = [
+            joint for joint in quantity.joints
+            if np.isnan(quantities.view[joint][..., around, :]).any()
+        ]  # fmt: skip
+        raise CannotTell(f"{', '.join(unseen or quantity.joints)}: not seen at the bottom")
+    return value
+
+
+def _in_lower_half(quantities: Quantities, quantity: Quantity) -> NDArray[np.float64]:
+    """Return the mean of a quantity while the hips are in the lower half of their way."""
+    return quantities.view.mean_of(
+        quantity.series, quantities.lower_half, quantity.joints, "in the lower half"
+    )
+
+
+def _largest(
+    quantities: Quantities,
+    quantity: Quantity,
+    series: NDArray[np.float64],
+    repetition: Repetition,
+) -> NDArray[np.float64]:
+    """Return the largest of a steadied series in a repetition."""
+    part = series[..., quantities.view.frames_of(repetition)]
+    if np.isnan(part).all():
+        raise CannotTell(f"{', '.join(quantity.joints)}: never seen for {STEADY_S:g} s on end")
+    return np.fmax.reduce(part, axis=-1)
+
+
+def _reading(
+    quantity: Quantity, value: ArrayLike, repetition: Repetition, words: Callable[[float], str]
+) -> Reading:
+    """Return a reading whose series is the quantity's in the repetition."""
+    series = quantity.series[..., repetition.start : repetition.end + 1]
+    return Reading(value, words, series, repetition.start)
+
+
+def _one(value: ArrayLike) -> float:
+    """Return the first of values: words are about the undisturbed reading."""
+    return float(np.asarray(value).flat[0])

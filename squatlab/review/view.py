@@ -1,0 +1,317 @@
+"""One view of a lifter: points in metres in the lifter's axes, and the frames that count."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab.lifter import Lifter
+from squatlab.review import perspective
+from squatlab.review.errors import CannotTell, ReviewError
+from squatlab.review.perspective import STRAIGHT, Placed, Scale, Standpoint, mean
+from squatlab.signals import CUTOFF_HZ, Repetition, low_pass, split_repetitions
+from squatlab.tracks import Tracks
+
+LEG = ("hip", "knee", "ankle", "heel", "toe", "shoulder")
+"""The joints that a view has a near one of."""
+
+STANDING_S, BEFORE_S, AFTER_S = 1.0, 0.5, 0.3
+"""The last second of standing counts, up to half a second before the hips
+have visibly left and from a third after they are back [teaching-value]."""
+
+ENOUGH_S = 0.25
+"""Standing for less than this is no measure of how one stands
+[teaching-value]."""
+
+SEEN_SHARE = 0.8
+"""This share of a stretch of frames must be seen [teaching-value]."""
+
+LOWEST_SHARE = 0.15
+"""The lowest part of the way of the hips, as a share of it."""
+
+SLOWEST_HZ = 5.0
+"""No camera takes fewer frames per second."""
+
+
+@dataclass(frozen=True, eq=False)
+class View:
+    """Hold what one view shows, filtered, and read from it where points are.
+
+    ``seen`` (…, time, point, 2 or 3) m is the filtered picture, or space;
+    leading axes hold several versions of it. ``near`` is the side that is
+    measured, "r" or "l"; ``stands`` numbers the frames of standing, by
+    repetition; ``hips`` (time,) is the height of the hips as filmed, by
+    which frames are chosen. ``depths`` says how far out near joints are,
+    m. ``lifter``, ``body_kg`` and ``bar_kg`` are what the user declared.
+    ``uncorrected`` leaves a picture as it was filmed.
+    """
+
+    kind: str
+    times: NDArray[np.float64]
+    rate: float
+    near: str
+    names: tuple[str, ...]
+    seen: NDArray[np.float64]
+    hips: NDArray[np.float64]
+    repetitions: tuple[Repetition, ...]
+    stands: tuple[NDArray[np.intp], ...]
+    standpoint: Standpoint
+    scale: Scale
+    depths: Mapping[str, float]
+    lifter: Lifter | None = None
+    body_kg: ArrayLike | None = None
+    bar_kg: ArrayLike | None = None
+    uncorrected: bool = False
+
+    @cached_property
+    def placed(self) -> Placed:
+        """Return the points in space, freed of perspective."""
+        if self.uncorrected and self.kind != "3d":
+            return perspective.as_filmed(self.names, self.seen, self.kind)
+        standing = np.concatenate(self.stands)
+        if self.kind == "side":
+            return perspective.from_the_side(
+                self.names, self.seen, standing, self.near, self.standpoint, self.lifter,
+                self.depths,
+            )  # fmt: skip
+        if self.kind == "front":
+            return perspective.from_the_front(
+                self.names, self.seen, standing, self.standpoint, self.lifter
+            )
+        if self.kind == "3d":
+            return perspective.in_space(self.names, self.seen, standing, self.standpoint)
+        return Placed(perspective.by_name(self.names, self.seen), self.standpoint)
+
+    def __getitem__(self, name: str) -> NDArray[np.float64]:
+        """Return a point (…, time, 3); a joint without a side is the near one.
+
+        Raises CannotTell if it is not there.
+        """
+        name = f"{name}_{self.near}" if name in LEG else name
+        if name not in self.placed.points:
+            raise CannotTell(f"{name} is not among the points of the {self.kind} view")
+        return self.placed.points[name]
+
+    def __contains__(self, name: str) -> bool:
+        return (f"{name}_{self.near}" if name in LEG else name) in self.names
+
+    @property
+    def top(self) -> str:
+        """Return the point at the top of the trunk."""
+        return "shoulder" if "c7" not in self and "shoulder" in self else "c7"
+
+    def need_scale(self) -> None:
+        """Raise CannotTell where nothing says how large things are."""
+        if not self.scale.known:
+            raise CannotTell(
+                "there is no scale: track plate_top and plate_bottom, or declare the lifter"
+            )
+
+    # The frames that count
+
+    def stand_before(self, repetition: Repetition) -> NDArray[np.intp]:
+        """Return the frames of standing before a repetition, or else all.
+
+        Raises CannotTell where the lifter never stands still.
+        """
+        frames = self.stands[self.repetitions.index(repetition)]
+        if frames.size < ENOUGH_S * self.rate:
+            raise CannotTell(
+                "the lifter does not stand still before or after it; film half a second more"
+            )
+        return frames
+
+    def frames_of(self, repetition: Repetition) -> slice:
+        """Return the frames from a repetition's start to its end."""
+        return slice(repetition.start, repetition.end + 1)
+
+    def lowest(self, repetition: Repetition, share: float) -> NDArray[np.intp]:
+        """Return the frames in which the hips are in the lowest share of their way."""
+        height = self.hips[self.frames_of(repetition)]
+        low = self.hips[repetition.bottom]
+        high = mean(self.hips[self.stand_before(repetition)])
+        return repetition.start + np.flatnonzero(height <= low + share * (high - low))
+
+    # Means over frames
+
+    def standing_mean(
+        self, values: NDArray[np.float64], repetition: Repetition, joints: Sequence[str]
+    ) -> NDArray[np.float64]:
+        """Return the mean of values (…, time) while standing, as `mean_of` does."""
+        return self.mean_of(values, self.stand_before(repetition), joints, "while standing")
+
+    def mean_of(
+        self, values: NDArray[np.float64], frames: Any, joints: Sequence[str], when: str
+    ) -> NDArray[np.float64]:
+        """Return the mean of values (…, time) over frames.
+
+        Raises CannotTell, naming the points they rest on, if too few of
+        the frames are seen.
+        """
+        part = values[..., frames]
+        if count := part.shape[-1]:
+            plain = np.add.reduce(part, axis=-1) / count
+            if not np.isnan(plain).any():
+                return plain
+        self.check(values, frames, joints, when)
+        return mean(part)
+
+    def check(
+        self, values: NDArray[np.float64], frames: Any, joints: Sequence[str], when: str
+    ) -> None:
+        """Raise CannotTell if too few frames of values (…, time) are seen."""
+        unseen = np.isnan(values[..., frames])
+        if not unseen.size or unseen.any() and unseen.mean() > 1 - SEEN_SHARE:
+            lost = [n for n in joints if np.isnan(self[n][..., frames, :]).any()] or joints
+            raise CannotTell(f"{', '.join(lost)}: not seen {when}")
+
+
+def views_of(
+    *tracks: Tracks,
+    lifter: Lifter | None = None,
+    bar_kg: float | None = None,
+    camera: Any = None,
+) -> tuple[View, ...]:
+    """Return a view of each recording of the same squats, the front first.
+
+    The front shows how far to the side the joints are that the side view
+    sees. Raises TracksError if most frames of one are missing, ReviewError
+    for what cannot be reviewed.
+    """
+    views: list[View] = []
+    for given in sorted(tracks, key=lambda one: one.view not in ("front", "3d")):
+        views.append(view_of(given, lifter, bar_kg, camera, _depths(views)))
+    return tuple(views)
+
+
+def view_of(
+    tracks: Tracks,
+    lifter: Lifter | None = None,
+    bar_kg: float | None = None,
+    camera: Any = None,
+    depths: Mapping[str, float] | None = None,
+) -> View:
+    """Return what tracks show; ``depths`` says how far out near joints are, m.
+
+    Only the points that are measured are filtered. Raises TracksError if
+    most frames are missing, ReviewError for what cannot be reviewed.
+    """
+    if tracks.rate < SLOWEST_HZ:
+        raise ReviewError(
+            f"the {tracks.view} view has {tracks.rate:.3g} frames per second; at least "
+            f"{SLOWEST_HZ:g} are needed. Time is in seconds"
+        )
+    tracks, near = tracks.evenly_timed(), _near_side(tracks)
+    names = tuple(name for name in _measured_points(tracks.view, near) if name in tracks)
+    positions = tracks.positions[:, [tracks.names.index(name) for name in names]]
+    if np.isnan(positions).any():
+        chosen = replace(tracks, positions=positions, names=names or ("none",))
+        positions = chosen.bridged().positions
+        # Half of a point is none.
+        unseen = np.isnan(positions).any(axis=-1, keepdims=True)
+        positions = np.where(unseen, np.nan, positions)
+    standpoint = perspective.standpoint_of(tracks, camera)
+    scale = perspective.scale_of(tracks, lifter, standpoint)
+    positions = positions / scale.px_per_m
+    hips = [names.index(f"hip_{s}") for s in _sides(tracks.view, near) if f"hip_{s}" in names]
+    filtered = low_pass(positions, tracks.rate, min(CUTOFF_HZ, 0.25 * tracks.rate))
+    height, smooth = _height(positions, hips), _height(filtered, hips)
+    whole = None if np.isnan(smooth).any() else smooth
+    repetitions = tuple(split_repetitions(height, tracks.times, smooth=whole))
+    return View(
+        tracks.view, tracks.times, tracks.rate, near, names, filtered, smooth, repetitions,
+        _standing(repetitions, tracks.rate, tracks.times.size), standpoint, scale,
+        depths or {}, lifter, None if lifter is None else lifter.mass_kg, bar_kg,
+    )  # fmt: skip
+
+
+def as_filmed(kind: str, points: Mapping[str, complex]) -> View:
+    """Return one picture of a kind as a view of one frame, uncorrected.
+
+    ``points`` are across and up on the screen, m. What a protractor held
+    to the screen reads are its quantities.
+    """
+    places = np.array(list(points.values()))
+    seen = np.stack([places.real, places.imag], axis=-1)[np.newaxis]
+    return View(
+        kind, np.zeros(1), np.nan, "r", tuple(points), seen, np.full(1, np.nan), (), (),
+        Standpoint(perspective.FAR_M, 0.0, declared=False), Scale(1.0, True), {},
+        uncorrected=True,
+    )  # fmt: skip
+
+
+def _near_side(tracks: Tracks) -> str:
+    """Return the side of which the leg is seen better, the right if both are."""
+    if tracks.view in ("front", "oblique"):
+        return "r"
+    seen = {
+        side: sum(
+            1 - np.isnan(tracks[name][:, 0]).mean()
+            for name in (f"hip_{side}", f"knee_{side}", f"ankle_{side}")
+            if name in tracks
+        )
+        for side in "rl"
+    }
+    return "l" if seen["l"] > seen["r"] + 3 * (1 - SEEN_SHARE) else "r"
+
+
+def _sides(kind: str, near: str) -> str:
+    return near if kind == "side" else "rl"
+
+
+def _measured_points(kind: str, near: str) -> list[str]:
+    """Return the names of all points that are measured in a kind of view."""
+    joints = {"front": LEG[:5], "oblique": LEG[:1]}.get(kind, LEG)
+    limbs = [f"{joint}_{side}" for joint in joints for side in _sides(kind, near)]
+    trunk, ends = ["l5", "c7", "head", "bar"], ["bar_end_r", "bar_end_l"]
+    return limbs + {"side": trunk, "front": ends, "oblique": []}.get(kind, trunk + ends)
+
+
+def _height(positions: NDArray[np.float64], hips: Sequence[int]) -> NDArray[np.float64]:
+    """Return the height of the middle of the hips that are seen, (time,)."""
+    if not hips:
+        return np.full(len(positions), np.nan)
+    return mean(positions[:, hips, 1])
+
+
+def _standing(
+    repetitions: Sequence[Repetition], rate: float, frames: int
+) -> tuple[NDArray[np.intp], ...]:
+    """Return the frames of standing before each repetition, and after the last.
+
+    Where there are too few, all there are.
+    """
+    spans, begin, long = [], 0, int(STANDING_S * rate)
+    for repetition in repetitions:
+        end = int(repetition.start - BEFORE_S * rate)
+        spans.append(np.arange(max(begin, end - long), end))
+        begin = int(repetition.end + AFTER_S * rate)
+    spans.append(np.arange(begin, min(begin + long, frames)))
+    together = np.concatenate(spans)
+    return tuple(span if span.size >= ENOUGH_S * rate else together for span in spans)
+
+
+def _depths(views: Sequence[View]) -> dict[str, float]:
+    """Return how far out the joints of a leg are, m, where a front view tells."""
+    depths: dict[str, float] = {}
+    for view in views:
+        if view.kind not in ("front", "3d") or not view.repetitions:
+            continue
+        try:
+            low = view.lowest(view.repetitions[0], LOWEST_SHARE)
+        except CannotTell:
+            continue
+        standing = view.stands[0]
+        for name, joint, frames in [
+            ("hip", "hip", low), ("knee", "knee", low), (STRAIGHT, "knee", standing),
+            *((joint, joint, standing) for joint in LEG[2:5]),
+        ]:  # fmt: skip
+            if joint in view:
+                aside = float(abs(mean(view[joint][frames, 2])))
+                depths |= {name: aside} if np.isfinite(aside) else {}
+    return depths

@@ -1,0 +1,377 @@
+"""The CSV file of tracks: its heading, its numbers, and the side file that explains them.
+
+Columns are time_s and <point>_<axis>; beside them <name>.schema.json, a Table
+Schema, says view, unit, axes, rate and scale. Here stand plain arrays and words;
+`squatlab.tracks.Tracks` checks them.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import json
+import re
+from collections.abc import Iterator, Sequence
+from itertools import islice
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from squatlab import tables
+from squatlab.tracks.points import TracksError
+
+CHUNK = 50_000
+"""Rows parsed at once: a long file never stands twice in memory."""
+
+TIME = "time_s"
+
+LISTED = 5
+"""Faults of a kind that a message lists."""
+
+CLOCK = re.compile(r"time(?:[ _(\[]+s(?:ec(?:onds)?)?[)\]]?)?")
+"""Other spellings of the time column; one in ms is none."""
+
+COLUMN = re.compile(
+    r"(?P<point>\w[\w .:-]*?)[ _.:-]{1,2}(?P<axis>[xyz])(?:[ _(\[]+(?P<unit>m|cm|mm|px)[)\]]?)?"
+)
+"""A point's column: hip_r_x, "RHip X", "Right hip.x (mm)", in small letters."""
+
+
+class Heading(NamedTuple):
+    """Hold a file's columns: points, axes, unit if named, and where each is.
+
+    ``order`` numbers the columns point by point, axis by axis.
+    """
+
+    columns: list[str]
+    points: list[str]
+    axes: str
+    unit: str | None
+    order: list[int]
+    separator: str
+
+
+def read_heading(path: Path) -> Heading:
+    """Return what the first line of a file says. Raises TracksError."""
+    with path.open(encoding="utf-8-sig") as file:
+        given, separator = _cells(file.readline(1_000_000))
+    columns = [name.lower() for name in given]
+    clocks = [name for name in columns if CLOCK.fullmatch(name)]
+    if TIME not in columns and len(clocks) == 1:
+        columns[columns.index(clocks[0])] = TIME
+    row, below = likely_heading(path) if TIME not in columns else (1, [])
+    if row > 1 and any(CLOCK.fullmatch(name.lower()) for name in below):
+        raise TracksError(
+            f"line {row} looks like the heading ({', '.join(below[:LISTED])} …); it must be the "
+            "first: take out the lines above it"
+        )
+    if len(columns) < 2:
+        raise TracksError(
+            f"the first line has {len(columns) or 'no'} column; it must name time_s and then two "
+            "or three columns for each point, such as hip_r_x and hip_r_y, separated by commas"
+        )
+    twice = sorted({name for name in columns if columns.count(name) > 1})
+    if twice:
+        raise TracksError(f"the first line names a column twice: {', '.join(twice[:LISTED])}")
+    if TIME not in columns:
+        near = ", ".join(name for name in given if name.lower().startswith("time"))
+        rename = near and f"; if it is one of these, rename it to {TIME}: {near}."
+        raise TracksError(
+            f"there is no column {TIME}{rename or tables.closest(TIME, columns) or '.'} The first "
+            "column must be the time of each frame in seconds"
+        )
+    places: dict[str, dict[str, int]] = {}
+    units = set()
+    for number, name in enumerate(columns):
+        if name == TIME:
+            continue
+        match = COLUMN.fullmatch(name)
+        if match is None:
+            raise TracksError(
+                f'column {number + 1} is called "{name}"; a column is <point>_<axis>, such as '
+                "hip_r_x. Take out columns that are no positions"
+            )
+        units.add(match["unit"])
+        axis = places.setdefault(match["point"], {})
+        if match["axis"] in axis:
+            raise TracksError(f"there are two columns for {match['point']}_{match['axis']}")
+        axis[match["axis"]] = number
+    if len(units) > 1:
+        given = ", ".join(sorted(unit or "none" for unit in units))
+        raise TracksError(f"the headings name different units ({given}); use one throughout")
+    axes = "xyz" if any("z" in axis for axis in places.values()) else "xy"
+    lacking = [f"{point}_{axis}" for point in places for axis in axes if axis not in places[point]]
+    if lacking:
+        raise TracksError(
+            f"columns are missing: {', '.join(lacking[:LISTED])}; every point needs x and y, or "
+            "every point x, y and z"
+        )
+    order = [places[point][axis] for point in places for axis in axes]
+    return Heading(columns, list(places), axes, units.pop(), order, separator)
+
+
+def likely_heading(path: Path) -> tuple[int, list[str]]:
+    """Return the row (from 1, 0: none) that looks like a heading, and its cells.
+
+    Of the first lines the one with a time column, else the first with two cells.
+    """
+    with path.open(encoding="utf-8-sig") as file:
+        rows = [_cells(file.readline(100_000))[0] for _ in range(20)]
+    wide = [row for row, cells in enumerate(rows, 1) if len(cells) > 1]
+    timed = [row for row in wide if any(CLOCK.fullmatch(c.lower()) for c in rows[row - 1])]
+    row = min(timed or wide, default=0)
+    return row, rows[row - 1] if row else []
+
+
+def _cells(line: str) -> tuple[list[str], str]:
+    """Return a line's cells, empty ones at the end left out, and what parts them."""
+    separator = max(",;\t", key=line.count)
+    row = next(csv.reader([line.rstrip("\r\n")], delimiter=separator), [])
+    cells = [cell.strip() for cell in row]
+    while cells and not cells[-1]:
+        cells.pop()
+    return cells, separator
+
+
+SCHEMA = "https://datapackage.org/profiles/2.0/tableschema.json"
+
+ARGUMENTS = {
+    "view": ("view", str),
+    "units": ("units", str),
+    "axes": ("axes", str),
+    "rate_hz": ("rate", float),
+    "scale_px_per_m": ("scale_px_per_m", float),
+    "source": ("source", str),
+    "notes": ("notes", list),
+}
+"""What the side file says beyond the columns, and what `receive` calls it."""
+
+
+def schema_path(path: str | Path) -> Path:
+    """Return where the side file of a CSV file is: <name>.schema.json."""
+    return Path(path).with_suffix(".schema.json")
+
+
+def write_schema(path: Path, columns: list[str], meaning: dict[str, Any]) -> None:
+    """Write beside a CSV file what its columns mean."""
+    fields = [
+        {"name": TIME, "type": "number", "unit": "s", "constraints": {"required": True}},
+        *({"name": name, "type": "number", "unit": meaning["units"]} for name in columns[1:]),
+    ]
+    schema = {"$schema": SCHEMA, "fields": fields, "missingValues": [""], "squatlab": meaning}
+    words = json.dumps(schema, indent=1, ensure_ascii=False)
+    schema_path(path).write_text(words + "\n", encoding="utf-8")
+
+
+def read_schema(path: Path, heading: Heading) -> dict[str, Any]:
+    """Return what a CSV file's side file says, as arguments of `receive`.
+
+    Empty if there is none. Raises TracksError if it is no Table Schema,
+    or belongs to other columns.
+    """
+    side = schema_path(path)
+    if not side.exists():
+        return {}
+    try:
+        schema = json.loads(side.read_text(encoding="utf-8-sig"))
+        units = {str(field["name"]): field.get("unit") for field in schema["fields"]}
+        given = dict(schema.get("squatlab", {}))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise TracksError(
+            f'the side file {side.name} is not a Table Schema with "fields" ({error}); mend it, or '
+            "take it away and declare view and units when reading"
+        ) from error
+    absent = [name for name in units if name not in heading.columns]
+    if absent:
+        raise TracksError(
+            f"the side file {side.name} describes columns that are not there: "
+            f"{', '.join(absent[:LISTED])}; it may belong to another file"
+        )
+    meaning = _arguments(given, side.name)
+    named = {str(unit) for name, unit in units.items() if name != TIME and unit is not None}
+    named |= {meaning["units"]} if "units" in meaning else set()
+    if len(named) > 1 or units.get(TIME, "s") not in ("s", None):
+        raise TracksError(
+            f"the side file {side.name} gives the units {', '.join(sorted(named))} and for time "
+            f"{units.get(TIME, 's')}; use one unit for all positions, and s for time"
+        )
+    return meaning | ({"units": named.pop()} if named else {})
+
+
+def _arguments(given: dict[str, Any], name: str) -> dict[str, Any]:
+    arguments = {}
+    for key, (argument, kind) in ARGUMENTS.items():
+        value = given.get(key)
+        if value in (None, "", []):
+            continue
+        if kind is float and type(value) is int:
+            value = float(value)
+        if (
+            not isinstance(value, kind)
+            or kind is list
+            and not all(isinstance(v, str) for v in value)
+        ):
+            raise TracksError(
+                f'the side file {name} says "{key}": {value!r}; that must be a {kind.__name__}'
+            )
+        arguments[argument] = value
+    return arguments
+
+
+def meaning(path: Path, heading: Heading, declared: dict[str, Any]) -> dict[str, Any]:
+    """Return what side file, heading and user say together.
+
+    As arguments of `squatlab.tracks.receive`. Raises TracksError where they
+    contradict each other.
+    """
+    together = _merged(read_schema(path, heading), declared)
+    return together if heading.unit is None else _merged({"units": heading.unit}, together)
+
+
+def _merged(told: dict[str, Any], declared: dict[str, Any]) -> dict[str, Any]:
+    for key, value in declared.items():
+        if value is not None and key in told and told[key] != value:
+            raise TracksError(
+                f"{key} is declared as {value!r}, but the file says {told[key]!r}; correct one"
+            )
+    return told | {key: value for key, value in declared.items() if value is not None}
+
+
+def write(
+    path: str | Path,
+    times: NDArray[np.float64],
+    positions: NDArray[np.float64],
+    names: Sequence[str],
+    meaning: dict[str, Any],
+) -> Path:
+    """Write positions (time, point, axis) as CSV and the side file beside it.
+
+    ``meaning`` holds the keys of `ARGUMENTS`. Returns the path of the CSV.
+    Raises TracksError if the name does not end in .csv.
+    """
+    import pandas as pd
+
+    path = Path(path)
+    if path.suffix.lower() != ".csv":
+        raise TracksError(f'the file is called "{path.name}"; tracks are written to a .csv file')
+    axes = "xyz"[: positions.shape[2]]
+    columns = [TIME, *(f"{name}_{axis}" for name in names for axis in axes)]
+    cells = positions.reshape(times.size, -1)
+    frame = pd.DataFrame(np.column_stack([times, cells]), columns=columns, copy=False)
+    frame.to_csv(path, index=False, float_format="%.6f", lineterminator="\n")
+    write_schema(path, columns, meaning)
+    return path
+
+
+@contextlib.contextmanager
+def opening(path: Path) -> Iterator[None]:
+    """Check that there is a file to read; say its name in every error."""
+    try:
+        _check_file(path)
+        yield
+    except TracksError as error:
+        raise TracksError(f"{path.name}: {error}") from error
+    except UnicodeDecodeError as error:
+        raise TracksError(f"{path.name}: this is not a UTF-8 text file; export as CSV") from error
+    except OSError as error:
+        raise TracksError(f"{path.name}: cannot be opened: {error.strerror}") from error
+
+
+def _check_file(path: Path) -> None:
+    if path.suffix.lower() in (".c3d", ".json"):
+        raise TracksError("this is no CSV file; read it with squatlab.adapters.read")
+    if path.is_dir():
+        raise TracksError("this is a folder; give the CSV file in it")
+    if not path.exists():
+        near = tables.closest(path.name, (file.name for file in path.parent.glob("*.csv")))
+        raise TracksError(f"there is no such file in {path.parent}{near}")
+    if path.stat().st_size == 0:
+        raise TracksError("the file is empty; export the tracks again")
+
+
+def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return times (time,) and positions (time, point, axis) as a file has them."""
+    with path.open("rb") as file:
+        blocks = iter(lambda: file.read(1 << 20), b"")
+        lines = sum(block.count(b"\n") + block.count(b"\r") for block in blocks)
+    shape = (len(heading.points), len(heading.axes))
+    # Pages nobody writes to cost nothing, so a generous count of lines does no harm.
+    times, positions = np.empty(lines + 1), np.empty((lines + 1, *shape))
+    clock, filled, size = heading.columns.index(TIME), 0, 0
+    for cells in _chunks(path, heading):
+        end = size + len(cells)
+        times[size:end] = cells[:, clock]
+        positions[size:end] = cells[:, heading.order].reshape(-1, *shape)
+        full = np.flatnonzero(~np.isnan(cells).all(axis=1))
+        filled = size + int(full[-1]) + 1 if full.size else filled
+        size = end
+    times, positions = times[:filled], positions[:filled]  # empty lines at the end are no frames
+    positions.flags.writeable = False  # nobody else has it: Tracks need not copy it
+    return times, positions
+
+
+def _chunks(path: Path, heading: Heading) -> Iterator[NDArray[np.float64]]:
+    """Yield the numbers in pieces, every row as long as the heading."""
+    count = len(heading.columns)
+    try:
+        for first, chunk in _pieces(path, heading, float):
+            cells = chunk.to_numpy()
+            surplus = np.flatnonzero(~np.isnan(cells[:, count]))
+            if surplus.size:
+                raise TracksError(
+                    f"row {first + surplus[0]} has more cells than the heading has columns; "
+                    "decimals are written with a point"
+                )
+            yield cells[:, :count]
+    except (TracksError, UnicodeDecodeError):
+        raise
+    except (ValueError, OverflowError) as error:
+        raise TracksError(_fault_in(path, heading, error)) from error
+
+
+def _pieces(path: Path, heading: Heading, kind: type) -> Iterator[tuple[int, Any]]:
+    """Yield the number of the first row and a frame, a surplus column last."""
+    import pandas as pd
+
+    columns = len(heading.columns) + 1
+    with path.open(encoding="utf-8-sig", newline="") as file:
+        top = list(islice(csv.reader(file, delimiter=heading.separator), 1, 4))
+    if top and len(top[0]) > columns:  # pandas would cut this row short without an error
+        raise TracksError(f"row 2 has {len(top[0])} cells, the heading only {columns - 1} columns")
+    comma = heading.separator == ";" and any("," in cell for row in top for cell in row)
+    reader = pd.read_csv(
+        path, sep=heading.separator, decimal="," if comma else ".", dtype=kind, header=None,
+        skiprows=1, names=range(columns), index_col=False, skip_blank_lines=False,
+        encoding="utf-8-sig", chunksize=CHUNK,
+    )  # fmt: skip
+    first = 2
+    with reader:
+        for chunk in reader:
+            yield first, chunk
+            first += len(chunk)
+
+
+def _fault_in(path: Path, heading: Heading, error: Exception) -> str:
+    """Return in words which cells hold no number, or what else is wrong."""
+    import pandas as pd
+
+    found: list[str] = []
+    with contextlib.suppress(ValueError, OverflowError):
+        for first, chunk in _pieces(path, heading, str):
+            for number, name in enumerate(heading.columns):
+                cells = chunk[number].dropna()
+                numbers = pd.to_numeric(cells.str.replace(",", "."), errors="coerce")
+                wrong = cells[numbers.isna()][:LISTED]
+                found += [f'row {first + i - chunk.index[0]}, column {name}: "{cell}"'
+                          for i, cell in wrong.items()]  # fmt: skip
+            if len(found) >= LISTED:
+                break
+    if not found:
+        reason = str(error).strip().removeprefix("Error tokenizing data. C error: ")
+        return f"the rows cannot be taken apart: {reason}. Export as plain CSV"
+    return (
+        f"these cells hold no number: {'; '.join(found[:LISTED])}"
+        f"{' and more' if len(found) > LISTED else ''}. Leave a cell empty where nothing was seen"
+    )

@@ -1,0 +1,406 @@
+"""Where the points of one lifter were, as one view saw them over time.
+
+`Tracks` holds them; `receive` is what every recording goes through on its way in:
+checked, turned to our axes, converted, and told in notes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from squatlab import tables
+from squatlab.tracks import csv, frames
+from squatlab.tracks.naming import POINTS, named
+from squatlab.tracks.orientation import oriented, untangled
+from squatlab.tracks.points import AXES, TracksError
+from squatlab.tracks.scale import METRES_IN, measured_scale, plausible
+
+UNITS = ("m", "px")
+
+BRIDGED_S = 0.1
+"""The longest gap that is filled by a straight line [teaching-value]: a
+lifter turning at the bottom leaves that line by about 3 mm."""
+
+FARTHEST = 1e6
+"""No position is farther from the origin than this, in m or px."""
+
+
+LEG = ("hip", "knee", "ankle")
+"""Of one leg at least, these points must be there."""
+
+FEWEST = 10
+"""Fewer frames than this are no movement [teaching-value]."""
+
+RATES_HZ = (5.0, 2000.0)
+"""The frame rates that cameras have [teaching-value]."""
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Tracks:
+    """Hold times (time,) in s and positions (time, point, 2 or 3) of a view.
+
+    ``view`` is "side", "front" or "oblique" for a picture, "3d" for space.
+    A picture is in px, with ``scale_px_per_m`` once it is known, or in m;
+    space is in m. nan is not seen. ``notes`` says what reading a file
+    did. Usually made by `read`. Raises TracksError.
+    """
+
+    times: NDArray[np.float64]
+    positions: NDArray[np.float64]
+    names: tuple[str, ...]
+    view: str
+    units: str = "m"
+    scale_px_per_m: float | None = None
+    rate: float = 0.0
+    source: str = ""
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        settle = object.__setattr__
+        settle(self, "times", _kept(self.times))
+        settle(self, "positions", _kept(self.positions))
+        settle(self, "names", tuple(self.names))
+        settle(self, "notes", tuple(self.notes))
+        _check_kind(self.view, self.units, self.scale_px_per_m)
+        _check_shape(self.times, self.positions, self.names, self.view)
+        if fault := frames.fault_in(self.times):
+            raise TracksError(fault)
+        extremes = [extreme.reduce(self.positions, axis=None) for extreme in (np.fmin, np.fmax)]
+        if np.abs(extremes).max() > FARTHEST:
+            raise TracksError(
+                f"a position lies {FARTHEST:g} {self.units} or more from the origin; leave what "
+                "was not seen empty (nan)"
+            )
+        settle(self, "rate", _checked_rate(self.rate, self.times))
+
+    @classmethod
+    def read(cls, path: str | Path, **declared: Any) -> Tracks:
+        """Return the tracks in a CSV file, checked; ``notes`` says what was done.
+
+        What neither heading nor side file tells is declared: view, units,
+        axes, scale_px_per_m, required (point names) and bridge_s, as in
+        `receive`, and ``points``, our names by those of the columns,
+        {"crotch": "hip_r"}. Raises TracksError.
+        """
+        path = Path(path)
+        points = declared.pop("points", None)
+        with csv.opening(path):
+            heading = csv.read_heading(path)
+            meaning = {"source": path.name} | csv.meaning(path, heading, declared)
+            times, positions = csv.numbers(path, heading)
+            return receive(times, positions, named(heading.points, points), **meaning)
+
+    def write(self, path: str | Path) -> Path:
+        """Write a CSV file and beside it what its columns mean, as JSON.
+
+        Columns are time_s and <point>_<axis>, six decimals, empty where
+        missing. Returns the path of the CSV. Raises TracksError.
+        """
+        meaning = {
+            "view": self.view,
+            "units": self.units,
+            "axes": self.axes,
+            "rate_hz": self.rate,
+            "scale_px_per_m": self.scale_px_per_m,
+            "source": self.source,
+            "notes": list(self.notes),
+        }
+        return csv.write(path, self.times, self.positions, self.names, meaning)
+
+    @property
+    def axes(self) -> str:
+        """Return where the axes point, in words."""
+        return AXES[self.view]
+
+    def __contains__(self, name: object) -> bool:
+        return name in self.names
+
+    def __getitem__(self, name: str) -> NDArray[np.float64]:
+        """Return the positions of one point, (time, 2 or 3) in `units`."""
+        if name not in self.names:
+            raise TracksError(
+                f'there is no point "{name}"{tables.closest(name, self.names)} '
+                f"The points: {', '.join(self.names)}"
+            )
+        return self.positions[:, self.names.index(name)]
+
+    def __repr__(self) -> str:
+        scale = f", {self.scale_px_per_m:.1f} px/m" if self.scale_px_per_m else ""
+        return (
+            f"Tracks: {self.view}, {len(self.names)} points, {self.times.size} frames "
+            f"at {self.rate:.4g} Hz, {self.units}{scale}"
+        )
+
+    def noting(self, sentence: str, **changes: Any) -> Tracks:
+        """Return tracks with fields changed and a sentence that says so."""
+        notes = tuple(dict.fromkeys((*self.notes, sentence)))
+        return replace(self, notes=notes, **changes)
+
+    def in_metres(self) -> Tracks:
+        """Return the same tracks in metres.
+
+        Raises TracksError if this is a picture without a scale.
+        """
+        if self.units == "m":
+            return self
+        if self.scale_px_per_m is None:
+            raise TracksError(
+                "these positions are pixels without a scale; give one with "
+                "tracks.scaled_by() if plate_top and plate_bottom are among the points, or with "
+                'tracks.scaled_by("hip_r", "knee_r", length_m=…) from a measured length'
+            )
+        metres = self.positions / self.scale_px_per_m
+        return replace(self, positions=metres, units="m", scale_px_per_m=None)
+
+    def scaled_by(
+        self,
+        first: str = "plate_top",
+        second: str = "plate_bottom",
+        length_m: float | None = None,
+        *,
+        nearer_m: float = 0.0,
+        distance_m: float | None = None,
+    ) -> Tracks:
+        """Return tracks whose scale comes from two points a known length apart.
+
+        The length is that of a plate, 0.450 m [iwf], unless given. A plate
+        hangs nearer the camera than the lifter and looks larger: say by
+        how much, and how far the camera stands. Raises TracksError.
+        """
+        scale = measured_scale(self, first, second, length_m)
+        if nearer_m:
+            if distance_m is None or not abs(nearer_m) < distance_m:
+                raise TracksError(
+                    f"{first} is {nearer_m:g} m nearer than the lifter, but the camera's distance "
+                    f"is {distance_m}; give distance_m, the camera to the lifter's middle, in m"
+                )
+            scale *= (distance_m - nearer_m) / distance_m
+        words = f"The scale, {scale:.1f} px/m, comes from {first} and {second}."
+        return plausible(self.noting(words, scale_px_per_m=scale))
+
+    def evenly_timed(self) -> Tracks:
+        """Return tracks with one frame at every beat of `rate`.
+
+        Dropped frames come back as missing, uneven ones are moved to the
+        beat along straight lines; even tracks are returned as they are.
+        Raises TracksError if most frames are missing.
+        """
+        try:
+            times, positions, missing, moved = frames.on_the_beat(
+                self.times, self.positions, self.rate
+            )
+        except ValueError as error:
+            raise TracksError(str(error)) from error
+        tracks = self
+        if missing:
+            words = f"{missing} of {times.size} frames were dropped; they count as missing."
+            tracks = tracks.noting(words, times=times, positions=positions)
+        if moved:
+            words = f"The frames were unevenly spaced and were put on an even {self.rate:.4g} Hz."
+            tracks = tracks.noting(words, times=times, positions=positions)
+        return tracks
+
+    def bridged(self, longest_s: float = BRIDGED_S) -> Tracks:
+        """Return tracks with short gaps filled by straight lines.
+
+        Gaps longer than ``longest_s`` seconds, and those at either end,
+        stay missing. The notes tell how many of each.
+        """
+        gappy = np.flatnonzero(np.isnan(self.positions).any(axis=(0, 2)))
+        if not gappy.size:
+            return self
+        positions, short, long = self.positions.copy(), 0, 0
+        longest = longest_s * self.rate + 0.01  # frames; a hair more, for times are rounded
+        for point in gappy:
+            positions[:, point], filled, left = frames.bridge(
+                self.positions[:, point], self.times, longest
+            )
+            short, long = short + filled, long + left
+        positions.flags.writeable = False
+        tracks = self
+        if short:
+            words = f"Gaps up to {longest_s:g} s, {short} in all, were filled by straight lines."
+            tracks = tracks.noting(words, positions=positions)
+        if long:
+            words = f"Gaps longer than {longest_s:g} s or at an end, {long} in all, stay missing."
+            tracks = tracks.noting(words)
+        return tracks
+
+
+def receive(
+    times: ArrayLike,
+    positions: ArrayLike,
+    names: Sequence[str],
+    *,
+    view: str | None = None,
+    units: str | None = None,
+    axes: str | None = None,
+    scale_px_per_m: float | None = None,
+    rate: float = 0.0,
+    source: str = "",
+    notes: Sequence[str] = (),
+    required: Collection[str] = (),
+    bridge_s: float = BRIDGED_S,
+) -> Tracks:
+    """Return tracks in our units and axes, after every check there is.
+
+    Positions (time, point, axis) are in units "px", "m", "cm" or "mm";
+    ``axes`` says where x, y and z point ("x right, y forward, z up").
+    Gaps up to ``bridge_s`` seconds are filled. What was changed is in
+    the notes. Raises TracksError.
+    """
+    positions = np.asarray(positions, dtype=float)
+    view, units = _declared(positions.shape[-1], view, units)
+    notes = list(notes)
+    if units in ("cm", "mm"):
+        positions = positions * METRES_IN[units]
+        notes.append(f"The positions were in {units} and were converted to m.")
+    missing = np.isnan(positions)
+    half = missing.any(axis=2) & ~missing.all(axis=2)
+    if half.any():
+        positions = np.where(half[:, :, np.newaxis], np.nan, positions)
+        notes.append(f"{half.sum()} positions lacked one axis and count as missing.")
+    seen = ~np.isnan(positions).all(axis=(0, 2))
+    if not seen.any():
+        raise TracksError("no position is given in any frame; track the points and export again")
+    if not seen.all():
+        unseen = ", ".join(name for name, there in zip(names, seen, strict=True) if not there)
+        notes.append(f"Never seen and left out: {unseen}.")
+        positions, names = positions[:, seen], [names[i] for i in np.flatnonzero(seen)]
+    units = "px" if units == "px" else "m"
+    tracks = Tracks(times, positions, names, view, units, scale_px_per_m, rate, source, notes)
+    _check_length(tracks)
+    _check_points(tracks, required)
+    tracks = untangled(plausible(oriented(tracks, axes))).evenly_timed().bridged(bridge_s)
+    if view == "3d":
+        return tracks
+    if view == "front" and not any({f"{j}_r", f"{j}_l"} <= set(tracks.names) for j in LEG):
+        tracks = tracks.noting("Most points of a front view are missing: is this a side view?")
+    return tracks.noting(
+        f"This is a picture, the {view} view alone: what moves toward or away from the camera "
+        "cannot be told."
+    )
+
+
+def _kept(values: ArrayLike) -> NDArray[np.float64]:
+    # Read-only floats are already somebody's frozen tracks: sharing them saves a copy of a long
+    # recording each time one field is changed.
+    if isinstance(values, np.ndarray) and values.dtype == float and not values.flags.writeable:
+        return values
+    try:
+        array = np.array(values, dtype=float)
+    except (TypeError, ValueError) as error:
+        raise TracksError(f"times and positions must be numbers: {error}") from error
+    array.flags.writeable = False
+    return array
+
+
+def _check_kind(view: str, units: str, scale: float | None) -> None:
+    if view not in AXES:
+        raise TracksError(f"the view is {view!r}; it must be one of {', '.join(AXES)}")
+    if units not in UNITS:
+        raise TracksError(f"the units are {units!r}; they must be m or px")
+    if units == "px" and view == "3d":
+        raise TracksError("positions in space cannot be in px; give them in m")
+    if scale is not None and (units == "m" or not 1 <= scale <= 1e5):
+        raise TracksError(
+            f"the scale is {scale:g} px per m for positions in {units}; a scale belongs to px and "
+            "lies between 1 and 100000"
+        )
+
+
+def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], view: str) -> None:
+    axes = 3 if view == "3d" else 2
+    expected = (times.size, len(names), axes)
+    if times.ndim != 1 or positions.shape != expected:
+        raise TracksError(
+            f"positions are {positions.shape} and times {times.shape} with {len(names)} names; in "
+            f"the view {view} positions are (time, point, {axes}), here {expected}"
+        )
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice or not names:
+        raise TracksError(f"each point needs a name of its own; there twice: {', '.join(twice)}")
+
+
+def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
+    found = frames.rate_of(times)
+    if not declared:
+        return found
+    if not abs(declared / found - 1) < frames.RATE_AGREES:
+        raise TracksError(
+            f"the rate is given as {declared:g} Hz but the times say {found:.4g} Hz; "
+            "correct one of them, or leave the rate out"
+        )
+    return float(declared)
+
+
+def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
+    asked = []
+    if axes == 3:
+        view, units = view or "3d", units or "m"
+    if view is None:
+        asked.append('view="side", "front" or "oblique"')
+    if units is None:
+        asked.append('units="px" or "m"')
+    if asked:
+        raise TracksError(
+            "positions with two axes are a picture; neither the heading nor a side file says "
+            f"what kind. Give it when reading: {' and '.join(asked)}"
+        )
+    if units not in ("px", *METRES_IN):
+        raise TracksError(f'the units are "{units}"; they must be px, {", ".join(METRES_IN)}')
+    return view, units
+
+
+def _check_points(tracks: Tracks, required: Collection[str]) -> None:
+    lacking = [name for name in required if name not in tracks]
+    legs = [
+        [f"{joint}_{side}" for joint in LEG if f"{joint}_{side}" not in tracks] for side in "rl"
+    ]
+    lacking += [name for name in min(legs, key=len) if name not in lacking]
+    if lacking:
+        raise TracksError(
+            f"required points are missing: {', '.join(lacking)}"
+            f"{tables.closest(lacking[0], tracks.names) or '.'} There are: "
+            f"{', '.join(tracks.names)}. Needed are at least hip, knee and ankle of one leg, named "
+            f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l{_likely(tracks.names, lacking)}"
+        )
+    together = [
+        ~np.isnan([tracks[f"{joint}_{side}"] for joint in LEG]).any(axis=(0, 2))
+        for side, leg in zip("rl", legs, strict=True)
+        if not leg
+    ]
+    if not any(seen.sum() >= FEWEST for seen in together):
+        raise TracksError(
+            f"hip, knee and ankle of one leg are seen together in {max(map(np.sum, together))} "
+            f"frames; at least {FEWEST} are needed. Track them through the whole movement"
+        )
+
+
+def _likely(names: Sequence[str], lacking: Sequence[str]) -> str:
+    """Return how to say which points of other names are those that lack."""
+    other = [name for name in names if name not in POINTS]
+    found = {name: point for point in lacking for name in other if point.split("_")[0] in name}
+    found = found or dict(zip(other, lacking[:1], strict=False))
+    pairs = ", ".join(f'"{name}": "{point}"' for name, point in found.items())
+    return f"; or say which they are, points={{{pairs}}}" if pairs else ""
+
+
+def _check_length(tracks: Tracks) -> None:
+    if tracks.times.size < FEWEST:
+        raise TracksError(
+            f"there are only {tracks.times.size} frames; a movement needs at least {FEWEST}. "
+            "Export the whole repetition"
+        )
+    if not RATES_HZ[0] <= tracks.rate <= RATES_HZ[1]:
+        raise TracksError(
+            f"the times say {tracks.rate:.3g} frames per second; cameras take {RATES_HZ[0]:g} to "
+            f"{RATES_HZ[1]:g}. Time is in seconds: divide milliseconds by 1000, or frame numbers "
+            "by the frame rate"
+        )

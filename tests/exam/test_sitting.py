@@ -1,0 +1,377 @@
+"""The candidate's screen, without a browser: what it keeps, refuses, says and brings back."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import shutil
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from squatlab.exam.account import account
+from squatlab.exam.answers import Sheet
+from squatlab.exam.forms import Key
+from squatlab.exam.marking import mark
+from squatlab.exam.screens.sitting import sit, trial_form
+from squatlab.questions.items import item
+
+START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def form(tmp_path_factory):
+    return trial_form(tmp_path_factory.mktemp("form"))
+
+
+@pytest.fixture(scope="module")
+def key(form):
+    return Key.read(form.with_name("trial.key.json"))
+
+
+@pytest.fixture(scope="module")
+def names(key):
+    """The items by their kind."""
+    return {entry.kind: name for name, entry in key.entries.items() if name != "q01"}
+
+
+class Clock:
+    """A clock that goes on a minute whenever it is read."""
+
+    def __init__(self) -> None:
+        self.time = START
+
+    def __call__(self) -> datetime:
+        self.time += timedelta(minutes=1)
+        return self.time
+
+
+def hour(minute: int) -> str:
+    return (START + timedelta(minutes=minute)).astimezone().strftime("%H:%M:%S")
+
+
+@pytest.fixture
+def opened(form, tmp_path):
+    """Open the form, as the cell does, again and again."""
+    clock = Clock()
+    return lambda **how: sit(form, "C07", tmp_path / "exam", clock=clock, **how)
+
+
+@pytest.fixture
+def begin(opened):
+    """Open it and press Begin, which does nothing where the clock runs."""
+
+    def opened_and_begun(**how):
+        screen = opened(**how)
+        assert screen.begin()
+        return screen
+
+    return opened_and_begun
+
+
+def press(screen, **asked) -> dict:
+    """Ask what the page asks; return what it is sent."""
+    sent = []
+    screen.send = lambda content, buffers=None: sent.append((content, buffers))
+    screen._handle_custom_msg(asked, [])
+    (one,) = sent
+    return one
+
+
+def sent_to_the_page(screen) -> str:
+    """Everything a browser gets: the widget's state and what the output holds."""
+    return json.dumps([screen.get_state(["told", "answers", "at", "said"]),
+                       screen._repr_mimebundle_()], ensure_ascii=False)  # fmt: skip
+
+
+def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
+    assert sorted(entry.kind for entry in key.entries.values()) == [
+        "choice", "cue", "first", "first", "number", "rank", "spot",
+    ]  # fmt: skip
+    before = form.stat().st_mtime_ns
+    assert trial_form(form.parent) == form and form.stat().st_mtime_ns == before
+
+
+def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, tmp_path):
+    path = Path(shutil.copy(form, tmp_path))
+    other = tmp_path / "spring-C07.journal"
+    screen = sit(path, "C07", tmp_path)
+    shutil.copy(journal := screen.journal.path, other)
+    trial_form(tmp_path)
+    assert journal.exists(), "it was still going on"
+    for old in (journal, other):
+        os.utime(old, (0, 0))
+    trial_form(tmp_path)
+    assert not journal.exists() and other.exists()
+    screen = sit(path, "C07", tmp_path)
+    assert screen.begin() and screen.hand_in() and screen.journal.handed_in
+    trial_form(tmp_path)
+    assert not sit(path, "C07", tmp_path).journal.begun
+
+
+# Before Begin.
+
+
+def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
+    screen = opened()
+    words = [one.prompt[:40] for one in screen.package.questions.values()]
+    words += [w for one in screen.package.questions.values() for w in one.options if " " in w]
+    words += ["prompt", "options", "<img", "data:image"]
+    there = sent_to_the_page(screen)
+    assert [one for one in words if one in there] == []
+    asked = []
+    screen.send = lambda content, buffers=None: asked.append((content, buffers))
+    screen._handle_custom_msg({"do": "clip", "item": "q01"}, [])
+    assert asked == [], "a clip was to be had before the clock ran"
+    assert not screen.answer("q01", "nothing")
+    assert screen.said.startswith("NOT SAVED: not begun yet: press Begin, which starts the clock")
+    assert not screen.hand_in() and not list(screen.journal.path.parent.glob("*.json"))
+    assert screen.begin()
+    there = sent_to_the_page(screen)
+    assert all(one in there for one in words[:7]) and "data:image" not in there
+    assert screen.hand_in()
+    there = sent_to_the_page(screen)
+    assert [one for one in words if one in there] == []
+
+
+def test_the_first_page_says_who_how_much_and_how_long(opened):
+    told = opened(time_factor=2).told
+    facts = dict(told["facts"])
+    assert (told["candidate"], told["form"]) == ("C07", "trial")
+    assert facts["Questions"] == "7, of which 5 show a lift"
+    assert facts["Time"] == "21 minutes from Begin: 2 times the usual, as agreed"
+    assert tuple(told["button"]) == ("Begin", "begin")
+    notes = dict(told["notes"])
+    for name, words in {
+        "Clips": "L lowest point, − + speed, V view", "Answers": "the page says “Saved”",
+        "Hand in": "nothing can be changed", "Clock": "nothing stops it",
+        "Crash": "the clock has run on", "Safety": "stop on pain",
+    }.items():  # fmt: skip
+        assert words in notes[name]
+    assert "Time" not in notes and dict(opened().told["facts"])["Time"] == "10 minutes from Begin"
+
+
+def test_time_is_counted_from_begin_and_the_cell_resumes(opened, names):
+    for _ in range(3):  # page and kernel closed before Begin, again and again: no time is lost
+        screen = opened()
+        assert screen.told["title"] == "Before you begin" and screen.journal.begun == ""
+        screen._clock()
+    reply, _ = press(screen, do="begin", number=1)
+    begun = START + timedelta(minutes=4)  # the clock's fourth reading
+    assert reply["done"] and reply["said"] == (
+        f"Nothing is answered yet. The clock has run since {hour(4)}."
+    )
+    assert screen.told["until"] == (begun + timedelta(minutes=10.5)).timestamp()
+    assert screen.answer("q01", "nothing")
+    again = opened()  # as after a crash: the question at once, the same end
+    assert again.told == screen.told and again.at == "q02"
+    assert again.begin() and again.told == screen.told, "pressing it once more costs nothing"
+
+
+def test_begun_in_another_window_is_begun(opened, names):
+    one, other = opened(), opened()
+    assert one.begin() and one.answer("q01", "nothing")
+    assert other.begin() and other.told == one.told and other.answers == {"q01": "nothing"}
+    assert one.journal.path.read_text(encoding="utf-8").count('"begun"') == 1
+
+
+def test_without_room_it_does_not_begin(opened, monkeypatch):
+    screen = opened()
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", full)
+        reply, _ = press(screen, do="begin", number=1)
+    assert not reply["done"] and reply["said"].startswith("NOT BEGUN: ")
+    assert "Make room" in reply["said"] and screen.told["title"] == "Before you begin"
+    assert opened().journal.begun == "", "no time has gone"
+
+
+# The questions.
+
+
+def test_nothing_is_chosen_before_the_candidate_does(begin):
+    screen = begin()
+    assert screen.answers == {} and screen.unanswered == (1, 2, 3, 4, 5, 6, 7)
+    assert screen.said.startswith("Nothing is answered yet.") and screen.at == "q01"
+
+
+def test_what_the_page_is_told_answers_nothing(begin, key):
+    told = begin().told
+    assert {one["item"] for one in told["questions"]} == set(key.entries)
+    assert not {"answer", "cell", "gains", "tolerance"} & set().union(*told["questions"])
+    first = next(one for one in told["questions"] if one["kind"] == "first")
+    assert first["options"][-1] == ["nothing", "nothing to fix"] and first["lift"]
+    assert not next(one for one in told["questions"] if one["kind"] == "choice")["lift"]
+
+
+def test_an_answer_is_on_the_disk_when_the_page_hears_so(begin, key, names):
+    screen = begin()
+    right = key.entries[names["first"]].answer
+    reply, _ = press(screen, do="answer", item=names["first"], answer=right, number=7)
+    assert reply["number"] == 7 and reply["done"] and reply["said"] == f"Saved {hour(3)}"
+    assert reply["answers"] == {names["first"]: right} == screen.answers
+    assert begin().journal.answers == {names["first"]: right}, "as after kill -9"
+
+
+def test_every_kind_is_kept_as_marking_takes_it(begin, key, names, form):
+    screen = begin()
+    for kind, name in names.items():
+        entry = key.entries[name]
+        answer = entry.answer[0] if kind == "cue" else entry.answer
+        if kind == "number":
+            unit = screen.package.questions[name].unit
+            answer = f" {answer:.3f} {unit}".replace(".", ",")
+        assert screen.answer(name, list(answer) if isinstance(answer, tuple) else answer), kind
+    assert screen.answer("q01", key.entries["q01"].answer) and screen.unanswered == ()
+    screen.hand_in()
+    sheet = Sheet.read(screen.journal.path.with_name("trial-C07.json"))
+    marks = mark(screen.package.form, key, [sheet])
+    assert marks.marks.min() == 1.0 and marks.refused == ()
+    assert sheet.receipt in screen.said and "give the file to your instructor" in screen.said
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "words"),
+    [
+        ("first", "heel_lift", "'heel_lift' is no answer to this question; choose what it offers"),
+        ("first", ["heels lift"], "is no answer to this question"),
+        ("spot", "heels lift", "is no answer to this question"),
+        ("spot", {"heels lift": 1}, "is no answer to this question"),
+        ("spot", ["heels lift", "heels lift"], "is no answer to this question"),
+        ("spot", ["knees fall in"], "is no answer to this question"),  # not seen from the side
+        ("rank", [], "is no answer to this question"),
+        ("number", "about ten", "“about ten” is no number; write one, such as 12.5 "),
+        ("number", "inf", "“inf” is no number"),
+        ("number", "12 kg", "“12 kg” is in “kg” and this question asks for "),
+    ],
+)
+def test_what_is_no_answer_is_not_saved_and_says_why(begin, names, kind, given, words):
+    screen = begin()
+    reply, _ = press(screen, do="answer", item=names[kind], answer=given, number=1)
+    assert not reply["done"] and reply["said"].startswith("NOT SAVED: ") and words in reply["said"]
+    assert reply["answers"] == {} and begin().answers == {}
+
+
+def test_none_of_these_is_an_answer_and_taking_it_back_is_not(begin, names):
+    screen = begin()
+    assert screen.answer(names["spot"], [])
+    assert begin().answers == {names["spot"]: []} and len(begin().unanswered) == 6
+    assert screen.answer(names["spot"], None)
+    assert len(begin().unanswered) == 7
+
+
+def full(*_):
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def test_a_full_disk_says_so_and_keeps_what_was_saved(begin, names, monkeypatch):
+    screen = begin()
+    assert screen.answer(names["first"], "heels lift")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", full)
+        reply, _ = press(screen, do="answer", item=names["first"], answer="nothing", number=2)
+    assert not reply["done"] and "NOT SAVED" in reply["said"] and "Make room" in reply["said"]
+    assert reply["answers"] == {names["first"]: "heels lift"} == begin().answers
+
+
+def test_it_goes_on_where_it_was_left(begin, names):
+    screen = begin()
+    screen.answer("q01", "nothing")
+    again = begin()
+    assert again.at == "q02"
+    assert again.said == f"1 answers were brought back. The clock has run since {hour(1)}."
+    # Begun at the first reading of the clock: 10 minutes for 7 questions at 1.5.
+    begun = START + timedelta(minutes=1)
+    for one in (screen, again):
+        assert one.told["begun"] == begun.astimezone().strftime("%H:%M")
+        assert one.told["minutes"] == 10
+
+
+def test_a_time_factor_makes_it_longer(begin):
+    told = begin(time_factor=1.5).told
+    ends = START + timedelta(minutes=1 + 1.5 * 10.5)
+    assert told["minutes"] == 16 and told["ends"] == ends.astimezone().strftime("%H:%M")
+    for wrong in (0.5, 5):
+        with pytest.raises(ValueError, match="as your instructor agreed with you"):
+            begin(time_factor=wrong)
+
+
+def test_handing_in_ends_it_and_survives_a_crash_after_it(begin, opened, names):
+    screen = begin()
+    screen.answer("q01", "nothing")
+    reply, _ = press(screen, do="hand in", number=9)
+    assert reply["done"] and "trial-C07.json, receipt " in reply["said"]
+    assert not screen.answer("q01", "heels lift") and "can no longer be changed" in screen.said
+    path = screen.journal.path.with_name("trial-C07.json")
+    kept = path.read_bytes()
+    path.unlink()  # as if the machine had stopped between journal and file
+    again = opened()
+    assert path.read_bytes() == kept and again.said == reply["said"]
+    facts = dict(again.told["facts"])
+    assert again.told == screen.told and again.told["title"] == "Handed in"
+    assert facts["Receipt"] == Sheet.read(path).receipt and facts["File"] == str(path)
+    assert facts["Answered"] == "1 of 7; without an answer: 2, 3, 4, 5, 6, 7"
+    assert facts["Handed in"].endswith(hour(4)) and not again.told["button"]
+
+
+def test_handed_in_without_room_for_the_file_can_be_written_later(begin, monkeypatch):
+    screen = begin()
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", full)
+        reply, _ = press(screen, do="hand in", number=9)
+    assert not reply["done"] and "NOT SAVED" in reply["said"]
+    assert tuple(screen.told["button"]) == ("Write the file", "hand in")
+    assert dict(screen.told["facts"])["Receipt"] == "none yet"
+    reply, _ = press(screen, do="hand in", number=10)
+    assert reply["done"] and dict(screen.told["facts"])["Receipt"] in reply["said"]
+
+
+def test_a_lift_comes_with_its_pictures_and_its_words(begin, form, key):
+    screen = begin()
+    content, buffers = press(screen, do="clip", item="q01")
+    clip = screen.package.clip("q01")
+    assert buffers == list(clip.sheets) and content["clip"]["sheets"] == len(buffers)
+    assert content["clip"]["lowest"] == clip.lowest
+    made = item(key.entries["q01"].cell, _seed(form, "q01"))
+    assert content["text"]["heading"] == account(made.case).heading
+
+
+def _seed(form, name: str) -> int:
+    from squatlab.questions import files
+
+    return files.load(form.with_name("trial.register.json"), "exam register")["items"][name]["seed"]
+
+
+def test_a_damaged_clip_says_what_to_do(begin, monkeypatch):
+    screen = begin()
+    raw = screen.package.path.read_bytes()
+    sheet = screen.package.clip("q01").sheets[0]
+    broken = screen.journal.path.with_name("broken.zip")
+    broken.write_bytes(raw.replace(sheet, sheet[:-1] + b"!", 1))
+    screen.package.path = broken
+    content, _ = press(screen, do="clip", item="q01")
+    assert "broken.zip" in content["problem"] and "copy it again" in content["problem"]
+
+
+def test_changed_lines_are_told(begin, names):
+    screen = begin()
+    screen.answer(names["first"], "heels lift")
+    path = screen.journal.path
+    path.write_text(path.read_text(encoding="utf-8").replace("heels lift", "bar tilts"), "utf-8")
+    assert begin().said.startswith("1 saved lines were changed by another program")
+
+
+def test_without_a_kernel_words_stay_and_no_question(opened):
+    screen = opened()
+    bundle, *_ = screen._repr_mimebundle_()
+    assert bundle["text/plain"] == (
+        "Sitting of form trial by candidate C07: 7 questions in 10 minutes. Run this cell to sit "
+        "it, or to go on."
+    )
+    assert f'<div class="squatlab-still"><p>{bundle["text/plain"]}</p>' in bundle["text/html"]
+    assert "<dt>Crash</dt>" in bundle["text/html"]
+    screen.begin()
+    again, *_ = screen._repr_mimebundle_()
+    assert again["text/html"] == bundle["text/html"], "a notebook that is passed on shows no lift"

@@ -1,0 +1,104 @@
+"""Where points of a picture are in space: by hand, and a camera's projection undone."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from squatlab.motion import Camera
+from squatlab.review.perspective import FAR_M, Standpoint, along_ray, from_the_side, in_space
+from squatlab.review.view import view_of
+from tests.review.squats import LIFTER, SIDE, filmed, squat
+
+MILLIMETRE = 1e-3
+PHONE = Standpoint(4.0, 1.0, declared=True)
+
+
+def test_a_knee_on_its_ray_by_hand():
+    """Shank 3-4-5: ankle at the origin, knee 0.3 m ahead and 0.4 m up, seen 0.6 m below the axis
+    at 3.7 m, so it seems 0.6 × 4 / 3.7 = 0.64865 m below; the other place is behind the ankle.
+    """
+    seen, ankle = np.array([[0.0, -0.6 * 4 / 3.7]]), np.zeros((1, 3))
+    assert along_ray(seen, ankle, 0.5, True, PHONE) == pytest.approx(0.3)
+    # y = 1 − 0.16216 (4 − x) and x² + y² = 0.25 meet at x = 0.3 and, by the product of the
+    # roots, at x = (0.35135² − 0.25) / (1 + 0.16216²) / 0.3.
+    other = (0.351351**2 - 0.25) / (1 + 0.162162**2) / 0.3
+    assert along_ray(seen, ankle, 0.5, False, PHONE) == pytest.approx(other, abs=1e-5)
+    # Too long a ray for the shank: the nearest place on it, not nan.
+    assert np.isfinite(along_ray(seen + 1, ankle, 0.5, True, PHONE)).all()
+
+
+@given(
+    base=st.tuples(st.floats(-0.3, 0.3), st.floats(0, 0.9), st.floats(-0.4, 0.4)),
+    slant=st.tuples(st.floats(0.1, 1.4), st.floats(-1.0, 1.0)),
+    distance=st.floats(2, 10),
+    height=st.floats(0.2, 1.6),
+)
+def test_a_projected_joint_is_found_again(base, slant, distance, height):
+    """Whatever the camera: project by motion.Camera, come back by the length alone."""
+    lean, aside = slant
+    step = 0.43 * np.array(
+        [math.sin(lean) * math.cos(aside), math.cos(lean), math.sin(lean) * math.sin(aside)]
+    )
+    camera = Camera.front(distance_m=distance, height_m=height, width_px=9000, height_px=9000)
+    px = camera.project(np.array(base) + step)
+    seen = (px - 4500) / camera.px_per_m
+    stand = Standpoint(distance, height, True)
+    places = [along_ray(seen[None], np.array([base]), 0.43, near, stand)[0] for near in (1, 0)]
+    assert places[0] >= places[1]
+    # Where the ray grazes the circle both are one, and its root loses half the digits.
+    assert min(abs(place - base[0] - step[0]) for place in places) < 1e-6
+
+
+def test_both_views_of_a_squat_meet_in_space():
+    """The points in space are known; each view comes within what its assumptions allow."""
+    rep = squat(("knee_valgus", 8), ("lateral_shift", 2))
+    side, front = (view_of(film, LIFTER, 80.0, SIDE) for film in filmed(rep))
+    at = {v: int(round(rep.time[rep.bottom] * v.rate)) for v in (side, front)}
+    for joint in ("hip_r", "knee_r", "ankle_r", "heel_r", "toe_r"):
+        truth = rep.points[joint][rep.bottom]
+        assert front[joint][at[front]] == pytest.approx(truth, abs=15 * MILLIMETRE)
+        if joint != "hip_r":  # the hips have slid, which a side view cannot see
+            assert side[joint][at[side], :2] == pytest.approx(truth[:2], abs=15 * MILLIMETRE)
+    assert np.degrees(front.placed.yaw) == pytest.approx(0, abs=0.1)
+    assert len(side.repetitions) == len(front.repetitions) == 1
+
+
+def test_yaw_is_found_and_turned_back():
+    rep = squat()
+    for yaw in (-8, 4):
+        view = view_of(*filmed(rep, Camera.front(yaw_deg=yaw)), LIFTER, 80.0, SIDE)
+        assert np.degrees(view.placed.yaw) == pytest.approx(-yaw, abs=0.5)
+        middle = 0.5 * (view["hip_r"] + view["hip_l"])[:, 2]
+        assert np.ptp(middle) < 12 * MILLIMETRE, "and 30 cm × sin 8° = 42 mm uncorrected"
+
+
+def test_a_side_view_by_hand():
+    """Toe and heel 0.2 m nearer on the floor, 1 m below the axis: at 4 m they seem 4 / 3.8 m."""
+    names = ("heel_r", "toe_r", "c7")
+    flat = np.array([[[-0.13, 0], [0.13, 0], [0.1, 1.4]]]) * 4 / 3.8 + (5.0, 3.0)
+    flat[0, 2] = (
+        5.1,
+        3.0 + 4 / 3.8 + 0.4,
+    )  # C7: in the middle plane
+    depths = {"heel": 0.2, "toe": 0.2}
+    found = from_the_side(names, flat, np.array([0]), "r", PHONE, None, depths).points
+    assert found["toe_r"][0] == pytest.approx([0.13, 0, 0])
+    assert found["heel_r"][0] == pytest.approx([-0.13, 0, 0])
+    assert found["c7"][0] == pytest.approx([0.1, 1.4, 0])
+
+
+def test_points_in_space_are_turned_to_the_hips():
+    """A lifter turned 10° to the right, hips 0.2 m apart."""
+    angle = math.radians(10)
+    across = 0.1 * np.array([-math.sin(angle), 0, math.cos(angle)])
+    ahead = np.array([math.cos(angle), 0, math.sin(angle)])
+    solid = np.stack([across, -across, 0.3 * ahead])[np.newaxis]
+    stand = Standpoint(FAR_M, 1.0, True)
+    points = in_space(("hip_r", "hip_l", "knee_r"), solid, np.array([0]), stand).points
+    assert points["hip_r"][0] == pytest.approx([0, 0, 0.1])
+    assert points["knee_r"][0] == pytest.approx([0.3, 0, 0])
