@@ -36,7 +36,7 @@ class Pane(NamedTuple):
     ``draw`` gets the values, what was built of them and the state before
     the present control moved, and returns the picture. ``stage``, of a
     chart, is what stays. ``views`` names the views in which it is shown,
-    none for all.
+    none for all; ``in_clip`` has it shown in the explorer's clip.
     """
 
     label: str
@@ -45,6 +45,7 @@ class Pane(NamedTuple):
     height: float = HEIGHT
     views: tuple[str, ...] = ()
     stage: tuple[Moving, ...] = ()
+    in_clip: bool = False
 
 
 class Shown(NamedTuple):
@@ -314,7 +315,12 @@ class Explorer(anywidget.AnyWidget):
     def _described(self, values: Values) -> dict[str, Any]:
         """Return what the browser needs to know of controls and panes."""
         panes = [
-            {"label": pane.label, "views": pane.views, "stage": _stage(pane)}
+            {
+                "label": pane.label,
+                "views": pane.views,
+                "stage": _stage(pane),
+                "in_clip": pane.in_clip,
+            }
             for pane in self.subject.panes
         ]
         return {
@@ -328,7 +334,7 @@ class Explorer(anywidget.AnyWidget):
         scenes = [
             sweep.scene(0)
             for pane, sweep in zip(self.subject.panes, self._sweeps, strict=True)
-            if not pane.stage and (not pane.views or view in pane.views)
+            if not (pane.stage or pane.in_clip) and (not pane.views or view in pane.views)
         ]
         first, *others = scenes
         for other in others:

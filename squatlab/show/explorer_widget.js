@@ -30,6 +30,7 @@ function render({ model, el }) {
         message.panes.map((head, i) => readSweep(head, new Uint8Array(buffers[i].buffer, buffers[i].byteOffset, buffers[i].byteLength)))));
     },
   };
+  if (model.get("shown")) link.film = filmOf(model);
   return explorer(el, link);
 }
 

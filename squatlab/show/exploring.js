@@ -3,7 +3,8 @@
 //   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
 //   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
 let explorers = 0;
-const REST_MS = 120;
+// After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
+const REST_MS = 120, CLOSER = 0.84;
 
 function explorer(place, link) {
   const id = `squatlab-explorer-${explorers++}`, spec = link.spec();
@@ -16,6 +17,11 @@ function explorer(place, link) {
   const panes = make("div", { class: "panes" }), sentence = make("p", { id, role: "status", "aria-live": "polite" });
   for (const control of spec.controls) add(control);
   row.append(...spec.presets.map((name) => button(name, () => { flush(); link.press(name); }, { class: "preset" })));
+  // Every slider is as long as the others, whatever its name and its value say: nothing moves but what is moved.
+  const longest = (texts) => Math.max(0, ...texts.map((text) => text.length));
+  const moved = spec.controls.filter((control) => control.kind === "slider");
+  sliders.style.setProperty("--name", `${Math.min(longest(moved.map((control) => control.label)) * 0.56 + 0.5, 11)}em`);
+  sliders.style.setProperty("--value", `${longest(moved.flatMap((control) => control.texts)) * 0.54 + 0.5}em`);
   const pictures = spec.panes.map((pane, i) => {
     const name = make("span", { id: `${id}-${i}`, hidden: "" }, pane.label);
     const canvas = make("canvas", { role: "img", "aria-labelledby": `${id}-${i} ${id}` });
@@ -25,10 +31,14 @@ function explorer(place, link) {
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
     sliders, row, panes, sentence, clip);
-  panes.append(...pictures.map((picture) => picture.box));
-  if (link.film) player = film(clip, link.film);
+  panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
+  if (link.film) {
+    player = film(clip, link.film);
+    // What is known of a slider shows another frame than the one that is looked at now.
+    link.film.on("frame", () => known.clear());
+  }
 
   function add(control) {
     const key = `${id}-${control.name}`, label = make("label", { for: key }, control.label);
@@ -37,7 +47,6 @@ function explorer(place, link) {
         id: key, type: "range", min: 0, max: control.at.length - 1, step: 1, "data-lm-suppress-shortcuts": "true",
       });
       const output = make("output", { for: key, "aria-hidden": "true" });
-      output.style.minWidth = `${Math.max(...control.texts.map((text) => text.length)) + 1}ch`;
       input.addEventListener("input", () => move(control.name, Number(input.value)));
       for (const event of ["focus", "pointerdown"]) input.addEventListener(event, () => begin(control.name));
       input.addEventListener("change", flush);
@@ -144,13 +153,21 @@ function explorer(place, link) {
     inputs.get(name).setAttribute("aria-valuetext", text);
     outputs.get(name).textContent = text;
   }
+  // Pictures stand in one row if that makes them only a little smaller.
+  function scaleNow() {
+    const wide = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").reduce((sum, p) => sum + p.width, 0);
+    const fits = Math.floor((panes.clientWidth / wide) * 1000) / 1000;
+    return fits < spec.scale && fits >= CLOSER * spec.scale ? fits : spec.scale;
+  }
   function show(what) {
     shown = what;
+    const scale = scaleNow();
     pictures.forEach((picture, i) => {
       if (picture.box.style.display === "none") return;
-      const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, spec.scale);
-      if (picture.stage) paintStage(picture, context);
-      paintSweep(context, sweep, what.position);
+      if (picture.in_clip) return player.over(what.sweeps[i], what.position);
+      const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
+      if (picture.stage) paintStage(picture, context, scale);
+      paintSweep(context, sweep, what.position, SMALLEST / scale);
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
@@ -159,11 +176,11 @@ function explorer(place, link) {
     if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
   }
   // What stays of a chart is painted once and then copied.
-  function paintStage(picture, context) {
+  function paintStage(picture, context, scale) {
     const [left, top, right, bottom] = picture.stage.bounds;
     if (picture.kept?.width !== picture.canvas.width) {
       picture.kept = make("canvas");
-      paintSweep(fitCanvas(picture.kept, picture.stage.bounds, spec.scale), picture.stage, 0);
+      paintSweep(fitCanvas(picture.kept, picture.stage.bounds, scale), picture.stage, 0, SMALLEST / scale);
     }
     context.drawImage(picture.kept, left, top, right - left, bottom - top);
   }
