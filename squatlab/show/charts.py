@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance, pose
@@ -65,6 +66,18 @@ LOADS_LOOK = (
 def _someone(lifter: Lifter | None) -> Lifter:
     """Return the lifter, or one of 1.75 m, 80 kg and average build."""
     return Lifter.from_stature(1.75, 80) if lifter is None else lifter
+
+
+def _least(values: ArrayLike, at_most: float) -> float:
+    """Return the least of what is finite, but no more than ``at_most``."""
+    known = np.asarray(values)[np.isfinite(values)]
+    return min(known.min(initial=at_most), at_most)
+
+
+def _most(values: ArrayLike, at_least: float) -> float:
+    """Return the most of what is finite, but no less than ``at_least``."""
+    known = np.asarray(values)[np.isfinite(values)]
+    return max(known.max(initial=at_least), at_least)
 
 
 def lean_by_build(lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT) -> Chart:
@@ -127,8 +140,8 @@ def moments_by_depth(
         joint: [held(getattr(joint_moments(way), joint), way) for way in ways] for joint in JOINTS
     }
     leans = {way.bar.name: held(way.trunk_deg, way) for way in ways}
-    most = max(np.nanmax(both, initial=100.0) for both in moments.values())
-    steepest = max(np.nanmax(lean, initial=30.0) for lean in leans.values())
+    most = max(_most(both, 100.0) for both in moments.values())
+    steepest = max(_most(lean, 30.0) for lean in leans.values())
     boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
     depth = depth_axis(-60, 20, 30)
     left = Plot(depth, axis("Moment, N·m per leg", 0, 1.22 * most), boxes[0])
@@ -192,7 +205,7 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
     labels = "Trunk lean, °", "Thigh seen from the side, cm"
     for part, (label, named) in enumerate(zip(labels, lines, strict=True)):
         values = np.concatenate([y for _, y in named.values()])
-        low, high = np.nanmin(values, initial=0.0), np.nanmax(values, initial=10.0)
+        low, high = _least(values, 0.0), _most(values, 10.0)
         plot = Plot(
             axis("Stance width between heels, cm", 10, 70),
             axis(label, min(0.0, low), 1.1 * high),
@@ -233,11 +246,11 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
     heel, toe = 100 * foot.heel.x, 100 * foot.toe.x
     across = np.concatenate([x for x, _ in paths.values()])
     high = np.concatenate([y for _, y in paths.values()])
-    low, top = np.nanmin(high, initial=200.0), np.nanmax(high, initial=0.0)
+    low, top = _least(high, 200.0), _most(high, 0.0)
     room = 0.14 * (top - low)
     plot = Plot(
-        axis("Bar ahead of mid-foot, cm", min(heel, np.nanmin(across, initial=0.0)) - 2,
-             max(toe, np.nanmax(across, initial=0.0)) + 4, 8),
+        axis("Bar ahead of mid-foot, cm", min(heel, _least(across, 0.0)) - 2,
+             max(toe, _most(across, 0.0)) + 4, 8),
         axis("Height of the bar, cm", low - room, top + 0.3 * room),
         box_of(PAGE),
     )  # fmt: skip

@@ -13,7 +13,6 @@ from typing import Any
 
 import anywidget
 import numpy as np
-import traitlets
 from ipywidgets import Button, Layout
 from numpy.typing import NDArray
 
@@ -146,7 +145,6 @@ class Repair(anywidget.AnyWidget):
 
     _esm = Path(__file__).with_name("repair.js")
     _css = STYLE
-    ready = traitlets.Bool(True).tag(sync=True)
 
 
 def button(label: str, pressed: Callable[[], object]) -> Button:

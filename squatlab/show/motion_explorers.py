@@ -128,7 +128,7 @@ def phone(size: str = "page") -> Explorer:
         return " ".join([*screen_words(view, *map(by_eye, screens)), taken.errors.alt])
 
     panes = (
-        Pane("On the screen", lambda _, taken, __: _framed(phone_picture(rep, taken.camera)), FRONT),
+        Pane("Screen", lambda _, taken, __: _framed(phone_picture(rep, taken.camera)), FRONT),
         Pane("Chart", lambda _, taken, __: taken.errors.marks.scene(0), *BESIDE,
              stage=chart.stage),
     )  # fmt: skip

@@ -104,7 +104,9 @@ class Practice(VBox):
                 tick.value = False
             self.number.value = self.case.seed
             self._offer_faults()
-            self._play(clip(self.case.rep, blind=True, size=self._size, height=CLIP_PX[self._size]))
+            self._play(
+                clip(self.case.rep, blind=True, size=self._size, height=CLIP_PX.get(self._size, 0))
+            )
             self._head.value = (
                 f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
                 f"{escape(str(self.progress.path))}.</p>"
@@ -199,7 +201,7 @@ class Practice(VBox):
         """Draw the measured lines of what is there, from where it shows most."""
         answer = clip(
             self.case.rep, findings=self.case.findings, lines=True, size=self._size,
-            height=CLIP_PX[self._size],
+            height=CLIP_PX.get(self._size, 0),
         )  # fmt: skip
         first = self.case.ranking.first
         answer.frame = (first and first.finding.worst) or self.case.rep.bottom

@@ -19,6 +19,7 @@ from squatlab.show.motion_explorers import phone, repetition
 from squatlab.show.phone_charts import REACH, SHORT, UNTOLD, ErrorChart, accuracy, amount, steps
 from squatlab.show.phone_picture import phone_picture
 from squatlab.show.primitives import Disc, Line, Shape
+from tests.show.chart_values import values_of
 
 LIFTER = Lifter.from_stature(1.75, 80)
 REP = synthesise(LIFTER, Bar.high(60), Stance())
@@ -84,15 +85,6 @@ def test_a_bar_that_would_leave_the_back_is_told_first():
     shown = repetition()
     shown.press("Dropped")
     assert shown.sentence.startswith("Cannot be done: the bar would leave the back")
-
-
-def values_of(plot, points) -> tuple[np.ndarray, np.ndarray]:
-    """Return what values a plot's places stand for: its axes the other way round."""
-    left, top, right, bottom = plot.box
-    places = np.array(points)
-    x = plot.x.start + (places.real - left) / (right - left) * (plot.x.end - plot.x.start)
-    y = plot.y.start + (bottom - places.imag) / (bottom - top) * (plot.y.end - plot.y.start)
-    return x, y
 
 
 def test_the_charts_tell_what_the_motion_gives():
