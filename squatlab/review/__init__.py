@@ -9,6 +9,14 @@ from squatlab.review.priority import Place, Ranking, policies, prioritise
 from squatlab.review.uncertainty import ErrorModel
 
 __all__ = [
-    "Cause", "ErrorModel", "Finding", "Findings", "Place", "Ranking", "ReviewError", "measure", "policies",
+    "Cause",
+    "ErrorModel",
+    "Finding",
+    "Findings",
+    "Place",
+    "Ranking",
+    "ReviewError",
+    "measure",
+    "policies",
     "prioritise",
-]  # fmt: skip
+]
