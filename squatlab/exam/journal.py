@@ -79,7 +79,7 @@ class Journal:
         if entry["item"] not in self.form.items or "answer" not in entry:
             return False
         try:
-            possible(entry["item"], entry["answer"])
+            possible_answer(entry["item"], entry["answer"])
         except ValueError:
             return False
         return True
