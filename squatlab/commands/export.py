@@ -7,9 +7,8 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.exam import ALL, SOME
+from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
-from squatlab.commands.records import COURSE, there
 
 LOUD = (
     "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
@@ -33,6 +32,12 @@ def add_to(commands: Any) -> None:
     export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
     export.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.zip")
     export.add_argument("--qti", choices=("2.1", "3.0"), default="3.0", help="default: 3.0")
+    export.add_argument(
+        "--records", default="", metavar="FILE", help="where a form's export is recorded"
+    )
+    export.add_argument(
+        "--by", default="", metavar="NAME", help="who exports a form, for the record"
+    )
     export.add_argument("--replace", **REPLACE)
     export.set_defaults(run=_export)
 
@@ -48,9 +53,7 @@ def add_to(commands: Any) -> None:
     give.add_argument("code", metavar="CODE", help="the certificate's")
     give.add_argument("--key", type=Path, required=True, metavar="FILE", help="the issuer's key")
     give.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
-    give.add_argument("--issuer", default="", metavar="NAME",
-                      help="who gives it, in words; default: as on the certificate")  # fmt: skip
-    give.add_argument("--course", default="", metavar="NAME", help="what for; default: the same")
+    give.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
     give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
     give.add_argument("--replace", **REPLACE)
     give.set_defaults(run=_give)
@@ -66,14 +69,22 @@ def _export(options: argparse.Namespace) -> int:
     from squatlab.exam import qti
     from squatlab.exam.forms import Key
     from squatlab.exam.package import Package
+    from squatlab.exam.records import note_output
 
     if options.form and not options.key:
         raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
+    if options.form and not options.by:
+        raise ValueError("a form leaves with its key: say who exports it, --by NAME")
     must_be_new(options, options.output, other="name with -o")
     chosen = qti.from_bank()
     if options.form:
-        chosen = qti.from_form(Package.read(options.form), Key.read(options.key))
+        package, key = Package.read(options.form), Key.read(options.key)
+        package.check(key)
+        chosen = qti.from_form(package, key)
     chosen.write(options.output, options.qti)
+    if options.form:
+        with book(options.records, options.by, True) as records:
+            note_output(records, f"QTI {options.qti}", chosen.id, options.output.read_bytes())
     ordered = sum(item.ordered for item in chosen.items)
     print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, "
           f"{len(chosen.items) - ordered} choices and {ordered} orders.\n{LOUD}")  # fmt: skip
@@ -86,39 +97,35 @@ def _export(options: argparse.Namespace) -> int:
 
 
 def _give(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge
-    from squatlab.exam.records import Records, check
+    from squatlab.exam import badge, signing
+    from squatlab.exam.records import check, note_output
     from squatlab.questions import files
 
     must_be_new(options, options.output, other="name with -o")
-    records = Records.existing(options.records)
-    certificate = check(records, options.code)
-    records.close()
-    issuer = options.issuer or certificate.issuer
-    course = options.course or certificate.course or COURSE
-    if certificate.status == "valid" and not issuer:
-        raise ValueError("the certificate names no issuer: say who gives the badge, --issuer NAME")
-    if options.new_key:
-        known = badge.make_key(options.key)
-        print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: give "
-              "it to whoever checks badges, from your own site or by hand.")  # fmt: skip
-    there(options.key)
-    token = badge.sign(certificate, badge.read_key(options.key), issuer, course)
-    files.write_whole(options.output, token + "\n")
-    print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
+    with book(options.records, options.by, False) as records:
+        certificate = check(records, options.code)
+        if options.new_key:
+            known = signing.make_key(options.key)
+            print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
+                  "give it to whoever checks badges, from your own site or by hand.")  # fmt: skip
+        there(options.key)
+        token = badge.sign(certificate, signing.read_key(options.key))
+        files.write_whole(options.output, token + "\n")
+        note_output(records, "badge", certificate.code, token)
+        print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
     return ALL
 
 
 def _check(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge
+    from squatlab.exam import badge, signing
     from squatlab.exam.records import Records
     from squatlab.questions import files
 
     there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")
     records = Records.existing(options.records) if options.records else None
-    read = badge.read_key(options.key)
-    key = badge.public(read)
+    read = signing.read_key(options.key)
+    key = signing.public(read)
     if "d" in read:
         print(f"Note: {options.key} holds the secret that signs badges. To check one, its public "
               "key is enough; give nobody this file.")  # fmt: skip
