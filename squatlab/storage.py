@@ -12,8 +12,10 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import stat
+import time
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -74,22 +76,20 @@ def _mode_for(path: Path, mode: int | None) -> int:
     return stat.S_IMODE(path.stat().st_mode) if mode is None else mode
 
 
-def set_aside(path: Path) -> Path:
-    """Give a damaged file a new name beside it and return that name.
+def copy_aside(path: Path) -> Path:
+    """Keep a damaged file under a new name beside it and return that name.
 
-    Nothing is lost and nothing written over: ``x.txt`` becomes
-    ``x.damaged-1.txt``, or the next number that is free.
+    Nothing is written over: ``x.txt`` is kept as ``x.damaged-1.txt``, or the
+    next number that is free. Raises OSError if it cannot be kept.
     """
-    number = 1
+    content, number = read(path), 1
     while True:
         aside = path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")
         try:
-            # A name that is taken makes this fail, where a rename would write over it.
-            os.close(os.open(aside, os.O_WRONLY | os.O_CREAT | os.O_EXCL))
+            _write_and_flush(aside, content, 0o600)
         except FileExistsError:
             number += 1
             continue
-        os.replace(path, aside)
         _flush_folder(path.parent)
         return aside
 
@@ -115,8 +115,8 @@ def check_readable(path: Path, at_most: int = LARGEST) -> None:
     size = path.stat().st_size
     if size > at_most:
         raise ValueError(
-            f"{path.name} has {size / 1e6:.0f} MB, and at most {at_most / 1e6:.0f} MB are read; "
-            "is it the right file?"
+            f"{path.name} is longer than {at_most / 1e6:g} MB, which no such file is; choose the "
+            "right one"
         )
 
 
@@ -135,9 +135,25 @@ def refuse_what_is_no_file(path: Path) -> None:
         raise OSError(f"{path} is a pipe or a device; save what it holds as a file, and name that")
 
 
+LEFTOVER = re.compile(r"\.squatlab-[0-9a-f]{16}\.tmp")
+
+
+def is_leftover(path: Path) -> bool:
+    """Return whether a file is what a write left that was killed."""
+    return LEFTOVER.fullmatch(path.name) is not None
+
+
 def _beside(path: Path) -> Path:
     """Return a name beside a file that nobody has, hidden and ours."""
     return path.with_name(f".squatlab-{secrets.token_hex(8)}.tmp")
+
+
+def _clear_leftovers(folder: Path) -> None:
+    """Delete what writes that were killed left behind, a day ago or longer."""
+    for path in filter(is_leftover, folder.glob(".squatlab-*.tmp")):
+        with contextlib.suppress(OSError):
+            if time.time() - path.stat().st_mtime > 86_400:
+                path.unlink()
 
 
 def _write_and_flush(path: Path, content: Content, mode: int) -> None:
@@ -160,6 +176,7 @@ def _rename(staged: Mapping[Path, Path]) -> None:
             os.replace(spare, path)
         for folder in {path.parent for path in staged}:
             _flush_folder(folder)
+            _clear_leftovers(folder)
     except BaseException:
         for path, old in earlier.items():
             with contextlib.suppress(OSError):

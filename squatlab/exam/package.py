@@ -17,7 +17,7 @@ from typing import NamedTuple
 from squatlab.exam.forms import Form, FormKey, Paper
 from squatlab.questions import files
 from squatlab.questions.kinds import NOTHING
-from squatlab.questions.question import Account, Pictures, Question
+from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictures, Question
 
 WHAT, INSIDE = "exam package", "questions.json"
 
@@ -141,8 +141,12 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
 def _question(told: dict) -> Question:
     clip, account = told.pop("clip"), told.pop("account")
     if clip:
-        panels = tuple((name, left, width) for name, left, width in clip["panels"])
-        lists = {"panels": panels, "frames": tuple(clip["frames"]), "sheets": tuple(clip["sheets"])}
+        lists = {
+            "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
+            "boxes": tuple(PictureBox(*box) for box in clip["boxes"]),
+            "frames": tuple(clip["frames"]),
+            "sheets": tuple(clip["sheets"]),
+        }
         clip = Pictures(**clip | lists)
     if account:
         rows = tuple((name, tuple(cells)) for name, cells in account["rows"])
@@ -216,4 +220,4 @@ def _paper(question: Question, clip: Pictures | None) -> Paper:
 
 def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:
     for number, _ in enumerate(sheets, 1):
-        yield f"clips/{place:02}/{number:02}.png"
+        yield f"clips/{place:02}/{number:02}.webp"

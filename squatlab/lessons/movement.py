@@ -58,7 +58,7 @@ def sticking(rng: Generator) -> Check:
     up = ascent_of(rep)
     first, slowest, second = (
         (round(float(rep.time[frame] - rep.events["ascent"]), 2), float(up.speed[frame]))
-        for frame in (up.first_peak, up.slowest, up.fastest)
+        for frame in (up.first_peak, up.slowest, up.second_peak)
     )
     lasts = slowest[0] - first[0]
     return number(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from string import ascii_lowercase as LETTERS
 from typing import Any, NamedTuple, Protocol
 
@@ -17,6 +17,14 @@ import numpy as np
 from squatlab import tables
 from squatlab.questions import item_bank
 from squatlab.questions.agreement import ndcg
+from squatlab.questions.interactions import (
+    AllThatFit,
+    Interaction,
+    OneNumber,
+    OneOfSeveral,
+    OneOption,
+    WholeOrder,
+)
 from squatlab.questions.typed_numbers import in_unit
 
 NOTHING = "nothing"
@@ -31,6 +39,10 @@ Given = str | float | list[str] | None
 TAKEN_FOR = 0.75
 """The share of an invented person's errors that are the usual ones
 [teaching-value]."""
+
+
+Shown = Callable[[str], str]
+"""What words an option for people to read."""
 
 
 class Put(Protocol):
@@ -89,8 +101,8 @@ class Kind:
     a page offers: "one", "several", "order" or "number". ``paper`` is what
     is written on paper. ``part`` is the part of the feedback it counts in.
     ``certifies`` if its marks are the score. ``lists_faults`` if its options
-    are all the faults that a view shows. ``stays`` says why it does not
-    travel to other programs, "" if it does.
+    are all the faults that a view shows. ``loss`` says what of it does not
+    travel to other programs, "" for nothing.
     """
 
     id = ""
@@ -101,8 +113,7 @@ class Kind:
     certifies = False
     lists_faults = False
     ordered = False
-    shuffled = True
-    stays = ""
+    loss = ""
 
     @property
     def shows_lift(self) -> bool:
@@ -221,7 +232,11 @@ class Kind:
         wrong = [option for option in key.options if option not in right]
         return str(rng.choice(right if habits.knows else wrong))
 
-    # On paper.
+    # On paper, and in other programs.
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return what it asks in the terms of QTI; ``shown`` words an option."""
+        return OneOption(tuple(map(shown, question.options)), shown(key.answer))
 
     def choices(self, question: Put) -> list[str]:
         """Return the options that a blind sheet lists."""
@@ -235,7 +250,6 @@ class First(Kind):
     prompt = "Watch the lift. Which one do you fix first?"
     certifies = True
     lists_faults = True
-    shuffled = False  # the order of the form's options is the same on every question
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
         """Return all faults that the view shows, and nothing to fix."""
@@ -256,6 +270,10 @@ class First(Kind):
             return ""
         return f'the option "{NOTHING}" is missing: clean lifts are part of every form'
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return one option, never shuffled: on a form the options keep one order."""
+        return OneOption(tuple(map(shown, question.options)), shown(key.answer), shuffle=False)
+
 
 class Spot(Kind):
     """Ask which faults are there; there may be none."""
@@ -266,7 +284,7 @@ class Spot(Kind):
     paper = "every letter that fits or none"
     part = "spotting"
     lists_faults = True
-    stays = "several or none may be right, and none is no answer there"
+    loss = "to leave the question out counts as “none of these” there"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -332,6 +350,11 @@ class Spot(Kind):
         """Return the options, and none of them."""
         return [*question.options, "none of these"]
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return all that fit."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return AllThatFit(options, "", there=right)
+
 
 class Cue(Kind):
     """Ask what to say about the fault that is fixed first; several may fit."""
@@ -339,7 +362,6 @@ class Cue(Kind):
     id = "cue"
     prompt = "Watch the lift. The one to fix first is “{first}”. What do you say?"
     part = "cue"
-    stays = "any one of several is right"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -351,6 +373,11 @@ class Cue(Kind):
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return one of several."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return OneOfSeveral(options, right[0], accepted=right)
+
 
 class Number(Kind):
     """Ask for a number in a unit, right within a tolerance."""
@@ -358,7 +385,7 @@ class Number(Kind):
     id = "number"
     control = "number"
     paper = "a number"
-    stays = "a number within a tolerance is neither a choice nor an order"
+    loss = "a number is read without its unit there, and with a point or comma as the platform does"
 
     @property
     def needs_options(self) -> bool:
@@ -405,6 +432,10 @@ class Number(Kind):
         """Return nothing: a line to write on."""
         return []
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return a number to type."""
+        return OneNumber(key.answer, key.tolerance, question.unit)
+
 
 class Rank(Kind):
     """Ask for the order in which faults are fixed."""
@@ -415,6 +446,7 @@ class Rank(Kind):
     paper = "all letters in order"
     part = "order"
     ordered = True
+    loss = "an order is right or wrong there, as a whole; here its top counts most"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -481,6 +513,11 @@ class Rank(Kind):
     def plain(self, given: Given) -> Given:
         """Return the order as a list."""
         return list(given) if isinstance(given, list | tuple) else given
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return the whole order."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return WholeOrder(options, "", order=right)
 
 
 class Choice(Kind):

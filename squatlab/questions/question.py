@@ -24,26 +24,55 @@ class Reply(NamedTuple):
     words: str
 
 
+class PicturePanel(NamedTuple):
+    """Hold what a part of a clip's pictures shows, and where it is, px."""
+
+    name: str
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class PictureBox(NamedTuple):
+    """Hold the rectangle that the pictures of a sheet renew, px."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
 @dataclass(frozen=True)
 class Pictures:
     """Hold a lift as pictures, and no number of where its points are.
 
-    Each of ``sheets`` (PNG) has up to ``on_a_sheet`` pictures beside each
-    other, ``width`` × ``height`` px. ``frames`` tells which picture each
-    frame shows, counted over all sheets: a lifter who stands still needs
-    one. ``panels``: name, left edge and width of each view. ``lowest`` is
-    a frame, ``alt`` one sentence.
+    The first of ``sheets`` (WebP) is the whole first picture, ``width`` ×
+    ``height`` px. Each other has, beside each other, up to ``on_a_sheet``
+    rectangles that lie in its box of ``boxes`` upon the first picture.
+    ``frames`` tells which picture each frame shows, counted over all
+    sheets: a lifter who stands still needs one. ``panels`` are its views
+    and closer looks. ``lowest`` is a frame, ``alt`` one sentence.
     """
 
     sheets: tuple[bytes, ...]
+    boxes: tuple[PictureBox, ...]
     on_a_sheet: int
     width: int
     height: int
     frames: tuple[int, ...]
     rate: float
-    panels: tuple[tuple[str, int, int], ...]
+    panels: tuple[PicturePanel, ...]
     lowest: int
     alt: str
+
+    def place(self, frame: int) -> tuple[int, int]:
+        """Return the sheet that shows a frame, and which of its pictures does."""
+        picture = self.frames[frame]
+        if picture == 0:
+            return 0, 0
+        sheet, place = divmod(picture - 1, self.on_a_sheet)
+        return sheet + 1, place
 
 
 @dataclass(frozen=True, repr=False)
