@@ -33,7 +33,7 @@ def exam(tmp_path, monkeypatch):
         packing = Packing(key, form.cut, 60)
         for item in form.items:
             kind, options = key.entries[item].kind, key.entries[item].options
-            asked = Question(item, kind, "Watch the lift. Which?", options, text=text)
+            asked = Question(item, kind, "Watch the lift. Which?", options, account=text)
             packing.add(asked, TOLD)
         form, key = packing.write(f"{name}.zip")
     key.write("spring.key.json")
