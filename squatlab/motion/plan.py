@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.ranges import within
+from squatlab.ranges import number_within, whole_within
 
 
 class Variation(NamedTuple):
@@ -106,10 +106,10 @@ class Tempo:
         for name, low, high, unit in ranges:
             if name == "ascent_s" and self.ascent_s is None:
                 continue
-            object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
-        count = self.repetitions
-        if int(count) != count or not 1 <= count <= 50:
-            raise ValueError(f"repetitions is {count}; give a whole number between 1 and 50")
+            number = number_within(name, getattr(self, name), low, high, unit)
+            object.__setattr__(self, name, number)
+        count = whole_within("repetitions", self.repetitions, 1, 50, "repetitions")
+        object.__setattr__(self, "repetitions", count)
         if abs(self.hip_lead_s) > LONGEST_LEAD * self.descent_s:
             raise ValueError(
                 f"hip_lead_s is {self.hip_lead_s:g} in a descent of {self.descent_s:g} s; it must "

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import signals
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import JointMoments, joint_moments
@@ -30,7 +31,7 @@ from squatlab.motion.plan import (
 )
 from squatlab.motion.schedule import Shares, Timeline, ramp, shares, sticking, timeline
 from squatlab.motion.verdict import obstacle, uncleanness
-from squatlab.ranges import within
+from squatlab.ranges import number_within
 from squatlab.tracks import Tracks
 
 USUAL_ASCENT_S = 1.5
@@ -41,7 +42,7 @@ BEFORE_S = 0.3
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Rep:
+class Rep(Frozen):
     """Hold a set of repetitions and the truth about it; see `synthesise`.
 
     ``posture`` has one posture per frame with the true angles; ``plan``
@@ -189,7 +190,7 @@ def synthesise(
     out, all are as told. ``rate`` is in frames per second. What cannot be
     done is marked, not raised; ValueError for numbers out of range.
     """
-    if lifter.shape or any(np.shape(v) for one in (bar, stance) for v in vars(one).values()):
+    if lifter.shape or bar.shape or stance.shape:
         raise ValueError(
             "a set is moved by one lifter with one bar in one stance, and here a length, mass or "
             "angle is an array; take one of its values, and call again for the next"
@@ -199,12 +200,14 @@ def synthesise(
             f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed moves the "
             "same, or leave it out for no variation"
         )
-    within("rate", rate, 20.0, 2000.0, "frames per second")
+    number_within("rate", rate, 20.0, 2000.0, "frames per second")
     load = load_share(lifter, bar, best_kg)
     plan = Plan(
         turnout_deg=stance.turnout_deg,
-        asymmetry_deg=within("asymmetry_deg", asymmetry_deg, -20, 20, "° of right over left"),
-        standing_lean_deg=within("standing_lean_deg", standing_lean_deg, 2, 7, "° of lean"),
+        asymmetry_deg=number_within(
+            "asymmetry_deg", asymmetry_deg, -20, 20, "° of right over left"
+        ),
+        standing_lean_deg=number_within("standing_lean_deg", standing_lean_deg, 2, 7, "° of lean"),
         descent_s=tempo.descent_s,
         pause_s=tempo.pause_s,
         ascent_s=USUAL_ASCENT_S if tempo.ascent_s is None else tempo.ascent_s,
@@ -213,13 +216,17 @@ def synthesise(
         load=load,
         onset_s=onset_s,
         rise_deg=rise_deg,
-        straightness=within("straightness", straightness, 0, 1, "(1 keeps the bar over mid-foot)"),
-        slows_from=within("slows_from", slows_from, 0.3, 0.99, "of the best load"),
-        slowest_deg=within("slowest_deg", slowest_deg, 0, 60, "° of thigh elevation"),
+        straightness=number_within(
+            "straightness", straightness, 0, 1, "(1 keeps the bar over mid-foot)"
+        ),
+        slows_from=number_within("slows_from", slows_from, 0.3, 0.99, "of the best load"),
+        slowest_deg=number_within("slowest_deg", slowest_deg, 0, 60, "° of thigh elevation"),
         hip_lead_s=tempo.hip_lead_s,
-        thigh_deg=within("thigh_deg", thigh_deg, -40, 60, "° of thigh elevation (0 is level)"),
-        shank_deg=within("shank_deg", shank_deg, 0, 60, "° of shank lean"),
-        lumbar_deg=within("lumbar_deg", lumbar_deg, 0, 60, "° of lumbar flexion"),
+        thigh_deg=number_within(
+            "thigh_deg", thigh_deg, -40, 60, "° of thigh elevation (0 is level)"
+        ),
+        shank_deg=number_within("shank_deg", shank_deg, 0, 60, "° of shank lean"),
+        lumbar_deg=number_within("lumbar_deg", lumbar_deg, 0, 60, "° of lumbar flexion"),
         valgus_deg=stance.valgus_deg,
         heel_rise_deg=stance.heel_rise_deg,
     )
