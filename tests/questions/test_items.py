@@ -167,14 +167,14 @@ def test_what_nobody_can_do_is_said(monkeypatch):
 
 def test_the_same_seed_is_the_same_item_for_ever():
     """Three pinned: whoever changes what makes them gives them another version."""
-    lifter = "A lifter of {} m and {} kg, {} bar with {} kg. Watch the lift. "
+    lift = "{} bar. Watch the lift. "
     pinned = {
         ("first_spine_among", 7): (
-            lifter.format(1.84, 86, "low", 45) + "Which one do you fix first?",
+            lift.format("Low") + "Which one do you fix first?",
             "lumbar_rounding", 0.3313,
         ),
         ("spot_both", 11): (
-            lifter.format(1.66, 67, "high", 75) + "Which of these are there? There may be none.",
+            lift.format("High") + "Which of these are there? There may be none.",
             ("knees_first", "lumbar_overarching"), 1.4094,
         ),
         ("number", 5): (
