@@ -191,7 +191,7 @@ def _panel(options: argparse.Namespace) -> int:
         paper.save(pages, sheets, f"Form {package.form.id}, blind")
     with book(options.records, options.by, True) as records:
         note_output(records, "blind sheets", package.form.id, sheets.read_bytes())
-    print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
+        print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
     return ALL
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
+
+if TYPE_CHECKING:
+    from squatlab.exam.qti import Selection
 
 LOUD = (
     "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
@@ -21,10 +23,10 @@ def add_to(commands: Any) -> None:
     export = commands.add_parser(
         "export",
         help="write questions as a QTI package for a learning platform; it holds the key",
-        description="Write the knowledge questions of the bank, or the choices and orders of a "
-        "form, as a QTI content package. What does not fit is left out and named. Clips do not "
-        "travel: lifts go as tables of numbers, another exam than the clips, and only from a "
-        "package made with form --text. " + LOUD,
+        description="Write the knowledge questions of the bank, or what a form asks, as a QTI "
+        "content package: choices, orders, numbers with their tolerance, several answers, cues. "
+        "What is lost on the way is named. Clips do not travel: lifts go as tables of numbers, "
+        "another exam than the clips, and only from a package made with form --text. " + LOUD,
         epilog="A form's seal does not cover what a platform makes of it, and marks given there "
         "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
     )
@@ -44,7 +46,7 @@ def add_to(commands: Any) -> None:
     badge = commands.add_parser(
         "badge",
         help="give a certificate as a signed Open Badge, or check one",
-        description="Open Badges 3.0, signed with Ed25519; needs the package cryptography.",
+        description="Open Badges 3.0, signed with Ed25519. A badge says what its certificate says.",
         epilog="Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use.",
     )
     parts = badge.add_subparsers(required=True, metavar="what")
@@ -85,15 +87,31 @@ def _export(options: argparse.Namespace) -> int:
     if options.form:
         with book(options.records, options.by, True) as records:
             note_output(records, f"QTI {options.qti}", chosen.id, options.output.read_bytes())
-    ordered = sum(item.ordered for item in chosen.items)
-    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, "
-          f"{len(chosen.items) - ordered} choices and {ordered} orders.\n{LOUD}")  # fmt: skip
+            _tell(chosen, options)
+    else:
+        _tell(chosen, options)
+    return SOME if chosen.left_out else ALL
+
+
+def _tell(chosen: Selection, options: argparse.Namespace) -> None:
+    """Print what was written, and what of it does not travel."""
+    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, {len(chosen.items)} "
+          f"items.\n{LOUD}")  # fmt: skip
     if any(item.text for item in chosen.items):
         print("Its lifts travel as numbers, without clips: another exam than the clips.")
-    for why, count in Counter(chosen.left_out.values()).items():
-        names = ", ".join(name for name, reason in chosen.left_out.items() if reason == why)
-        print(f"Left out {count} ({names}): {why}.")
-    return SOME if chosen.left_out else ALL
+    for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
+        if loss:
+            print(f"Changed on the way ({', '.join(names)}): {loss}.")
+    for why, names in _grouped(chosen.left_out).items():
+        print(f"Left out {len(names)} ({', '.join(names)}): {why}.")
+
+
+def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
+    """Return the names that share each reason."""
+    found: dict[str, list[str]] = {}
+    for name, reason in reasons.items():
+        found.setdefault(reason, []).append(name)
+    return found
 
 
 def _give(options: argparse.Namespace) -> int:

@@ -13,7 +13,9 @@ from squatlab.commands.progress import telling
 
 if TYPE_CHECKING:
     from squatlab.exam.cut_scores import CutScore
+    from squatlab.exam.marking import Marks
     from squatlab.exam.panel import Panel
+    from squatlab.exam.records import Records
     from squatlab.exam.report import Report
 
 FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf", "candidates.pdf")
@@ -52,16 +54,7 @@ def _report(options: argparse.Namespace) -> int:
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
-    from squatlab.exam.records import (
-        credited,
-        hand_ins,
-        note_output,
-        openings,
-        opinions,
-        sheets,
-        standings,
-    )
-    from squatlab.exam.report import Report
+    from squatlab.exam.records import credited, note_output, sheets
 
     there(options.form, options.key)
     package, key = Package.read(options.form), Key.read(options.key)
@@ -71,32 +64,45 @@ def _report(options: argparse.Namespace) -> int:
     panel = options.angoff and read_angoff(options.angoff, lifts)
     ebel = options.ebel and read_ebel(options.ebel, len(lifts))
     cut = panel_lines(panel, ebel, form)
-    if cut_rated := bool(panel or ebel):
-        if not options.by:
-            raise ValueError("a panel's cut is recorded: say who records it, --by NAME")
-    with book(options.records, options.by, cut_rated) as kept:
-        if cut_rated:
-            rated = [path.read_bytes() for path in (options.angoff, options.ebel) if path]
-            note_output(kept, "panel's cut", form.id, b"".join(rated), "\n".join(cut))
-        given = sheets(kept, form)
-        standing, said = standings(kept, form.id), opinions(kept, form.id)
-        gifts, opened = credited(kept, form.id), openings(kept, form.id)
-        handed_in = hand_ins(kept, form.id)
-    if not given and cut_rated:
-        print(*cut, f"Nobody has sat form {form.id} yet: this is the panel alone.", sep="\n")
-        return ALL
-    if not given:
-        raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
-    must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
-    decided = {one.candidate: one.decision.score for one in standing if one.decision}
-    absent = [one.candidate for one in opened if one.handed_in == "not yet"]
-    refused = [f"{one.candidate or one.file}: {one.why}" for one in handed_in if not one.stands]
-    report = Report(mark(form, key, given, gifts), decided, said, tuple(absent), tuple(refused))
-    write(report, options.output, panel, ebel, options.paper)
-    print(report, "", *cut, "", sep="\n")
-    print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
-          "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
+    rated = bool(panel or ebel)
+    if rated and not options.by:
+        raise ValueError("a panel's cut is recorded: say who records it, --by NAME")
+    with book(options.records, options.by, rated) as records:
+        if rated:
+            tables = [path.read_bytes() for path in (options.angoff, options.ebel) if path]
+            note_output(records, "panel's cut", form.id, b"".join(tables), "\n".join(cut))
+        given = sheets(records, form)
+        if not given and rated:
+            alone = f"Nobody has sat form {form.id} yet: this is the panel alone."
+            print(*cut, alone, sep="\n")
+            return ALL
+        if not given:
+            raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
+        must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
+        report = _on_record(records, mark(form, key, given, credited(records, form.id)))
+        write(report, options.output, panel, ebel, options.paper)
+        print(report, "", *cut, "", sep="\n")
+        print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
+              "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
     return ALL
+
+
+def _on_record(records: Records, marks: Marks) -> Report:
+    """Return the report of marks with all that the records know of the form."""
+    from squatlab.exam.records import hand_ins, openings, opinions, standings
+    from squatlab.exam.report import Report
+
+    form = marks.form.id
+    decided = {
+        one.candidate: one.decision.score for one in standings(records, form) if one.decision
+    }
+    absent = tuple(one.candidate for one in openings(records, form) if one.handed_in == "not yet")
+    refused = tuple(
+        f"{one.candidate or one.file}: {one.why}"
+        for one in hand_ins(records, form)
+        if not one.stands
+    )
+    return Report(marks, decided, opinions(records, form), absent, refused)
 
 
 def write(

@@ -28,9 +28,9 @@ from squatlab.questions.figure import Figure, matrix
 
 __all__ = [
     "Analysis", "Figure", "Interval", "ItemStatistics", "alpha", "alpha_interval", "analyse",
-    "angoff", "cohen_kappa", "conditional_standard_error", "confusion_map", "decision_consistency", "difficulty", "dprime",
-    "ebel", "fleiss_kappa", "item_rest", "item_rest_error", "kr20", "kr21", "ndcg",
-    "share_interval", "standard_error", "upper_lower",
+    "angoff", "cohen_kappa", "conditional_standard_error", "confusion_map",
+    "decision_consistency", "difficulty", "dprime", "ebel", "fleiss_kappa", "item_rest",
+    "item_rest_error", "kr20", "kr21", "ndcg", "share_interval", "standard_error", "upper_lower",
 ]  # fmt: skip
 
 SAME = 1e-9
