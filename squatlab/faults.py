@@ -18,7 +18,7 @@ from squatlab import tables
 SIZES = ("slight", "clear", "gross")
 """The three sizes, of severity 1, 2 and 3; below slight is no fault."""
 
-TIERS = {1: "hips and spine", 2: "knees", 3: "feet and bar path", 4: "head and tempo"}
+TIERS = {1: "hips and spine", 2: "knees and depth", 3: "feet and bar path", 4: "head and tempo"}
 """The tiers by what goes wrong there, first to last [common-practice]."""
 
 
@@ -90,12 +90,17 @@ class Advice(NamedTuple):
     check: str
 
 
-@cache
 def catalogue() -> dict[str, Fault]:
     """Return every fault by its id, in the order of the catalogue.
 
     Raises ValueError for a row whose sizes do not grow worse.
     """
+    return dict(_catalogue())
+
+
+@cache
+def _catalogue() -> dict[str, Fault]:
+    """Return the catalogue, read once: callers get copies."""
     found = {}
     for row in tables.read("faults"):
         slight, clear, gross = (float(row[size]) for size in SIZES)
@@ -118,12 +123,13 @@ def fault(name: str) -> Fault:
 
     Raises ValueError for an unknown one, listing those there are.
     """
-    if name not in catalogue():
+    known = _catalogue()
+    if not isinstance(name, str) or name not in known:
         raise ValueError(
-            f"there is no fault {name!r}{tables.closest(str(name), catalogue())} "
-            f"The faults: {', '.join(catalogue())}"
+            f"there is no fault {name!r}{tables.closest(str(name), known)} "
+            f"The faults: {', '.join(known)}"
         )
-    return catalogue()[name]
+    return known[name]
 
 
 @cache

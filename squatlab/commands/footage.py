@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -184,7 +185,7 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
                 "all, or once for each file in the same order"
             )
         declared[name] = given * (len(files) // len(given))
-    if len({file.resolve() for file in files}) < len(files):
+    if len({os.path.realpath(file) for file in files}) < len(files):
         raise ValueError("a file is given twice; give each view once")
     # What is given once for all files goes to those whose format asks for it; what none asks
     # for goes to all, to be refused in words.

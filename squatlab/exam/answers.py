@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
@@ -13,13 +11,11 @@ from squatlab.exam import codes
 from squatlab.exam.forms import Form
 from squatlab.exam.package import Question
 from squatlab.questions import files
+from squatlab.questions.typed_numbers import LARGEST, in_unit
 
 Given = str | float | list[str] | None
 """One answer as it is written: an option, a number, several options, or none."""
 
-
-LARGEST_NUMBER = 1e12
-"""No answer to any question is larger, whatever its unit [teaching-value]."""
 
 YEARS = range(2000, 2200)
 """Of any clock that may be right."""
@@ -29,7 +25,7 @@ def possible_answer(item: str, given: Given) -> None:
     """Raise ValueError for what is no answer to any item."""
     if given is None or type(given) is str:
         return
-    if type(given) in (int, float) and abs(given) <= LARGEST_NUMBER:  # nan is not
+    if type(given) in (int, float) and abs(given) <= LARGEST:  # nan is not
         return
     if type(given) is list and all(type(one) is str for one in given):
         return
@@ -37,42 +33,6 @@ def possible_answer(item: str, given: Given) -> None:
         f"the answer to {files.harmless(item)} is {files.harmless(given)}: no option, number or "
         "list of options"
     )
-
-
-NUMBER = re.compile(r"([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*((?![.,+-])\D*)")
-"""A number with a decimal point or comma, then what may be its unit."""
-
-DEGREE = {"deg": "°", "degree": "°", "degrees": "°", "º": "°"}
-"""What is typed for a degree."""
-
-
-def in_unit(given: object, unit: str) -> float:
-    """Return a number that was typed, or stored, without its unit.
-
-    Decimal comma and point are the same. ``unit`` may stand after it, its
-    product dots left out or typed otherwise ("Nm"); "deg" or "degrees" for
-    "°". Raises ValueError that names what is no number or another unit.
-    """
-    if type(given) in (int, float) and abs(given) <= LARGEST_NUMBER:
-        return given
-    own = f" {unit}".replace(" °", "°").rstrip()
-    found = NUMBER.fullmatch(str(given).strip().replace("\N{MINUS SIGN}", "-"))
-    value = float(found[1].replace(",", ".")) if found else math.nan
-    if not math.isfinite(value):
-        raise ValueError(
-            f"“{files.harmless(given)}” is no number; write one, such as 12.5{own} or 12,5{own}"
-        )
-    if found[2] and _plain(found[2]) != _plain(unit):
-        raise ValueError(
-            f"“{files.harmless(given)}” is in “{files.harmless(found[2])}” and this question asks "
-            f"for {unit or 'a number without a unit'}: write that, such as 12.5{own}"
-        )
-    return value
-
-
-def _plain(unit: str) -> str:
-    bare = re.sub(r"[\s.*·⋅∙•×]", "", unit).casefold()
-    return DEGREE.get(bare, bare)
 
 
 @dataclass(frozen=True)

@@ -18,9 +18,11 @@ class Journal:
     Opening the same path again, after any crash, brings back every answer
     that was saved; half a line at the end is cut off. ``begun`` is when
     `begin` was called first, "" before. ``code`` is the candidate's, which
-    proves the hand-in theirs; a trial has none. ``damaged`` lists the lines (from
-    1) that were changed since and are not used. Raises ValueError if the
-    file belongs to another form or candidate, or for a code that cannot be.
+    proves the hand-in theirs; a trial has none. ``damaged`` lists the lines
+    (from 1) that were changed since and are not used; ``set_aside`` is where
+    a file with a damaged head was kept. Raises ValueError if the file belongs
+    to another form or candidate, which is left as it is, or for a code that
+    cannot be.
     """
 
     def __init__(
@@ -50,13 +52,14 @@ class Journal:
             "seal": self.form.seal, "candidate": self.candidate,
         }  # fmt: skip
         try:
-            entries = line_files.begin(self.path, head)
-        except ValueError:
+            entries, self.set_aside = line_files.begin(self.path, head)
+        except line_files.AnotherFile:
             raise ValueError(
                 f"{self.path.name} was not begun by candidate {self.candidate} for form "
                 f"{self.form.id}; choose another folder, or the candidate id and form it was "
                 "begun with"
             ) from None
+        entries = [entry if entry is not None and self._fits(entry) else None for entry in entries]
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
         for entry in filter(None, entries):
             closed = entry.get("handed_in", "")
@@ -65,6 +68,21 @@ class Journal:
             self.handed_in = self.handed_in or closed
             if "item" in entry and not self.handed_in:
                 self.answers[entry["item"]] = entry["answer"]
+
+    def _fits(self, entry: line_files.Entry) -> bool:
+        """Return whether an entry is one that a journal of this form holds."""
+        times = [entry.get(name, "") for name in ("begun", "handed_in", "at")]
+        if not all(isinstance(moment, str) for moment in times):
+            return False
+        if "item" not in entry:
+            return True
+        if entry["item"] not in self.form.items or "answer" not in entry:
+            return False
+        try:
+            possible_answer(entry["item"], entry["answer"])
+        except ValueError:
+            return False
+        return True
 
     def begin(self) -> None:
         """Start the clock, once: where it runs already, it runs on.

@@ -37,26 +37,55 @@ SAME_DAY = (1980, 1, 1, 0, 0, 0)
 """Of every file inside: when something was made says in which order."""
 
 
+class Panel(NamedTuple):
+    """Hold what a part of a clip's pictures shows, and where it is, px."""
+
+    name: str
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class Box(NamedTuple):
+    """Hold the rectangle that the pictures of a sheet renew, px."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
 @dataclass(frozen=True)
 class Clip:
     """Hold a lift as pictures, and no number of where its points are.
 
-    Each of ``sheets`` (PNG) has up to ``on_a_sheet`` pictures beside each
-    other, ``width`` × ``height`` px. ``frames`` tells which picture each
-    frame shows, counted over all sheets: a lifter who stands still needs
-    one. ``panels``: name, left edge and width of each view. ``lowest`` is
-    a frame, ``alt`` one sentence.
+    The first of ``sheets`` (WebP) is the whole first picture, ``width`` ×
+    ``height`` px. Each other has, beside each other, up to ``on_a_sheet``
+    rectangles that lie in its box of ``boxes`` upon the first picture.
+    ``frames`` tells which picture each frame shows, counted over all
+    sheets: a lifter who stands still needs one. ``panels`` are its views
+    and closer looks. ``lowest`` is a frame, ``alt`` one sentence.
     """
 
     sheets: tuple[bytes, ...]
+    boxes: tuple[Box, ...]
     on_a_sheet: int
     width: int
     height: int
     frames: tuple[int, ...]
     rate: float
-    panels: tuple[tuple[str, int, int], ...]
+    panels: tuple[Panel, ...]
     lowest: int
     alt: str
+
+    def place(self, frame: int) -> tuple[int, int]:
+        """Return the sheet that shows a frame, and which of its pictures does."""
+        picture = self.frames[frame]
+        if picture == 0:
+            return 0, 0
+        sheet, place = divmod(picture - 1, self.on_a_sheet)
+        return sheet + 1, place
 
 
 @dataclass(frozen=True)
@@ -188,8 +217,12 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
 def _question(told: dict) -> Question:
     clip, text = told.pop("clip"), told.pop("text")
     if clip:
-        panels = tuple((name, left, width) for name, left, width in clip["panels"])
-        lists = {"panels": panels, "frames": tuple(clip["frames"]), "sheets": tuple(clip["sheets"])}
+        lists = {
+            "panels": tuple(Panel(*panel) for panel in clip["panels"]),
+            "boxes": tuple(Box(*box) for box in clip["boxes"]),
+            "frames": tuple(clip["frames"]),
+            "sheets": tuple(clip["sheets"]),
+        }
         clip = Clip(**clip | lists)
     if text:
         rows = tuple((name, tuple(cells)) for name, cells in text["rows"])
@@ -263,4 +296,4 @@ def _paper(question: Question, clip: Clip | None) -> Paper:
 
 def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:
     for number, _ in enumerate(sheets, 1):
-        yield f"clips/{place:02}/{number:02}.png"
+        yield f"clips/{place:02}/{number:02}.webp"

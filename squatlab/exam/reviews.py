@@ -16,7 +16,7 @@ from string import ascii_lowercase as LETTERS
 from typing import NamedTuple
 
 from squatlab import tables
-from squatlab.exam.answers import Given, in_unit
+from squatlab.exam.answers import Given
 from squatlab.exam.forms import UNREVIEWED, Form, Key
 from squatlab.exam.marking import right
 from squatlab.exam.package import Question
@@ -24,6 +24,7 @@ from squatlab.questions import files
 from squatlab.questions.agreement import cohen_kappa, confusion_map
 from squatlab.questions.figure import Figure, none
 from squatlab.questions.keys import KeyEntry
+from squatlab.questions.typed_numbers import in_unit
 from squatlab.spreadsheet import read_rows
 
 WRITE = {"first": "one letter", "choice": "one letter", "cue": "one letter", "number": "a number",

@@ -7,8 +7,8 @@ from fractions import Fraction
 from functools import cached_property
 
 from squatlab import tables
-from squatlab.gym.units import KILOGRAMS
-from squatlab.ranges import within
+from squatlab.questions.typed_numbers import MASSES
+from squatlab.ranges import number_within, whole_within
 
 STRAP_HELD = 0.80
 """Load with a strap-held or padded bar, of the usual one [common-practice]."""
@@ -32,7 +32,7 @@ class Loading:
     @property
     def total_kg(self) -> float:
         """Return the total in kilograms, for ``Bar``."""
-        return self.total * KILOGRAMS[self.unit]
+        return self.total * MASSES[self.unit]
 
     def __str__(self) -> str:
         plates = " + ".join(f"{plate:g}" for plate in self.side) or "no plates"
@@ -54,15 +54,13 @@ class PlateSet:
     collar: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.unit not in KILOGRAMS:
+        if self.unit not in MASSES:
             raise ValueError(f"the unit of the plates is {self.unit!r}; choose kg or lb")
-        within("the bar's mass", self.bar, 1, 100, self.unit)
-        within("one collar's mass", self.collar, 0, 10, self.unit)
+        number_within("the bar's mass", self.bar, 1, 100, self.unit)
+        number_within("one collar's mass", self.collar, 0, 10, self.unit)
         for mass, pairs in self.pairs:
-            within("a plate's mass", mass, 0.1, 110, self.unit)
-            name = f"the number of pairs of {mass:g} {self.unit}"
-            if not float(within(name, pairs, 0, 20, "pairs")).is_integer():
-                raise ValueError(f"{name} is {pairs:g}; give a whole number")
+            number_within("a plate's mass", mass, 0.1, 110, self.unit)
+            whole_within(f"the number of pairs of {mass:g} {self.unit}", pairs, 0, 20, "pairs")
         masses = [mass for mass, _ in self.pairs]
         if len(set(masses)) < len(masses):
             raise ValueError("a plate is listed twice; list it once with its number of pairs")

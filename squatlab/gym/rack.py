@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.gym.units import METRES, metres
-from squatlab.ranges import within
+from squatlab.questions.typed_numbers import LENGTHS, metres
+from squatlab.ranges import number_within, whole_within, within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
 
@@ -58,11 +58,10 @@ class Rack:
     safety_offset_m: float = 0.0
 
     def __post_init__(self) -> None:
-        within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
-        within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
-        within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
-        if not float(within("holes", self.holes, 1, 200, "holes")).is_integer():
-            raise ValueError(f"holes is {self.holes:g}; give a whole number")
+        number_within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
+        number_within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
+        number_within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
+        whole_within("holes", self.holes, 1, 200, "holes")
 
     @classmethod
     def of(cls, name: str = "50 mm") -> Rack:
@@ -89,13 +88,13 @@ class Rack:
     @property
     def step(self) -> str:
         """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
-        inches = self.spacing_m / METRES["in"]
+        inches = self.spacing_m / LENGTHS["in"]
         whole = abs(8 * inches - round(8 * inches)) < 1e-6
         return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
 
     def told(self, height_m: float) -> str:
         """Return a height in cm, with inches beside it for a rack in inches."""
-        inches = f" ({round(height_m / METRES['in'], 1):g} in)" if self.step.endswith("in") else ""
+        inches = f" ({round(height_m / LENGTHS['in'], 1):g} in)" if self.step.endswith("in") else ""
         return f"{100 * height_m:.0f} cm{inches}"
 
     @property

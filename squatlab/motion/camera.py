@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.ranges import within
+from squatlab.ranges import number_within
 from squatlab.tracks import Tracks
 
 AZIMUTH_DEG = {"front": 0.0, "oblique": 45.0, "side": 90.0}
@@ -51,7 +51,7 @@ class Camera:
     hidden: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        if self.view not in AZIMUTH_DEG:
+        if not isinstance(self.view, str) or self.view not in AZIMUTH_DEG:
             raise ValueError(
                 f"the view is {self.view!r}; a camera stands at {', '.join(AZIMUTH_DEG)}"
             )
@@ -67,7 +67,8 @@ class Camera:
             ("dropped", 0.0, 0.5, "as a share of the frames"),
             ("swapped", 0.0, 0.5, "as a share of the frames"),
         ):
-            object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+            number = number_within(name, getattr(self, name), low, high, unit)
+            object.__setattr__(self, name, number)
         names = (self.hidden,) if isinstance(self.hidden, str) else tuple(self.hidden)
         object.__setattr__(self, "hidden", names)
 

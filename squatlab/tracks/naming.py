@@ -78,10 +78,12 @@ def named(
             )
         asked[label] = name
     names = [asked.get(label, "") for label in labels]
+    taken = set(names)
     for means in (our_name, guess):
         for number, label in enumerate(labels):
-            if not names[number] and (name := means(label)) not in names:
+            if not names[number] and (name := means(label)) not in taken:
                 names[number] = name
+                taken.add(name)
     if not {"hip_r", "hip_l"} & set(names):  # nothing says that a hip is the middle of both
         names = ["" if label.lower() == "hip" and label not in asked else name
                  for name, label in zip(names, labels, strict=True)]  # fmt: skip

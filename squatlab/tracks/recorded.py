@@ -6,6 +6,7 @@ checked, turned to our axes, converted, and told in notes.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab import tables
+from squatlab import storage, tables
+from squatlab.frozen import Frozen
 from squatlab.tracks import csv, frames
 from squatlab.tracks.naming import POINTS, named
 from squatlab.tracks.orientation import oriented, untangled
@@ -42,7 +44,7 @@ RATES_HZ = (5.0, 2000.0)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Tracks:
+class Tracks(Frozen):
     """Hold times (time,) in s and positions (time, point, 2 or 3) of a view.
 
     ``view`` is "side", "front" or "oblique" for a picture, "3d" for space.
@@ -100,8 +102,14 @@ class Tracks:
         """Write a CSV file and beside it what its columns mean, as JSON.
 
         Columns are time_s and <point>_<axis>, six decimals, empty where
-        missing. Returns the path of the CSV. Raises TracksError.
+        missing; both files or none. Returns the path of the CSV. Raises
+        TracksError, and OSError where they cannot be written.
         """
+        storage.write_together(self.as_files(path))
+        return Path(path)
+
+    def as_files(self, path: str | Path) -> dict[Path, str]:
+        """Return what `write` writes, by its path. Raises TracksError."""
         meaning = {
             "view": self.view,
             "units": self.units,
@@ -111,7 +119,7 @@ class Tracks:
             "source": self.source,
             "notes": list(self.notes),
         }
-        return csv.write(path, self.times, self.positions, self.names, meaning)
+        return csv.as_files(path, self.times, self.positions, self.names, meaning)
 
     @property
     def axes(self) -> str:
@@ -323,7 +331,7 @@ def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], vie
             f"positions are {positions.shape} and times {times.shape} with {len(names)} names; in "
             f"the view {view} positions are (time, point, {axes}), here {expected}"
         )
-    twice = sorted({name for name in names if names.count(name) > 1})
+    twice = sorted(name for name, count in Counter(names).items() if count > 1)
     if twice or not names:
         raise TracksError(f"each point needs a name of its own; there twice: {', '.join(twice)}")
 

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import pytest
 
 from squatlab.exam import codes
-from squatlab.exam.answers import Sheet, in_unit, misfit, without_units
+from squatlab.exam.answers import Sheet, misfit, without_units
 from squatlab.exam.forms import Form, Key
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Question
@@ -67,7 +67,7 @@ def test_other_files_and_newer_versions(tmp_path, form_and_key, monkeypatch):
     with pytest.raises(ValueError, match="has version 2, this squatlab reads 1; install the squat"):
         Form.read(path)
     (tmp_path / "long.json").write_text("9" * (files.LARGEST + 10))
-    with pytest.raises(ValueError, match="long.json is no squatlab exam answers"):
+    with pytest.raises(ValueError, match="long.json is longer than 4 MB"):
         Sheet.read(tmp_path / "long.json")
 
 
@@ -128,44 +128,6 @@ def test_what_does_not_answer_the_form(form_and_key, sheets):
 # Numbers and their units.
 
 
-@pytest.mark.parametrize(
-    ("given", "unit", "value"),
-    [
-        ("12.5", "cm", 12.5), ("12,5", "cm", 12.5), ("12,5 cm", "cm", 12.5), ("12.5cm", "cm", 12.5),
-        (" 12 CM. ", "cm", 12), (".5", "cm", 0.5), ("12.", "cm", 12), ("+3", "cm", 3),
-        ("\N{MINUS SIGN}3 cm", "cm", -3), ("30°", "°", 30), ("30 deg", "°", 30),
-        ("30degrees", "°", 30), ("1 degree", "°", 1), ("30º", "°", 30), ("150 N·m", "N·m", 150),
-        ("150Nm", "N·m", 150), ("150 N m", "N·m", 150), ("150 n*m", "N·m", 150), ("7", "", 7),
-        (12, "cm", 12), (-0.25, "cm", -0.25),
-    ],
-)  # fmt: skip
-def test_a_number_may_have_its_own_unit(given, unit, value):
-    assert in_unit(given, unit) == value
-
-
-@pytest.mark.parametrize(
-    ("given", "unit", "words"),
-    [
-        ("12 mm", "cm", "“12 mm” is in “mm” and this question asks for cm: write that, such as "),
-        ("12,5°", "cm", "“12,5°” is in “°” and this question asks for cm: "),
-        ("150 kg·m", "N·m", "“kg·m” and this question asks for N·m: write that, such as 12.5 N·m"),
-        ("1 rad", "°", "is in “rad” and this question asks for °: write that, such as 12.5°"),
-        ("3 cm", "", "asks for a number without a unit: write that, such as 12.5"),
-        ("about ten", "cm", "“about ten” is no number; write one, such as 12.5 cm or 12,5 cm"),
-        ("cm", "cm", "“cm” is no number"), ("", "cm", "“” is no number"),
-        ("1 250", "cm", "“1 250” is no number"), ("1.250,5", "cm", "“1.250,5” is no number"),
-        ("12-14 cm", "cm", "“12-14 cm” is no number"), ("5'11", "cm", "is no number"),
-        ("1e3", "cm", "“1e3” is no number"), ("inf", "cm", "“inf” is no number"),
-        ("9" * 400, "cm", "is no number"), (float("nan"), "cm", "“nan” is no number"),
-        (True, "cm", "“True” is no number"), (["12"], "cm", "is no number"),
-    ],
-)  # fmt: skip
-def test_another_unit_and_what_is_no_number_are_named(given, unit, words):
-    with pytest.raises(ValueError) as problem:
-        in_unit(given, unit)
-    assert words in str(problem.value)
-
-
 def test_numbers_of_hand_ins_are_taken_as_those_of_the_screen(form_and_key, sheets):
     _, key = form_and_key
     asked = {i: Question(i, e.kind, "?", e.options, "cm") for i, e in key.entries.items()}
@@ -173,8 +135,8 @@ def test_numbers_of_hand_ins_are_taken_as_those_of_the_screen(form_and_key, shee
     given = {"number-0": "100,5 cm", "number-1": None}
     kept = without_units(replace(one, answers={**one.answers, **given}), asked)
     assert (kept.answers["number-0"], kept.answers["number-1"]) == (100.5, None)
-    with pytest.raises(ValueError, match="the answer to number-0: “1 m” is in “m” and this quest"):
-        without_units(replace(other, answers={"number-0": "1 m"}), asked)
+    with pytest.raises(ValueError, match="the answer to number-0: “1 kg” is in “kg” and this quest"):
+        without_units(replace(other, answers={"number-0": "1 kg"}), asked)
 
 
 # The journal.

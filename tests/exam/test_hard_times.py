@@ -269,7 +269,10 @@ def test_a_torn_line_is_cut_off_and_the_next_answer_is_whole(tmp_path, form_and_
     for n in range(3):
         journal.put("number-0", n)
     whole = path.read_bytes()
-    for cut in range(1, len(whole.splitlines(keepends=True)[-1])):
+    path.write_bytes(whole[:-1])  # the line's end alone: the answer is whole
+    assert Journal(path, form, "C1").answers == {"number-0": 2}
+    assert path.read_bytes() == whole
+    for cut in range(2, len(whole.splitlines(keepends=True)[-1])):
         path.write_bytes(whole[:-cut])
         again = Journal(path, form, "C1")
         assert again.answers == {"number-0": 1} and again.damaged == ()

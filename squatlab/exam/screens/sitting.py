@@ -15,7 +15,7 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam.answers import Given, in_unit
+from squatlab.exam.answers import Given
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, Question, shown
@@ -23,8 +23,9 @@ from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
-from squatlab.show.clips import script
+from squatlab.questions.typed_numbers import in_unit
 from squatlab.show.picture import STILL
+from squatlab.show.scripts import PLAYING, script
 
 FACTORS = 1.0, 4.0
 """Least and most a time factor may be [teaching-value]."""
@@ -42,7 +43,7 @@ class Sitting(anywidget.AnyWidget):
     answer or a full disk. The page has no question before or after.
     """
 
-    _esm = script(Path(__file__).with_name("sitting.js"))
+    _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
     told = traitlets.Dict().tag(sync=True)
     answers = traitlets.Dict().tag(sync=True)
@@ -189,6 +190,11 @@ class Sitting(anywidget.AnyWidget):
 
     def _welcome(self) -> str:
         count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
+        if aside := self.journal.set_aside:
+            return (
+                f"The file of your answers was damaged and is kept as {aside.name}; {count} "
+                "answers were taken over. Look at them, and tell your instructor."
+            )
         if lost := len(self.journal.damaged):
             return (
                 f"{lost} saved lines were changed by another program and are not used: look at "
