@@ -148,7 +148,7 @@ function notice({ told, root, said, ask }) {
   return { hear() {}, end() {} };
 }
 
-function exam({ model, told, root, said, say, ask, waiting }) {
+function exam({ model, told, state, root, said, say, ask, waiting }) {
   const clips = new Map();
   let at = model.get("at"), asking = false;
   const name = `squatlab-sitting-${screens++}`;
@@ -180,7 +180,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
     clock.textContent = left >= 1 ? `${Math.floor(left)}\u00a0min left.` : left > 0 ? "Less than 1 min left."
       : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
-  const answered = (item) => (model.get("answers")[item] ?? null) !== null;
+  const answered = (item) => (state.answers[item] ?? null) !== null;
   // What is on the disk; it never touches the controls.
   function truth() {
     const question = told.questions[index()];
@@ -192,7 +192,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
       if (item === at) b.setAttribute("aria-current", "step");
       else b.removeAttribute("aria-current");
     });
-    kept.textContent = worded(question, model.get("answers")[at]);
+    kept.textContent = worded(question, state.answers[at]);
   }
   function fill() {
     const question = told.questions[index()], n = index();
@@ -201,7 +201,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
     const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
     options.className = question.kind;
     options.replaceChildren(make("legend", {}, "Your answer"),
-      ...control(question, model.get("answers")[at], (answer) => ask({ do: "answer", item, answer }), name + at));
+      ...control(question, state.answers[at], (answer) => ask({ do: "answer", item, answer }), name + at));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
     lift.replaceChildren();
     words.replaceChildren();
@@ -264,6 +264,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
 function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
+  const state = { answers: {}, shown: "" };
   let requests = 0, page = null;
   function say(words) {
     said.textContent = words;
@@ -279,39 +280,51 @@ function render({ model, el }) {
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }
-  function turn() {
-    const told = model.get("told"), again = page !== null;
+  function turn(told) {
+    const again = page !== null;
     page?.end();
-    page = (told.questions ? exam : notice)({ model, told, root, said, say, ask, waiting });
+    page = (told.questions ? exam : notice)({ model, told, state, root, said, say, ask, waiting });
     if (again) root.querySelector("h3").focus();  // what had the focus is gone
   }
   function hear(content, buffers) {
+    if ("page" in content) {
+      clearTimeout(opening);
+      state.answers = content.answers;
+      const shown = JSON.stringify(content.page);
+      if (shown === state.shown) return;  // another window opened
+      state.shown = shown;
+      turn(content.page);
+      shield();
+      if (!waiting.size) say(content.said);
+      return;
+    }
     if ("number" in content) {
       clearTimeout(waiting.get(content.number));
       waiting.delete(content.number);
-      model.set({ answers: content.answers });
+      state.answers = content.answers;
       if (!waiting.size || !content.done) say(content.said);
     }
-    page.hear(content, buffers);
+    page?.hear(content, buffers);
   }
   el.append(root);
   model.on("msg:custom", hear);
-  model.on("change:told", turn);
   root.addEventListener("keydown", (event) => event.stopPropagation());  // the notebook takes single keys for its own
   // Set anew whenever something is put in, so that no key reaches the notebook.
   const shield = () => root.querySelectorAll("button,input,summary,[tabindex]").forEach((e) =>
     e.setAttribute("data-lm-suppress-shortcuts", "true"));
   const observer = new MutationObserver(shield);
   observer.observe(root, { childList: true, subtree: true });
-  turn();
-  shield();
-  say(model.get("said"));
+  // Questions and answers come by message alone: the state of a widget is saved with the notebook.
+  root.append(said);
+  say("The exam is being opened …");
+  const opening = setTimeout(() => say("NOT OPENED: the notebook does not answer. Run this cell again."), PATIENCE_MS);
+  model.send({ do: "page" });
   return () => {
-    page.end();
+    page?.end();
+    clearTimeout(opening);
     observer.disconnect();
     waiting.forEach(clearTimeout);
     model.off("msg:custom", hear);
-    model.off("change:told", turn);
   };
 }
 
