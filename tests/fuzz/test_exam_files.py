@@ -55,7 +55,7 @@ def kinds(tmp_path_factory) -> list[Kind]:
     sheets[0].write(folder / "sheet.json")
     key.write(folder / "key.json")
     form.write(folder / "form.json")
-    Secret.new(folder / "secret.json")
+    Secret.make(folder / "secret.json")
     journal = Journal(folder / "C1.journal", form, "C1")
     journal.begin()
     for item, answer in sheets[0].answers.items():
@@ -63,7 +63,7 @@ def kinds(tmp_path_factory) -> list[Kind]:
     progress = Progress(folder / "practice.jsonl")
     for number in range(12):
         progress.put(Answered(number, "heel_lift", "head_up", ("heel_lift",), (), None, 0.7))
-    records = Records(folder / "records.sqlite")
+    records = Records(folder / "records.sqlite", "fuzzer")
     invented_class.record_all(records, form, key, sheets)
     records.close()
 
