@@ -18,7 +18,7 @@ from squatlab import tables
 SIZES = ("slight", "clear", "gross")
 """The three sizes, of severity 1, 2 and 3; below slight is no fault."""
 
-TIERS = {1: "hips and spine", 2: "knees", 3: "feet and bar path", 4: "head and tempo"}
+TIERS = {1: "hips and spine", 2: "knees and depth", 3: "feet and bar path", 4: "head and tempo"}
 """The tiers by what goes wrong there, first to last [common-practice]."""
 
 

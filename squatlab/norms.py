@@ -56,10 +56,10 @@ class Norm:
         unit = self.unit if self.unit == "°" else f" {self.unit}"
         if self.has_spread:
             return (
-                f"half of {self.people} ({self.group}) read between {_figure(self.lower)} and "
+                f"half of {self.people} {self.group} read between {_figure(self.lower)} and "
                 f"{_figure(self.upper)}{unit}"
             )
-        return f"{self.people} ({self.group}) read {_figure(self.middle)}{unit} on average"
+        return f"{self.people} {self.group} read {_figure(self.middle)}{unit} on average"
 
 
 @cache

@@ -47,34 +47,50 @@ class CellBalance(NamedTuple):
         return self.counts[0] == self.counts[1] and close
 
 
+class Packed(NamedTuple):
+    """Hold a sealed form with its key, and where package, key and register are."""
+
+    form: Form
+    key: Key
+    package: Path
+    key_file: Path
+    register: Path
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Drawn:
     """Hold a form as drawn: its items by their ids on it, and its key.
 
-    Printing it shows no answer. ``seeds`` make the items again.
+    `pack` seals it: the seal of a drawn form does not cover what it shows.
+    Printing it shows no answer. ``certify`` if it is to certify, and
+    ``weakness`` says why its secret may be known, "" if it is one. ``seeds`` make the items again.
     ``register`` is what an auditor asks for; it stays with the key.
     """
 
     form: Form
     key: Key
-    minutes: float
     items: Mapping[str, Item]
     cells: Mapping[str, Cell]
     seeds: Mapping[str, int]
     override: str
+    certify: bool
+    weakness: str
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
         told = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
         return (
             f"form {self.form.id}: {len(kinds)} items ({told}), {self.minutes:g} minutes, "
-            f"{self.form.cut:g} of {kinds.count('first')} lifts to pass; "
-            f"seal {self.form.seal[:16]}…"
+            f"{self.form.cut:g} of {kinds.count('first')} lifts to pass"
         )
 
     @property
-    def register(self) -> dict[str, object]:
-        """Return where every item comes from, how sure it is, and who says so."""
+    def minutes(self) -> float:
+        """Return the time to sit it, at time factor 1."""
+        return self.form.minutes
+
+    def register(self, form: Form) -> dict[str, object]:
+        """Return where every item of the sealed form comes from, and who says so."""
         told = {
             name: {
                 "item": one.id, "version": one.version, "cell": one.cell, "kind": one.kind,
@@ -86,8 +102,8 @@ class Drawn:
         }  # fmt: skip
         cells = [asdict(cell) for cell in dict.fromkeys(self.cells.values())]
         return {
-            "form": self.form.id, "seal": self.form.seal, "squatlab": __version__,
-            "cut": self.form.cut, "minutes": self.minutes,
+            "form": form.id, "seal": form.seal, "squatlab": __version__,
+            "cut": form.cut, "minutes": form.minutes, "certifies": self.certify,
             "override": self.override, "blueprint": files.fingerprint(cells), "items": told,
         }  # fmt: skip
 
@@ -98,18 +114,25 @@ class Drawn:
         executor: Executor | None = None,
         told: Told = lambda done, of: None,
         texts: bool = False,
-    ) -> tuple[Path, Path, Path]:
-        """Write package, key and register; return where.
+    ) -> Packed:
+        """Seal the form over all that it shows; write package, key and register.
 
         ``render`` makes a lift's pictures and must be a function that
         another process can import; ``executor`` spreads this work.
         ``texts`` puts every lift in words and numbers beside its clip, for
-        who cannot watch: from these the answers can be computed.
+        who cannot watch: from these the answers can be computed. The seal
+        covers them either way. Raises ValueError for a form that is to
+        certify from a secret that others may know.
         """
+        if self.certify and self.weakness:
+            raise ValueError(
+                f"form {self.form.id} is to certify, and its secret is none: {self.weakness}. Draw "
+                "one (squatlab form NAME --secret FILE --new-secret), or make a form for practice"
+            )
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
-        packing = Packing(self.form, self.minutes)
-        work = partial(_shown, render, texts)
+        packing = Packing(self.key, self.form.cut, self.minutes)
+        work = partial(_shown, render)
         made = (executor.map if executor else map)(
             work, [self.cells[one] for one in self.items], self.seeds.values()
         )
@@ -117,13 +140,18 @@ class Drawn:
             zip(self.items.items(), made, strict=True), 1
         ):
             options = self.key.entries[one].options
-            packing.add(Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, text))
+            seen = text if texts else None
+            asked = Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, seen)
+            packing.add(asked, text)
             told(done, len(self.items))
-        key = self.key.write(folder / f"{name}.key.json")
+        package = folder / f"{name}.zip"
+        form, key = packing.sealed()
+        key_file = key.write(folder / f"{name}.key.json")
         register = files.save(
-            folder / f"{name}.register.json", "exam register", self.register, mode=0o600
+            folder / f"{name}.register.json", "exam register", self.register(form), mode=0o600
         )
-        return packing.write(folder / f"{name}.zip"), key, register
+        packing.write(package)
+        return Packed(form, key, package, key_file, register)
 
 
 def draw(
@@ -170,8 +198,9 @@ def draw(
     cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
     key = Key(form, entries, secret.salt(form), cut, minutes)
     return Drawn(
-        Form(form, tuple(items), cut, key.seal), key, minutes, items, by_name,
+        Form(form, tuple(items), cut, key.seal, minutes), key, items, by_name,
         {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
+        certify, secret.weakness,
     )  # fmt: skip
 
 
@@ -213,10 +242,10 @@ def _words(option: str) -> str:
 
 
 def _shown(
-    render: Callable[[Case], Clip], texts: bool, cell: Cell, seed: int
+    render: Callable[[Case], Clip], cell: Cell, seed: int
 ) -> tuple[Clip | None, Text | None]:
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if cell.kind not in LIFTS:
         return None, None
     case = item(cell, seed).case
-    return render(case), Text(*account(case)) if texts else None
+    return render(case), Text(*account(case))

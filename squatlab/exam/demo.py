@@ -7,8 +7,7 @@ which something must surely be wrong.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -16,7 +15,8 @@ import numpy as np
 from squatlab import faults
 from squatlab.exam.answers import Given, Sheet
 from squatlab.exam.build import Drawn
-from squatlab.exam.secret import Secret
+from squatlab.exam.forms import Form, Key
+from squatlab.exam.records import Records, open_form
 from squatlab.questions import files
 from squatlab.questions.keys import NOTHING, KeyEntry
 
@@ -50,25 +50,52 @@ TAKEN_FOR = 0.75
 """The share of errors that are one of these [teaching-value]."""
 
 
-def secret(seed: int) -> Secret:
-    """Return the demo's secret, which is none: whoever has the seed has it."""
-    return Secret(hashlib.sha256(f"invented rowing club {seed}".encode()).digest())
+class Clock:
+    """The certifier's clock on the invented days: it stands until it is set."""
+
+    def __init__(self, time: datetime) -> None:
+        self.time = time
+
+    def __call__(self) -> datetime:
+        """Return the time."""
+        return self.time
 
 
-def sheets(drawn: Drawn, seed: int, people: Mapping[str, float] | None = None) -> tuple[Sheet, ...]:
-    """Return what the club hands in for a form.
+def sit(
+    records: Records, clock: Clock, form: Form, key: Key, answered: Iterable[Sheet]
+) -> tuple[Sheet, ...]:
+    """Open a form for the club; return what they hand in, proven by their codes.
+
+    The clock of the records is set to an hour before the sitting, then to
+    its end.
+    """
+    begins = BEGINS[form.id]
+    clock.time = begins - timedelta(hours=1)
+    proven = []
+    for sheet in answered:
+        slip = open_form(records, form, key, sheet.candidate)
+        proven.append(sheet.proven(slip.code))
+    clock.time = begins + timedelta(minutes=form.minutes)
+    return tuple(proven)
+
+
+def sheets(
+    drawn: Drawn, seed: int, people: Mapping[str, float] | None = None, form: Form | None = None
+) -> tuple[Sheet, ...]:
+    """Return what the club answers to a form, before it is handed in.
 
     ``people`` maps ids to abilities, from about −1 to 3, all `abilities`
     unless given. Large margins are easier, and some are better at some
-    kinds of question.
+    kinds of question. ``form`` is the sealed one, if it was packed.
     """
-    form, found = drawn.form, []
+    form, found = form or drawn.form, []
     for place, (who, ability) in enumerate((people or abilities(seed)).items()):
         rng = np.random.default_rng([seed, place, *form.id.encode()])
         answers = {item: _answer(drawn, item, ability, rng) for item in form.items}
         minutes = float(rng.uniform(0.6, 0.99)) * drawn.minutes
         when = files.stamp(BEGINS[form.id] + timedelta(minutes=minutes))
-        found.append(Sheet(form.id, form.seal, who, answers, when))
+        began = files.stamp(BEGINS[form.id])
+        found.append(Sheet(form.id, form.seal, who, answers, when, began))
     return tuple(found)
 
 

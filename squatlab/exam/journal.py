@@ -6,7 +6,8 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from squatlab.exam.answers import Given, Sheet, possible
+from squatlab.exam import codes
+from squatlab.exam.answers import Given, Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.questions import files, line_files
 
@@ -16,10 +17,12 @@ class Journal:
 
     Opening the same path again, after any crash, brings back every answer
     that was saved; half a line at the end is cut off. ``begun`` is when
-    `begin` was called first, "" before. ``damaged`` lists the lines (from
-    1) that were changed since and are not used; ``set_aside`` is where a
-    file with a damaged head was kept. Raises ValueError if the file belongs
-    to another form or candidate, which is left as it is.
+    `begin` was called first, "" before. ``code`` is the candidate's, which
+    proves the hand-in theirs; a trial has none. ``damaged`` lists the lines
+    (from 1) that were changed since and are not used; ``set_aside`` is where
+    a file with a damaged head was kept. Raises ValueError if the file belongs
+    to another form or candidate, which is left as it is, or for a code that
+    cannot be.
     """
 
     def __init__(
@@ -28,8 +31,15 @@ class Journal:
         form: Form,
         candidate: str,
         clock: Callable[[], datetime] = files.now,
+        code: str = "",
     ) -> None:
         self.path, self.form, self._clock = Path(path), form, clock
+        if code and not codes.possible(code):
+            raise ValueError(
+                f"“{files.harmless(code)}” is no candidate's code: type the twelve signs of your "
+                "slip, such as 7XKQ-M2PD-9RTA"
+            )
+        self._code = code
         self.candidate = files.identifier("candidate", candidate)
         self._read()
 
@@ -69,7 +79,7 @@ class Journal:
         if entry["item"] not in self.form.items or "answer" not in entry:
             return False
         try:
-            possible(entry["item"], entry["answer"])
+            possible_answer(entry["item"], entry["answer"])
         except ValueError:
             return False
         return True
@@ -97,7 +107,7 @@ class Journal:
             raise ValueError(f"form {self.form.id} has no item {item!r}")
         if self.handed_in:
             raise ValueError(f"handed in at {self.handed_in}: answers can no longer be changed")
-        possible(item, answer)
+        possible_answer(item, answer)
         line_files.append(
             self.path, {"item": item, "answer": answer, "at": files.stamp(self._clock())}
         )
@@ -115,8 +125,11 @@ class Journal:
             line_files.append(self.path, {"handed_in": moment})
             self.handed_in = moment
         sheet = Sheet(
-            self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in
-        )
+            self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in,
+            self.begun,
+        )  # fmt: skip
+        if self._code:
+            sheet = sheet.proven(self._code)
         sheet.write(path)
         return sheet
 

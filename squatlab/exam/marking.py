@@ -22,12 +22,16 @@ PARTS = ("spotting", "order", "cue")
 
 
 class Result(NamedTuple):
-    """Hold one candidate's marks by item, and the score out of so many lifts."""
+    """Hold one candidate's marks by item, and the score out of so many lifts.
+
+    ``certifying`` are the items that the score counts.
+    """
 
     candidate: str
     marks: Mapping[str, float]
     score: float
     cases: int
+    certifying: frozenset[str]
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,8 +42,9 @@ class Marks:
     misses, false alarms, correct rejections over the ``spot`` items
     answered; ``first`` and ``spot`` what the class confuses. ``credited``
     has the items that count as right for everyone, and by whose ruling:
-    they are in marks, score and points, and in nothing else. Every
-    property is per person (people,) unless it says otherwise.
+    they are in marks, score and points, and in nothing else. ``answers``
+    (people, items) numbers the different answers to an item, −1 for none.
+    Every property is per person (people,) unless it says otherwise.
     """
 
     form: Form
@@ -50,6 +55,7 @@ class Marks:
     first: ConfusionMap
     spot: tuple[FaultAgreement, ...]
     refused: tuple[Refusal, ...]
+    answers: NDArray[np.int64]
     credited: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -72,6 +78,12 @@ class Marks:
         """Return the names of the columns of `cases`."""
         named = zip(self.form.items, self.counted, strict=True)
         return tuple(one for one, own in named if own and self.key.entries[one].kind == "first")
+
+    @property
+    def unanswered(self) -> NDArray[np.int64]:
+        """Return how many lifts that certify were left without an answer."""
+        lift = [self.key.entries[item].kind == "first" for item in self.form.items]
+        return (self.answers[:, lift] < 0).sum(axis=1)
 
     @property
     def gift(self) -> int:
@@ -136,8 +148,11 @@ class Marks:
     def results(self) -> Iterator[Result]:
         """Yield each candidate's marks, as the records want them."""
         cases = self.cases.shape[1] + self.gift
+        entries = self.key.entries
+        certifying = frozenset(item for item in entries if entries[item].kind == "first")
         for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
-            yield Result(who, dict(zip(self.form.items, row.tolist(), strict=True)), score, cases)
+            marks = dict(zip(self.form.items, row.tolist(), strict=True))
+            yield Result(who, marks, score, cases, certifying)
 
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
         """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
@@ -181,6 +196,7 @@ def mark(
             for who, words in named
             if words
         ),
+        np.column_stack([column.numbered[kept] for column in columns]),
         credited,
     )
 
@@ -223,6 +239,8 @@ class _Column:
             codes.append(seen.setdefault(key, len(seen)))
         self.item, self.entry, self.answers = item, entry, tuple(seen)
         self.codes = np.array(codes, dtype=int)
+        none = seen.get(None, -1)
+        self.numbered = np.where(self.codes == none, -1, self.codes)
         judged = [right(entry, answer) for answer in self.answers]
         self.marks = np.array([mark or 0.0 for mark in judged])
         self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]

@@ -2,43 +2,90 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from io import BytesIO
 from pathlib import Path
+from typing import NamedTuple
 
-from squatlab.exam.forms import Form
+from squatlab.exam.forms import Form, Key, Paper
 from squatlab.questions import files
 from squatlab.questions.keys import NOTHING
 
 WHAT, INSIDE = "exam package", "questions.json"
 
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.png")
+"""What else may lie in a package."""
+
+LARGEST_PICTURE = 40_000_000
+"""No picture of a package is longer, in bytes [teaching-value]."""
+
+ENCRYPTED = 0x1
+"""The bit by which a zip file says that an entry is encrypted."""
+
+UNREADABLE = (zipfile.BadZipFile, zlib.error, LookupError, EOFError, ValueError, RuntimeError,
+              NotImplementedError, struct.error, MemoryError)  # fmt: skip
+"""What reading a zip file may raise that somebody else made."""
+
 SAME_DAY = (1980, 1, 1, 0, 0, 0)
 """Of every file inside: when something was made says in which order."""
+
+
+class Panel(NamedTuple):
+    """Hold what a part of a clip's pictures shows, and where it is, px."""
+
+    name: str
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class Box(NamedTuple):
+    """Hold the rectangle that the pictures of a sheet renew, px."""
+
+    left: int
+    top: int
+    width: int
+    height: int
 
 
 @dataclass(frozen=True)
 class Clip:
     """Hold a lift as pictures, and no number of where its points are.
 
-    Each of ``sheets`` (PNG) has up to ``on_a_sheet`` pictures beside each
-    other, ``width`` × ``height`` px. ``frames`` tells which picture each
-    frame shows, counted over all sheets: a lifter who stands still needs
-    one. ``panels``: name, left edge and width of each view. ``lowest`` is
-    a frame, ``alt`` one sentence.
+    The first of ``sheets`` (WebP) is the whole first picture, ``width`` ×
+    ``height`` px. Each other has, beside each other, up to ``on_a_sheet``
+    rectangles that lie in its box of ``boxes`` upon the first picture.
+    ``frames`` tells which picture each frame shows, counted over all
+    sheets: a lifter who stands still needs one. ``panels`` are its views
+    and closer looks. ``lowest`` is a frame, ``alt`` one sentence.
     """
 
     sheets: tuple[bytes, ...]
+    boxes: tuple[Box, ...]
     on_a_sheet: int
     width: int
     height: int
     frames: tuple[int, ...]
     rate: float
-    panels: tuple[tuple[str, int, int], ...]
+    panels: tuple[Panel, ...]
     lowest: int
     alt: str
+
+    def place(self, frame: int) -> tuple[int, int]:
+        """Return the sheet that shows a frame, and which of its pictures does."""
+        picture = self.frames[frame]
+        if picture == 0:
+            return 0, 0
+        sheet, place = divmod(picture - 1, self.on_a_sheet)
+        return sheet + 1, place
 
 
 @dataclass(frozen=True)
@@ -72,18 +119,50 @@ def shown(option: str) -> str:
     return "nothing to fix" if option == NOTHING else option
 
 
+class Sealed(NamedTuple):
+    """Hold a form and the key that it is sealed with."""
+
+    form: Form
+    key: Key
+
+
 class Package:
-    """Hold a candidate's file: its ``form``, ``minutes`` and ``questions``.
+    """Hold a candidate's file: its ``form`` and its ``questions``.
 
     ``questions`` come without their pictures; `clip` reads those of one.
     Make it by `read`.
     """
 
-    def __init__(self, path: Path, form: Form, minutes: float, told: list[dict]) -> None:
-        self.path, self.form, self.minutes = path, form, minutes
+    def __init__(self, path: Path, form: Form, told: list[dict]) -> None:
+        self.path, self.form = path, form
         self.questions = {one["item"]: _question(one) for one in told}
         if tuple(self.questions) != form.items:
             raise ValueError("its questions are not those of its form")
+
+    @property
+    def minutes(self) -> float | None:
+        """Return the time to sit it at time factor 1, None without a limit."""
+        return self.form.minutes
+
+    def check(self, key: Key) -> None:
+        """Raise ValueError unless all of it is as it was sealed.
+
+        Compares questions, options, pictures, lifts in words, minutes and
+        cut with the key; the words say which item was changed.
+        """
+        self.form.check(key)
+        if key.papers.keys() != key.entries.keys():
+            raise ValueError(
+                f"form {self.form.id}: its key was sealed without its questions; make the form "
+                "anew with squatlab form"
+            )
+        for item, question in self.questions.items():
+            paper, sealed = _paper(question, self.clip(item)), key.papers[item]
+            if paper.question != sealed.question or paper.text not in ("", sealed.text):
+                raise ValueError(
+                    f"form {self.form.id}: what item {item} shows was changed since it was sealed; "
+                    "use the form's file as it was made"
+                )
 
     @classmethod
     def read(cls, path: str | Path) -> Package:
@@ -92,9 +171,10 @@ class Package:
         with _opened(path) as file:
             body = files.unwrapped(file.read(INSIDE), path.name, WHAT)
         try:
-            return cls(path, Form(**body["form"]), body["minutes"], body["questions"])
-        except (LookupError, TypeError, ValueError) as problem:
-            raise ValueError(f"{path.name} is damaged: {problem}") from None
+            return cls(path, Form(**body["form"]), body["questions"])
+        except (LookupError, TypeError, ValueError, AttributeError) as problem:
+            name, words = files.harmless(path.name), files.harmless(problem, 200)
+            raise ValueError(f"{name} is damaged: {words}") from None
 
     def clip(self, item: str) -> Clip | None:
         """Return an item's clip with its pictures; None if it has no lift.
@@ -111,21 +191,38 @@ class Package:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Open a package to read; ValueError for what no package can be.
+
+    Every file inside is looked at before one is read: no other names, none
+    encrypted, none that would grow beyond what a package holds.
+    """
     try:
         with zipfile.ZipFile(path) as file:
+            for entry in file.infolist():
+                longest = files.LARGEST if entry.filename == INSIDE else LARGEST_PICTURE
+                if entry.filename != INSIDE and not PICTURE.fullmatch(entry.filename):
+                    raise ValueError(f"a file {files.harmless(entry.filename)} has no place in it")
+                if entry.flag_bits & ENCRYPTED:
+                    raise ValueError("it is encrypted")
+                if entry.file_size > longest:
+                    raise ValueError(f"{entry.filename} would grow to {entry.file_size} bytes")
             yield file
-    except (zipfile.BadZipFile, LookupError, EOFError) as problem:
+    except UNREADABLE as problem:
         raise ValueError(
-            f"{path.name} is no squatlab {WHAT}, or is damaged ({problem}); copy it again from "
-            "where you got it"
+            f"{files.harmless(path.name)} is no squatlab {WHAT}, or is damaged "
+            f"({files.harmless(problem, 120)}); copy it again from where you got it"
         ) from None
 
 
 def _question(told: dict) -> Question:
     clip, text = told.pop("clip"), told.pop("text")
     if clip:
-        panels = tuple((name, left, width) for name, left, width in clip["panels"])
-        lists = {"panels": panels, "frames": tuple(clip["frames"]), "sheets": tuple(clip["sheets"])}
+        lists = {
+            "panels": tuple(Panel(*panel) for panel in clip["panels"]),
+            "boxes": tuple(Box(*box) for box in clip["boxes"]),
+            "frames": tuple(clip["frames"]),
+            "sheets": tuple(clip["sheets"]),
+        }
         clip = Clip(**clip | lists)
     if text:
         rows = tuple((name, tuple(cells)) for name, cells in text["rows"])
@@ -133,20 +230,28 @@ def _question(told: dict) -> Question:
     return Question(**told | {"options": tuple(told["options"]), "clip": clip, "text": text})
 
 
-@dataclass
 class Packing:
-    """Gather questions one by one, in the order of the form, then write."""
+    """Gather a form's questions one by one, in its order, then seal and write.
 
-    form: Form
-    minutes: float
-    _told: list[dict] = field(default_factory=list)
-    _bytes: BytesIO = field(default_factory=BytesIO)
+    ``key`` has what is right, and ``cut`` and ``minutes`` go into the seal
+    with all that the questions show.
+    """
 
-    def __post_init__(self) -> None:
+    def __init__(self, key: Key, cut: float, minutes: float | None) -> None:
+        self._key, self._cut, self._minutes = key, float(cut), minutes
+        self._told: list[dict] = []
+        self._papers: dict[str, Paper] = {}
+        self._bytes = BytesIO()
         self._file = zipfile.ZipFile(self._bytes, "w")
 
-    def add(self, question: Question) -> None:
-        """Take the next question; names of its pictures tell its place alone."""
+    def add(self, question: Question, text: Text | None = None) -> None:
+        """Take the next question; names of its pictures tell its place alone.
+
+        ``text`` is its lift in words where the question does not carry it:
+        sealed all the same, so that a package with it has the same seal.
+        """
+        words = text or question.text
+        self._papers[question.item] = _paper(replace(question, text=words), question.clip)
         told = asdict(question)
         if question.clip:
             names = list(_names(len(self._told) + 1, question.clip.sheets))
@@ -155,12 +260,23 @@ class Packing:
             told["clip"]["sheets"] = names
         self._told.append(told)
 
-    def write(self, path: str | Path) -> Path:
-        """Write the package, whole or not at all."""
-        body = {"form": asdict(self.form), "minutes": self.minutes, "questions": self._told}
+    def sealed(self) -> Sealed:
+        """Return form and key, sealed over all that was added."""
+        key = replace(
+            self._key, cut=self._cut, minutes=self._minutes, papers=dict(self._papers)
+        )  # fmt: skip
+        form = Form(key.form, tuple(self._papers), self._cut, key.seal, self._minutes)
+        form.check(key)
+        return Sealed(form, key)
+
+    def write(self, path: str | Path) -> Sealed:
+        """Write the package, whole or not at all; return form and key."""
+        made = self.sealed()
+        body = {"form": asdict(made.form), "questions": self._told}
         self._put(INSIDE, files.wrapped(WHAT, body).encode(), zipfile.ZIP_DEFLATED)
         self._file.close()
-        return files.write_whole(path, self._bytes.getvalue())
+        files.write_whole(path, self._bytes.getvalue())
+        return made
 
     def _put(self, name: str, content: bytes, how: int) -> None:
         entry = zipfile.ZipInfo(name, SAME_DAY)
@@ -168,6 +284,16 @@ class Packing:
         self._file.writestr(entry, content)
 
 
+def _paper(question: Question, clip: Clip | None) -> Paper:
+    """Return the fingerprints of what an item shows."""
+    body = asdict(replace(question, clip=None, text=None))
+    if clip:
+        pictures = [hashlib.sha256(sheet).hexdigest() for sheet in clip.sheets]
+        body["clip"] = asdict(clip) | {"sheets": pictures}
+    text = files.fingerprint(asdict(question.text)) if question.text else ""
+    return Paper(files.fingerprint(body), text)
+
+
 def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:
     for number, _ in enumerate(sheets, 1):
-        yield f"clips/{place:02}/{number:02}.png"
+        yield f"clips/{place:02}/{number:02}.webp"

@@ -24,35 +24,38 @@ from squatlab.exam.forms import Key
 from squatlab.exam.package import SAME_DAY, Package, Question, Text, shown
 from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import LIFTS
+from squatlab.questions.keys import KeyEntry
 
 WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
 """What a question says of its clip, and what it says without one."""
-
-UNFIT = {
-    "spot": "several or none may be right, and none is no answer there",
-    "cue": "any one of several is right",
-    "number": "a number within a tolerance is neither a choice nor an order",
-}
-"""The kinds that are neither one choice nor one order, and why."""
 
 UNTOLD = (
     "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
     "than the clips, give the package made by squatlab form --text"
 )
 
+LOSSES = {
+    "first": "",
+    "choice": "",
+    "cue": "",
+    "number": "a number is read without its unit there, and with a point or comma as the platform "
+    "does",
+    "spot": "to leave the question out counts as “none of these” there",
+    "rank": "an order is right or wrong there, as a whole; here its top counts most",
+}
+"""What of each kind does not travel with its question, "" for nothing."""
+
 IMS, PURL = "http://www.imsglobal.org/", "https://purl.imsglobal.org/spec/qti/v3p0/"
 VERSIONS = {
     "2.1": {
         "items": f"{IMS}xsd/imsqti_v2p1 {IMS}xsd/qti/qtiv2p1/imsqti_v2p1.xsd",
         "package": f"{IMS}xsd/imscp_v1p1 {IMS}xsd/qti/qtiv2p1/qtiv2p1_imscpv1p2_v1p0.xsd",
-        "match": f"{IMS}question/qti_v2p1/rptemplates/match_correct",
         "kind": "xmlv2p1", "schema": "QTIv2.1 Package", "edition": "1.0.0",
     },
     "3.0": {
         "items": f"{IMS}xsd/imsqtiasi_v3p0 {PURL}schema/xsd/imsqti_asiv3p0_v1p0.xsd",
         "package": f"{IMS}xsd/qti/qtiv3p0/imscp_v1p1 "
         f"{PURL}schema/xsd/imsqtiv3p0_imscpv1p2_v1p0.xsd",
-        "match": f"{PURL}rptemplates/match_correct.xml",
         "kind": "xmlv3p0", "schema": "QTI Package", "edition": "3.0.0",
     },
 }  # fmt: skip
@@ -79,50 +82,211 @@ REF = """<assessmentItemRef identifier="item-{id}" href="item-{id}.xml">
 
 ITEM = """<assessmentItem identifier="item-{id}" title="{id}" adaptive="false"
 timeDependent="false" {tool}>
-<responseDeclaration identifier="RESPONSE" cardinality="{cardinality}" baseType="identifier">
-<correctResponse>{right}</correctResponse></responseDeclaration>
+<responseDeclaration identifier="RESPONSE" cardinality="{cardinality}" baseType="{base}">
+{right}{mapping}</responseDeclaration>
 <outcomeDeclaration identifier="SCORE" cardinality="single" baseType="float">
 <defaultValue><value>0</value></defaultValue></outcomeDeclaration>{declared}
-<itemBody>{lift}<{asks} responseIdentifier="RESPONSE" shuffle="{shuffle}" {most}>
-<prompt>{prompt}</prompt>{choices}</{asks}></itemBody>{rules}</assessmentItem>"""
-TEMPLATE = '<responseProcessing template="{match}"/>'
+<itemBody>{lift}{asks}</itemBody>{rules}</assessmentItem>"""
+RIGHT = "<correctResponse>{values}</correctResponse>"
+MAPPING = '<mapping defaultValue="0">{entries}</mapping>'
+ENTRY = '<mapEntry mapKey="{key}" mappedValue="{value:.10g}"/>'
 DECLARED = '<outcomeDeclaration identifier="FEEDBACK" cardinality="single" baseType="identifier"/>'
-# What the template does, and the why: players that know the template would leave out the why.
-EXPLAINED = """<responseProcessing><responseCondition>
-<responseIf><match><variable identifier="RESPONSE"/><correct identifier="RESPONSE"/></match>
-<setOutcomeValue identifier="SCORE"><baseValue baseType="float">1</baseValue></setOutcomeValue>
-</responseIf><responseElse>
-<setOutcomeValue identifier="SCORE"><baseValue baseType="float">0</baseValue></setOutcomeValue>
-</responseElse></responseCondition><setOutcomeValue identifier="FEEDBACK">
+SET = """<setOutcomeValue identifier="SCORE">
+<baseValue baseType="float">{score:.10g}</baseValue></setOutcomeValue>"""
+ONE_OR_NOTHING = """<responseCondition><responseIf>{test}{one}</responseIf>
+<responseElse>{nothing}</responseElse></responseCondition>"""
+MATCHES = '<match><variable identifier="RESPONSE"/><correct identifier="RESPONSE"/></match>'
+WITHIN = """<and><gte><variable identifier="RESPONSE"/>
+<baseValue baseType="float">{least!r}</baseValue></gte><lte><variable identifier="RESPONSE"/>
+<baseValue baseType="float">{most!r}</baseValue></lte></and>"""
+NONE_NAMED = '<isNull><variable identifier="RESPONSE"/></isNull>'
+MAPPED = """<responseCondition><responseIf>{test}{nothing}</responseIf><responseElse>
+<setOutcomeValue identifier="SCORE"><sum><mapResponse identifier="RESPONSE"/>
+<baseValue baseType="float">{nothing_named:.10g}</baseValue></sum></setOutcomeValue></responseElse>
+</responseCondition>"""
+EXPLAINED = """<setOutcomeValue identifier="FEEDBACK">
 <baseValue baseType="identifier">why</baseValue></setOutcomeValue></responseProcessing>
 <modalFeedback outcomeIdentifier="FEEDBACK" identifier="why" showHide="show">
 <p>{why}</p></modalFeedback>"""
 LIFT = """<p>{heading}</p><table><caption>The lift in numbers</caption>
 <thead><tr><td/>{moments}</tr></thead><tbody>{rows}</tbody></table>"""
 TOOL = f'toolName="squatlab" toolVersion="{__version__}"'
-CHOICE = {"cardinality": "single", "asks": "choiceInteraction", "most": 'maxChoices="1"'}
-ORDER = {"cardinality": "ordered", "asks": "orderInteraction", "most": ""}
 HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
 
 
 @dataclass(frozen=True)
-class Carried:
-    """Hold an item as it travels: one option is right, or one order of all.
+class OneOption:
+    """Ask for one option; exactly ``right`` is worth a mark."""
 
-    ``right`` has the options in order if ``ordered``, else the one. ``text``
-    is its lift told in numbers, ``why`` what is shown after the answer.
+    options: tuple[str, ...]
+    right: str
+    shuffle: bool = True
+    cardinality = "single"
+    base = "identifier"
+    most = ' maxChoices="1"'
+    element = "choiceInteraction"
+
+    @property
+    def names(self) -> dict[str, str]:
+        """Return the name of each option in the package."""
+        return {option: f"choice-{n}" for n, option in enumerate(self.options, 1)}
+
+    @property
+    def correct(self) -> tuple[str, ...]:
+        """Return the values of the correct response."""
+        return (self.names[self.right],)
+
+    @property
+    def mapped(self) -> dict[str, float]:
+        """Return what each value is worth, {} where only the whole counts."""
+        return {}
+
+    def interaction(self, prompt: str) -> str:
+        """Return the element that asks."""
+        choices = "".join(
+            f'<simpleChoice identifier="{name}">{escape(option)}</simpleChoice>'
+            for option, name in self.names.items()
+        )
+        shuffle = str(self.shuffle).lower()
+        return (
+            f'<{self.element} responseIdentifier="RESPONSE" shuffle="{shuffle}"{self.most}>'
+            f"<prompt>{escape(prompt)}</prompt>{choices}</{self.element}>"
+        )
+
+    def rules(self, why: str) -> str:
+        """Return how it is scored, and what is shown after the answer."""
+        scored = ONE_OR_NOTHING.format(
+            test=MATCHES, one=SET.format(score=1), nothing=SET.format(score=0)
+        )
+        after = EXPLAINED.format(why=escape(why)) if why else "</responseProcessing>"
+        return f"<responseProcessing>{scored}{after}"
+
+
+@dataclass(frozen=True)
+class OneOfSeveral(OneOption):
+    """Ask for one option; each of ``accepted`` is worth a mark."""
+
+    accepted: tuple[str, ...] = ()
+
+    @property
+    def mapped(self) -> dict[str, float]:
+        """Return a mark for each accepted option."""
+        return {self.names[option]: 1.0 for option in self.accepted}
+
+    def rules(self, why: str) -> str:
+        """Return how it is scored: by the mapping."""
+        return _by_mapping(0.0)
+
+
+@dataclass(frozen=True)
+class WholeOrder(OneOption):
+    """Ask for an order of all options; exactly ``order`` is worth a mark."""
+
+    order: tuple[str, ...] = ()
+    cardinality = "ordered"
+    most = ""
+    element = "orderInteraction"
+
+    @property
+    def correct(self) -> tuple[str, ...]:
+        """Return the values in their right order."""
+        return tuple(self.names[option] for option in self.order)
+
+
+@dataclass(frozen=True)
+class AllThatFit(OneOption):
+    """Ask for every option that fits, none among them; the share called rightly counts.
+
+    An option that is ``there`` and named, or neither, is called rightly.
+    With nothing named, those not there are: each of the others named then
+    adds its share, each of them takes it away.
+    """
+
+    there: tuple[str, ...] = ()
+    cardinality = "multiple"
+    most = ' maxChoices="0"'
+
+    @property
+    def correct(self) -> tuple[str, ...]:
+        """Return the values that fit."""
+        return tuple(self.names[option] for option in self.there)
+
+    @property
+    def mapped(self) -> dict[str, float]:
+        """Return the share that naming each option adds or takes away."""
+        share = 1 / len(self.options)
+        return {name: share if option in self.there else -share
+                for option, name in self.names.items()}  # fmt: skip
+
+    def rules(self, why: str) -> str:
+        """Return how it is scored: by the mapping, from what nothing named is worth."""
+        return _by_mapping(1 - len(self.there) / len(self.options))
+
+
+@dataclass(frozen=True)
+class OneNumber:
+    """Ask for a number in a ``unit``; within ``tolerance`` of ``right`` is worth a mark."""
+
+    right: float
+    tolerance: float
+    unit: str = ""
+    cardinality = "single"
+    base = "float"
+
+    @property
+    def correct(self) -> tuple[str, ...]:
+        """Return the value of the correct response."""
+        return (repr(float(self.right)),)
+
+    @property
+    def mapped(self) -> dict[str, float]:
+        """Return {}: only the whole counts."""
+        return {}
+
+    def interaction(self, prompt: str) -> str:
+        """Return the element that asks; the unit stands behind it."""
+        unit = f" {escape(self.unit)}" if self.unit else ""
+        return (
+            f"<p>{escape(prompt)}</p><p><textEntryInteraction "
+            f'responseIdentifier="RESPONSE" expectedLength="10"/>{unit}</p>'
+        )
+
+    def rules(self, why: str) -> str:
+        """Return how it is scored: within the tolerance, its ends included."""
+        scored = ONE_OR_NOTHING.format(
+            test=WITHIN.format(least=self.right - self.tolerance, most=self.right + self.tolerance),
+            one=SET.format(score=1), nothing=SET.format(score=0),
+        )  # fmt: skip
+        return f"<responseProcessing>{scored}</responseProcessing>"
+
+
+Asks = OneOption | OneNumber
+
+
+def _by_mapping(nothing: float) -> str:
+    """Return rules that add what is named to what naming nothing is worth."""
+    scored = MAPPED.format(
+        test=NONE_NAMED, nothing=SET.format(score=nothing), nothing_named=nothing
+    )  # fmt: skip
+    return f"<responseProcessing>{scored}</responseProcessing>"
+
+
+@dataclass(frozen=True)
+class Carried:
+    """Hold an item as it travels: what it ``asks``, and of whom it is worth what.
+
+    ``text`` is its lift told in numbers, ``why`` what is shown after the
+    answer, ``loss`` what of it does not travel.
     """
 
     id: str
     section: str
     prompt: str
-    options: tuple[str, ...]
-    right: tuple[str, ...]
-    ordered: bool = False
-    shuffle: bool = True
+    asks: Asks
     points: float = 1.0
     text: Text | None = None
     why: str = ""
+    loss: str = ""
 
 
 @dataclass(frozen=True)
@@ -171,12 +335,13 @@ def from_bank() -> Selection:
         # The table has the right option first: a platform that never shuffles would tell.
         asked = one.asked(np.random.default_rng(zlib.crc32(one.id.encode())))
         cell = one.cell.replace("_", " ")
-        found.append(Carried(one.id, cell, asked.prompt, asked.options, (one.right,), why=one.why))
+        asks = OneOption(asked.options, one.right)
+        found.append(Carried(one.id, cell, asked.prompt, asks, why=one.why))
     return Selection("bank", "Knowledge of the back squat", tuple(found))
 
 
 def from_form(package: Package, key: Key) -> Selection:
-    """Return what a form asks as one choice or one order, and its key.
+    """Return what a form asks, and its key.
 
     A lift comes along as it was packed in words. Raises ValueError if the
     key is not the one that the form was sealed with.
@@ -184,21 +349,31 @@ def from_form(package: Package, key: Key) -> Selection:
     package.form.check(key)
     title, found, left_out = f"form {package.form.id}", [], {}
     for name, asked in package.questions.items():
-        if why := _unfit(asked):
-            left_out[name] = why
+        if asked.kind in LIFTS and not asked.text:
+            left_out[name] = UNTOLD
             continue
         entry = key.entries[name]
-        right = (entry.answer,) if isinstance(entry.answer, str) else entry.answer
         found.append(Carried(
-            name, title, asked.prompt.replace(WATCH, READ), tuple(map(shown, asked.options)),
-            tuple(map(shown, right)), asked.kind == "rank", asked.kind != "first", entry.points,
-            asked.text,
+            name, title, asked.prompt.replace(WATCH, READ), _asks(asked, entry), entry.points,
+            asked.text, loss=LOSSES[asked.kind],
         ))  # fmt: skip
     return Selection(package.form.id, title, tuple(found), left_out)
 
 
-def _unfit(asked: Question) -> str:
-    return UNTOLD if asked.kind in LIFTS and not asked.text else UNFIT.get(asked.kind, "")
+def _asks(asked: Question, entry: KeyEntry) -> Asks:
+    """Return what a question asks, in the terms of QTI."""
+    options = tuple(map(shown, asked.options))
+    named = entry.answer if isinstance(entry.answer, tuple) else ()
+    right = tuple(map(shown, named))
+    make = {
+        "number": lambda: OneNumber(entry.answer, entry.tolerance, asked.unit),
+        "spot": lambda: AllThatFit(options, "", there=right),
+        "cue": lambda: OneOfSeveral(options, right[0], accepted=right),
+        "rank": lambda: WholeOrder(options, "", order=right),
+        "first": lambda: OneOption(options, shown(entry.answer), shuffle=False),
+        "choice": lambda: OneOption(options, shown(entry.answer)),
+    }
+    return make[asked.kind]()
 
 
 def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -216,15 +391,16 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
         sections += SECTION.format(n=n, title=escape(title), refs=refs)
     yield f"test-{chosen.id}.xml", TEST.format(**terms, sections=sections)
     for item in chosen.items:
-        names = {option: f"choice-{n}" for n, option in enumerate(item.options, 1)}
-        choices = (f'<simpleChoice identifier="{name}">{escape(option)}</simpleChoice>'
-                   for option, name in names.items())  # fmt: skip
+        asks = item.asks
+        values = "".join(f"<value>{value}</value>" for value in asks.correct)
+        entries = "".join(ENTRY.format(key=key, value=v) for key, v in asks.mapped.items())
         yield f"item-{item.id}.xml", ITEM.format(
-            id=item.id, tool=TOOL, prompt=escape(item.prompt), choices="".join(choices),
-            right="".join(f"<value>{names[one]}</value>" for one in item.right),
-            shuffle=str(item.shuffle).lower(), lift=_lift(item.text) if item.text else "",
-            declared=DECLARED if item.why else "", **(ORDER if item.ordered else CHOICE),
-            rules=(EXPLAINED if item.why else TEMPLATE).format(**terms, why=escape(item.why)),
+            id=item.id, tool=TOOL, cardinality=asks.cardinality, base=asks.base,
+            right=RIGHT.format(values=values) if values else "",
+            mapping=MAPPING.format(entries=entries) if entries else "",
+            declared=DECLARED if item.why else "",
+            lift=_lift(item.text) if item.text else "",
+            asks=asks.interaction(item.prompt), rules=asks.rules(item.why),
         )  # fmt: skip
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from squatlab.motion.camera import Camera, film
 from squatlab.motion.injection import Injection
-from squatlab.motion.people import Person, draw_person
+from squatlab.motion.people import DrawnPerson, draw_person
 from squatlab.motion.plan import Tempo
 from squatlab.motion.rep import Rep, synthesise
 
 __all__ = [
     "Camera",
     "Injection",
-    "Person",
+    "DrawnPerson",
     "Rep",
     "Tempo",
     "draw_person",

@@ -62,6 +62,18 @@ def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
     return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
 
 
+def _knee_valgus(case: Case, size: float) -> dict[str, ArrayLike]:
+    # The shank leans by shank_deg toward where the knee points. Turned by v from the foot's
+    # line, its knee is L sin(shank) sin(v) off the foot's plane, an angle of asin(that / L).
+    sine = np.sin(np.radians(size)) / np.sin(np.radians(case.plan.shank_deg))
+    if np.any(np.abs(sine) > np.sin(np.radians(45.0))):
+        raise ValueError(
+            f"knee_valgus of {size:g}° needs shins that lean further than "
+            f"{np.max(case.plan.shank_deg):.0f}°; give a smaller size or more shank_deg"
+        )
+    return {"valgus_deg": np.degrees(np.arcsin(sine))}
+
+
 def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
     # The foot turned out further has the size.
     return {"turnout_deg": TURNED_OUT_DEG + size - 0.5 * abs(case.plan.asymmetry_deg)}
@@ -73,17 +85,17 @@ def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
 
 
 INJECTORS = {
+    "lumbar_rounding": Injector(0.0, 70.0, _set("lumbar_deg")),
     "knees_first": Injector(0.0, 400.0, _set("onset_s", 0.001)),
     "hips_rise_first": Injector(0.0, 20.0, _set("rise_deg")),
-    "lumbar_rounding": Injector(0.0, 70.0, _set("lumbar_deg")),
     "lumbar_overarching": Injector(0.0, 35.0, _set("arch_deg")),
-    "short_depth": Injector(-25.0, 45.0, _set("thigh_deg")),
-    "knee_valgus": Injector(-10.0, 30.0, _set("valgus_deg")),
+    "knee_valgus": Injector(-8.0, 20.0, _knee_valgus),
     "knees_far_forward": Injector(-10.0, 20.0, _set("knee_ahead_m", 0.01)),
+    "short_depth": Injector(-25.0, 45.0, _set("thigh_deg")),
+    "turnout_out_of_range": Injector(0.0, 30.0, _turnout),
     "heel_lift": Injector(0.0, 7.0, _heel_lift),
     "bar_forward": Injector(0.0, 15.0, _bar_forward),
     "lateral_shift": Injector(-12.0, 12.0, _set("shift_m", 0.01)),
-    "turnout_out_of_range": Injector(0.0, 30.0, _turnout),
     "uneven_bar": Injector(-15.0, 15.0, _set("tilt_deg")),
     "head_up": Injector(0.0, 60.0, _set("head_up_deg")),
     "fast_descent": Injector(0.5, 3.0, _fast_descent),

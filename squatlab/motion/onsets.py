@@ -152,7 +152,7 @@ def _coming_up(path: Path) -> NDArray[np.float64]:
     As long as the plan says where no speed is wished or no posture can be.
     """
     ends = Shares(np.array([[0.0], [1.0]]), np.array([[0.0], [1.0]]))
-    height = np.broadcast_to(path.posture(ends).bar_centre.y, (2, np.size(path.plan.ascent_m_s)))
+    height = path.posture(ends).bar_centre.y
     lasts = (height[0] - height[1]) / path.plan.ascent_m_s
     return np.where(lasts > 0.0, lasts, path.plan.ascent_s)
 

@@ -92,7 +92,7 @@ class Manner:
 
 
 @dataclass(frozen=True, eq=False)
-class Person:
+class DrawnPerson:
     """Hold a lifter with a bar and a stance, and how this person squats."""
 
     sex: str
@@ -124,7 +124,7 @@ def draw_person(
     sexes: Sequence[str] = ("women", "men"),
     bars: Sequence[str] = ("high", "low"),
     table: str = "winter2009",
-) -> Person:
+) -> DrawnPerson:
     """Draw a person at random, with a load for training.
 
     ``sexes`` and ``bars`` say among which to choose; ``table`` gives the
@@ -158,4 +158,4 @@ def draw_person(
         slowest_deg=drawn("slowest_deg"),
         best_kg=best_kg,
     )
-    return Person(sex, lifter, bar, stance, tempo, manner)
+    return DrawnPerson(sex, lifter, bar, stance, tempo, manner)

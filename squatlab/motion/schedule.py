@@ -34,6 +34,12 @@ forward, by so much of the way for each further share; when it is most,
 and over [teaching-value]."""
 
 
+THROWN_FROM, THROW, THROWN = 0.2, 0.7, (0.3, 0.7)
+"""Knees that stretch ahead of the hips by more than this share of the ascent
+throw the hips back, by so much of the way for each further share; when it is
+most, and over [teaching-value]."""
+
+
 class Sticking(NamedTuple):
     """Say at which share of the ascent's time it is slowest, and by how much."""
 
@@ -121,10 +127,16 @@ def ascent(since: ArrayLike, plan: Plan, where: Sticking) -> Shares:
     """Return the shares done on the way up, ``since`` s after its start.
 
     With a negative ``ascent_lead_s`` the knees stretch first, so that the
-    hips rise and the shoulders stay.
+    hips rise and the shoulders stay; far ahead they throw the hips back.
     """
-    tau = slowed(since / plan.ascent_s, where)
-    return _shares(tau, plan.ascent_lead_s / plan.ascent_s)
+    tau, lead = slowed(since / plan.ascent_s, where), plan.ascent_lead_s / plan.ascent_s
+    done = _shares(tau, lead)
+    far = np.maximum(-lead - THROWN_FROM, 0.0)
+    if np.any(far):
+        out, back = THROWN
+        thrown = THROW * far * (ramp(tau, 0.0, out) - ramp(tau, out, back))
+        done = done._replace(leg=done.leg - thrown)
+    return done
 
 
 def _shares(tau: ArrayLike, lead: ArrayLike, braking: ArrayLike = 0.0) -> Shares:

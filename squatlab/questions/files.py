@@ -33,12 +33,23 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
+def harmless(given: object, longest: int = 60) -> str:
+    """Return what somebody else wrote so that it can be printed.
+
+    On one line, without signs that steer a terminal, and not longer than
+    ``longest``.
+    """
+    text = str(given)[: longest + 1]
+    text = "".join(sign if sign.isprintable() else "�" for sign in text)
+    return text if len(text) <= longest else f"{text[:longest]}…"
+
+
 def identifier(what: str, given: str) -> str:
     """Return an id that may stand in a file name, or raise ValueError."""
     if not isinstance(given, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", given):
         raise ValueError(
-            f"the {what} is {given!r}; use 1 to 64 letters, digits, - and _, a letter or digit "
-            "first, and no names of persons"
+            f"the {what} is “{harmless(given)}”; use 1 to 64 letters, digits, - and _, a letter or "
+            "digit first, and no names of persons"
         )
     return given
 
@@ -93,10 +104,12 @@ def unwrapped(raw: bytes, name: str, what: str) -> dict[str, Any]:
     except (ValueError, LookupError, TypeError, RecursionError):
         intact, kind, version = False, "", VERSION
     if kind and kind != f"squatlab {what}":
-        raise ValueError(f"{name} is no squatlab {what} but a {kind}; choose the right file")
+        raise ValueError(
+            f"{name} is no squatlab {what} but a {harmless(kind)}; choose the right file"
+        )
     if version != VERSION:
         raise ValueError(
-            f"{name} has version {version}, this squatlab reads {VERSION}; install the "
+            f"{name} has version {harmless(version)}, this squatlab reads {VERSION}; install the "
             "squatlab that wrote it"
         )
     if not intact:

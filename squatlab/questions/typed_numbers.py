@@ -10,6 +10,10 @@ import math
 import re
 from typing import NamedTuple
 
+import numpy as np
+
+from squatlab.questions.files import harmless
+
 
 class Unit(NamedTuple):
     """Hold what a unit measures, and its size in the SI unit of that."""
@@ -75,8 +79,9 @@ def in_unit(given: object, unit: str) -> float:
     be "" or a word of its own ("holes"). Raises ValueError that says what
     is no number, or is in a unit of another kind.
     """
-    if type(given) in (int, float) and abs(given) <= LARGEST:  # nan is not, nor is True
-        return given
+    is_number = isinstance(given, int | float | np.number) and not isinstance(given, bool)
+    if is_number and abs(given) <= LARGEST:  # nan is not
+        return float(given)
     text = str(given).strip().replace("\N{MINUS SIGN}", "-")
     if feet := FEET.fullmatch(text.lower()):
         value, theirs = _feet_and_inches(text, feet) / INCH, "in"
@@ -88,7 +93,7 @@ def in_unit(given: object, unit: str) -> float:
     ours = UNITS.get(_known(unit))
     if ours is None or theirs not in UNITS or UNITS[theirs].measures != ours.measures:
         raise ValueError(
-            f"“{_echo(given)}” is in “{_echo(written)}” and this question asks for "
+            f"“{harmless(given)}” is in “{harmless(written)}” and this question asks for "
             f"{unit or 'a number without a unit'}: write that, such as {_example(unit)}"
         )
     return value * UNITS[theirs].size / ours.size
@@ -126,15 +131,15 @@ def _value_and_unit(text: str, unit: str) -> tuple[float, str]:
     if GROUPED.fullmatch(re.sub(r"[^\d,+-]+$", "", text)):
         plain = re.sub(r",(?=\d{3})", "", text)
         raise ValueError(
-            f"“{_echo(text)}” may be a thousand times the other reading: write {_echo(plain)}, or "
-            f"{_echo(text.replace(',', '.'))} for the smaller one"
+            f"“{harmless(text)}” may be a thousand times the other reading: write {harmless(plain)}, or "
+            f"{harmless(text.replace(',', '.'))} for the smaller one"
         )
     found = ONE.fullmatch(text)
     value = float(found[1].replace(",", ".")) if found else math.nan
     if not abs(value) <= LARGEST:
         example = _example(unit)
         raise ValueError(
-            f"“{_echo(text)}” is no number; write one, such as {example} or "
+            f"“{harmless(text)}” is no number; write one, such as {example} or "
             f"{example.replace('.', ',', 1)}"
         )
     return value, found[2].strip()
@@ -144,11 +149,11 @@ def _feet_and_inches(text: str, found: re.Match[str]) -> float:
     """Return feet and inches in metres."""
     feet, inches = (float(part.replace(",", ".")) for part in found.groups()[:2])
     if not feet.is_integer():
-        raise ValueError(f"“{_echo(text)}”: write whole feet and then inches, such as 5'11\"")
+        raise ValueError(f"“{harmless(text)}”: write whole feet and then inches, such as 5'11\"")
     if _known(found[3]) not in ("", "in"):
-        raise ValueError(f"“{_echo(text)}” has more than one unit; write one, or feet and inches")
+        raise ValueError(f"“{harmless(text)}” has more than one unit; write one, or feet and inches")
     if inches >= 12:
-        raise ValueError(f"“{_echo(text)}”: after feet, inches must be fewer than 12")
+        raise ValueError(f"“{harmless(text)}”: after feet, inches must be fewer than 12")
     return feet * FOOT + inches * INCH
 
 
@@ -183,7 +188,7 @@ def _agree(text: str, name: str, unit: str | None, sizes: dict[str, float]) -> N
 def _one_of(unit: str, sizes: dict[str, float]) -> str:
     name = _known(unit)
     if name not in sizes:
-        raise ValueError(f"the unit “{_echo(unit.strip())}” is not one of {', '.join(sizes)}")
+        raise ValueError(f"the unit “{harmless(unit.strip())}” is not one of {', '.join(sizes)}")
     return name
 
 
@@ -196,9 +201,3 @@ def _known(unit: str) -> str:
 
 def _example(unit: str) -> str:
     return f"12.5 {unit}".replace(" °", "°").rstrip()
-
-
-def _echo(given: object) -> str:
-    """Return what was typed, short and without signs that could steer a terminal."""
-    text = "".join(sign if sign.isprintable() else " " for sign in str(given))
-    return text if len(text) <= 40 else f"{text[:40]}…"

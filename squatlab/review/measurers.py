@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import faults
 from squatlab.review.errors import CannotTell
-from squatlab.review.perspective import SIGN, mean
-from squatlab.review.quantities import LEAST_LEAN_DEG, STEADY_S, STRAIGHT_DEG, Quantities, Quantity
+from squatlab.review.perspective import SIGN
+from squatlab.review.quantities import STEADY_S, Quantities, Quantity
 from squatlab.review.view import LOWEST_SHARE
 from squatlab.signals import Repetition
 
@@ -28,17 +28,8 @@ BEGUN_TO_DOWN = 0.618
 lowest point over 0.81: 0.612 to 0.626 in 80 trials with drops of 0.7 to 1.1 s
 [teaching-value]."""
 
-UNCORRECTED_DEG = 4.0
-"""A camera at knee or at head height makes this of depth, 4 m away."""
-
 TURNOUT_DEG = (5.0, 20.0)
 """Feet turned out between these are usual [common-practice]."""
-
-NEAR_LIMIT_DEG = 4.0
-"""Without a declared camera turnout is not surer than this."""
-
-SURE_SHIFT_CM = 6.0
-"""With a camera further off, a shift from here on is called clear."""
 
 SIDE_NAMES = {"r": "right", "l": "left"}
 
@@ -47,18 +38,13 @@ class Reading(NamedTuple):
     """Hold a value (…,) in the fault's unit, and what says it in words.
 
     ``words`` takes the value. ``series`` (…, frame) is the value frame by
-    frame from frame ``begin`` on, for when it shows. ``doubt`` says below
-    which value it is too uncertain to be called a fault, and ``most`` the
-    largest severity that may then be given.
+    frame from frame ``begin`` on, for when it shows.
     """
 
     value: ArrayLike
     words: Callable[[float], str]
     series: NDArray[np.float64]
     begin: int
-    doubt: str = ""
-    certain_from: float = -np.inf
-    most: float = np.inf
 
 
 # Sequence and tempo
@@ -156,12 +142,10 @@ def lumbar_overarching(quantities: Quantities, repetition: Repetition) -> Readin
 def short_depth(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far the thigh is from level at the lowest point, °."""
     value = np.asarray(_at_bottom(quantities, quantities.thigh_level, repetition))
-    declared = quantities.view.placed.standpoint.declared
 
     def words(degrees: float) -> str:
         place = "above" if degrees > 0 else "below"
-        uncorrected = f", {UNCORRECTED_DEG:g}° more or less: not corrected for the camera's height"
-        return f"hip {abs(degrees):.1f}° {place} the knee" + uncorrected * (not declared)
+        return f"hip {abs(degrees):.1f}° {place} the knee"
 
     return Reading(value, words, value[..., np.newaxis], repetition.bottom)
 
@@ -215,26 +199,20 @@ def head_up(quantities: Quantities, repetition: Repetition) -> Reading:
 
 
 def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
-    """Measure how far the shank leans inward of the foot's direction, °.
+    """Measure how far the knee is inward of the foot's plane, °.
 
-    In the lowest part of the way; the worse knee. A standing shank points
-    nowhere, so nothing is taken off for standing.
+    In the lowest part of the way, the worse knee. Nothing is taken off for
+    standing: feet wider than the hips lean a straight leg's shank inward
+    by 5 to 8°, which is no fault.
     """
     view = quantities.view
     frames = view.lowest(repetition, LOWEST_SHARE)
     values, knees = {}, {}
-    for side in "rl":
-        knee = quantities.knee_in_r if side == "r" else quantities.knee_in_l
-        for joint in (f"knee_{side}", f"ankle_{side}"):
-            view.check(view[joint][..., 1], frames, (joint,), "at the bottom")
+    for side, knee in (("r", quantities.knee_in_r), ("l", quantities.knee_in_l)):
+        joints = (f"knee_{side}", f"ankle_{side}")
+        values[side] = view.mean_of(knee.series, frames, joints, "at the bottom")
         knees[side] = knee.series
-        # Frames in which the shank is upright say nothing; most of them must not be.
-        low = knee.series[..., frames]
-        enough = np.isfinite(low).mean(axis=-1) >= 0.5
-        values[side] = np.where(enough, mean(low), np.nan)
-    if all(np.isnan(value).all() for value in values.values()):
-        raise CannotTell(f"the shanks lean less than {LEAST_LEAN_DEG:.0f}°: they point nowhere")
-    value = np.fmax(values["r"], values["l"])
+    value = np.maximum(values["r"], values["l"])
     worse = "r" if _one(values["r"]) >= _one(value) else "l"
     foot = quantities.foot_out_r if worse == "r" else quantities.foot_out_l
     turnout = _one(_standing(quantities, foot))
@@ -250,25 +228,15 @@ def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
 def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far the middle of the hips goes to a side, cm.
 
-    As the feet show how the camera stood, or else only a large shift is
-    called one: hips that go straight back then seem to slide.
+    The feet show how far the camera stood off: hips that go straight back
+    seem to slide in a picture that is off square.
     """
     view, shift = quantities.view, quantities.hip_shift
     low = np.asarray(_at_bottom(quantities, shift, repetition))
     sign = 1.0 if _one(low) >= 0 else -1.0
     words = f"to the {SIDE_NAMES['r' if sign > 0 else 'l']}"
     series = sign * shift.series[..., view.frames_of(repetition)]
-    reading = Reading(np.abs(low), lambda _: words, series, repetition.start)
-    yaw_deg = abs(np.degrees(_one(view.placed.yaw)))
-    if yaw_deg <= STRAIGHT_DEG:
-        return reading
-    stood = (
-        "cannot be told without heels and toes"
-        if np.isnan(yaw_deg)
-        else f"stood {yaw_deg:.0f}° off the front"
-    )
-    doubt = f"the camera {stood}: a shift below {SURE_SHIFT_CM:.0f} cm cannot be told"
-    return reading._replace(doubt=doubt, certain_from=SURE_SHIFT_CM, most=2.0)
+    return Reading(np.abs(low), lambda _: words, series, repetition.start)
 
 
 def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -285,9 +253,6 @@ def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Read
     signed = np.maximum(beyond["r"], beyond["l"])
     worse = max(beyond, key=lambda side: _one(beyond[side]))
     words = f"{SIDE_NAMES[worse]} foot turned out {_one(turnouts[worse]):.0f}°"
-    declared = quantities.view.placed.standpoint.declared
-    if not declared and abs(_one(signed)) <= NEAR_LIMIT_DEG:
-        raise CannotTell(f"{words}, too near a limit while the camera's distance is not declared")
     value, series = np.maximum(signed, 0.0), signed[..., np.newaxis]
     return Reading(value, lambda _: words, series, repetition.start)
 
@@ -308,9 +273,9 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
 MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
     measurer.__name__: measurer
     for measurer in (
-        knees_first, hips_rise_first, lumbar_rounding, lumbar_overarching, short_depth,
-        knee_valgus, knees_far_forward, heel_lift, bar_forward, lateral_shift,
-        turnout_out_of_range, uneven_bar, head_up, fast_descent,
+        lumbar_rounding, knees_first, hips_rise_first, lumbar_overarching, knee_valgus,
+        knees_far_forward, short_depth, turnout_out_of_range, heel_lift, bar_forward,
+        lateral_shift, uneven_bar, head_up, fast_descent,
     )
 }  # fmt: skip
 """For each fault of the catalogue what measures it in one repetition."""

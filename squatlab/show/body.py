@@ -87,16 +87,16 @@ FAINT = Tones(
 
 
 def side_places(posture: Posture) -> Places:
-    """Return every named point seen from the lifter's right, m."""
-    return {name: complex(p[0], p[1]) for name, p in posture.points.items()}
+    """Return every named point (…) seen from the lifter's right, m."""
+    return {name: (p[..., 0] + 1j * p[..., 1])[()] for name, p in posture.points.items()}
 
 
 def front_places(posture: Posture) -> Places:
-    """Return every named point seen from the front, m.
+    """Return every named point (…) seen from the front, m.
 
     The lifter's right is on the viewer's left.
     """
-    return {name: complex(-p[2], p[1]) for name, p in posture.points.items()}
+    return {name: (-p[..., 2] + 1j * p[..., 1])[()] for name, p in posture.points.items()}
 
 
 def around(start: complex, end: complex, profile: Profile, size: float, ahead: complex) -> Points:
@@ -118,15 +118,8 @@ def around(start: complex, end: complex, profile: Profile, size: float, ahead: c
 
 def _direction(line: complex) -> complex:
     """Return a line of length 1 in the same direction; down if it has none."""
-    # Plain complex numbers are spared numpy, which a slider would feel.
-    if isinstance(line, complex):
-        return line / abs(line) if abs(line) > 1e-9 else -1j
     length = np.abs(line)
-    return np.where(length > 1e-9, line / np.maximum(length, 1e-9), -1j)
-
-
-def _larger(one: float, other: float) -> float:
-    return max(one, other) if isinstance(one, float) else np.maximum(one, other)
+    return np.where(length > 1e-9, line / np.maximum(length, 1e-9), -1j)[()]
 
 
 class Body(NamedTuple):
@@ -236,7 +229,7 @@ def front_body(p: Places, size: float) -> Body:
         )
 
     # A trunk seen end on keeps a little height, or its outline would turn over.
-    lift = _larger(p["pelvis"].imag + 0.02 - p["c7"].imag, 0.0)
+    lift = np.maximum(p["pelvis"].imag + 0.02 - p["c7"].imag, 0.0)
     upright = p["c7"] + 1j * lift
     body = (
         ("near", around(p["c7"], p["head"], NECK, size, 1j)),
@@ -251,8 +244,8 @@ def _shoe_front(p: Places, side: str, size: float) -> Points:
     toe, ankle = p[f"toe_{side}"], p[f"ankle_{side}"]
     half = 0.030 * size
     # Turned out, the shoe reaches from below the ankle to the toes.
-    left = -_larger(-toe.real, -ankle.real - 0.2 * half) - half
-    right = _larger(toe.real, ankle.real - 0.2 * half) + half
+    left = -np.maximum(-toe.real, -ankle.real - 0.2 * half) - half
+    right = np.maximum(toe.real, ankle.real - 0.2 * half) + half
     return (
         left + 0j, left + 0j, right + 0j, right + 0j,
         right + 0.026j * size, 0.5 * (right + ankle.real + half) + 0.036j * size,

@@ -3,21 +3,33 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab.lifter import Lifter
+from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.trunk import Bar
-from squatlab.show.bar_charts import BarPath, ShiftByBar
-from squatlab.show.chart import Chart
+from squatlab.show import palette
 from squatlab.show.feasible_map import FeasibleMap
-from squatlab.show.leg_charts import (
-    LOAD_KG,
-    lean_by_stance,
-    moments_by_depth,
-    moments_by_shank,
-    someone,
+from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad
+from squatlab.show.moving import Moving
+from squatlab.show.plot import (
+    PAGE,
+    Chart,
+    Plot,
+    axis,
+    box_of,
+    chart,
+    depth_axis,
+    held,
+    mark,
+    shank_on_the_way,
 )
-from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad, LeanByStature
+from squatlab.show.primitives import Text
 
 __all__ = [
     "Chart",
@@ -27,54 +39,68 @@ __all__ = [
     "lean_by_build",
     "lean_by_load",
     "lean_by_stance",
-    "lean_by_stature",
     "moments_by_depth",
-    "moments_by_shank",
 ]
 
+LOAD_KG = 100.0
+"""On the bar where a chart is asked for without one [teaching-value]."""
 
-def lean_by_build(
-    lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT
-) -> LeanByBuild:
+WAY_DOWN = np.linspace(60, -20, 81)
+"""Thigh elevations of a descent, °: from 60° above level to 20° below."""
+
+JOINTS = {"hip": (palette.HIP, "", "round"), "knee": (palette.KNEE, "12 5", "square")}
+"""Colour, dash and mark of each joint's line."""
+
+TURNOUTS = {0: (palette.BLUE, ""), 15: (palette.RED, "12 5"), 30: (palette.PLUM, "5 4")}
+"""Turnouts compared, °, each with its colour and dash."""
+
+LOADS_LOOK = (
+    (palette.BLUE, ""),
+    (palette.RED, "12 5"),
+    (palette.PLUM, "5 4"),
+    (palette.VIOLET, "16 4 4 4"),
+)
+"""Colour and dash of the loads of a bar path, in their order."""
+
+
+def _someone(lifter: Lifter | None) -> Lifter:
+    """Return the lifter, or one of 1.75 m, 80 kg and average build."""
+    return Lifter.from_stature(1.75, 80) if lifter is None else lifter
+
+
+def _least(values: ArrayLike, at_most: float) -> float:
+    """Return the least of what is finite, but no more than ``at_most``."""
+    known = np.asarray(values)[np.isfinite(values)]
+    return min(known.min(initial=at_most), at_most)
+
+
+def _most(values: ArrayLike, at_least: float) -> float:
+    """Return the most of what is finite, but no less than ``at_least``."""
+    known = np.asarray(values)[np.isfinite(values)]
+    return max(known.max(initial=at_least), at_least)
+
+
+def lean_by_build(lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT) -> Chart:
     """Plot lean against thigh-to-trunk length over a population [ansur2].
 
     ``lifter``, if given, is marked among ``count`` women and men drawn
-    with ``seed``; ``.mark(lifter)`` moves the mark.
+    with ``seed``.
     """
-    chart = LeanByBuild(seed=seed, count=count)
-    return chart if lifter is None else chart.mark(lifter)
-
-
-def lean_by_stature(
-    lifter: Lifter | None = None, seed: int = SEED, count: int = COUNT
-) -> LeanByStature:
-    """Plot lean against stature over the same population [ansur2].
-
-    As ``lean_by_build``, for comparison.
-    """
-    chart = LeanByStature(seed=seed, count=count)
-    return chart if lifter is None else chart.mark(lifter)
+    people = LeanByBuild(seed, count)
+    return people.alone() if lifter is None else people.marked(lifter)
 
 
 def lean_by_load(
     lifter: Lifter | None = None,
-    place: str = "high",
-    thigh_deg: float = 0.0,
-    load_kg: float = LOAD_KG,
+    bar: Bar | None = None,
     stance: Stance | None = None,
-) -> LeanByLoad:
-    """Plot the lean by both rules of balance against load.
-
-    ``place`` is "high" or "low"; ``load_kg`` is marked, and
-    ``.mark(load_kg)`` moves the mark. Raises ValueError for another place.
-    """
-    places = {"high": Bar.high, "low": Bar.low}
-    if place not in places:
-        raise ValueError(f'place is {place!r}; choose "high" or "low"')
-    chart = LeanByLoad().show(
-        someone(lifter), places[place](load_kg), stance or Stance(), thigh_deg, 30.0
-    )
-    return chart.mark(load_kg)
+    thigh_deg: float = 0.0,
+    shank_deg: float = 28.0,
+) -> Chart:
+    """Plot the lean by both rules of balance against load; the bar's own is marked."""
+    bar = Bar.high(LOAD_KG) if bar is None else bar
+    legs = stance or Stance(), thigh_deg, shank_deg
+    return LeanByLoad().marked(bar.mass_kg, _someone(lifter), bar, *legs)
 
 
 def feasible_map(
@@ -83,27 +109,211 @@ def feasible_map(
     stance: Stance | None = None,
     across: str = "shank",
     up: str = "depth",
-) -> FeasibleMap:
+) -> Chart:
     """Map what the lifter can hold, over two of four quantities.
 
     ``across`` and ``up`` are "shank", "depth", "width" or "turnout".
     """
     bar = Bar.high(LOAD_KG) if bar is None else bar
-    return FeasibleMap(across, up).show(someone(lifter), bar, stance or Stance())
+    return FeasibleMap(across, up).of(_someone(lifter), bar, stance or Stance())
 
 
-def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> BarPath:
+def moments_by_depth(
+    lifter: Lifter | None = None,
+    load_kg: float = LOAD_KG,
+    shank_deg: float = 30.0,
+    stance: Stance | None = None,
+) -> Chart:
+    """Plot joint moments and lean against depth, high bar and low bar.
+
+    With the same legs in balance the moments of both coincide; only the
+    lean differs. Load in kg; ``shank_deg`` is the shin's lean with level
+    thighs, less above and more below.
+    """
+    shank = shank_on_the_way(WAY_DOWN, shank_deg)
+    ways = [
+        balance(_someone(lifter), bar, stance or Stance(), WAY_DOWN, shank)
+        for bar in (Bar.high(load_kg), Bar.low(load_kg))
+    ]
+    high, low = ways
+    moments = {
+        joint: [held(getattr(joint_moments(way), joint), way) for way in ways] for joint in JOINTS
+    }
+    leans = {way.bar.name: held(way.trunk_deg, way) for way in ways}
+    most = max(_most(both, 100.0) for both in moments.values())
+    steepest = max(_most(lean, 30.0) for lean in leans.values())
+    boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
+    depth = depth_axis(-60, 20, 30)
+    left = Plot(depth, axis("Moment, N·m per leg", 0, 1.22 * most), boxes[0])
+    right = Plot(depth, axis("Trunk lean, °", 0, 1.22 * steepest), boxes[1])
+    parts: list[Moving] = [*left.frame(), *right.frame()]
+    for joint, (colour, dash, kind) in JOINTS.items():
+        upper, lower = moments[joint]
+        parts += left.curve(-WAY_DOWN, upper, colour, dash)
+        places = left.at(-WAY_DOWN[4::12], lower[4::12])
+        parts += [mark(complex(at), palette.PAPER, kind, 5.0, colour, 2.0)
+                  for at in places[np.isfinite(places)]]  # fmt: skip
+    for lean, dash in zip(leans.values(), ("", "12 5"), strict=True):
+        parts += right.curve(-WAY_DOWN, lean, palette.INK, dash)
+    parts += left.name_ends({joint: (-WAY_DOWN, both[0]) for joint, both in moments.items()})
+    parts += right.name_ends({name: (-WAY_DOWN, lean) for name, lean in leans.items()})
+    corner = complex(boxes[0][0] + 10, boxes[0][1] + 16)
+    parts.append(Text(corner, "lines: high bar; open marks: low bar"))
+    parts += [*left.takeaway("Both bars alike"), *right.takeaway("Lower bar, more lean")]
+    level = int(np.argmin(np.abs(WAY_DOWN)))
+    head = f"Joint moments against depth with {load_kg:g} kg. With thighs level: "
+    if not (high.feasible[level] and low.feasible[level]):
+        unable = high if not high.feasible[level] else low
+        return chart(parts, PAGE, f"{head}cannot be held: {unable.reason[level]}.")
+    at = joint_moments(high)
+    return chart(
+        parts,
+        PAGE,
+        f"{head}hip {at.hip[level]:.0f} and knee {at.knee[level]:.0f} N·m per leg with either "
+        f"bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
+        f"{low.trunk_deg[level]:.1f}° with the low bar.",
+    )
+
+
+def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Chart:
+    """Plot lean, and the thigh's length seen from the side, by stance.
+
+    Against heel width, for three turnouts; thighs level, shins 30°.
+    Knees over the feet: turning out shortens the thigh in the side view.
+    """
+    bar = Bar.high(LOAD_KG) if bar is None else bar
+    width = np.linspace(10, 70, 121)
+    lines: tuple[dict, dict] = {}, {}
+    told = []
+    for turnout in TURNOUTS:
+        way = balance(_someone(lifter), bar, Stance(width / 100, turnout))
+        lean, thigh = held(way.trunk_deg, way), held(100 * (way.knee.x - way.hip.x), way)
+        name = f"{turnout}° out" if turnout else "straight"
+        lines[0][name], lines[1][name] = (width, lean), (width, thigh)
+        there = np.flatnonzero(way.feasible)
+        feet = f"feet turned out {turnout}°" if turnout else "feet straight ahead"
+        told.append(
+            f"{feet} "
+            + ", ".join(
+                f"{lean[i]:.1f}° at {width[i]:.0f} cm (thigh {thigh[i]:.1f} cm)"
+                for i in there[[0, -1]]
+            )
+            if there.size
+            else f"{feet} none can be held"
+        )
+    parts: list[Moving] = []
+    labels = "Trunk lean, °", "Thigh seen from the side, cm"
+    for part, (label, named) in enumerate(zip(labels, lines, strict=True)):
+        values = np.concatenate([y for _, y in named.values()])
+        low, high = _least(values, 0.0), _most(values, 10.0)
+        plot = Plot(
+            axis("Stance width between heels, cm", 10, 70),
+            axis(label, min(0.0, low), 1.1 * high),
+            box_of(PAGE, right=84, part=part, parts=2),
+        )
+        parts += plot.frame()
+        for (colour, dash), (x, y) in zip(TURNOUTS.values(), named.values(), strict=True):
+            parts += plot.curve(x, y, colour, dash)
+        parts += plot.name_ends(named)
+    head = f"Trunk lean against stance width, {bar.name} {bar.mass_kg:g} kg: "
+    return chart(parts, PAGE, head + "; ".join(told).replace(" -", " −") + ".")
+
+
+def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
     """Plot the way of the bar's centre down a squat, for several loads, kg.
 
-    At every depth bar and lifter together are over mid-foot.
+    At every depth bar and lifter together are over mid-foot; the heavier
+    the bar, the nearer it runs to the line itself. The band is the foot
+    on the floor. Raises ValueError for more than four loads.
     """
-    return BarPath(someone(lifter), loads)
+    if not 1 <= len(loads) <= len(LOADS_LOOK):
+        raise ValueError(
+            f"{len(loads)} loads given; choose 1 to {len(LOADS_LOOK)}, such as (20, 60, 140)"
+        )
+    someone, way_down = _someone(lifter), np.linspace(60, -15, 76)
+    shank = shank_on_the_way(way_down, 28.0)
+    paths, told = {}, []
+    for load in map(float, loads):
+        way = balance(someone, Bar.high(load), Stance(), way_down, shank)
+        x, y = (held(100 * part, way) for part in (way.bar_centre.x, way.bar_centre.y))
+        paths[load] = x, y
+        if np.isfinite(x).any():
+            furthest = x[np.nanargmax(np.abs(x))]
+            told.append(f"{furthest:.1f} cm with {load:g} kg".replace("-", "−"))
+        else:
+            told.append(f"none with {load:g} kg, which cannot be held")
+    foot = balance(someone, Bar.high(20), Stance()).right
+    heel, toe = 100 * foot.heel.x, 100 * foot.toe.x
+    across = np.concatenate([x for x, _ in paths.values()])
+    high = np.concatenate([y for _, y in paths.values()])
+    low, top = _least(high, 200.0), _most(high, 0.0)
+    room = 0.14 * (top - low)
+    plot = Plot(
+        axis("Bar ahead of mid-foot, cm", min(heel, _least(across, 0.0)) - 2,
+             max(toe, _most(across, 0.0)) + 4, 8),
+        axis("Height of the bar, cm", low - room, top + 0.3 * room),
+        box_of(PAGE),
+    )  # fmt: skip
+    parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
+    parts += plot.upright(0.0, palette.INK, "2 5", 1.5)
+    for (load, (x, y)), (colour, dash) in zip(paths.items(), LOADS_LOOK, strict=False):
+        parts += plot.curve(x, y, colour, dash)
+        if np.isfinite(x).any():
+            i = int(np.nanargmax(np.abs(x)))
+            parts += plot.words(x[i], y[i], f"{load:g} kg", bold=True, shift=8 + 0j)
+    bottom = plot.y.start
+    for x, words, anchor in (
+        (heel, "heels", "start"),
+        (toe, "toes", "end"),
+        (0, "mid-foot", "end"),
+    ):
+        shift = (6 if anchor == "start" else -6) - 14j
+        parts += plot.words(x, bottom, words, anchor, shift=shift)
+    parts += plot.takeaway("The heavier the bar, the nearer it stays to mid-foot")
+    return chart(
+        parts,
+        PAGE,
+        "Path of the high bar from thighs 60° above to 15° below level, bar and lifter "
+        f"together over mid-foot at every depth. Furthest ahead of mid-foot: {', '.join(told)}.",
+    )
 
 
-def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> ShiftByBar:
+def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> Chart:
     """Plot where the centre of mass goes when only the bar slides down.
 
-    Legs and trunk are held as they balance the high bar;
-    ``.mark(drop_cm)`` marks one place of the bar.
+    Legs and trunk are held as they balance the high bar. Raises
+    ValueError for a lifter who cannot hold that.
     """
-    return ShiftByBar(someone(lifter), load_kg)
+    someone, high = _someone(lifter), Bar.high(load_kg)
+    start = balance(someone, high, Stance())
+    if not start.feasible:
+        raise ValueError(f"this lifter cannot hold the high bar: {start.reason}")
+    down = np.linspace(0, 10, 101)
+    moved = replace(high, drop_m=high.drop_m + down / 100)
+    shift = 100 * pose(someone, moved, Stance(), start.trunk_deg).com_shift
+    floor = 1.2 * float(shift[-1])
+    plot = Plot(
+        axis("How far the bar is moved down the back, cm", 0, 10, 10),
+        axis("Centre of mass ahead of mid-foot, cm", floor, -0.25 * floor),
+        box_of(PAGE),
+    )
+    low = 100 * (Bar.low(0).drop_m - high.drop_m)
+    back = -float(np.interp(low, down, shift))
+    parts: list[Moving] = [
+        *plot.frame(),
+        *plot.level(0.0, palette.INK, "2 5", 1.5),
+        *plot.upright(low, palette.SOFT, "8 5", 1.5),
+        *plot.curve(down, shift, palette.SYSTEM),
+        *plot.mark(low, -back, palette.RED),
+        *plot.words(10, 0.0, "balanced: over mid-foot", "end", shift=-8 - 14j),
+        *plot.words(low, floor, "place of the low bar", shift=8 - 16j),
+        *plot.words(low, -back, f"{low:.4g} cm down: {back:.1f} cm back", bold=True, shift=16 - 4j),
+        *plot.takeaway("Trunk held, bar lower: the weight goes back"),
+    ]
+    return chart(
+        parts,
+        PAGE,
+        f"Centre of mass against bar place with {load_kg:g} kg, trunk held at "
+        f"{start.trunk_deg:.1f}°: at the low bar's place, {low:.4g} cm down, it is {back:.1f} cm "
+        "behind mid-foot.",
+    )

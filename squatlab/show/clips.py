@@ -13,67 +13,66 @@ import traitlets
 
 from squatlab.faults import fault
 from squatlab.lifter import Lifter
-from squatlab.show.explorer import ALONE
 from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.lines import BELONGS
-from squatlab.show.moving import Moving, Trail, spots
-from squatlab.show.primitives import Text
+from squatlab.show.scripts import CLIP, script
 from squatlab.show.views import HEIGHT
 
-UNIT = 32
-"""Parts of a picture unit that are told apart: 16 bits reach from −1024 to 1024."""
-
-LOST = -32768
-"""Sent for a point that was not seen."""
+CLIP_PX = {"page": (980, 490), "projector": (1400, 720)}
+"""Greatest width and height of a clip, pixels: with its controls it fits a laptop's screen."""
 
 STILL, HELD = 0.04, 0.01
 """So near standing and the lowest point, in parts of the way, it counts as
 there [teaching-value]."""
 
 
-def script(player: Path) -> str:
-    """Return a player's JavaScript, with what every clip shares before it."""
-    shared = Path(__file__).with_name("playing.js")
-    return "\n".join(part.read_text("utf-8") for part in (shared, player))
-
-
-class Clip(anywidget.AnyWidget):
-    """Play a film, with keys and buttons; never by itself, and once through.
+class Playing(anywidget.AnyWidget):
+    """A widget that holds a film: a sweep over time for each of its views.
 
     ``frame``, ``view`` ("side", "front", "both") and ``lines`` may be read
-    and set. Make one by `clip`.
+    and set.
     """
 
-    _esm = script(Path(__file__).with_name("player.js"))
-    _css = Path(__file__).with_name("player.css")
     shown = traitlets.Dict().tag(sync=True)
-    data = traitlets.Bytes().tag(sync=True)
+    film_data = traitlets.Bytes().tag(sync=True)
     frame = traitlets.Int(0).tag(sync=True)
     view = traitlets.Unicode("both").tag(sync=True)
     lines = traitlets.Bool(False).tag(sync=True)
 
-    def __init__(self, film: Film, marks: Mapping[str, int], size: str, **state: Any) -> None:
-        if size not in ALONE:
-            raise ValueError(f'size is {size!r}; choose "page" or "projector"')
-        width, height = ALONE[size]
-        shown, data = _sent(film, marks)
-        shown |= {"size": size, "width": width, "height": height}
-        self.film = film
-        super().__init__(shown=shown, data=data, **state)
-
-    def show(self, film: Film, marks: Mapping[str, int]) -> None:
-        """Play another film of the same views, from the frame that is shown."""
+    def play(self, film: Film, marks: Mapping[str, int], size: str, height: int = 0) -> None:
+        """Play a film, from the frame that is shown; ``height`` in pixels, 0 for the usual."""
+        width, usual = CLIP_PX[size]
         shown, data = _sent(film, marks)
         self.film = film
         with self.hold_sync():
-            self.shown, self.data = self.shown | shown, data
+            self.shown = shown | {"size": size, "width": width, "height": height or usual}
+            self.film_data = data
 
     @traitlets.validate("view")
     def _known_view(self, proposal: Any) -> str:
         self.film.scene(0, proposal.value)
         return proposal.value
+
+
+class Clip(Playing):
+    """Play a film, with keys and buttons; never by itself, and once through.
+
+    Make one by `clip`.
+    """
+
+    _esm = script(*CLIP, "clip_widget.js")
+    _css = Path(__file__).with_name("clip.css")
+
+    def __init__(
+        self, film: Film, marks: Mapping[str, int], size: str, height: int = 0, **state: Any
+    ) -> None:
+        if size not in CLIP_PX:
+            raise ValueError(f'size is {size!r}; choose "page" or "projector"')
+        self.film = film
+        super().__init__(**state)
+        self.play(film, marks, size, height)
 
     def __repr__(self) -> str:
         return f"Clip: {self.film.sentence}"
@@ -93,6 +92,7 @@ def clip(
     lines: bool = False,
     view: str = "both",
     size: str = "page",
+    height: int = 0,
     lifter: Lifter | None = None,
     bar_kg: float | None = None,
     camera: Any = None,
@@ -102,7 +102,8 @@ def clip(
     ``findings`` (one or many, of the tracks shown or of a repetition's own)
     bring their marks and their lines; ``marks`` names frames. ``blind``
     says and measures nothing that gives a fault away. ``lines`` shows the
-    measured lines from the start; ``size`` is "page" or "projector".
+    measured lines from the start; ``size`` is "page" or "projector",
+    ``height`` the picture's in pixels, 0 for the usual.
     ``lifter``, ``bar_kg`` and ``camera`` are declared as to
     `squatlab.review.measure`, so that both read the same numbers.
     Raises ValueError.
@@ -119,7 +120,9 @@ def clip(
     shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
     wanted = tuple(dict.fromkeys(chain(*(BELONGS[one.fault] for one in found))))
     marks = dict(marks or {}) | _marks(shown, found)
-    return Clip(film(shown, wanted, blind), marks, size, lines=lines and not blind, view=view)
+    return Clip(
+        film(shown, wanted, blind), marks, size, height, lines=lines and not blind, view=view
+    )
 
 
 def _marks(shown: Footage, found: list[Any]) -> dict[str, int]:
@@ -151,47 +154,22 @@ def phases(shown: Footage) -> list[str]:
 
 
 def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
-    """Return what the player is sent: how things look, and where, as 16-bit rows."""
-    count = film.footage.time.size
+    """Return what the player is sent: each view's sweeps, and what is said of the time."""
+    shown = film.footage
     for words, frame in marks.items():
-        if not 0 <= frame < count:
-            raise ValueError(f'the mark "{words}" is at frame {frame}; there are {count}')
-    words, columns = _indexed(phases(film.footage))
-    parts, columns = [], [columns]
-    for number, panel in enumerate(film.panels):
-        for lines, group in ((False, panel.always), (True, panel.measured)):
-            for moving in group:
-                part, rows = _part(moving, count)
-                parts.append(part | {"panel": number, "lines": lines})
-                columns += rows
-    shown = {
-        "frames": count, "rate": film.footage.rate, "phases": words, "parts": parts, "unit": UNIT,
-        "bottoms": film.footage.bottoms, "sentence": film.sentence, "tall": HEIGHT,
-        "panels": [{"name": p.name, "left": p.left, "width": p.width} for p in film.panels],
-        "measured": any(panel.measured for panel in film.panels),
+        if not 0 <= frame < shown.time.size:
+            raise ValueError(f'the mark "{words}" is at frame {frame}; there are {shown.time.size}')
+    named, phase = np.unique(phases(shown), return_inverse=True)
+    panels, body = [], []
+    for panel in film.panels:
+        figure, lines = (sweep.packed() for sweep in film.sweeps(panel))
+        body += figure[1], lines[1]
+        panels.append({"name": panel.name, "left": panel.left, "width": panel.width,
+                       "figure": figure[0], "lines": lines[0]})  # fmt: skip
+    sent = {
+        "frames": shown.time.size, "rate": shown.rate, "tall": HEIGHT, "panels": panels,
+        "phases": named.tolist(), "phase": phase.ravel().tolist(), "bottoms": shown.bottoms,
+        "sentence": film.sentence, "measured": any(panel.measured for panel in film.panels),
         "marks": [{"words": words, "frame": frame} for words, frame in marks.items()],
     }  # fmt: skip
-    return shown, np.stack(columns, axis=1).astype("<i2").tobytes()
-
-
-def _indexed(words: str | list[str]) -> tuple[list[str], np.ndarray]:
-    different, index = np.unique(words, return_inverse=True)
-    return different.tolist(), index.ravel()
-
-
-def _part(moving: Moving, count: int) -> tuple[dict[str, Any], list[np.ndarray]]:
-    """Return how a primitive looks and its columns (time,): x, y of each point, words."""
-    places = spots(moving)
-    look = {k: v for k, v in moving._asdict().items() if k not in ("points", "centre", "at")}
-    part = look | {"kind": type(moving).__name__.lower(), "count": len(places)}
-    rows = np.empty((2 * len(places), count))
-    for n, place in enumerate(places):
-        rows[2 * n], rows[2 * n + 1] = place.real, place.imag
-    rows = np.where(np.isnan(rows), LOST, np.clip(np.rint(rows * UNIT), LOST + 1, -LOST - 1))
-    columns = list(rows)
-    if isinstance(moving, Text):
-        part["words"], index = _indexed(moving.words)
-        columns.append(np.broadcast_to(index, count))
-    elif isinstance(moving, Trail):
-        part |= {"dash": "", "smooth": False, "arrow": False}
-    return part, columns
+    return sent, b"".join(body)

@@ -1,75 +1,80 @@
-"""Stock controls in coach's words, mended so that everybody can use them."""
+"""What an explorer is moved by: sliders and choices in a coach's words.
+
+Also the stock buttons of the practice page, and what makes stock controls
+usable for everybody there.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import anywidget
-import traitlets
-from ipywidgets import Button, FloatSlider, Layout, ToggleButtons, Widget
+import numpy as np
+from ipywidgets import Button, Layout
+from numpy.typing import NDArray
 
-STYLE = """
-.squatlab .widget-label { font-size: 15px; }
-.squatlab .widget-slider .widget-readout {
-  width: 134px; min-width: 134px; max-width: 134px; text-align: left; font-size: 15px;
-}
-.squatlab .widget-readout[data-words]:not(:focus) { font-size: 0; }
-.squatlab .widget-readout[data-words]:not(:focus)::after {
-  content: attr(data-words); font-size: 14px; white-space: nowrap;
-}
-.squatlab.squatlab :focus-visible { outline: 3px solid #1d4ed8 !important; outline-offset: 2px; }
-.squatlab .slider-container { min-width: 60px; }
-.squatlab .widget-checkbox .widget-label-basic { line-height: 25px; }
-.squatlab .widget-toggle-buttons {
-  display: flex; flex-flow: row nowrap; align-items: center; width: auto; margin-right: 24px;
-}
-.squatlab .widget-toggle-buttons .widget-label { margin-right: 8px; }
-.squatlab .widget-toggle-buttons .widget-toggle-button { width: auto; }
-.squatlab .widget-toggle-buttons button.mod-active {
-  text-decoration: underline; font-weight: 600;
-}
-.squatlab button { font-size: 14px; }
-.squatlab-views { display: flex; flex-flow: row wrap; align-items: center; }
-.squatlab-chart { max-width: 100%; }
-.squatlab-picture { max-width: 100%; overflow-x: auto; contain: layout paint style; }
-.squatlab.squatlab .squatlab-picture :focus-visible { outline-offset: -3px; }
-.squatlab-sentence p { font-size: 15px; line-height: 1.35; margin: 2px 0; max-width: 980px; }
-.squatlab-projector .widget-label, .squatlab-projector button,
-.squatlab-projector .squatlab-sentence p,
-.squatlab-projector .widget-readout[data-words]:not(:focus)::after { font-size: 20px; }
-.squatlab-projector .squatlab-sentence p { max-width: 1400px; }
-.squatlab-projector .widget-slider .widget-label { width: 148px !important; }
-.squatlab-projector .widget-slider .widget-readout {
-  width: 240px; min-width: 240px; max-width: 240px;
-}
-"""
+Values = dict[str, Any]
+"""The controls' values by name, in the units they show."""
 
 
-class Repair(anywidget.AnyWidget):
-    """Mend the controls of the box that holds this invisible widget.
+@dataclass(frozen=True)
+class Slider:
+    """Say what a slider moves: its name, range, step and how a value is worded.
 
-    Gives sliders and groups the names and values that a screen reader
-    speaks, and keeps the notebook from taking keys meant for a control.
-    ``words`` maps a slider's label to its unit, its unit when negative,
-    its word for zero, and words for single numbers.
+    ``words`` gets a value and all values, and returns the value with its
+    unit. ``only_with`` names a choice and the option to which the slider
+    belongs: with another it cannot be moved.
     """
 
-    _esm = Path(__file__).with_name("repair.js")
-    _css = STYLE
-    words = traitlets.Dict().tag(sync=True)
+    label: str
+    value: float
+    low: float
+    high: float
+    step: float
+    words: Callable[[float, Values], str]
+    only_with: tuple[str, str] | None = None
+
+    @property
+    def positions(self) -> NDArray[np.float64]:
+        """Return every value that the slider can stand at."""
+        count = round((self.high - self.low) / self.step) + 1
+        return np.round(self.low + self.step * np.arange(count), 6)
+
+    def enabled(self, values: Values) -> bool:
+        """Return whether it can be moved now."""
+        return self.only_with is None or values[self.only_with[0]] == self.only_with[1]
+
+    def checked(self, value: float) -> float:
+        """Return the value, at most as far as the slider goes."""
+        return min(max(float(value), self.low), self.high)
 
 
-class Slider(FloatSlider):
-    """Slide a number; ``words`` say how it is read out.
+@dataclass(frozen=True)
+class Choice:
+    """Say what is chosen: (words, value) options, as buttons or as a list.
 
-    Its value is not sent back to the browser that moved it: nobody there
-    waits for it, and the picture comes the sooner.
+    A choice of what ``turns`` the picture and changes nothing that is
+    computed is made by the browser alone.
     """
 
-    value = traitlets.CFloat(0.0).tag(sync=True, echo_update=False)
-    words: Sequence[Any] = ("",)
+    label: str
+    options: tuple[tuple[str, str], ...]
+    value: str
+    as_list: bool = False
+    turns: bool = False
+
+    def checked(self, value: str) -> str:
+        """Return the value. Raises ValueError for one that is no option."""
+        known = [option for _, option in self.options]
+        if value not in known:
+            raise ValueError(f"{self.label} is {value!r}; choose from {', '.join(known)}")
+        return value
+
+
+Control = Slider | Choice
 
 
 def slider(
@@ -81,42 +86,69 @@ def slider(
     unit: str,
     negative: str = "",
     zero: str = "",
-    said: Mapping[str, str] | None = None,
 ) -> Slider:
-    """Return a slider whose value is spoken and shown with its unit.
+    """Return a slider whose value is shown and spoken with its unit.
 
     ``negative`` and ``zero`` word values below and at nought, as in
-    "12° below level"; ``said`` words single numbers, written as they are
-    read out; keys move it by ``step``.
+    "12° below level"; keys move it by ``step``.
     """
     digits = 0 if float(step).is_integer() else 1
-    control = Slider(
-        value=value, min=low, max=high, step=step, description=label,
-        readout_format=f".{digits}f", continuous_update=True,
-        style={"description_width": "108px"}, layout=Layout(width="auto"),
-    )  # fmt: skip
-    control.words = [unit, negative, zero, *([dict(said)] if said else [])]
-    return control
+
+    def words(number: float, _: Values) -> str:
+        shown = f"{number:.{digits}f}"
+        if zero and float(shown) == 0:
+            return zero
+        if negative and number < 0:
+            return shown.removeprefix("-") + negative
+        return shown.replace("-", "−") + unit
+
+    return Slider(label, value, low, high, step, words)
 
 
-def choice(label: str, options: Sequence[tuple[str, str]]) -> ToggleButtons:
-    """Return a row of buttons of which one is pressed: (words, value)."""
-    return ToggleButtons(
-        options=options,
-        description=label,
-        style={"description_width": "initial", "button_width": "auto"},
-        layout=Layout(width="auto"),
-    )
+def choice(label: str, options: Sequence[tuple[str, str]], value: str | None = None) -> Choice:
+    """Return a row of buttons of which one is pressed: (words, value).
+
+    The first is pressed unless ``value`` names another.
+    """
+    return Choice(label, tuple(options), options[0][1] if value is None else value)
 
 
-def button(label: str, pressed: object) -> Button:
-    """Return a button that calls ``pressed`` without arguments."""
+def sent(controls: Mapping[str, Control], values: Values) -> list[dict[str, Any]]:
+    """Return what the browser needs to show controls, their values in words."""
+    return [_sent(name, control, values) for name, control in controls.items()]
+
+
+def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
+    if isinstance(control, Choice):
+        form = "list" if control.as_list else "buttons"
+        return {
+            "name": name, "kind": form, "label": control.label, "options": control.options,
+            "turns": control.turns,
+        }  # fmt: skip
+    at = control.positions.tolist()
+    return {
+        "name": name, "kind": "slider", "label": control.label, "at": at, "step": control.step,
+        "texts": [control.words(value, values) for value in at],
+        "enabled": control.enabled(values),
+    }  # fmt: skip
+
+
+STYLE = Path(__file__).with_name("stock.css")
+
+
+class Repair(anywidget.AnyWidget):
+    """Make the stock controls of one box usable for everybody.
+
+    Gives groups the names and states that a screen reader speaks, and
+    keeps the notebook from taking keys meant for a control.
+    """
+
+    _esm = Path(__file__).with_name("repair.js")
+    _css = STYLE
+
+
+def button(label: str, pressed: Callable[[], object]) -> Button:
+    """Return a stock button that calls ``pressed`` without arguments."""
     made = Button(description=label, layout=Layout(width="auto"))
     made.on_click(lambda _: pressed())
     return made
-
-
-def repair_for(controls: Sequence[Widget]) -> Repair:
-    """Return the invisible widget that mends these controls."""
-    words = {c.description: c.words for c in controls if isinstance(c, Slider)}
-    return Repair(words=words)

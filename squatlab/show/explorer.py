@@ -1,194 +1,399 @@
-"""An explorer: controls, a picture that follows them, and one sentence."""
+"""An explorer: controls, pictures that follow them, and one sentence."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from math import isclose
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from threading import RLock
-from typing import Any
+from typing import Any, NamedTuple
 
-from ipywidgets import GridBox, HBox, Layout, VBox, Widget
+import anywidget
+import numpy as np
+import traitlets
 
-from squatlab.mechanics.posture import Posture
-from squatlab.show.controls import Slider, button, repair_for
-from squatlab.show.display import Display
+from squatlab.show import controls as ctl
+from squatlab.show.controls import Choice, Control, Slider, Values
+from squatlab.show.moving import Moving
 from squatlab.show.picture import Scene, img, svg
-from squatlab.show.scene import MOMENTS, describe, lifter_picture, no_posture
-from squatlab.show.views import FRONT, SIDE
+from squatlab.show.scene import notice
+from squatlab.show.scripts import EXPLORER, script
+from squatlab.show.sweep import Sweep, still, sweep_of
+from squatlab.show.views import HEIGHT
 
-Values = dict[str, Any]
-"""The controls' values by name, in the units they show."""
+SCALE = {"page": 0.93, "projector": 1.35}
+"""Pixels for a picture unit: the least text, 13 units, is then 12 pixels on a page."""
 
-ALONE = {"page": (980, 490), "projector": (1400, 720)}
-"""Greatest width and height of a picture that stands alone, pixels: with
-its controls it fits a laptop's screen."""
-
-BESIDE = {"page": (400, 440), "projector": (600, 660)}
-"""The same with a chart beside it, so that both are seen together."""
-
-CHART = {"page": (432, 440), "projector": (657, 660)}
-"""Width and height of that chart, pixels; a projector gets it enlarged."""
-
-COLUMN = {"page": 390, "projector": 560}
-"""Least width of a slider with its words, pixels."""
-
-ONE_VIEW = 600
-"""A picture wider than this, in its own units, leaves no room beside it."""
+BUDGET_S = 0.04
+"""How long positions are drawn before those that are ready are sent, s."""
 
 VIEW = "view"
 """The control that turns the lifter and changes nothing else."""
 
 
-class Explorer(VBox):
-    """Show one posture that follows its controls.
+class Pane(NamedTuple):
+    """Say what one picture of an explorer shows.
 
-    ``build`` turns the controls' values into a posture; ``chart``, if
-    given, turns values and posture into a chart with ``jpeg`` and
-    ``alt``. The posture before the present control began to move stays
-    as a faint outline. What cannot be is said in the picture's place.
-    ``size`` is "page" or "projector".
+    ``draw`` gets the values, what was built of them and the state before
+    the present control moved, and returns the picture. ``stage``, of a
+    chart, is what stays. ``views`` names the views in which it is shown,
+    none for all; ``in_clip`` has it shown in the explorer's clip.
+    """
+
+    label: str
+    draw: Callable[[Values, Any, Any], Any]
+    width: float
+    height: float = HEIGHT
+    views: tuple[str, ...] = ()
+    stage: tuple[Moving, ...] = ()
+    in_clip: bool = False
+
+
+class Shown(NamedTuple):
+    """Hold the pictures of some positions, pane by pane, and their sentences."""
+
+    sweeps: list[Sweep]
+    sentences: list[str]
+
+
+class Subject:
+    """Say what an explorer shows of its controls' values.
+
+    ``build`` turns values into a state (a posture, a ranking), each pane's
+    ``draw`` makes a picture of it and ``describe`` its sentence.
     """
 
     def __init__(
         self,
-        controls: Mapping[str, Widget],
-        build: Callable[[Values], Posture],
-        presets: Mapping[str, Values],
-        chart: Callable[[Values, Posture], Any] | None = None,
-        draw: Callable[[Values, Posture, Posture | None], Scene] | None = None,
-        describe_as: Callable[[Values, Posture], str] | None = None,
-        size: str = "page",
+        build: Callable[[Values], Any],
+        panes: Sequence[Pane],
+        describe: Callable[[Values, Any], Any],
     ) -> None:
-        if size not in ALONE:
-            raise ValueError(f'size is {size!r}; choose "page" or "projector"')
-        self.controls = dict(controls)
-        self.posture: Posture | None = None
-        self.error: Exception | None = None
-        self._build, self._chart = build, chart
-        self._size, self._wide = size, True
-        self._draw = draw or (lambda _, posture, ghost: lifter_picture(posture, ghost))
-        self._describe = describe_as or (lambda _, posture: describe(posture))
-        self._ghost: Posture | None = None
-        self._moving: str | None = None
-        self._quiet = False
-        self._lock = RLock()
-        self._start = self.values()
+        self.build, self.panes, self.describe = build, tuple(panes), describe
 
-        self._repair = repair_for(list(self.controls.values()))
-        self.display = Display(chart_width=CHART[size][0] if chart else 0)
-        self.presets = {
-            name: button(name, lambda wanted=wanted: self.set(wanted))
-            for name, wanted in presets.items()
-        }
-        self.presets["Reset"] = button("Reset", self.reset)
-        sliders = [c for c in self.controls.values() if isinstance(c, Slider)]
-        choices = [c for c in self.controls.values() if not isinstance(c, Slider)]
-        columns = Layout(
-            grid_template_columns=f"repeat(auto-fit, minmax({COLUMN[size]}px, 1fr))",
-            grid_gap="0 20px", width="100%", max_width=f"{ALONE[size][0]}px",
-        )  # fmt: skip
-        row = Layout(flex_flow="row wrap", align_items="center")
-        super().__init__(
-            [
-                GridBox(sliders, layout=columns),
-                HBox([*choices, *self.presets.values()], layout=row),
-                self.display,
-                self._repair,
-            ]
-        )
-        self.add_class("squatlab")
-        if size == "projector":
-            self.add_class("squatlab-projector")
-        for name, control in self.controls.items():
-            control.observe(lambda change, name=name: self._moved(name, change), "value")
+    def one(self, values: Values, state: Any, before: Any) -> Shown:
+        """Return the pictures and the sentence of one state."""
+        raise NotImplementedError
+
+    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
+        """Return the pictures with one control at the first of ``at``, as many as are ready."""
+        raise NotImplementedError
+
+
+class Together(Subject):
+    """Draw all positions of a control in one computation on arrays.
+
+    ``build`` accepts an array for one of the values; ``draw`` returns a
+    `Sweep` of the state, ``describe`` a sentence or one for each position.
+    """
+
+    def __init__(self, *given: Any) -> None:
+        super().__init__(*given)
+        self._quick: dict[str, int] = {}
+
+    def one(self, values: Values, state: Any, before: Any) -> Shown:
+        """Return the pictures and the sentence of one state."""
+        sweeps = [pane.draw(values, state, before) for pane in self.panes]
+        return Shown(sweeps, [self.describe(values, state)])
+
+    FIRST = 16
+    """So many positions are drawn before it is known how long they take."""
+
+    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
+        """Return the pictures with one control at the first of ``at``, as many as are quick."""
+        at = at[: self._quick.get(name, self.FIRST)]
+        start = time.monotonic()
+        shown = self._all(values, name, at, before)
+        spent = max(time.monotonic() - start, 1e-6)
+        self._quick[name] = max(1, int(len(at) * BUDGET_S / spent))
+        return shown
+
+    def _all(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
+        swept = values | {name: np.asarray(at, float)}
+        state = self.build(swept)
+        sweeps = [pane.draw(swept, state, before).repeated(len(at)) for pane in self.panes]
+        said = self.describe(swept, state)
+        return Shown(sweeps, [said] * len(at) if isinstance(said, str) else said)
+
+
+class OneByOne(Subject):
+    """Draw position after position until time is up, at least one.
+
+    ``draw`` returns a `Scene` of the state, ``describe`` its sentence.
+    """
+
+    def one(self, values: Values, state: Any, before: Any) -> Shown:
+        """Return the pictures and the sentence of one state."""
+        scenes = [pane.draw(values, state, before) for pane in self.panes]
+        return Shown([sweep_of([scene]) for scene in scenes], [self.describe(values, state)])
+
+    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
+        """Return the pictures with one control at the first of ``at``, as many as time allows."""
+        scenes, sentences = [], []
+        until = time.monotonic() + BUDGET_S
+        for value in at:
+            now = values | {name: value}
+            state = self.build(now)
+            scenes.append([pane.draw(now, state, before) for pane in self.panes])
+            sentences.append(self.describe(now, state))
+            if time.monotonic() > until:
+                break
+        return Shown([sweep_of(column) for column in zip(*scenes, strict=True)], sentences)
+
+
+class Explorer(anywidget.AnyWidget):
+    """Show what follows from controls, at once: pictures and a sentence.
+
+    Every control is a trait of its name, in the units it shows, to be
+    read, set, observed and linked like those of any widget. ``posture``
+    is what the values make; values alone determine it. The state before
+    the present control began to move stays as a faint outline. ``settle``
+    gets the values and the name of a control that was moved, and returns
+    values that change with it. ``size`` is "page" or "projector".
+    """
+
+    _esm = script(*EXPLORER, "explorer_widget.js")
+    _css = script("explorer.css", "clip.css")
+    spec = traitlets.Dict().tag(sync=True)
+    picture = traitlets.Dict().tag(sync=True)
+    data = traitlets.Bytes().tag(sync=True)
+
+    def __init__(
+        self,
+        subject: Subject,
+        controls: Mapping[str, Control],
+        presets: Mapping[str, Values],
+        size: str = "page",
+        settle: Callable[[Values, str], Values] | None = None,
+    ) -> None:
+        if size not in SCALE:
+            raise ValueError(f'size is {size!r}; choose "page" or "projector"')
+        self.subject, self.controls, self.presets = subject, dict(controls), dict(presets)
+        self.posture: Any = None
+        self.sentence = ""
+        self.error: Exception | None = None
+        self._size, self._settle = size, settle
+        self._before: Any = None
+        self._moving: str | None = None
+        self._version = self._heard = 0
+        self._quiet, self._lock = False, RLock()
+        self.add_traits(**{name: _trait(control) for name, control in self.controls.items()})
+        super().__init__()
+        self._start = self.values()
+        self.observe(self._changed, list(self.controls))
+        self.on_msg(self._received)
         self._refresh()
 
     def values(self) -> Values:
         """Return what every control is set to."""
-        return {name: control.value for name, control in self.controls.items()}
+        return {name: getattr(self, name) for name in self.controls}
 
     def set(self, wanted: Values) -> None:
         """Set every slider to its start and these on top, in one step.
 
-        Which buttons are pressed stays as it is, unless named. Raises
-        KeyError for a control that does not exist.
+        What is chosen stays as it is, unless named; so does a slider that
+        belongs to a choice. Raises KeyError for a control that does not
+        exist.
         """
         sliders = {
             name: self._start[name]
             for name, control in self.controls.items()
-            if isinstance(control, Slider)
+            if isinstance(control, Slider) and control.only_with is None
         }
-        with self._lock:
-            self._quiet = True
-            try:
-                for name, value in (sliders | wanted).items():
-                    self.controls[name].value = value
-            finally:
-                self._quiet = False
-            self._moved(None)
+        self._put(sliders | wanted, None)
+
+    def press(self, preset: str) -> None:
+        """Do what a preset's button does. Raises KeyError for an unknown one."""
+        self.set(self.presets[preset])
 
     def reset(self) -> None:
         """Go back to the start; the outline goes too."""
-        self.set(self._start)
         with self._lock:
-            self._ghost, self._moving = None, None
+            self._put(self._start, None)
+            self._before, self._moving = None, None
             self._refresh()
 
-    def _moved(self, name: str | None, change: Any = None) -> None:
+    def _put(self, values: Values, moving: str | None) -> None:
+        """Set several controls, then show them at once."""
         with self._lock:
-            if self._quiet or (change and _same(change.new, change.old)):
+            self._quiet = True
+            try:
+                for name, value in values.items():
+                    if name not in self.controls:
+                        raise KeyError(f"no control {name!r}; there are {', '.join(self.controls)}")
+                    setattr(self, name, value)
+            finally:
+                self._quiet = False
+            self._moved(moving)
+
+    def _changed(self, change: Any) -> None:
+        if not self._quiet and not _turns(self.controls[change["name"]]):
+            self._put({}, change["name"])
+
+    def _moved(self, name: str | None) -> None:
+        if name is not None and self._settle:
+            self._quiet = True
+            for other, value in self._settle(self.values(), name).items():
+                setattr(self, other, value)
+            self._quiet = False
+        self._begin(name)
+        self._refresh()
+
+    def _begin(self, name: str | None) -> None:
+        """Note which control moves now; the outline stays where it was while one does."""
+        if name is None or name != self._moving:
+            self._before, self._moving = self.posture, name
+            self._version += 1
+
+    def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
+        """Do what the browser asks: a sweep, values at rest, a preset."""
+        with self._lock:
+            kind = message["kind"]
+            if kind == "ask":
+                self._sweep(message["name"], message["want"])
                 return
-            # The outline stays where it was while one control is being moved.
-            if name is None or name not in (self._moving, VIEW):
-                self._ghost, self._moving = self.posture, name
-            self._refresh()
+            self._heard = message["count"]
+            if kind == "set":
+                name = next(iter(message["values"]))
+                self._put(message["values"], name)
+            elif message["preset"] == "Reset":
+                self.reset()
+            else:
+                self.press(message["preset"])
 
-    def _refresh(self) -> None:
-        """Draw anew. Kernels log a callback's error where nobody looks, so it is shown."""
+    def _sweep(self, name: str, want: list[int]) -> None:
+        """Send the pictures of some positions of a control, as many as are ready."""
+        self._begin(name)
+        at = self.controls[name].positions[want].tolist()
         values = self.values()
         try:
-            posture = self._build(values)
-            scene = self._draw(values, posture, self._ghost)
-            shown = {"sentence": self._describe(values, posture)}
-            if self._chart:
-                chart = self._chart(values, posture)
-                shown |= {"chart": chart.jpeg(), "alt": chart.alt}
-            self.posture, self.error = posture, None
+            shown = self.subject.some(values, name, at, self._before)
+        except Exception:  # one position may be at fault: each says so in its own picture
+            shown = self._shown(values | {name: at[0]})[1]
+        heads, buffers = _packed(shown.sweeps)
+        count = len(shown.sentences)
+        self.send(
+            {"kind": "sweep", "name": name, "version": self._version, "index": want[:count],
+             "panes": heads, "sentences": shown.sentences}, buffers,
+        )  # fmt: skip
+
+    def _shown(self, values: Values) -> tuple[Any, Shown, Exception | None]:
+        """Return state and pictures of one set of values.
+
+        Kernels log a callback's error where nobody looks, so it is shown.
+        """
+        try:
+            state = self.subject.build(values)
+            return state, self.subject.one(values, state, self._before), None
         except Exception as error:
-            self.error, shown = error, {"sentence": f"Cannot be drawn: {error}"}
-            panels = (SIDE, FRONT, MOMENTS) if self._wide else (SIDE, 0.0, 0.0)
-            ghost = self._ghost if isinstance(self._ghost, Posture) else None
-            scene = no_posture(str(error), ghost, panels)
-        shown["picture"], shown["width"] = self._picture(scene)
-        self.display.show(**shown)
+            sweeps = [
+                still(notice(str(error), pane.width), (0.0, 0.0, pane.width, pane.height))
+                for pane in self.subject.panes
+            ]
+            return None, Shown(sweeps, [f"Cannot be drawn: {error}"]), error
 
-    def _picture(self, scene: Scene) -> tuple[str, int]:
-        """Return the picture as large as its place allows; a wide one takes a row of its own."""
-        left, top, right, bottom = scene.bounds
-        self._wide = self._chart is None or right - left > ONE_VIEW
-        width, height = (ALONE if self._wide else BESIDE)[self._size]
-        shown = min(width, height * (right - left) / (bottom - top))
-        self._still = scene.alt, shown
-        return svg(scene, shown), width
+    def _refresh(self) -> None:
+        """Show what the values are now."""
+        values = self.values()
+        state, shown, self.error = self._shown(values)
+        if self.error is None:
+            self.posture = state
+        self._sweeps, (self.sentence,) = shown
+        heads, buffers = _packed(self._sweeps)
+        texts = {
+            name: control.words(values[name], values)
+            for name, control in self.controls.items()
+            if isinstance(control, Slider)
+        }
+        picture = {
+            "values": values, "texts": texts, "panes": heads, "sentence": self.sentence,
+            "version": self._version, "count": self._heard,
+        }  # fmt: skip
+        with self.hold_sync():
+            self.spec = self._described(values)
+            self.picture, self.data = picture, b"".join(buffers)
 
-    @property
-    def sentence(self) -> str:
-        """Return what the picture shows, with its numbers."""
-        return self.display.sentence
+    def _described(self, values: Values) -> dict[str, Any]:
+        """Return what the browser needs to know of controls and panes."""
+        panes = [
+            {
+                "label": pane.label,
+                "views": pane.views,
+                "stage": _stage(pane),
+                "in_clip": pane.in_clip,
+            }
+            for pane in self.subject.panes
+        ]
+        return {
+            "controls": ctl.sent(self.controls, values), "presets": [*self.presets, "Reset"],
+            "panes": panes, "size": self._size, "scale": SCALE[self._size],
+        }  # fmt: skip
+
+    def scene(self) -> Scene:
+        """Return what is shown as one picture, without charts."""
+        view = self.values().get(VIEW)
+        scenes = [
+            sweep.scene(0)
+            for pane, sweep in zip(self.subject.panes, self._sweeps, strict=True)
+            if not (pane.stage or pane.in_clip) and (not pane.views or view in pane.views)
+        ]
+        first, *others = scenes
+        for other in others:
+            first = first.beside(other)
+        return Scene(first.primitives, first.bounds, first.alt or self.sentence)
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add a picture for readers without a kernel."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        if bundle is None:
-            return None
-        bundle["text/plain"] = repr(self)
-        bundle["text/html"] = img(self.display.picture, *self._still, still=True)
-        return bundle
+        bundle, *more = super()._repr_mimebundle_(**kwargs)
+        bundle["text/plain"], bundle["text/html"] = repr(self), self._kept()
+        return bundle, *more
+
+    def _kept(self) -> str:
+        scene = self.scene()
+        return img(svg(scene), scene.alt, scene.bounds[2] - scene.bounds[0], still=True)
 
 
-def _same(new: Any, old: Any) -> bool:
-    """Tell a slider that, once shown, hands back its value rounded from one that is moved."""
-    return isinstance(new, float) and isclose(new, old, abs_tol=1e-9)
+def _packed(sweeps: Iterable[Sweep]) -> tuple[list[dict[str, Any]], list[bytes]]:
+    """Return headers and bytes of several sweeps."""
+    packed = [sweep.packed() for sweep in sweeps]
+    return [head for head, _ in packed], [body for _, body in packed]
+
+
+def _stage(pane: Pane) -> dict[str, Any] | None:
+    """Return what stays of a chart as a sweep of one: its header alone, as nothing moves."""
+    if not pane.stage:
+        return None
+    return still(pane.stage, (0.0, 0.0, pane.width, pane.height)).sent()[0]
+
+
+def _turns(control: Control) -> bool:
+    return isinstance(control, Choice) and control.turns
+
+
+class _Moved(traitlets.Float):
+    """A slider's value, at most as far as the slider goes."""
+
+    def __init__(self, control: Slider) -> None:
+        super().__init__(control.value)
+        self._control = control
+
+    def validate(self, obj: Any, value: Any) -> float:
+        return self._control.checked(super().validate(obj, value))
+
+
+class _Chosen(traitlets.Unicode):
+    """A choice's value, one of its options."""
+
+    def __init__(self, control: Choice) -> None:
+        super().__init__(control.value)
+        self._control = control
+
+    def validate(self, obj: Any, value: Any) -> str:
+        return self._control.checked(super().validate(obj, value))
+
+
+def _trait(control: Control) -> traitlets.TraitType:
+    kind = _Moved if isinstance(control, Slider) else _Chosen
+    return kind(control).tag(sync=True)

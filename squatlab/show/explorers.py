@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -11,57 +12,73 @@ from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
-from squatlab.show.controls import choice, slider
-from squatlab.show.explorer import CHART, VIEW, Explorer, Values
-from squatlab.show.feasible_map import FeasibleMap
+from squatlab.show.controls import Choice, Slider, Values, choice, slider
+from squatlab.show.explorer import VIEW, Explorer, Pane, Together
+from squatlab.show.feasible_map import COARSE, FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
-from squatlab.show.picture import Scene
+from squatlab.show.plot import BESIDE
 from squatlab.show.rack_picture import rack_height
-from squatlab.show.scene import front_view, lifter_picture, side_view
+from squatlab.show.scene import MOMENTS, describe, front_pane, moments_pane, side_pane
+from squatlab.show.sweep import Sweep
+from squatlab.show.views import FRONT, SIDE
 
 __all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"]
 
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 
+HOLD = (("the balance", "balance"), ("the trunk's lean", "trunk"))
 
-BALANCE_OR_TRUNK = (("the balance", "balance"), ("the trunk's lean", "trunk"))
+TRUNK_HELD = "hold", "trunk"
+"""The choice with which the trunk's lean is a control of its own."""
+
+SIDE_PANE = Pane(
+    "Side view", lambda _, now, before: side_pane(now, before), SIDE, views=("side", "both")
+)
+FRONT_PANE = Pane(
+    "Front view", lambda _, now, before: front_pane(now, before), FRONT, views=("front", "both")
+)
+MOMENTS_PANE = Pane("Joint moments", lambda _, now, before: moments_pane(now, before), MOMENTS)
 
 
-def _bar_position() -> object:
+def _bar_position() -> Slider:
     return slider("Bar position", DROP_HIGH, 0, 14, 0.5, " cm below C7", "", "at C7")
 
 
-def _load(value: float = 100) -> object:
+def _load(value: float = 100) -> Slider:
     return slider("Load", value, 0, 200, 5, " kg", "", "no bar at all")
 
 
-def _depth(value: float = 0) -> object:
+def _depth(value: float = 0) -> Slider:
     # The other way round than a thigh's elevation, so that deeper is further to the right.
     return slider("Depth", value, -60, 30, 1, "° below level", "° above level", "thigh level")
 
 
-def _shank(value: float = 30) -> object:
-    return slider("Shank lean", value, 5, 45, 1, "° forward")
+def _shin(value: float = 30) -> Slider:
+    return slider("Shin lean", value, 5, 45, 1, "° forward")
 
 
-def _percent(label: str) -> object:
+def _percent(label: str) -> Slider:
     return slider(label, 100, 85, 115, 1, " % of average")
 
 
-def _stance_width() -> object:
+def _stance_width() -> Slider:
     return slider("Stance width", 30, 15, 100, 1, " cm at heels")
 
 
-def _view(first: str = "side") -> object:
-    """Return which view is shown: one at first, so that the chart has room beside it."""
+def _view(first: str = "side") -> Choice:
+    """Return which view is shown: one at first, so that a chart has room beside it."""
     views = choice("View", (("side", "side"), ("front", "front"), ("side and front", "both")))
-    views.value = first
-    return views
+    return replace(views, value=first, turns=True)
 
 
-def _chosen_view(values: Values, posture: Posture, ghost: Posture | None) -> Scene:
-    draw = {"both": lifter_picture, "side": side_view, "front": front_view}[values[VIEW]]
-    return draw(posture, ghost)
+def _lean(value: float) -> Slider:
+    """Return the trunk's lean, which can be moved while it is what is held."""
+    lean = slider("Trunk lean", value, -10, 75, 0.5, "° forward", "° back", "upright")
+
+    def words(number: float, values: Values) -> str:
+        return lean.words(number, values) if values["hold"] == "trunk" else "as it balances"
+
+    return replace(lean, words=words, only_with=TRUNK_HELD)
 
 
 def _bar(values: Values) -> Bar:
@@ -69,49 +86,53 @@ def _bar(values: Values) -> Bar:
     return replace(high, drop_m=values["bar_position"] / 100, name="bar")
 
 
-class _Hold:
-    """Hold the balance, or freeze the trunk's lean when that is switched on."""
+def _held(
+    values: Values, lifter: Lifter, stance: Stance, shank_deg: float, over: str = "system"
+) -> Posture:
+    """Return the posture that balances, or the one with the trunk's lean as it is held."""
+    legs = lifter, _bar(values), stance
+    thigh_deg = -values["depth"]
+    if values["hold"] == "balance":
+        return balance(*legs, thigh_deg, shank_deg, over=over)
+    return pose(*legs, values["lean"], thigh_deg, shank_deg)
 
-    def __init__(self) -> None:
-        self.lean_deg: float | None = None
 
-    def __call__(
-        self, values: Values, lifter: Lifter, stance: Stance, shank_deg: float, over: str = "system"
-    ) -> Posture:
-        legs = lifter, _bar(values), stance
-        thigh_deg = -values["depth"]
-        if values["hold"] == "balance":
-            balanced = balance(*legs, thigh_deg, shank_deg, over=over)
-            self.lean_deg = float(balanced.trunk_deg) if np.isfinite(balanced.sine) else None
-            return balanced
-        if self.lean_deg is None:
-            return balance(*legs, thigh_deg, shank_deg, over=over)
-        lean = float(np.clip(self.lean_deg, -30, 90))
-        return pose(*legs, lean, thigh_deg, shank_deg)
+def _lean_when_held(explorer: Together, values: Values, name: str) -> Values:
+    """Return the lean that the trunk has when it begins to be held: as the balance left it."""
+    if name != "hold" or values["hold"] != "trunk":
+        return {}
+    balanced = explorer.build(values | {"hold": "balance"}).trunk_deg
+    return {"lean": round(float(balanced), 1)} if np.isfinite(balanced) else {}
 
 
 def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
-    """Explore what load, depth, shanks and the bar's place ask of the joints.
+    """Explore what load, depth, shins and the bar's place ask of the joints.
 
     Holding the trunk instead of the balance shows how far a lower bar
     takes the centre of mass back. ``size`` is "page" or "projector".
     """
-    who, hold = lifter or Lifter.from_stature(1.75, 80), _Hold()
+    who = lifter or Lifter.from_stature(1.75, 80)
     controls = {
         "bar_position": _bar_position(),
         "load": _load(),
         "depth": _depth(),
-        "shank": _shank(),
-        "hold": choice("Hold", BALANCE_OR_TRUNK),
+        "shank": _shin(),
+        "hold": choice("Hold", HOLD),
+        "lean": _lean(40),
+        VIEW: _view("both"),
     }
     presets = {
         "High bar": {},
         "Low bar": {"bar_position": DROP_LOW},
         "Empty bar": {"load": 20},
         "Deep": {"depth": 20, "shank": 35},
-        "Upright shanks": {"shank": 20},
+        "Upright shins": {"shank": 20},
     }
-    return Explorer(controls, lambda v: hold(v, who, Stance(), v["shank"]), presets, size=size)
+    panes = SIDE_PANE, MOMENTS_PANE, FRONT_PANE
+    subject = Together(
+        lambda v: _held(v, who, Stance(), v["shank"]), panes, lambda _, p: describe(p)
+    )
+    return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))
 
 
 def proportions(size: str = "page") -> Explorer:
@@ -121,45 +142,43 @@ def proportions(size: str = "page") -> Explorer:
     surveyed population, this lifter marked [ansur2].
     """
     controls = {
-        "femur": _percent("Femur length"),
+        "thigh": _percent("Thigh length"),
         "trunk": _percent("Trunk length"),
-        "shank_length": _percent("Shank length"),
+        "shank_length": _percent("Shin length"),
         "stature": slider("Stature", 175, 150, 200, 1, " cm"),
         VIEW: _view(),
     }
     presets = {
-        "Long thighs": {"femur": 110},
-        "Short thighs": {"femur": 92},
+        "Long thighs": {"thigh": 110},
+        "Short thighs": {"thigh": 92},
         "Long trunk": {"trunk": 108},
         "Tall": {"stature": 195},
         "Short": {"stature": 155},
     }
-    population = LeanByBuild(size_px=CHART["page"])
+    population = LeanByBuild(size=BESIDE)
 
-    def built(values: Values) -> Lifter:
-        return Lifter.from_stature(values["stature"] / 100, 80).scaled(
-            thigh=values["femur"] / 100,
+    def build(values: Values) -> Posture:
+        lifter = Lifter.from_stature(values["stature"] / 100, 80).scaled(
+            thigh=values["thigh"] / 100,
             trunk=values["trunk"] / 100,
             shank=values["shank_length"] / 100,
         )
+        return balance(lifter, Bar.high(80), Stance(), 0, 30)
 
-    def marked(_: Values, posture: Posture) -> LeanByBuild:
-        return population.mark(posture.lifter)
-
-    return Explorer(
-        controls,
-        lambda v: balance(built(v), Bar.high(80), Stance(), 0, 30),
-        presets,
-        chart=marked,
-        draw=_chosen_view,
-        size=size,
+    chart = Pane(
+        "Chart",
+        lambda _, now, __: population.marked(now.lifter).marks,
+        *BESIDE,
+        stage=population.stage,
     )
+    panes = SIDE_PANE, FRONT_PANE, chart
+    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
 
 
 def stance(size: str = "page") -> Explorer:
     """Explore what width and turnout buy and what the ankles allow.
 
-    Beside the picture: which shank leans and depths this lifter can hold.
+    Beside the picture: which shin leans and depths this lifter can hold.
     """
     controls = {
         "stance_width": _stance_width(),
@@ -168,7 +187,7 @@ def stance(size: str = "page") -> Explorer:
         "ankle_limit": slider("Ankle limit", 40, 10, 50, 1, "° of bend"),
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
         "wedge": slider("Wedge", 0, 0, 6, 0.5, " cm under the heels", zero="flat floor"),
-        "shank": _shank(),
+        "shank": _shin(),
         "depth": _depth(),
         VIEW: _view("front"),
     }
@@ -182,71 +201,61 @@ def stance(size: str = "page") -> Explorer:
     }
     bar, average = Bar.high(60), Lifter.from_stature(1.75, 80)
 
-    def placed(values: Values) -> Stance:
-        return Stance(
+    def build(values: Values) -> Posture:
+        who = replace(average, dorsiflexion_deg=values["ankle_limit"])
+        feet = Stance(
             heel_width_m=values["stance_width"] / 100,
             turnout_deg=values["turnout"],
             valgus_deg=values["valgus"],
             heel_rise_deg=values["heel_rise"],
             wedge_m=values["wedge"] / 100,
         )
+        return balance(who, bar, feet, -values["depth"], values["shank"])
 
-    def build(values: Values) -> Posture:
-        who = replace(average, dorsiflexion_deg=values["ankle_limit"])
-        return balance(who, bar, placed(values), -values["depth"], values["shank"])
+    held = FeasibleMap("shank", "depth", BESIDE, COARSE)
 
-    held, drawn = FeasibleMap("shank", "depth", size_px=CHART["page"]), {}
+    def map_of(values: Values, posture: Posture, _: object) -> Sweep:
+        return held.marked(posture, values["shank"], values["depth"]).marks
 
-    def marked(values: Values, posture: Posture) -> FeasibleMap:
-        # The map holds for every shank lean and depth: only the rest makes another one.
-        rest = {name: value for name, value in values.items() if name not in ("shank", "depth")}
-        if rest != drawn:
-            held.show(posture.lifter, bar, posture.stance)
-            drawn.update(rest)
-        return held.mark(values["shank"], values["depth"])
-
-    return Explorer(controls, build, presets, chart=marked, draw=_chosen_view, size=size)
+    panes = SIDE_PANE, FRONT_PANE, Pane("Map", map_of, *BESIDE, stage=held.stage)
+    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
 
 
 def balance_rules(size: str = "page") -> Explorer:
-    """Explore bar position, femur length and stance together.
+    """Explore bar position, thigh length and stance together.
 
     Choose which of two rules puts something over mid-foot, or hold the
     trunk and see the centre of mass shift. Beside it: both rules by load.
     """
-    hold = _Hold()
     controls = {
         "bar_position": _bar_position(),
-        "femur": _percent("Femur length"),
+        "thigh": _percent("Thigh length"),
         "stance_width": _stance_width(),
         "load": _load(60),
         "depth": _depth(),
+        "lean": _lean(40),
         "over": choice("Over mid-foot", (("bar and lifter", "system"), ("the bar alone", "bar"))),
-        "hold": choice("Hold", BALANCE_OR_TRUNK),
+        "hold": choice("Hold", HOLD),
         VIEW: _view(),
     }
     presets = {
         "Low bar": {"bar_position": DROP_LOW},
-        "Long thighs": {"femur": 110},
+        "Long thighs": {"thigh": 110},
         "Wide stance": {"stance_width": 55},
         "Light bar": {"load": 20},
         "Heavy bar": {"load": 180},
     }
 
-    def built(values: Values) -> Lifter:
-        return Lifter.from_stature(1.75, 80).scaled(thigh=values["femur"] / 100)
+    def build(values: Values) -> Posture:
+        who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
+        return _held(values, who, Stance(values["stance_width"] / 100), 28, values["over"])
 
-    rules = LeanByLoad(size_px=CHART["page"])
+    rules = LeanByLoad(size=BESIDE)
 
-    def marked(values: Values, posture: Posture) -> LeanByLoad:
+    def by_load(values: Values, posture: Posture, _: object) -> Sweep:
         legs = posture.lifter, posture.bar, posture.stance
-        return rules.show(*legs, -values["depth"]).mark(values["load"])
+        return rules.marked(values["load"], *legs, -values["depth"]).marks
 
-    return Explorer(
-        controls,
-        lambda v: hold(v, built(v), Stance(v["stance_width"] / 100), 28, v["over"]),
-        presets,
-        chart=marked,
-        draw=_chosen_view,
-        size=size,
-    )
+    panes = SIDE_PANE, FRONT_PANE, Pane("Chart", by_load, *BESIDE, stage=rules.stage)
+    subject = Together(build, panes, lambda _, p: describe(p))
+    return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
 from typing import Any, NamedTuple
-
-from ipywidgets import Dropdown, Layout
 
 from squatlab.faults import TIERS, Fault, catalogue, fault
 from squatlab.lessons.fault_cases import amount, read, squat, suppose
 from squatlab.motion import Rep
 from squatlab.review import Finding, Ranking, policies, prioritise
 from squatlab.show import fault_scale
-from squatlab.show.clips import Clip
-from squatlab.show.controls import choice, slider
-from squatlab.show.explorer import Explorer, Values
+from squatlab.show.clips import Playing
+from squatlab.show.controls import Choice, Control, Slider, Values, choice, slider
+from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.lines import BELONGS
 from squatlab.show.picture import Scene
-from squatlab.show.ranking_picture import ranking_scene, sentence
+from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
+from squatlab.show.views import FRONT, SIDE
 
 LEAST, MOST = 0.4, 3.2
 """From below slight to gross; what is larger no lifter can do in every fault."""
 
-CLIP_PX = {"page": 330, "projector": 560}
+CLIP_PX = {"page": 440, "projector": 620}
 """Height of a clip that stands below its controls, pixels."""
+
+
+ORDER_HEIGHT = 480.0
+"""Room for an order of five faults and what is said below it, picture units."""
 
 
 class Filmed(NamedTuple):
@@ -53,26 +59,59 @@ class Filmed(NamedTuple):
         )
 
 
-class FilmedExplorer(Explorer):
-    """Explore with a clip that follows the controls, below their words."""
+class FilmedExplorer(Explorer, Playing):
+    """Explore with a clip below the sentence.
 
-    def __init__(self, clip: Clip, *given: Any, **more: Any) -> None:
-        self.clip, self._first = clip, clip.frame
-        super().__init__(*given, **more)
-        self.children = (*self.children[:-1], clip, self.children[-1])
+    While a slider moves, the frame that is shown follows; at rest the
+    clip holds the film of what the values are.
+    """
+
+    def __init__(self, build: Callable[[Values], Filmed], *given: Any) -> None:
+        panes = (
+            Pane("Sizes", _scale, fault_scale.WIDTH, fault_scale.HEIGHT),
+            Pane("Clip", self._frame_of, SIDE + FRONT, in_clip=True),
+        )
+        subject = OneByOne(build, panes, lambda _, filmed: filmed.words())
+        super().__init__(subject, *given)
+        self.lines = True
 
     def reset(self) -> None:
-        """Go back to the start, the clip to its first picture."""
+        """Go back to the start, the clip to where the fault shows most."""
+        self.posture = None
         super().reset()
-        self.clip.frame = self._first
 
-    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
-        """Show frames of the clip to readers without a kernel."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        bundle["text/html"] = FrameRow(self.clip.film, measured=True).html
-        return bundle
+    def _frame_for(self, now: Filmed, before: Filmed | None) -> int:
+        """Return the frame to look at: another fault is shown where it shows most."""
+        if before is None or before.found.fault != now.found.fault:
+            return now.found.worst or now.rep.bottom
+        return min(self.frame, now.rep.time.size - 1)
+
+    def _frame_of(self, _: Values, now: Filmed, __: Filmed | None) -> Scene:
+        film, _ = now.on_film()
+        return film.scene(self._frame_for(now, self.posture), "both", measured=True)
+
+    def _refresh(self) -> None:
+        """Show what the values are now, and play its film."""
+        before = self.posture
+        super()._refresh()
+        now: Filmed | None = self.posture
+        if self.error or now is None or now is before:
+            return
+        with self.hold_sync():
+            self.play(*now.on_film(), self._size, CLIP_PX[self._size])
+            self.frame = self._frame_for(now, before)
+
+    def _kept(self) -> str:
+        return FrameRow(self.film, measured=True).html
 
 
+def _scale(_: Values, now: Filmed, __: Filmed | None) -> Scene:
+    parts = fault_scale.line_of_sizes([now.size], [now.found])
+    bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
+    return Scene(tuple(parts), bounds, "")
+
+
+@cache
 def said(of: Fault) -> dict[str, str]:
     """Return for every severity of a slider its size and its value in words."""
     found = {}
@@ -80,6 +119,20 @@ def said(of: Fault) -> dict[str, str]:
         value = float(of.value_at(tenth / 10))
         found[f"{tenth / 10:.1f}"] = f"{of.size(value) or 'no fault'}, {amount(of, value)}"
     return found
+
+
+def _severity(
+    label: str, value: float, low: float, step: float, of: Callable[[Values], str]
+) -> Slider:
+    """Return a slider of a fault's severity, worded by size and amount.
+
+    ``of`` tells which fault from all values.
+    """
+
+    def words(severity: float, values: Values) -> str:
+        return said(fault(of(values)))[f"{severity:.1f}"]
+
+    return Slider(label, value, low, MOST, step, words)
 
 
 def faults(size: str = "page") -> Explorer:
@@ -91,43 +144,24 @@ def faults(size: str = "page") -> Explorer:
     """
     names = [(f"{one.tier} {TIERS[one.tier]}: {one.name}", one.id) for one in catalogue().values()]
     controls = {
-        "fault": Dropdown(options=names, value="knee_valgus", description="Fault",
-                          layout=Layout(width="400px")),
-        "size": slider("Size", 2.4, LEAST, MOST, 0.1, "", said=said(fault("knee_valgus"))),
+        "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
+        "severity": _severity("Size", 2.4, LEAST, 0.1, lambda v: v["fault"]),
         "descent": slider("Descent", 1.8, 1.4, 3.0, 0.1, " s"),
-    }  # fmt: skip
-    presets = {"Below slight": {"size": 0.6}, "Slight": {"size": 1.4}, "Clear": {"size": 2.4},
-               "Gross": {"size": 3.1}, "Heels up": {"fault": "heel_lift", "size": 2.4},
-               "Dropped": {"fault": "fast_descent", "size": 2.6}}  # fmt: skip
+    }
+    presets = {"Below slight": {"severity": 0.6}, "Slight": {"severity": 1.4},
+               "Clear": {"severity": 2.4}, "Gross": {"severity": 3.1},
+               "Heels up": {"fault": "heel_lift", "severity": 2.4},
+               "Dropped": {"fault": "fast_descent", "severity": 2.6}}  # fmt: skip
 
     def made(values: Values) -> Filmed:
         of = fault(values["fault"])
-        put_in = max(float(of.value_at(values["size"])), 0.0)
+        put_in = max(float(of.value_at(values["severity"])), 0.0)
         rep = squat(values["descent"], **{of.id: put_in})
         found = read(rep)
         others = tuple(one for one in found.present() if one.fault != of.id)
         return Filmed(rep, put_in, found[of.id], others)
 
-    first = made({name: control.value for name, control in controls.items()})
-    clip = Clip(*first.on_film(), size, lines=True, frame=first.rep.bottom)
-    clip.shown = clip.shown | {"height": CLIP_PX[size]}
-
-    def drawn(_: Values, now: Filmed, before: Filmed | None) -> Scene:
-        clip.show(*now.on_film())
-        if before and before.found.fault != now.found.fault:
-            clip.frame = now.found.worst or now.rep.bottom
-        parts = fault_scale.line_of_sizes([now.size], [now.found])
-        bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
-        return Scene(tuple(parts), bounds, now.words())
-
-    shown = FilmedExplorer(clip, controls, made, presets, draw=drawn, size=size,
-                           describe_as=lambda _, now: now.words())  # fmt: skip
-
-    def renamed(change: Any) -> None:
-        shown._repair.words = shown._repair.words | {"Size": ["", "", "", said(fault(change.new))]}
-
-    controls["fault"].observe(renamed, "value")
-    return shown
+    return FilmedExplorer(made, controls, presets, size)
 
 
 FIVE = {
@@ -143,13 +177,10 @@ def first_to_fix(size: str = "page") -> Explorer:
     A slider for the severity of each, and the policy; the picture shows
     the order with its reasons, and faintly where each was before.
     """
-    controls: dict[str, Any] = {
-        name: slider(fault(name).name.capitalize(), severity, 0, MOST, 0.2, "",
-                     said=said(fault(name)))
+    controls: dict[str, Control] = {
+        name: _severity(fault(name).name.capitalize(), severity, 0, 0.2, lambda _, name=name: name)
         for name, severity in FIVE.items()
-    }  # fmt: skip
-    for control in controls.values():
-        control.style.description_width = "150px"
+    }
     controls["policy"] = choice("Policy", tuple((name, name) for name in policies()))
     controls["load"] = choice("Bar", (("loaded", "bar"), ("bodyweight only", "none")))
     nothing = dict.fromkeys(FIVE, 0.0)
@@ -164,7 +195,10 @@ def first_to_fix(size: str = "page") -> Explorer:
         found = suppose(**{name: values[name] for name in FIVE})
         return prioritise(found, values["policy"], loaded=values["load"] == "bar")
 
-    return Explorer(
-        controls, ranked, presets, size=size, describe_as=lambda _, ranking: sentence(ranking),
-        draw=lambda _, ranking, before: ranking_scene(ranking, before),
-    )  # fmt: skip
+    def picture(_: Values, ranking: Ranking, before: Ranking | None) -> Scene:
+        scene = ranking_scene(ranking, before)
+        return replace(scene, bounds=(0.0, 0.0, WIDTH, ORDER_HEIGHT))
+
+    panes = (Pane("Order", picture, WIDTH, ORDER_HEIGHT),)
+    subject = OneByOne(ranked, panes, lambda _, ranking: sentence(ranking))
+    return Explorer(subject, controls, presets, size)

@@ -15,13 +15,13 @@ from squatlab.lessons.fault_checks import case
 from squatlab.motion import Rep
 from squatlab.review import Finding
 from squatlab.show import fault_scale, palette
-from squatlab.show.film import Film, Panel, film
+from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.lines import BELONGS
 from squatlab.show.moving import taken
 from squatlab.show.picture import Scene, elements, img, svg
-from squatlab.show.primitives import Line, Primitive, Shape, Text
+from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
 SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
@@ -197,21 +197,16 @@ def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float, l
     """Return one moment of a fault over a clean squat's outline, cut to where to look."""
     clean, faulty = panels
     half, thinner = 0.5 * high_m * SCALE, high_m * SCALE / CELL
+    paper, *stage = faulty.stage
     # Behind the near limbs of a squat the far ones are not to be seen.
-    hidden = palette.FAR, palette.FAR_SHOE
-    body = [p for p in clean.always if isinstance(p, Shape) and p.smooth and p.fill not in hidden]
-    # Fills cover the inner halves of all edges, so that only the outer contour stays.
-    ghost = [part._replace(stroke=palette.GHOST, width=2.4, dash="5 3") for part in body]
-    ghost += [part._replace(fill=palette.GHOST_FILL, stroke="none") for part in body]
-    paper, *figure = (
-        p for p in faulty.always if not isinstance(p, Text) and getattr(p, "fill", "") not in hidden
-    )
-    drawn = [part for line in faulty.found for part in line.drawn]
-    moment = [taken(part, frame) for part in (paper, *ghost, *figure, *drawn)]
+    near = [p for p in faulty.figure if getattr(p, "fill", "") not in FAR_FILLS]
+    lines = [part for line in faulty.found for part in line.drawn]
+    moving = (*(part for part in stage if not isinstance(part, Text)), *near, *lines)
+    moment = (taken(part, frame) for part in (paper, *moving))
+    first, *rest = (part for part in moment if part is not None)
     parts = [
         still._replace(**{look: thinner * getattr(still, look)})
-        for still in moment
-        if still is not None
+        for still in (first, *outline(clean.figure, frame), *rest)
         for look in ("size" if isinstance(still, Text) else "width",)
     ]
     corner = at - complex(half, half)

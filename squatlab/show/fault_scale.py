@@ -47,7 +47,7 @@ def line_of_sizes(
         parts.append(Text(complex(middle, bottom - 8), name, 14.0, "middle", halo=False))
     for severity, value in enumerate(of.thresholds, 1):
         at = complex(_x(severity) + 4, top + 11)
-        parts.append(Text(at, amount(of, value), 12.0, fill=palette.INK, halo=False))
+        parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
     for given, found in zip(put_in, read, strict=True):
         x = _x(float(of.severity(given)))
         parts += _pointer(x, top, -1, palette.INK, f"put in {amount(of, given)}")

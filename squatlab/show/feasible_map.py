@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+from textwrap import wrap
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
@@ -14,207 +16,211 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
-from squatlab.show.chart import LEFT, PAGE, Chart, depth_axis, depth_words, words
+from squatlab.show.moving import Moving, rows_of
+from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
+from squatlab.show.plot import depth_words as depth_in_words
+from squatlab.show.primitives import CHARACTER, Text, Tiles
+from squatlab.show.scene import positions_of
 
-CELLS = 96
-"""Postures tried along each axis."""
+FINE, COARSE = 128, 64
+"""Postures tried along each axis: of a still, and of a map that follows a slider."""
 
 HELD = "can be held"
 
-EDGE = np.array([*bytes.fromhex(palette.SOFT[1:]), 255], np.uint8).view(np.uint32)[0]
-"""Colour of the line between two regions, four bytes as one number."""
+BREAKS = (14, 8)
+"""Characters in a line of a region's name, in the order in which breaks are tried."""
+
+LINES = 4
+"""Most lines that a region's name takes."""
+
+LEADING = 17.0
+"""From one line of a name to the next, picture units."""
+
+ENOUGH = 0.6
+"""Share of a name's box that must lie in its region for the name to be written."""
 
 
 @dataclass(frozen=True)
-class Side:
-    """Say what one axis of the map varies, and how far."""
+class Quantity:
+    """Say what one axis of the map varies, how it is named and shown."""
 
-    label: str
+    name: str
+    axis: Axis
     low: float
     high: float
 
 
-SIDES = {
-    "shank": Side("Shank lean, ° from upright", 5, 45),
-    "depth": Side("Depth of the thigh", -60, 30),
-    "width": Side("Stance width between heels, cm", 15, 100),
-    "turnout": Side("Turnout of the feet, °", 0, 45),
-}
+QUANTITIES = {
+    "shank": Quantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
+    # Deep is down, as in the gym.
+    "depth": Quantity("depth of the thigh", depth_axis(30, -60), -60, 30),
+    "width": Quantity("stance width between heels", axis("Stance width between heels, cm", 15, 100),
+                      15, 100),
+    "turnout": Quantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
+}  # fmt: skip
 
 
-class FeasibleMap(Chart):
+class Regions(NamedTuple):
+    """Hold a map: the kind of every cell (row, column) and where its names stand.
+
+    Rows run with the second quantity from its lowest value. ``names``
+    holds for each obstacle the centre of its name, in cells (column,
+    row), and its lines; None where it is not written.
+    """
+
+    kinds: NDArray[np.uint8]
+    names: tuple[tuple[complex, list[str]] | None, ...]
+
+
+class FeasibleMap:
     """Map the postures that a lifter can hold over two of four quantities.
 
     ``across`` and ``up`` are "shank", "depth", "width" or "turnout".
     What stands in the way elsewhere is written in each region and told
-    apart by its pattern. ``show`` draws a lifter's map, ``mark`` a
-    posture. Raises ValueError for another name.
+    apart by its pattern. Raises ValueError for another name.
     """
 
     def __init__(
-        self, across: str = "shank", up: str = "depth", size_px: tuple[int, int] = PAGE
-    ) -> None:
+        self, across: str = "shank", up: str = "depth", size: tuple[float, float] = PAGE,
+        cells: int = FINE,
+    ) -> None:  # fmt: skip
         for name in (across, up):
-            if name not in SIDES:
-                raise ValueError(f"no axis {name!r}; choose from {', '.join(SIDES)}")
-        x, y = SIDES[across], SIDES[up]
-        super().__init__(x.label, y.label, size_px, left=112 if up == "depth" else LEFT)
-        self.across, self.up = across, up
-        self.axes.grid(visible=False)
-        box = self.axes.get_window_extent()
-        height = self.figure.bbox.height
-        self._rows = slice(round(height - box.y1), round(height - box.y0))
-        self._columns = slice(round(box.x0), round(box.x1))
-        self.axes.set(xlim=(x.low, x.high), ylim=(y.low, y.high))
-        for spine in ("left", "bottom"):
-            self.moving(self.axes.spines[spine])
-        words(self.axes, 1, 1.05, f"plain: {HELD}", ha="right", transform=self.axes.transAxes)
-        for name, side, vertical in ((across, x, False), (up, y, True)):
-            if name == "depth":
-                depth_axis(self.axes, vertical)
-                # Deep is down, as in the gym.
-                if vertical:
-                    self.axes.set_ylim(side.high, side.low)
-        self._labels = [
-            self.moving(words(self.axes, 0, 0, "", ha="center", visible=False)) for _ in OBSTACLES
-        ]
-        look = {"ms": 15, "mfc": palette.RED, "mec": "white", "mew": 2}
-        self._dot = self.moving(self.axes.plot([], [], "D", **look)[0])
-        self._name = self.moving(words(self.axes, 0, 0, "this squat", bold=True, visible=False))
-        self._told, self._regions = "", np.zeros((CELLS, CELLS), int)
+            if name not in QUANTITIES:
+                raise ValueError(f"no axis {name!r}; choose from {', '.join(QUANTITIES)}")
+        self.across, self.up, self.size, self.cells = across, up, size, cells
+        x, y = QUANTITIES[across], QUANTITIES[up]
+        box = box_of(size, left=92 if up == "depth" else 52)
+        self.plot = Plot(x.axis, y.axis, box)
+        key = Text(complex(box[2], box[1] - 18), f"plain: {HELD}", TEXT, "end")
+        self.stage = (*self.plot.frame(grid=False), key)
 
-    def show(
-        self,
-        lifter: Lifter,
-        bar: Bar,
-        stance: Stance,
-        thigh_deg: float = 0.0,
+    def of(
+        self, lifter: Lifter, bar: Bar, stance: Stance, thigh_deg: float = 0.0,
         shank_deg: float = 28.0,
-    ) -> FeasibleMap:
-        """Draw the map of a lifter, with what the axes do not vary given."""
-        x, y = (
-            np.linspace(side.low, side.high, CELLS) for side in (SIDES[self.across], SIDES[self.up])
-        )
-        grid = {self.across: x[None, :], self.up: y[:, None]}
-        posture = _tried(lifter, bar, stance, thigh_deg, shank_deg, grid)
-        self._regions = regions(posture, (CELLS, CELLS))
-        found = self._name_regions(x, y)
-        share = float(np.mean(self._regions == 0))
-        self._told = (
-            f"Map of {SIDES[self.across].label.lower()} against {SIDES[self.up].label.lower()}: "
-            f"{100 * share:.0f} % of it {HELD}"
-            + (f"; elsewhere: {', '.join(found)}." if found else ".")
-        )
-        self.alt = self._told
-        return self
+    ) -> Chart:  # fmt: skip
+        """Return the map of one lifter, with what the axes do not vary given."""
+        regions = self._regions(lifter, bar, stance, thigh_deg, shank_deg)
+        return chart(self.stage, self.size, self._told(regions), self._drawn([regions]))
 
-    def mark(self, across: float, up: float) -> FeasibleMap:
-        """Mark one posture, in the axes' units, and return the chart."""
-        self._dot.set_data([across], [up])
-        low, high = self.axes.get_xlim()
-        right = across < 0.4 * low + 0.6 * high
-        step = 18 * (high - low) / self.axes.bbox.width * (1 if right else -1)
-        self._name.set(position=(across + step, up), ha="left" if right else "right", visible=True)
-        column, row = (
-            round(float(np.interp(value, (side.low, side.high), (0, CELLS - 1))))
-            for value, side in ((across, SIDES[self.across]), (up, SIDES[self.up]))
-        )
-        verdict = (HELD, *OBSTACLES)[self._regions[row, column]]
-        x, y = (_spoken(n, v) for n, v in ((self.across, across), (self.up, up)))
-        self.alt = f"{self._told} Marked: {x}, {y}: {verdict}."
-        return self
+    def marked(
+        self, posture: Posture, across: ArrayLike, up: ArrayLike,
+    ) -> Chart:  # fmt: skip
+        """Return the map of a posture's lifter, bar and feet with one place marked.
 
-    def mark_posture(self, shank_deg: float, thigh_deg: float) -> FeasibleMap:
-        """Mark a posture by its angles as `balance` takes them.
-
-        ``thigh_deg`` is positive above level; the map's own axis counts
-        depth. Raises ValueError on a map of anything else.
+        Values are in the axes' units; anything may be an array (positions,).
         """
-        at = {"shank": shank_deg, "depth": -thigh_deg}
-        if {self.across, self.up} != set(at):
-            raise ValueError(
-                f"this map shows {self.across} and {self.up}; mark a place on it with .mark"
-            )
-        return self.mark(at[self.across], at[self.up])
+        nouns = posture.lifter, posture.bar, posture.stance
+        several = self._positions(*nouns)
+        maps = [
+            self._regions(*(rows_of(noun, np.array([i]), several) for noun in nouns))
+            if several > 1
+            else self._regions(*nouns)
+            for i in range(several)
+        ]
+        x, y = (np.atleast_1d(each) for each in np.broadcast_arrays(across, up))
+        count = max(several, x.size)
+        x, y = np.broadcast_to(x, count), np.broadcast_to(y, count)
+        alt = [
+            self._told(maps[i if several > 1 else 0])
+            + self._marked(maps[i if several > 1 else 0], x[i], y[i])
+            for i in range(count)
+        ]
+        right = x < 0.4 * QUANTITIES[self.across].low + 0.6 * QUANTITIES[self.across].high
+        marks = [
+            *self._drawn(maps),
+            *self.plot.mark(x, y, palette.RED),
+            *self.plot.beside(x, y, "this squat", right),
+        ]
+        return chart(self.stage, self.size, alt, marks, count)
 
-    def paint(self, pixels: NDArray[np.uint8]) -> None:
-        """Paint every region's pattern inside the axes."""
-        ground = pixels[self._rows, self._columns]
-        height, width = ground.shape[:2]
-        numbers = self._regions[:: -1 if self.up != "depth" else 1]
-        rows, columns = (np.arange(n) * CELLS // n for n in (height, width))
-        every_row, every_column = np.ogrid[:height, :width]
-        sheets = _patterns(height, width)
-        numbers = numbers[np.ix_(rows, columns)]
-        painted = ground.view(np.uint32)[..., 0]
-        painted[:] = sheets[numbers, every_row, every_column]
-        # Patterns are pale so that words stand on them: what tells regions apart is their edge.
-        painted[1:][numbers[1:] != numbers[:-1]] = EDGE
-        painted[:, 1:][numbers[:, 1:] != numbers[:, :-1]] = EDGE
+    def _positions(self, lifter: Lifter, bar: Bar, stance: Stance) -> int:
+        return positions_of(balance(lifter, bar, stance))
 
-    def _name_regions(self, x: NDArray[np.float64], y: NDArray[np.float64]) -> list[str]:
-        """Write each obstacle's name where it fits best; return those met."""
-        from scipy.ndimage import uniform_filter
+    def _regions(
+        self, lifter: Lifter, bar: Bar, stance: Stance, thigh_deg: float = 0.0,
+        shank_deg: float = 28.0,
+    ) -> Regions:  # fmt: skip
+        # A lifter out of an array keeps an axis of one: the grid needs single numbers.
+        numbers = tuple(
+            tuple((f.name, _number(getattr(noun, f.name))) for f in fields(noun))
+            for noun in (lifter, bar, stance)
+        )
+        return _regions(
+            self.across, self.up, self.plot.box, self.cells, *numbers, thigh_deg, shank_deg
+        )
 
-        cell = np.array([s.stop - s.start for s in (self._rows, self._columns)]) / CELLS
-        met, taken = [], np.zeros((CELLS, CELLS), bool)
-        named = list(enumerate(zip(OBSTACLES, self._labels, strict=True), 1))
-        # The largest region is named first: where two names meet, it keeps its own.
-        named.sort(key=lambda one: -np.count_nonzero(self._regions == one[0]))
-        for number, (name, label) in named:
-            inside = (self._regions == number).astype(float)
-            if not inside.any():
-                label.set_visible(False)
+    def _drawn(self, maps: list[Regions]) -> list[Moving]:
+        """Return one map, or one for each position, with the names of its regions."""
+        left, top, right, bottom = self.plot.box
+        # Rows are painted from the top: where the axis runs upward they are turned round.
+        upward = QUANTITIES[self.up].axis.start < QUANTITIES[self.up].axis.end
+        cells = np.stack([one.kinds[::-1] if upward else one.kinds for one in maps])
+        corners = complex(left, top), complex(right, bottom)
+        parts: list[Moving] = [Tiles(corners, cells if len(maps) > 1 else cells[0])]
+        wide, high = (right - left) / self.cells, (bottom - top) / self.cells
+        for number in range(len(OBSTACLES)):
+            written = [one.names[number] for one in maps]
+            if not any(written):
                 continue
-            met.append(name)
-            inside[taken] = 0.0
-            best, place = 0.0, (slice(0), slice(0))
-            for text, turn in ((two_lines(name), 0), (name, 90)):
-                lines = text.split("\n")
-                box = np.array([24 * len(lines), 9.5 * max(map(len, lines))])
-                size = np.maximum(1, np.round((box[::-1] if turn else box) / cell)).astype(int)
-                # Which share of a box round here lies in the region, and of one twice as large.
-                share = uniform_filter(inside, size, mode="constant")
-                roomy = uniform_filter(inside, 2 * size, mode="constant")
-                row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
-                # Upright words are easier to read: turned ones must fit much better.
-                if share[row, column] < (max(best + 0.3, 0.95) if turn else 0.0):
-                    continue
-                best = float(share[row, column])
-                # Kept off the axes, where the words would cover the scale.
-                row, column = (
-                    min(max(at, n // 2), CELLS - 1 - n // 2)
-                    for at, n in zip((row, column), size, strict=True)
-                )
-                label.set(position=(x[column], y[row]), text=text, rotation=turn)
-                place = tuple(
-                    slice(at - n // 2, at + n // 2 + 1)
-                    for at, n in zip((row, column), size, strict=True)
-                )
-            shown = best > 0.6 and not taken[place].any()
-            label.set_visible(shown)
-            taken[place] |= shown
-        return met
+            for line in range(LINES):
+                words, places = [], []
+                for name in written:
+                    at, lines = name or (0j, [])
+                    row = self.cells - at.imag if upward else at.imag
+                    down = LEADING * (line - 0.5 * (len(lines) - 1)) + 4.5
+                    places.append(complex(left + at.real * wide, top + row * high + down))
+                    words.append(lines[line] if line < len(lines) else "")
+                if any(words):
+                    at = np.array(places) if len(maps) > 1 else places[0]
+                    parts.append(Text(at, words if len(maps) > 1 else words[0], TEXT, "middle"))
+        return [*parts, *self.plot.edges()]
+
+    def _told(self, regions: Regions) -> str:
+        share = 100 * float(np.mean(regions.kinds == 0))
+        met = [name for number, name in enumerate(OBSTACLES, 1) if (regions.kinds == number).any()]
+        names = QUANTITIES[self.across].name, QUANTITIES[self.up].name
+        elsewhere = f"; elsewhere: {', '.join(met)}." if met else "."
+        return f"Map of {names[0]} against {names[1]}: {share:.0f} % of it {HELD}{elsewhere}"
+
+    def _marked(self, regions: Regions, x: float, y: float) -> str:
+        column, row = (
+            round(float(np.interp(value, (q.low, q.high), (0, self.cells - 1))))
+            for value, q in ((x, QUANTITIES[self.across]), (y, QUANTITIES[self.up]))
+        )
+        verdict = (HELD, *OBSTACLES)[regions.kinds[row, column]]
+        spoken = (
+            f"{QUANTITIES[name].name} "
+            + (depth_in_words(value) if name == "depth" else f"{value:g}")
+            for name, value in ((self.across, x), (self.up, y))
+        )
+        return f" Marked: {', '.join(spoken)}: {verdict}."
 
 
-def _tried(
-    lifter: Lifter,
-    bar: Bar,
-    stance: Stance,
-    thigh_deg: float,
-    shank_deg: float,
-    grid: dict[str, NDArray[np.float64]],
-) -> Posture:
-    thigh = -grid["depth"] if "depth" in grid else thigh_deg
-    feet = {}
+def _number(value: ArrayLike) -> object:
+    """Return a value of one position as a plain number."""
+    return value if isinstance(value, str) or value is None else float(np.ravel(value)[0])
+
+
+@lru_cache(maxsize=256)  # a mark moves on one map; to and fro, a slider comes by the same ones
+def _regions(
+    across: str, up: str, box: tuple, cells: int, lifter: tuple, bar: tuple, stance: tuple,
+    thigh_deg: float, shank_deg: float,
+) -> Regions:  # fmt: skip
+    """Return the map of a lifter, a bar and feet given by their fields: (name, value)."""
+    x, y = (np.linspace(q.low, q.high, cells) for q in (QUANTITIES[across], QUANTITIES[up]))
+    grid = {across: x[None, :], up: y[:, None]}
+    who, feet = Lifter(**dict(lifter)), Stance(**dict(stance))
     if "width" in grid:
-        feet["heel_width_m"] = grid["width"] / 100
+        feet = replace(feet, heel_width_m=grid["width"] / 100)
     if "turnout" in grid:
-        feet["turnout_deg"] = grid["turnout"]
-    return balance(lifter, bar, replace(stance, **feet), thigh, grid.get("shank", shank_deg))
+        feet = replace(feet, turnout_deg=grid["turnout"])
+    thigh = -grid["depth"] if "depth" in grid else thigh_deg
+    posture = balance(who, Bar(**dict(bar)), feet, thigh, grid.get("shank", shank_deg))
+    kinds = obstacles(posture, (cells, cells)).astype(np.uint8)
+    return Regions(kinds, _names(kinds, box))
 
 
-def regions(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
+def obstacles(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
     """Return 0 where a posture can be held, else which obstacle is first.
 
     Counted from 1 in ``OBSTACLES``.
@@ -225,42 +231,50 @@ def regions(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
     return number
 
 
-def two_lines(name: str) -> str:
-    """Return words broken in the middle."""
-    parts = name.split(" ")
-    half = (len(parts) + 1) // 2
-    return "\n".join((" ".join(parts[:half]), " ".join(parts[half:])))
+def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[str]] | None, ...]:
+    """Return where each obstacle's name fits best in its region, and its lines."""
+    from scipy.ndimage import uniform_filter
 
-
-def _spoken(name: str, value: float) -> str:
-    number = depth_words(value) if name == "depth" else f"{value:g}"
-    return f"{SIDES[name].label.split(',')[0].lower()} {number}"
-
-
-@cache
-def _patterns(height: int, width: int) -> NDArray[np.uint32]:
-    """Return one painted sheet for each region: (region, row, column).
-
-    Painted here and not hatched by the chart, because a hatch costs a
-    slider's whole allowance.
-    """
-    row, column = np.mgrid[:height, :width]
-    strokes = (
-        np.zeros((height, width), bool),
-        (row % 12 < 2) | (column % 12 < 2),
-        (row % 10 < 3) & (column % 10 < 3),
-        (row + column) % 12 < 2,
-        row % 10 < 2,
-        column % 10 < 2,
-        (row - column) % 12 < 2,
-        ((row - column) % 24 < 2) | ((row + column) % 24 < 2),
-    )
-    grounds = ("ffffff", "eceef1", "eceef1", "fdecd0", "e9e4f6", "f6e3f1", "dfe9fe", "fbe3e5")
-    inks = ("ffffff", "c3c9d1", "c3c9d1", "f6bf73", "c9b8ea", "dcb6d5", "aac6fd", "f2b1b7")
-    ground, ink = (
-        np.array([list(bytes.fromhex(f"{colour}ff")) for colour in colours], np.uint8)
-        for colours in (grounds, inks)
-    )
-    sheets = np.where(np.array(strokes)[..., None], ink[:, None, None], ground[:, None, None])
-    # Four bytes as one number: a quarter of the work when a slider moves.
-    return sheets.view(np.uint32)[..., 0]
+    cells = kinds.shape[0]
+    cell = np.array([box[3] - box[1], box[2] - box[0]]) / cells
+    names: list[tuple[complex, list[str]] | None] = [None] * len(OBSTACLES)
+    occupied = np.zeros(kinds.shape, bool)
+    counts = np.bincount(kinds.ravel(), minlength=len(OBSTACLES) + 1)[1:]
+    # The largest region is named first: where two names meet, it keeps its own.
+    for number in np.argsort(-counts, kind="stable").tolist():
+        if not counts[number]:
+            continue
+        inside = ((kinds == number + 1) & ~occupied).astype(float)
+        best, found = ENOUGH, None
+        for characters in BREAKS:
+            lines = wrap(OBSTACLES[number], characters)
+            if len(lines) > LINES:
+                continue
+            # A name's box, rows and columns of cells: lines high, its longest line wide.
+            room = np.array([LEADING * len(lines), 1.1 * CHARACTER * TEXT * max(map(len, lines))])
+            size = np.maximum(1, np.ceil(room / cell)).astype(int)
+            share = uniform_filter(inside, size, mode="constant")
+            roomy = uniform_filter(inside, 2 * size, mode="constant")
+            row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
+            # Few lines are easier to read: more of them must fit much better.
+            if share[row, column] < (best if found is None else min(best + 0.3, 0.95)):
+                continue
+            best = float(share[row, column])
+            # Kept off the axes, where the words would cover the scale.
+            row, column = (
+                min(max(int(at), n // 2), cells - 1 - n // 2)
+                for at, n in zip((row, column), size, strict=True)
+            )
+            found = row, column, size, lines
+        if found is None:
+            continue
+        row, column, size, lines = found
+        place = tuple(
+            slice(max(0, at - n // 2 - 1), at + n // 2 + 2)
+            for at, n in zip((row, column), size, strict=True)
+        )
+        if occupied[place].any():
+            continue
+        occupied[place] = True
+        names[number] = complex(column + 0.5, row + 0.5), lines
+    return tuple(names)

@@ -13,21 +13,36 @@ from squatlab.show.footage import Footage, View
 from squatlab.show.moving import Moving, seen, taken
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text
+from squatlab.show.sweep import Sweep, whole
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, MID_FOOT, SIDE, scale_of
 
 EDGE = 1.0
 """What stays free at the edges of a view, picture units."""
 
 
+FAR_FILLS = palette.FAR, palette.FAR_SHOE
+"""Fills of the far limbs: behind the near ones of a squat they are not to be seen."""
+
+
 class Panel(NamedTuple):
-    """Hold what one view shows: always, and on request with its words."""
+    """Hold what one view shows: the stage, the lifter, and on request what is measured.
+
+    ``frame`` places metres of the view on the picture.
+    """
 
     name: str
     left: float
     width: float
-    always: tuple[Moving, ...]
+    frame: Frame
+    stage: tuple[Primitive, ...]
+    figure: tuple[Moving, ...]
     measured: tuple[Moving, ...]
     found: tuple[lines.Measured, ...]
+
+    @property
+    def always(self) -> tuple[Moving, ...]:
+        """Return the stage and the lifter."""
+        return (*self.stage, *self.figure)
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +67,11 @@ class Film:
         still = (taken(part, frame) for part in parts)
         return Scene(tuple(part for part in still if part is not None), bounds, self.sentence)
 
+    def sweeps(self, panel: Panel) -> tuple[Sweep, Sweep]:
+        """Return one view over time: the figure, and its measured lines."""
+        bounds, count = (panel.left, 0.0, panel.left + panel.width, HEIGHT), self.footage.time.size
+        return whole(panel.always, bounds, count), whole(panel.measured, bounds, count)
+
 
 def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) -> Film:
     """Return footage as a film of its views beside each other.
@@ -65,15 +85,24 @@ def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) ->
         width, middle = (FRONT, 0.5 * FRONT) if view.name == "front" else (SIDE, MID_FOOT)
         frame = Frame(complex(left + middle, FLOOR), scale)
         mid_foot = view.name == "side" and np.isfinite(view.places["toe_r"]).any()
-        always = (
-            *_stage(view.name, left, width, left + middle, mid_foot),
-            *_figure(view, frame, footage.bar_kg),
-        )
+        stage = tuple(_stage(view.name, left, width, left + middle, mid_foot))
+        figure = tuple(_figure(view, frame, footage.bar_kg))
         found = () if blind else lines.measured(footage, view, frame, wanted)
         measured = lines.with_words(found, view.name, left + MARGIN)
-        panels.append(Panel(view.name, left, width, always, tuple(measured), tuple(found)))
+        panels.append(
+            Panel(view.name, left, width, frame, stage, figure, tuple(measured), tuple(found))
+        )
         left += width
     return Film(footage, tuple(panels), lines.describe(footage, blind))
+
+
+def outline(figure: tuple[Moving, ...], frame: int) -> list[Shape]:
+    """Return a lifter's contour in one frame, dashed and pale."""
+    limbs = [p for p in figure if isinstance(p, Shape) and p.smooth and p.fill not in FAR_FILLS]
+    body = [part for part in (taken(limb, frame) for limb in limbs) if part is not None]
+    # Fills cover the inner halves of all edges, so that only the outer contour stays.
+    edges = [p._replace(fill="none", stroke=palette.GHOST, width=2.4, dash="5 3") for p in body]
+    return edges + [p._replace(fill=palette.GHOST_FILL, stroke="none") for p in body]
 
 
 def _fitting(view: View) -> float:

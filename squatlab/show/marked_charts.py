@@ -1,11 +1,11 @@
-"""Charts with a mark that moves: one lifter, one load or one place of the bar."""
+"""Charts on which one lifter or one load is marked, wherever a slider takes it."""
 
 from __future__ import annotations
 
-from abc import ABC, abstractmethod
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
@@ -13,7 +13,9 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.population import Population
 from squatlab.show import palette
-from squatlab.show.chart import PAGE, Chart, held, takeaway, words
+from squatlab.show.moving import Moving, worded
+from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart, held, mark
+from squatlab.show.primitives import Text
 
 SEED, COUNT = 7, 400
 """Which lifters are drawn from the population, and how many in all."""
@@ -21,218 +23,214 @@ SEED, COUNT = 7, 400
 LIGHT_KG = 20.0
 """An empty bar, kg: from here on the two rules are compared in words."""
 
+RATIOS, LEANS = (0.6, 1.2), (20.0, 70.0)
+"""What the population's chart shows: thigh ÷ trunk, and lean in degrees."""
 
-class LeanInPopulation(Chart, ABC):
-    """Plot lean against one quantity over women and men [ansur2].
+WHO = {"women": ("round", palette.PLUM), "men": ("triangle", palette.BLUE)}
+"""Mark and colour of women and men."""
+
+
+class LeanByBuild:
+    """Plot lean against thigh-to-trunk length over women and men [ansur2].
 
     Everybody holds the same leg posture, with as much on the bar as they
     weigh. The straight line is fitted to all who can hold it; the part of
-    the lean's variance that it explains is ``explained`` (R²). ``mark``
-    puts one lifter among them. Subclasses say which quantity.
+    the lean's variance that it explains is ``explained`` (R²). ``marked``
+    puts one lifter among them, ``alone`` none.
     """
 
-    LABEL, QUANTITY, TAKEAWAY = "", "", ""
-    NUMBER, LIMITS = "{:.2f}", (0.0, 1.0)
-
     def __init__(
-        self,
-        thigh_deg: float = 0.0,
-        shank_deg: float = 30.0,
-        size_px: tuple[int, int] = PAGE,
-        seed: int = SEED,
-        count: int = COUNT,
+        self, seed: int = SEED, count: int = COUNT, size: tuple[float, float] = PAGE
     ) -> None:
-        super().__init__(self.LABEL, "Trunk lean, °", size_px)
-        self.legs = thigh_deg, shank_deg
+        self.size = size
         rng = np.random.default_rng(seed)
         men = count // 2
         sizes = {"women": count - men, "men": men}
         drawn = {who: Population.ansur2(who).draw(n, rng) for who, n in sizes.items()}
-        self.places = {who: (self.quantity(d), self.lean(d)) for who, d in drawn.items()}
-        self.axes.set(xlim=self.LIMITS, ylim=(20, 70))
-        takeaway(self.axes, self.TAKEAWAY)
-        self._scatter()
-        self._fit()
-        self._dot = self.mark_of()
-        self._name = self.moving(words(self.axes, 0, 0, "", bold=True))
-        self.alt = self._people
-
-    def _scatter(self) -> None:
-        look = {"women": ("o", palette.PLUM), "men": ("^", palette.BLUE)}
-        for (who, (x, y)), place in zip(self.places.items(), (0.93, 0.85), strict=True):
-            marker, colour = look[who]
-            self.axes.plot(x, y, marker, ms=6, mfc="none", mec=colour, mew=1.2)
-            at = {"transform": self.axes.transAxes}
-            self.axes.plot(0.04, place, marker, ms=8, mfc="none", mec=colour, mew=1.8, **at)
-            words(self.axes, 0.07, place, who, **at)
-
-    def _fit(self) -> None:
+        self.places = {who: (ratio(people), lean(people)) for who, people in drawn.items()}
+        self.plot = Plot(
+            axis("Thigh length ÷ trunk length", *RATIOS),
+            axis("Trunk lean, °", *LEANS),
+            box_of(size),
+        )
         x, y = np.concatenate(list(self.places.values()), axis=1)
         able = np.isfinite(y)
         x, y = x[able], y[able]
         self.explained = float(np.corrcoef(x, y)[0, 1] ** 2)
         slope, start = np.polyfit(x, y, 1)
         ends = np.array([x.min(), x.max()])
-        self.axes.plot(ends, start + slope * ends, color=palette.INK, lw=2.5)
-        words(
-            self.axes,
-            0.985,
-            0.06,
-            f"line fitted to {len(x)} lifters: R² = {self.explained:.2f}",
-            transform=self.axes.transAxes,
-            ha="right",
-        )
-        self._people = (
-            f"Trunk lean against {self.QUANTITY}: {len(x)} lifters of one leg posture lean "
-            f"{y.min():.0f}° to {y.max():.0f}°; the fitted line explains "
+        self.stage = (
+            *self.plot.frame(),
+            *self.plot.takeaway("Longer thighs for the trunk: more lean"),
+            *self._people(),
+            *self.plot.curve(ends, start + slope * ends, palette.INK, width=2.5),
+            *self.plot.words(
+                RATIOS[1], LEANS[0], f"fitted to {len(x)} lifters: R² = {self.explained:.2f}",
+                "end", shift=-8 - 18j,
+            ),
+        )  # fmt: skip
+        self._told = (
+            f"Trunk lean against thigh length divided by trunk length: {len(x)} lifters of one leg "
+            f"posture lean {y.min():.0f}° to {y.max():.0f}°; the fitted line explains "
             f"{100 * self.explained:.0f} % of the differences (R² = {self.explained:.2f})."
         )
 
-    @abstractmethod
-    def quantity(self, lifter: Lifter) -> np.ndarray:
-        """Return what the chart sets the lean against."""
+    def _people(self) -> list[Moving]:
+        parts: list[Moving] = []
+        left, top = self.plot.box[:2]
+        for row, (who, (x, y)) in enumerate(self.places.items()):
+            kind, colour = WHO[who]
+            places = self.plot.at(x, y)
+            parts += [
+                mark(complex(place), palette.PAPER, kind, 3.2, colour, 1.2)
+                for place in places[np.isfinite(places)]
+            ]
+            key = complex(left + 16, top + 16 + 22 * row)
+            parts.append(mark(key, palette.PAPER, kind, 4.5, colour, 1.8))
+            parts.append(Text(key + 14 + 4.5j, who))
+        return parts
 
-    def lean(self, lifter: Lifter) -> np.ndarray:
-        """Return the balanced lean of a lifter or of many, °.
+    def alone(self) -> Chart:
+        """Return the chart with nobody marked."""
+        return chart(self.stage, self.size, self._told)
 
-        nan for a lifter who cannot hold the posture.
-        """
-        posture = balance(lifter, Bar.high(lifter.mass_kg), Stance(), *self.legs)
-        return held(posture.trunk_deg, posture)
-
-    def mark(self, lifter: Lifter) -> LeanInPopulation:
-        """Put one lifter among the others and return the chart."""
-        x, y = float(self.quantity(lifter)), float(self.lean(lifter))
+    def marked(self, lifter: Lifter) -> Chart:
+        """Return the chart with one lifter marked, or one for each position."""
+        x, y = np.broadcast_arrays(ratio(lifter), lean(lifter))
+        able = np.isfinite(y)
         # An unusual lifter is marked at the edge, with the true numbers beside.
-        at, up = np.clip(x, *self.LIMITS), np.clip(y, *self.axes.get_ylim())
-        self._dot.set_data([at], [up])
-        left = x >= np.mean(self.LIMITS)
-        gap = 17 * (self.LIMITS[1] - self.LIMITS[0]) / self.axes.bbox.width
-        number = self.NUMBER.format(x)
-        able = bool(np.isfinite(y))
-        told = f"lean {y:.1f}°" if able else "cannot hold this posture"
-        height = up if able else np.mean(self.axes.get_ylim())
-        self._name.set(
-            position=(at - gap if left else at + gap, height),
-            text=f"this lifter:\n{number}, {y:.0f}°"
-            if able
-            else "this lifter cannot\nhold this posture",
-            ha="right" if left else "left",
-        )
-        self.alt = f"{self._people} This lifter: {self.QUANTITY} {number}, {told}."
-        return self
+        at, up = np.clip(x, *RATIOS), np.where(able, np.clip(y, *LEANS), np.mean(LEANS))
+        words = worded(
+            lambda x, y: f"this lifter: {x:.2f}, {y:.0f}°" if y == y else "cannot hold this",
+            x[()], y[()],
+        )  # fmt: skip
+        alt = worded(
+            lambda x, y: (
+                f"{self._told} This lifter: thigh length divided by trunk length {x:.2f}, "
+                + (f"lean {y:.1f}°." if y == y else "cannot hold this posture.")
+            ),
+            x[()], y[()],
+        )  # fmt: skip
+        marks = [
+            *self.plot.mark(at, np.where(able, up, np.nan), palette.RED),
+            *self.plot.beside(at, up, words, at < np.mean(RATIOS)),
+        ]
+        return chart(self.stage, self.size, alt, marks, x.size)
 
 
-class LeanByBuild(LeanInPopulation):
-    """Plot lean against thigh-to-trunk length over a population [ansur2].
+def ratio(lifter: Lifter) -> NDArray[np.float64]:
+    """Return thigh length divided by trunk length (hip to shoulder) (…)."""
+    return np.divide(lifter.thigh_m, lifter.trunk_m)
 
-    What a lifter's proportions explain of the lean; see
-    ``LeanInPopulation``.
+
+def lean(lifter: Lifter) -> NDArray[np.float64]:
+    """Return the balanced lean (…), °, thighs level with the lifter's own mass on the bar.
+
+    nan for a lifter who cannot hold the posture.
     """
-
-    LABEL, QUANTITY = "Thigh length ÷ trunk length", "thigh length divided by trunk length"
-    TAKEAWAY = "Longer thighs for the trunk: more lean"
-    LIMITS = (0.6, 1.2)
-
-    def quantity(self, lifter: Lifter) -> np.ndarray:
-        """Return thigh length divided by trunk length (hip to shoulder)."""
-        return np.divide(lifter.thigh_m, lifter.trunk_m)
+    posture = balance(lifter, Bar.high(lifter.mass_kg), Stance(), 0.0, 30.0)
+    return held(posture.trunk_deg, posture)
 
 
-class LeanByStature(LeanInPopulation):
-    """Plot lean against stature over the same population [ansur2].
-
-    The companion of ``LeanByBuild``: being tall explains little.
-    """
-
-    LABEL, QUANTITY, NUMBER = "Stature, cm", "stature", "{:.0f} cm"
-    TAKEAWAY = "Being tall explains little of the lean"
-    LIMITS = (140, 210)
-
-    def quantity(self, lifter: Lifter) -> np.ndarray:
-        """Return the stature, cm."""
-        return np.multiply(100.0, lifter.stature_m)
+RULES = {
+    "system": ("bar and lifter", palette.BLUE, "", "round"),
+    "bar": ("the bar alone", palette.RED, "8 4", "square"),
+}
+"""What each rule puts over mid-foot, and colour, dash and mark of its curve."""
 
 
-class LeanByLoad(Chart):
+class LeanByLoad:
     """Plot the lean by two rules against load: what stands over mid-foot.
 
     One rule puts bar and lifter together there, the other the bar alone.
-    ``show`` draws the curves of a lifter, ``mark`` the present load.
+    ``marked`` returns the curves of a lifter with one load marked.
     """
 
     LOADS = np.linspace(0, 250, 101)
-    RULES = (("system", "bar and lifter"), ("bar", "the bar alone"))
 
-    def __init__(self, size_px: tuple[int, int] = PAGE) -> None:
-        super().__init__("Load, kg on the bar", "Trunk lean, °", size_px)
-        self.axes.set(xlim=(0, 250), ylim=(0, 70))
-        takeaway(self.axes, "The heavier the bar, the closer the two rules")
-        looks = ((palette.BLUE, "-", "o"), (palette.RED, (0, (5, 2.5)), "s"))
-        self._curves, self._names, self._dots = [], [], []
-        for colour, dash, marker in looks:
-            (curve,) = self.axes.plot([], [], ls=dash, lw=3, color=colour)
-            self._curves.append(self.moving(curve))
-            self._dots.append(self.mark_of(colour, marker, 11))
-        self._names = [self.moving(words(self.axes, 248, 0, "", ha="right")) for _ in looks]
-        self._said = self.moving(words(self.axes, 0, 0, "", bold=True))
-        self._leans: list[np.ndarray] = []
+    def __init__(self, size: tuple[float, float] = PAGE) -> None:
+        self.size = size
+        self.plot = Plot(
+            axis("Load, kg on the bar", 0, 250, 5), axis("Trunk lean, °", 0, 70), box_of(size)
+        )
+        takeaway = self.plot.takeaway("The heavier the bar, the closer the two rules")
+        self.stage = (*self.plot.frame(), *takeaway)
 
-    def show(
+    def marked(
         self,
+        load_kg: ArrayLike,
         lifter: Lifter,
         bar: Bar,
         stance: Stance,
-        thigh_deg: float = 0.0,
-        shank_deg: float = 28.0,
-    ) -> LeanByLoad:
-        """Draw the curves of a lifter, bar place, stance and legs."""
-        loaded = replace(bar, mass_kg=self.LOADS)
-        ways = [
-            balance(lifter, loaded, stance, thigh_deg, shank_deg, over=over)
-            for over, _ in self.RULES
-        ]
-        # By the bar alone the lean is the same for all loads; whether it can be held is not.
-        self._leans = [held(way.trunk_deg, way) for way in ways]
-        upper = int(self._leans[1][-1] > self._leans[0][-1])
-        for place, (lean, curve) in enumerate(zip(self._leans, self._curves, strict=True)):
-            curve.set_data(self.LOADS, lean)
-            y = lean[-1] + (6 if place == upper else -6)
-            wide = self.axes.bbox.width > 600
-            name = f"{'over mid-foot: ' if wide else ''}{self.RULES[place][1]}"
-            self._names[place].set(position=(248, y), text=name)
-            self._names[place].set_visible(bool(np.isfinite(y)))
-        light, heavy = int(np.searchsorted(self.LOADS, LIGHT_KG)), -1
-        self.alt = "Trunk lean against load: from an empty bar up, some loads cannot be held."
-        if np.isfinite([lean[light:] for lean in self._leans]).all():
-            (light, light_bar), (heavy, heavy_bar) = (
-                [c[i] for c in self._leans] for i in (light, heavy)
-            )
-            self.alt = (
-                f"Trunk lean against load. Bar and lifter over mid-foot: {light:.1f}° at 20 kg, "
-                f"{heavy:.1f}° at 250 kg. The bar alone over mid-foot: {light_bar:.1f}° and "
-                f"{heavy_bar:.1f}°. The rules come together as the bar gets heavy: "
-                f"{abs(light_bar - light):.1f}° apart, then {abs(heavy_bar - heavy):.1f}°."
-            )
-        return self
+        thigh_deg: ArrayLike = 0.0,
+        shank_deg: ArrayLike = 28.0,
+    ) -> Chart:
+        """Return the curves of lifter, bar place, stance and legs, with the present load.
 
-    def mark(self, load_kg: float) -> LeanByLoad:
-        """Mark the present load on both curves and return the chart."""
-        now = [float(np.interp(load_kg, self.LOADS, lean)) for lean in self._leans]
-        for dot, lean in zip(self._dots, now, strict=True):
-            dot.set_data([load_kg], [lean])
-        known = np.isfinite(now).all()
-        gap = abs(now[1] - now[0])
-        text = f"{now[0]:.0f}° and {now[1]:.0f}°" if known else "cannot be held"
-        # Right of the mark, where a falling curve leaves room, as long as there is any.
-        left = load_kg > 0.5 * self.LOADS[-1]
-        x = min(load_kg + 20, self.LOADS[-1]) if left else load_kg
-        self._said.set(
-            position=(x, (max(now) if known else 30) + 11),
-            text=f"{load_kg:g} kg: {text}",
-            ha="right" if left else "left",
+        Any of them may be an array of positions.
+        """
+        # Positions first, then loads; what does not change gets an axis of one to fit.
+        someone, feet, place = (_with_axis(noun) for noun in (lifter, stance, bar))
+        loaded = replace(place, mass_kg=self.LOADS)
+        legs = _column(thigh_deg), _column(shank_deg)
+        ways = [balance(someone, loaded, feet, *legs, over=over) for over in RULES]
+        # By the bar alone the lean is the same for all loads; whether it can be held is not.
+        leans = np.stack(np.broadcast_arrays(*(held(way.trunk_deg, way) for way in ways)))
+        leans = leans.reshape(2, -1, self.LOADS.size)
+        load = np.atleast_1d(np.asarray(load_kg, float))
+        count = max(leans.shape[1], load.size)
+        leans = np.broadcast_to(leans, (2, count, self.LOADS.size))
+        load = np.broadcast_to(load, count)
+        now = np.array([[np.interp(at, self.LOADS, row) for at, row in zip(load, rule, strict=True)]
+                        for rule in leans])  # fmt: skip
+        marks: list[Moving] = []
+        ends = leans[:, :, -1]
+        for number, (name, colour, dash, kind) in enumerate(RULES.values()):
+            curve = leans[number] if leans.shape[1] > 1 else leans[number, 0]
+            marks += self.plot.curve(self.LOADS, curve, colour, dash)
+            marks += self.plot.mark(load, now[number], colour, kind, 6.0)
+            above = np.where(ends[number] > ends[1 - number], 6.0, -6.0)
+            marks += self.plot.words(248, ends[number] + above, name, "end")
+        known = np.isfinite(now).all(axis=0)
+        left = load > 0.5 * self.LOADS[-1]
+        x = np.where(left, np.minimum(load + 20, self.LOADS[-1]), load)
+        words = [
+            f"{at:g} kg: {one:.0f}° and {two:.0f}°" if ok else f"{at:g} kg: cannot be held"
+            for at, one, two, ok in zip(load.tolist(), *now.tolist(), known.tolist(), strict=True)
+        ]
+        y = np.where(known, now.max(axis=0), 30) + 11
+        marks += self.plot.beside(x, y, words, ~left, gap=0.0)
+        alt = [_told(*row) for row in zip(load.tolist(), *now.tolist(), *leans.tolist(),
+                                          strict=True)]  # fmt: skip
+        return chart(self.stage, self.size, alt, marks, count)
+
+
+def _column(values: ArrayLike) -> ArrayLike:
+    """Return values (positions,) as (positions, 1); a single number as it is."""
+    return np.asarray(values)[:, None] if np.ndim(values) else values
+
+
+def _with_axis(noun):
+    """Return a frozen dataclass with every array (positions,) as (positions, 1)."""
+    from dataclasses import fields
+
+    changed = {f.name: _column(getattr(noun, f.name)) for f in fields(noun)
+               if np.ndim(getattr(noun, f.name))}  # fmt: skip
+    return replace(noun, **changed) if changed else noun
+
+
+def _told(load: float, system: float, bar: float, by_system: list, by_bar: list) -> str:
+    """Return both rules in words, for a light, a heavy and the marked bar."""
+    light = int(np.searchsorted(LeanByLoad.LOADS, LIGHT_KG))
+    words = "Trunk lean against load: from an empty bar up, some loads cannot be held."
+    if np.isfinite(by_system[light:]).all() and np.isfinite(by_bar[light:]).all():
+        first, last = (by_system[light], by_bar[light]), (by_system[-1], by_bar[-1])
+        words = (
+            f"Trunk lean against load. Bar and lifter over mid-foot: {first[0]:.1f}° at 20 kg, "
+            f"{last[0]:.1f}° at 250 kg. The bar alone over mid-foot: {first[1]:.1f}° and "
+            f"{last[1]:.1f}°. The rules come together as the bar gets heavy: "
+            f"{abs(first[1] - first[0]):.1f}° apart, then {abs(last[1] - last[0]):.1f}°."
         )
-        stem = self.alt.split(" At the marked")[0]
-        told = f" At the marked {load_kg:g} kg they are {gap:.1f}° apart." if known else ""
-        self.alt = stem + told
-        return self
+    if np.isfinite([system, bar]).all():
+        words += f" At the marked {load:g} kg they are {abs(bar - system):.1f}° apart."
+    return words

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
+
 from squatlab.mechanics.moments import JointMoments
 from squatlab.show import palette
-from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
+from squatlab.show.moving import Moving, where, worded
+from squatlab.show.primitives import Line, Shape, Text, rectangle
 
 
 class Row(NamedTuple):
@@ -41,13 +44,14 @@ def moment_bars(
     right: float,
     top: float,
     faint: bool = False,
-) -> list[Primitive]:
+) -> list[Moving]:
     """Return labelled level bars of the moments on fixed scales.
 
-    ``before`` is shown as a dashed outline. A bar beyond the scale ends
-    in an arrow; its number is always the true one.
+    ``now`` may hold arrays over positions; ``before``, of one posture, is
+    shown as a dashed outline. A bar beyond the scale ends in an arrow; its
+    number is always the true one.
     """
-    parts: list[Primitive] = []
+    parts: list[Moving] = []
     y = top
     for title, rows in GROUPS:
         parts.append(Text(complex(left, y), title, 13.0, fill=palette.SOFT))
@@ -74,25 +78,23 @@ def _row(
     right: float,
     y: float,
     faint: bool,
-) -> list[Primitive]:
-    value = float(getattr(now, row.field))
+) -> list[Moving]:
+    value = getattr(now, row.field)
     zero, unit = _scale(row.limit, left, right)
-    shown = min(max(value, -NEGATIVE * row.limit), row.limit)
+    shown = np.clip(value, -NEGATIVE * row.limit, row.limit)
     top, bottom, end = y + 24, y + 42, zero + shown * unit
     fill = palette.FAINT_NEAR if faint else row.fill
-    parts: list[Primitive] = [
+    words = worded(lambda moment: f"{moment:.0f} N·m".replace("-", "−"), value)
+    bar = rectangle(np.minimum(zero, end), top, np.maximum(zero, end), bottom)
+    middle, side = 0.5 * (top + bottom), np.sign(value)
+    beyond = (end + side * 12 + 1j * middle, end + 1j * (top - 3), end + 1j * (bottom + 3))
+    parts: list[Moving] = [
         Text(complex(left, y + 18), row.label, 14.0),
-        Text(complex(right, y + 18), f"{value:.0f} N·m".replace("-", "−"), 15.0, "end", bold=True),
-        Shape(rectangle(min(zero, end), top, max(zero, end), bottom), fill, palette.INK, 1.0),
+        Text(complex(right, y + 18), words, 15.0, "end", bold=True),
+        Shape(bar, fill, palette.INK, 1.0),
         Line((complex(zero, top - 2), complex(zero, bottom + 4)), palette.INK, 1.5),
+        *where(shown != value, [Shape(beyond, fill, palette.INK, 1.0)]),
     ]
-    if shown != value:
-        side = 1 if value > 0 else -1
-        middle = 0.5 * (top + bottom)
-        tip = complex(end + side * 12, middle)
-        parts.append(
-            Shape((tip, complex(end, top - 3), complex(end, bottom + 3)), fill, palette.INK, 1.0)
-        )
     if before is not None:
         old = float(getattr(before, row.field))
         mark = zero + min(max(old, -NEGATIVE * row.limit), row.limit) * unit
@@ -101,11 +103,9 @@ def _row(
     return parts
 
 
-def _axis(limit: float, left: float, right: float, bottom: float) -> list[Primitive]:
+def _axis(limit: float, left: float, right: float, bottom: float) -> list[Moving]:
     zero, unit = _scale(limit, left, right)
-    parts: list[Primitive] = [
-        Line((complex(left, bottom), complex(right, bottom)), palette.RULE, 1.0)
-    ]
+    parts: list[Moving] = [Line((complex(left, bottom), complex(right, bottom)), palette.RULE, 1.0)]
     for third in range(4):
         x, value = zero + unit * limit * third / 3, limit * third / 3
         parts.append(Line((complex(x, bottom), complex(x, bottom + 5)), palette.RULE, 1.0))

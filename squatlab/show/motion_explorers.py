@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,12 +17,15 @@ from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
 from squatlab.motion.instant import posture_at
-from squatlab.show.controls import choice, slider
-from squatlab.show.explorer import CHART, Explorer, Values
+from squatlab.show.controls import Values, choice, slider
+from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
 from squatlab.show.phone_charts import ErrorChart
 from squatlab.show.phone_picture import phone_picture, screen_words
+from squatlab.show.picture import Scene
+from squatlab.show.plot import BESIDE, Chart
 from squatlab.show.scene import describe, side_view
+from squatlab.show.views import FRONT, SIDE
 
 __all__ = ["phone", "repetition"]
 
@@ -34,7 +39,7 @@ def repetition(size: str = "page") -> Explorer:
     """
     average = Lifter.from_stature(1.75, 80)
     controls = {
-        "instant": slider("Instant", 1, 0, 5.2, 0.1, " s", zero="first bend"),
+        "instant": slider("Time", 1, 0, 5.2, 0.1, " s", zero="first bend"),
         "descent": slider("Descent", 1.8, 0.6, 2.5, 0.1, " s"),
         "ascent": slider("Ascent", 1.8, 1.0, 2.5, 0.1, " s"),
         "lead": slider("Hips set out", 100, -200, 200, 10, " ms early", " ms late", "with knees"),
@@ -44,12 +49,12 @@ def repetition(size: str = "page") -> Explorer:
         "Hips first": {"lead": 200, "instant": 0.4},
         "Knees first": {"lead": -200, "instant": 0.4},
         "Bottom": {"instant": 1.9},
-        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.6},
+        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.8},
         "Light and fast": {"load": 30, "ascent": 1.0, "instant": 2.5},
         "Dropped": {"descent": 0.8, "lead": 30, "instant": 0.6},
     }
 
-    @lru_cache(maxsize=1)
+    @lru_cache(maxsize=64)
     def moved(descent: float, ascent: float, lead: float, load: float) -> Rep:
         bar = Bar.high(round(load / 100 * BEST * average.mass_kg, 1))
         tempo = Tempo(descent, ascent_s=ascent, hip_lead_s=lead / 1000)
@@ -71,12 +76,13 @@ def repetition(size: str = "page") -> Explorer:
             f"{order_words(rep).capitalize()}. {speed_words(rep, ascent_of(rep))}"
         )
 
-    chart = RepetitionChart(CHART["page"])
-    return Explorer(
-        controls, build, presets, size=size, describe_as=told,
-        chart=lambda values, _: chart.show(of(values)).mark(values["instant"]),
-        draw=lambda _, posture, ghost: side_view(posture, ghost),
+    chart = RepetitionChart(BESIDE)
+    panes = (
+        Pane("Side view", lambda _, now, before: side_view(now, before), SIDE),
+        Pane("Chart", lambda v, *_: chart.of(of(v), v["instant"]).marks.scene(0), *BESIDE,
+             stage=chart.stage),
     )  # fmt: skip
+    return Explorer(OneByOne(build, panes, told), controls, presets, size)
 
 
 def phone(size: str = "page") -> Explorer:
@@ -89,7 +95,7 @@ def phone(size: str = "page") -> Explorer:
     controls = {
         "distance": slider("Distance", 4, 1.5, 8, 0.5, " m"),
         "height": slider("Height", 1, 0.2, 2, 0.1, " m high"),
-        "yaw": slider("Askew", 0, -30, 30, 1, "° one way", "° the other way", "square"),
+        "yaw": slider("Off square", 0, -30, 30, 1, "° one way", "° the other way", "square"),
         "rate": slider("Frames", 60, 15, 240, 15, " per second"),
         "noise": slider("Noise", 3, 0, 15, 0.5, " px a point", zero="none"),
         "camera": choice("Camera", (("at the side", "side"), ("in front", "front"))),
@@ -97,13 +103,13 @@ def phone(size: str = "page") -> Explorer:
     presets = {
         "Too near": {"distance": 2},
         "On the floor": {"height": 0.2},
-        "15° askew": {"yaw": 15},
+        "15° off square": {"yaw": 15},
         "Slow motion": {"rate": 240},
         "Dark room": {"noise": 10, "rate": 30},
     }
     rep = synthesise(Lifter.from_stature(1.75, 80), Bar.high(60), Stance())
-    truth, exact = posture_at(rep, rep.bottom), exactly(rep)
-    chart = ErrorChart(CHART["page"])
+    exact = exactly(rep)
+    chart = ErrorChart(BESIDE)
 
     def placed(values: Values) -> Camera:
         return VIEWS[values["camera"]](
@@ -111,13 +117,32 @@ def phone(size: str = "page") -> Explorer:
             rate=values["rate"], noise_px=values["noise"],
         )  # fmt: skip
 
-    def told(values: Values, _: Posture) -> str:
+    def build(values: Values) -> Taken:
         camera = placed(values)
-        screens = on_screen(rep, camera), on_screen(rep, None, camera.view)
-        chart.show(errors(filmed(rep, camera, np.random.default_rng(1)), exact))
-        return " ".join([*screen_words(camera.view, *map(by_eye, screens)), chart.alt])
+        off = errors(filmed(rep, camera, np.random.default_rng(1)), exact)
+        return Taken(camera, chart.of(off))
 
-    return Explorer(
-        controls, lambda _: truth, presets, size=size, describe_as=told, chart=lambda *_: chart,
-        draw=lambda values, *_: phone_picture(rep, placed(values)),
+    def told(_: Values, taken: Taken) -> str:
+        view = taken.camera.view
+        screens = on_screen(rep, taken.camera), on_screen(rep, None, view)
+        return " ".join([*screen_words(view, *map(by_eye, screens)), taken.errors.alt])
+
+    panes = (
+        Pane("Screen", lambda _, taken, __: _framed(phone_picture(rep, taken.camera)), FRONT),
+        Pane("Chart", lambda _, taken, __: taken.errors.marks.scene(0), *BESIDE,
+             stage=chart.stage),
     )  # fmt: skip
+    return Explorer(OneByOne(build, panes, told), controls, presets, size)
+
+
+class Taken(NamedTuple):
+    """Hold what a camera films: where it stands, and the errors of its readings."""
+
+    camera: Camera
+    errors: Chart
+
+
+def _framed(scene: Scene) -> Scene:
+    """Return a side or a front view in the room of the wider, so that nothing jumps."""
+    left, top, _, bottom = scene.bounds
+    return replace(scene, bounds=(left, top, left + FRONT, bottom))

@@ -1,17 +1,26 @@
-"""Moving primitives: their points are arrays over time, and one frame can be taken.
+"""Moving primitives: their points are arrays over positions, and one position can be taken.
 
-Whatever draws a posture with plain arithmetic draws a film as well once
-its points are arrays; one frame of it is made of ordinary primitives.
+A position is a frame of a film or a step of a slider. Whatever draws a
+posture with plain arithmetic draws all positions at once when its points
+are arrays; one of them is made of ordinary primitives.
 """
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable, Iterable
+from dataclasses import fields, is_dataclass, replace
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text
+from squatlab.mechanics.vectors import Vector
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, Tiles
+
+LOST = complex(np.nan, np.nan)
+"""The place of a point that is not seen."""
+
+Noun = TypeVar("Noun")
 
 
 class Trail(NamedTuple):
@@ -22,14 +31,30 @@ class Trail(NamedTuple):
     width: float
 
 
-Moving = Primitive | Trail
+class Curve(NamedTuple):
+    """Hold a line through points of which some may be lost: there it is broken."""
+
+    points: tuple[complex | NDArray[np.complex128], ...]
+    stroke: str
+    width: float = 3.0
+    dash: str = ""
+
+
+Moving = Primitive | Trail | Curve
 
 
 def spots(moving: Moving) -> tuple[complex | NDArray[np.complex128], ...]:
-    """Return the points of a primitive, each a number or (time,)."""
-    if isinstance(moving, Line | Shape):
+    """Return the points of a primitive, each a number or (positions,)."""
+    if isinstance(moving, Line | Curve | Shape | Tiles):
         return moving.points
     return (moving.centre if isinstance(moving, Disc) else moving.at,)
+
+
+def placed_at(moving: Moving, points: tuple) -> Moving:
+    """Return a primitive with other points, as many as it has."""
+    if isinstance(moving, Line | Curve | Shape | Tiles):
+        return moving._replace(points=points)
+    return moving._replace(**{"centre" if isinstance(moving, Disc) else "at": points[0]})
 
 
 def seen(moving: Moving) -> bool:
@@ -37,18 +62,77 @@ def seen(moving: Moving) -> bool:
     return all(np.isfinite(spot).any() for spot in spots(moving))
 
 
-def taken(moving: Moving, frame: int) -> Primitive | None:
-    """Return a primitive as it stands in one frame, None if it is not seen."""
+def taken(moving: Moving, position: int) -> Primitive | None:
+    """Return a primitive as it stands at one position, None if it is not seen."""
     if isinstance(moving, Trail):
-        way = moving.at[: frame + 1]
+        way = moving.at[: position + 1]
         points = tuple(way[~np.isnan(way)].tolist())
         return Line(points, moving.stroke, moving.width) if len(points) > 1 else None
-    points = tuple(s if isinstance(s, complex) else complex(s[frame]) for s in spots(moving))
+    points = tuple(complex(spot[position] if np.ndim(spot) else spot) for spot in spots(moving))
     if any(point != point for point in points):
         return None
-    if isinstance(moving, Text):
-        words = moving.words if isinstance(moving.words, str) else moving.words[frame]
-        return moving._replace(at=points[0], words=words)
-    if isinstance(moving, Disc):
-        return moving._replace(centre=points[0])
-    return moving._replace(points=points)
+    still = placed_at(moving, points)
+    if isinstance(still, Text):
+        words = still.words if isinstance(still.words, str) else still.words[position]
+        return still._replace(words=words) if words else None
+    if isinstance(still, Disc) and np.ndim(still.radius):
+        return still._replace(radius=float(still.radius[position]))
+    if isinstance(still, Tiles) and still.cells.ndim == 3:
+        return still._replace(cells=still.cells[position])
+    return still
+
+
+def stills(moving: Moving, position: int) -> list[Primitive]:
+    """Return the primitives that stand for a moving one at one position."""
+    if isinstance(moving, Curve):
+        points = [complex(p[position] if np.ndim(p) else p) for p in moving.points]
+        pieces: list[list[complex]] = [[]]
+        for point in points:
+            if point == point:
+                pieces[-1].append(point)
+            elif pieces[-1]:
+                pieces.append([])
+        look = moving.stroke, moving.width, moving.dash
+        return [Line(tuple(piece), *look) for piece in pieces if len(piece) > 1]
+    still = taken(moving, position)
+    return [] if still is None else [still]
+
+
+def where(present: ArrayLike, parts: Iterable[Moving]) -> list[Moving]:
+    """Return parts where ``present`` (…) says so: elsewhere they have no place."""
+    parts = list(parts)
+    if np.all(present):
+        return parts
+    if not np.any(present):
+        return []
+    return [
+        placed_at(part, tuple(np.where(present, spot, LOST) for spot in spots(part)))
+        for part in parts
+    ]
+
+
+def worded(words: Callable[..., str], *values: Any) -> str | list[str]:
+    """Return what ``words`` says of values: one string, or one for each position.
+
+    Values are numbers or arrays (positions,).
+    """
+    if not any(map(np.ndim, values)):
+        return words(*values)
+    rows = zip(*(np.asarray(each).tolist() for each in np.broadcast_arrays(*values)), strict=True)
+    return [words(*row) for row in rows]
+
+
+def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
+    """Return a frozen dataclass with only some of its ``count`` positions.
+
+    Every array whose first axis counts positions keeps ``rows`` of it;
+    nouns inside are treated likewise.
+    """
+    if isinstance(noun, np.ndarray):
+        return noun[rows] if noun.ndim and noun.shape[0] == count else noun
+    if isinstance(noun, Vector):
+        return Vector(*(rows_of(part, rows, count) for part in (noun.x, noun.y, noun.z)))
+    if is_dataclass(noun):
+        kept = {f.name: rows_of(getattr(noun, f.name), rows, count) for f in fields(noun)}
+        return replace(noun, **kept)
+    return noun

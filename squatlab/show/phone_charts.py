@@ -10,7 +10,9 @@ from squatlab import faults
 from squatlab.lessons.filming import Case, score
 from squatlab.review import Finding
 from squatlab.show import palette
-from squatlab.show.chart import PAGE, Chart, words
+from squatlab.show.moving import Moving
+from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
+from squatlab.show.primitives import Line, Text
 
 SHORT = {
     "knees_first": "bends first",
@@ -38,7 +40,7 @@ REACH = 2.0
 TRIED = (
     ("noise_px", (0, 3, 6, 9, 12), "Noise of each point, px"),
     ("rate", (15, 30, 60, 120, 240), "Frames per second"),
-    ("yaw_deg", (0, 5, 10, 15, 20), "Camera askew, °"),
+    ("yaw_deg", (0, 5, 10, 15, 20), "Camera off square, °"),
 )
 """What the curves try: a field of the camera, its values, its name."""
 
@@ -52,43 +54,48 @@ def steps(fault: str, error: float) -> float:
     return error / (entry.clear - entry.slight)
 
 
-class ErrorChart(Chart):
+class ErrorChart:
     """Plot each reading's error in steps from slight to clear of its fault.
 
-    ``show`` takes errors by fault, in the fault's unit, nan where the
+    ``of`` takes errors by fault, in the fault's unit, nan where the
     reading cannot be told. Squares are wrong by a whole step or more.
     """
 
-    def __init__(self, size_px: tuple[int, int] = PAGE) -> None:
-        super().__init__("Steps from slight to clear", "Read wrongly by", size_px, 122, 109)
-        rows = np.arange(len(SHORT))
-        self.axes.set(xlim=(-REACH, REACH), ylim=(len(rows) - 0.5, -0.5), yticks=rows)
-        self.axes.set_yticklabels(SHORT.values())
-        self.axes.axvspan(-0.5, 0.5, fc=palette.GHOST_FILL, ec=palette.GHOST, zorder=0)
-        self.axes.axvline(0, color=palette.SOFT, lw=1.5)
-        self._bars = self.moving(self.axes.hlines([], 0, 0, color=palette.BLUE, lw=4))
-        self._small = self.moving(self.axes.plot([], [], "o", color=palette.BLUE, ms=9)[0])
-        look = {"color": palette.RED, "ms": 11, "clip_on": False}
-        self._large = self.moving(self.axes.plot([], [], "s", **look)[0])
-        right = REACH * (1 + 30 / self.axes.bbox.width)
-        self._told = [self.moving(words(self.axes, right, row, "", bbox=None)) for row in rows]
+    def __init__(self, size: tuple[float, float] = PAGE) -> None:
+        self.size = size
+        rows = tuple(float(row) for row in range(len(SHORT)))
+        names = tuple(SHORT.values())
+        self.plot = Plot(
+            axis("Steps from slight to clear", -REACH, REACH, 4),
+            Axis("Measurement error", len(rows) - 0.5, -0.5, rows, lambda row: names[round(row)]),
+            box_of(size, 98, 96),
+        )
+        self.stage = (
+            *self.plot.strip(-0.5, 0.5, palette.GHOST_FILL),
+            *self.plot.frame(),
+            *self.plot.upright(0.0, palette.SOFT, "", 1.5),
+        )
 
-    def show(self, errors: Mapping[str, float]) -> ErrorChart:
-        """Draw these errors and return the chart."""
-        far = np.array([steps(name, errors[name]) for name in SHORT])
-        at, rows = np.clip(far, -REACH, REACH), np.arange(far.size)
-        self._bars.set_segments([[(0, y), (x, y)] for x, y in zip(at, rows, strict=True) if x == x])
-        large = np.abs(far) >= 1
-        self._small.set_data(at[~large], rows[~large])
-        self._large.set_data(at[large], rows[large])
-        for name, text in zip(SHORT, self._told, strict=True):
-            text.set_text(amount(name, errors[name]) or UNTOLD)
+    def of(self, errors: Mapping[str, float]) -> Chart:
+        """Return the chart of these errors."""
+        marks: list[Moving] = []
+        for row, name in enumerate(SHORT):
+            far = steps(name, errors[name])
+            right = complex(self.plot.box[2] + 12, self.plot.at(0.0, row).imag + 4.5)
+            marks.append(Text(right, amount(name, errors[name]) or UNTOLD, TEXT))
+            if np.isnan(far):
+                continue
+            at = float(np.clip(far, -REACH, REACH))
+            marks.append(Line(tuple(self.plot.at([0.0, at], row).tolist()), palette.BLUE, 4.0))
+            large = abs(far) >= 1
+            look = (palette.RED, "square", 5.5) if large else (palette.BLUE, "round", 5.0)
+            marks += self.plot.mark(at, row, *look, width=1.0)
         told = [f"{SHORT[n]} {amount(n, errors[n])}" for n in SHORT if not np.isnan(errors[n])]
         untold = [SHORT[n] for n in SHORT if np.isnan(errors[n])]
-        self.alt = f"Read wrongly by: {', '.join(told) or 'nothing is read'}."
+        alt = f"Measurement error: {', '.join(told) or 'nothing is read'}."
         if untold:
-            self.alt += f" Cannot tell: {', '.join(untold)}."
-        return self
+            alt += f" Cannot tell: {', '.join(untold)}."
+        return chart(self.stage, self.size, alt, marks)
 
 
 def amount(fault: str, error: float) -> str:
@@ -100,25 +107,33 @@ def amount(fault: str, error: float) -> str:
 def accuracy(people: Sequence[Case]) -> Chart:
     """Plot how many clear faults are found and how many clean are blamed.
 
-    Against noise, frames per second and how far the camera stands askew;
-    the rest as usual (3 px, 60 per second, straight). ``people`` come from
-    `lessons.filming.cast`.
+    Against noise, frames per second and how far the camera stands off
+    square; the rest as usual (3 px, 60 per second, square). ``people`` come
+    from `lessons.filming.cast`.
     """
-    chart = Chart("", ("Share, %", "Share, %", "Share, %"), (1000, 400))
+    size = 980.0, 400.0
+    parts: list[Moving] = []
     told = []
-    for axes, (field, values, name) in zip(chart.panels, TRIED, strict=True):
+    looks = {"found": (palette.BLUE, "round", ""), "blamed": (palette.RED, "square", "12 5")}
+    for part, (field, values, name) in enumerate(TRIED):
         scores = [score(people, **{field: value}) for value in values]
-        place = range(len(values))
-        for share, (colour, mark, dash) in (
-            ("found", (palette.BLUE, "o", "-")), ("blamed", (palette.RED, "s", (0, (6, 2)))),
-        ):  # fmt: skip
+        places = tuple(float(place) for place in range(len(values)))
+        plot = Plot(
+            Axis(name, -0.2, len(values) - 0.8, places,
+                 lambda place, values=values: f"{values[round(place)]}"),
+            axis("Share, %", 0, 104, 5),
+            box_of(size, part=part, parts=3),
+        )  # fmt: skip
+        parts += plot.frame()
+        shares = []
+        for share, (colour, kind, dash) in looks.items():
             y = [getattr(one, share) for one in scores]
-            axes.plot(place, y, mark, ls=dash, color=colour, lw=3, ms=9, clip_on=False)
-            told.append(f"{share} {', '.join(f'{v:.0f}' for v in y)} %")
-        told[-2] = f"{name} {', '.join(map(str, values))}: {told[-2]}"
-        axes.set(xlim=(-0.2, len(values) - 0.8), ylim=(0, 104), xticks=place, xticklabels=values)
-        axes.set_xlabel(name)
-    words(chart.panels[0], 0.1, 74, "clear faults found")
-    words(chart.panels[0], 0.1, 14, "clean lifters blamed")
-    chart.alt = f"Clear faults found and clean lifters blamed. {'; '.join(told)}."
-    return chart
+            parts += plot.curve(places, y, colour, dash)
+            for x, value in zip(places, y, strict=True):
+                parts += plot.mark(x, value, colour, kind, 5.0, width=1.0)
+            shares.append(f"{share} {', '.join(f'{v:.0f}' for v in y)} %")
+        told.append(f"{name} {', '.join(map(str, values))}: {'; '.join(shares)}")
+        if part == 0:
+            parts += plot.words(0.1, 74, "clear faults found")
+            parts += plot.words(0.1, 14, "clean lifters blamed")
+    return chart(parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(told)}.")

@@ -9,8 +9,13 @@ from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from squatlab.show import patterns
 from squatlab.show.palette import PAPER
-from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text
+from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,6 +46,16 @@ class Scene:
     bounds: tuple[float, float, float, float]
     alt: str
 
+    def beside(self, other: Scene) -> Scene:
+        """Return both scenes in one, the other to the right of this."""
+        left, top, right, bottom = self.bounds
+        shift = complex(right - other.bounds[0], bottom - other.bounds[3])
+        width, height = other.bounds[2] - other.bounds[0], other.bounds[3] - other.bounds[1]
+        bounds = left, min(top, bottom - height), right + width, bottom
+        alt = " ".join(filter(None, (self.alt, other.alt)))
+        moved = tuple(_moved(part, shift) for part in other.primitives)
+        return Scene((*self.primitives, *moved), bounds, alt)
+
     def texts(self) -> tuple[Text, ...]:
         """Return the labels, in drawing order."""
         return tuple(p for p in self.primitives if isinstance(p, Text))
@@ -50,6 +65,14 @@ class Scene:
 
     def _repr_html_(self) -> str:
         return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
+
+
+def _moved(part: Primitive, shift: complex) -> Primitive:
+    if isinstance(part, Disc):
+        return part._replace(centre=part.centre + shift)
+    if isinstance(part, Text):
+        return part._replace(at=part.at + shift)
+    return part._replace(points=tuple(point + shift for point in part.points))
 
 
 def svg(scene: Scene, width_px: float | None = None) -> str:
@@ -164,14 +187,33 @@ def _text(text: Text) -> str:
     )
 
 
-_TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text}
+def _tiles(tiles: Tiles) -> str:
+    start, end = tiles.points
+    box = end - start
+    buffer = BytesIO()
+    # Two pixels a unit, so that patterns stay sharp.
+    Image.fromarray(tile_pixels(tiles, 2.0)).save(buffer, "png")
+    return (
+        f'<image x="{start.real:.1f}" y="{start.imag:.1f}" width="{box.real:.1f}" '
+        f'height="{box.imag:.1f}" href="data:image/png;base64,'
+        f'{b64encode(buffer.getvalue()).decode()}"/>'
+    )
+
+
+def tile_pixels(tiles: Tiles, scale: float) -> NDArray[np.uint8]:
+    """Return tiles as pixels (row, column, RGB), ``scale`` of them a picture unit."""
+    box = (tiles.points[1] - tiles.points[0]) * scale
+    return patterns.painted(tiles.cells, round(box.imag), round(box.real), scale)
+
+
+_TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text, Tiles: _tiles}
 
 
 def draw(scene: Scene, ax: Axes) -> None:
     """Draw the scene on matplotlib axes, which it fills.
 
     Line widths and text follow the size the axes have at this moment.
-    Use it for print and for film frames.
+    Use it for print.
     """
     left, top, right, bottom = scene.bounds
     ax.set(xlim=(left, right), ylim=(bottom, top), aspect="equal", facecolor=PAPER)
@@ -188,6 +230,14 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
     from matplotlib.patches import Circle, PathPatch, Polygon
     from matplotlib.patheffects import withStroke
 
+    if isinstance(primitive, Tiles):
+        start, end = primitive.points
+        ax.imshow(
+            tile_pixels(primitive, 2.0),
+            extent=(start.real, end.real, end.imag, start.imag),
+            aspect="auto", interpolation="nearest", zorder=order,
+        )  # fmt: skip
+        return
     if isinstance(primitive, Text):
         align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]
         halo = [withStroke(linewidth=4 * points, foreground=PAPER)] if primitive.halo else []
@@ -244,17 +294,3 @@ def _curve(points: Points):
         vertices += [here, 0.5 * (here + after)]
         codes += [Path.CURVE3, Path.CURVE3]
     return Path([(p.real, p.imag) for p in vertices], codes)
-
-
-def to_png(scene: Scene, width_px: int = 1100) -> bytes:
-    """Return the scene as PNG bytes of the given width."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    left, top, right, bottom = scene.bounds
-    size = width_px / 100, width_px / 100 * (bottom - top) / (right - left)
-    figure = Figure(figsize=size, dpi=100, facecolor=PAPER)
-    draw(scene, figure.add_axes((0, 0, 1, 1)))
-    buffer = BytesIO()
-    FigureCanvasAgg(figure).print_png(buffer, metadata={"Software": None})
-    return buffer.getvalue()

@@ -1,25 +1,5 @@
-// What every clip shares, whatever draws it: buttons, the time, keys. It stands before player.js and sitting.js.
+// What every clip shares, whatever draws it: the time, keys, the row of buttons.
 const SPEEDS = [["1/8", 0.125], ["1/4", 0.25], ["1/2", 0.5], ["1×", 1]];
-
-function make(tag, attributes = {}, ...children) {
-  const element = document.createElement(tag);
-  for (const [name, value] of Object.entries(attributes)) element.setAttribute(name, value);
-  element.append(...children.filter((child) => child !== null));
-  return element;
-}
-
-function button(words, pressed, attributes = {}) {
-  const made = make("button", { type: "button", "data-lm-suppress-shortcuts": "true", ...attributes }, words);
-  return Object.assign(made, { onclick: pressed });
-}
-
-// A row of buttons of which one is pressed; `mark(value)` shows which.
-function choice(label, options, chosen) {
-  const buttons = options.map(([words, value]) => button(words, () => chosen(value)));
-  const row = make("span", { role: "group", "aria-label": label, class: "choice" }, label + " ", ...buttons);
-  const mark = (value) => buttons.forEach((b, i) => b.setAttribute("aria-pressed", options[i][1] === value));
-  return { row, mark };
-}
 
 // The time of a clip: `clip()` says its rate and last frame, `show()` draws `frame()`, `rest()` hears that it stands.
 function timer(clip, show, rest = () => {}) {
@@ -78,7 +58,7 @@ function timer(clip, show, rest = () => {}) {
 // The keys of a clip, while it has the focus; `more` has those of one kind of clip alone.
 function keyboard(root, canvas, slider, time, more) {
   const keys = {
-    ",": () => time.step(-1), ".": () => time.step(1), ArrowLeft: () => time.step(-1), ArrowRight: () => time.step(1),
+    ArrowLeft: () => time.step(-1), ArrowRight: () => time.step(1),
     Home: () => time.go(0), End: () => time.go(Infinity), "-": () => time.faster(-1), "+": () => time.faster(1),
     "=": () => time.faster(1), " ": () => time.run(!time.playing), ...more,
   };

@@ -21,7 +21,7 @@ from squatlab.questions.keys import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions
-from squatlab.show.controls import button, repair_for
+from squatlab.show.controls import Repair, button
 from squatlab.show.frame_row import FrameRow
 
 CELL = "practice"
@@ -64,7 +64,7 @@ class Practice(VBox):
         self.number = IntText(1, description="Case number", style={"description_width": "initial"},
                               layout=Layout(width="190px"))  # fmt: skip
         self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
-        self._repair = repair_for([])
+        self._repair = Repair()
         super().__init__(
             [
                 self._head, self._clip, HTML("<b>1. Tick what you see</b>"), self._tiers(),
@@ -104,7 +104,9 @@ class Practice(VBox):
                 tick.value = False
             self.number.value = self.case.seed
             self._offer_faults()
-            self._play(clip(self.case.rep, blind=True, size=self._size))
+            self._play(
+                clip(self.case.rep, blind=True, size=self._size, height=CLIP_PX.get(self._size, 0))
+            )
             self._head.value = (
                 f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
                 f"{escape(str(self.progress.path))}.{escape(self._damage())}</p>"
@@ -127,7 +129,6 @@ class Practice(VBox):
         self.show_case(self.number.value)
 
     def _play(self, playing: Clip) -> None:
-        playing.shown = playing.shown | {"height": CLIP_PX[self._size]}
         self._clip.children = (playing,)
 
     def _ticked(self, label: str, on: bool) -> None:
@@ -204,7 +205,10 @@ class Practice(VBox):
 
     def _show_answer(self) -> None:
         """Draw the measured lines of what is there, from where it shows most."""
-        answer = clip(self.case.rep, findings=self.case.findings, lines=True, size=self._size)
+        answer = clip(
+            self.case.rep, findings=self.case.findings, lines=True, size=self._size,
+            height=CLIP_PX.get(self._size, 0),
+        )  # fmt: skip
         first = self.case.ranking.first
         answer.frame = (first and first.finding.worst) or self.case.rep.bottom
         self._play(answer)

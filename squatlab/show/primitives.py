@@ -2,12 +2,17 @@
 
 A point is a complex number: x to the right, y **down**, one unit being
 one pixel of a picture shown at its own size. Adding and turning points
-is then plain arithmetic, fast enough to follow a slider.
+is then plain arithmetic. While a picture is built, points (and a disc's
+radius) may be arrays and words a list, over the positions of a slider or
+the frames of a film: see `squatlab.show.moving` and `squatlab.show.sweep`.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.show.palette import INK
 
@@ -78,14 +83,30 @@ class Text(NamedTuple):
         return left, self.at.imag - 0.8 * self.size, left + width, self.at.imag + 0.25 * self.size
 
 
-def text_width(words: str, size: float, bold: bool = False) -> float:
-    """Estimate how wide words are, so that no font has to be read."""
-    return (BOLD_CHARACTER if bold else CHARACTER) * size * len(words)
+def text_width(words: str | list[str], size: float, bold: bool = False) -> ArrayLike:
+    """Estimate how wide words are, so that no font has to be read.
+
+    One number, or (positions,) for words that change.
+    """
+    count = len(words) if isinstance(words, str) else np.array([len(each) for each in words])
+    return (BOLD_CHARACTER if bold else CHARACTER) * size * count
 
 
-Primitive = Line | Shape | Disc | Text
+class Tiles(NamedTuple):
+    """Hold a rectangle of cells, each with the ground and pattern of its kind.
+
+    ``points`` are its upper left and lower right corner, ``cells`` (row,
+    column) the kinds, which `squatlab.show.patterns` knows. Between cells
+    of different kinds runs an edge.
+    """
+
+    points: Points
+    cells: NDArray[np.uint8]
+
+
+Primitive = Line | Shape | Disc | Text | Tiles
 
 
 def rectangle(left: float, top: float, right: float, bottom: float) -> Points:
-    """Return the four corners."""
-    return complex(left, top), complex(right, top), complex(right, bottom), complex(left, bottom)
+    """Return the four corners; sides may be arrays (positions,)."""
+    return left + 1j * top, right + 1j * top, right + 1j * bottom, left + 1j * bottom

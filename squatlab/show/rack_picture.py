@@ -12,8 +12,8 @@ from squatlab.lifter import Lifter
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette, views
-from squatlab.show.controls import choice, slider
-from squatlab.show.explorer import Explorer, Values
+from squatlab.show.controls import Values, choice, slider
+from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
@@ -68,7 +68,7 @@ def _upright(rack: Rack, level: Callable[[float], float]) -> list[Primitive]:
         parts.append(Disc(complex(UPRIGHT, y), 2.2, palette.SOFT))
         if hole % 4 == 0:
             at = complex(UPRIGHT - 20, y + 4)
-            parts.append(Text(at, f"{hole}", 12.0, "end", fill=palette.SOFT))
+            parts.append(Text(at, f"{hole}", 13.0, "end", fill=palette.SOFT))
     return parts
 
 
@@ -104,20 +104,15 @@ def rack_height(size: str = "page") -> Explorer:
         "Fine holes": {"spacing": "25 mm"},
         "Low bar": {"place": "low"},
     }
-    plans: dict[str, SetUp] = {}
 
-    def build(values: Values) -> Posture:
+    def build(values: Values) -> SetUp:
         stature = values["stature"] / 100
         lifter = Lifter.from_stature(stature, float(np.round(25 * stature**2)))
         bar = {"high": Bar.high, "low": Bar.low}[values["place"]](20)
-        plans["now"] = set_up(Rack.of(values["spacing"]), lifter, bar)
-        return plans["now"].at.posture
+        return set_up(Rack.of(values["spacing"]), lifter, bar)
 
-    return Explorer(
-        controls,
-        build,
-        presets,
-        draw=lambda _, __, ghost: rack_picture(plans["now"], ghost),
-        describe_as=lambda _, __: words(plans["now"]),
-        size=size,
-    )
+    def picture(_: Values, plan: SetUp, before: SetUp | None) -> Scene:
+        return rack_picture(plan, before.at.posture if before else None)
+
+    panes = (Pane("Rack and lifter", picture, WIDTH),)
+    return Explorer(OneByOne(build, panes, lambda _, plan: words(plan)), controls, presets, size)

@@ -151,7 +151,7 @@ def _place(found: Finding, place: Place | None, low: float) -> list[Primitive]:
     tier = f"tier {of.tier}: {faults.TIERS[of.tier]}"
     parts: list[Primitive] = [
         Text(complex(44, low - 14), of.name, 15.0, bold=first),
-        Text(complex(44, low + 2), tier, 12.0, fill=palette.SOFT),
+        Text(complex(44, low + 2), tier, 13.0, fill=palette.SOFT),
     ]
     reason = place.reason if place else "no fault as it is: below slight"
     lines = wrap(reason, REASON)

@@ -6,9 +6,8 @@ than a plotting library.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from functools import cache, lru_cache
-from io import BytesIO
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +15,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import Scene, arrow_head
-from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text
+from squatlab.show.picture import Scene, arrow_head, tile_pixels
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, Tiles
 
 FINER = 2
 """Drawn so many times larger and then made smaller, which smooths edges."""
@@ -26,9 +25,6 @@ CURVE = (np.arange(6) / 6)[:, np.newaxis]
 """Where each piece of a smooth outline is cut into straight lines."""
 
 CIRCLE = np.exp(2j * np.pi * np.arange(60) / 60)
-
-COLOURS = 64
-"""Colours kept in a PNG: flat fills and their edges need no more."""
 
 
 def image(scene: Scene, width_px: int = 910) -> Image.Image:
@@ -42,21 +38,16 @@ def image(scene: Scene, width_px: int = 910) -> Image.Image:
     large = Image.new("RGB", size, PAPER)
     pen = ImageDraw.Draw(large)
     for primitive in scene.primitives:
-        if not isinstance(primitive, Text):
+        if isinstance(primitive, Tiles):
+            start = (primitive.points[0] - origin) * FINER * scale
+            ground = Image.fromarray(tile_pixels(primitive, FINER * scale))
+            large.paste(ground, (round(start.real), round(start.imag)))
+        elif not isinstance(primitive, Text):
             _DRAW[type(primitive)](pen, primitive, origin, FINER * scale)
     made = large.reduce(FINER)
     for text in scene.texts():
         _text(made, text, origin, scale)
     return made
-
-
-def png_frames(scenes: Iterable[Scene], width_px: int = 910) -> Iterator[bytes]:
-    """Yield each scene as PNG bytes, the same every time."""
-    for scene in scenes:
-        buffer = BytesIO()
-        few = image(scene, width_px).quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=0)
-        few.save(buffer, "png", optimize=False)
-        yield buffer.getvalue()
 
 
 def _pixels(points: Iterable[complex], origin: complex, scale: float) -> NDArray[np.complex128]:

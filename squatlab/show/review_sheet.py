@@ -11,15 +11,18 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle
 
 from squatlab import faults, storage
 from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION
 from squatlab.show import palette, paper
+from squatlab.show.film import Panel, film, outline
 from squatlab.show.footage import Footage, View, footage
-from squatlab.show.picture import img
+from squatlab.show.moving import taken
+from squatlab.show.picture import Scene, draw, img
+from squatlab.show.primitives import Line, Text
+from squatlab.show.views import HEIGHT
 from squatlab.tracks import Tracks
 
 SIZE_PX = (1480, 1046)
@@ -35,10 +38,8 @@ MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
 MOST = 3.9
 """The severity at which the scale ends; what is larger stands at its end."""
 
-LIMBS = (("hip", "knee", "ankle", "heel", "toe", "ankle"), ("shoulder", "elbow", "wrist"))
-HEAD_M = 0.1
-KEY, BAR = "Thick: this moment. Thin: standing.", " Curve: bar on its way down, dotted: up."
-MID_FOOT = " Dashed: mid-foot."
+KEY = "Dashed outline: standing."
+BAR = " Curve: bar on its way down, dotted: up."
 AS_FILMED = " Drawn as filmed."
 
 
@@ -111,16 +112,16 @@ class ReviewSheet:
             moment = shown.frame_of(finding.view, finding.worst)
             what, view = f"where it shows most: {finding.name}", finding.view
             at = films[view][finding.worst]
-        film = f"the {view} film" if len(films) > 1 else "the film"
-        self._words(0.025, 0.722, f"{at:.2f} s of {film}, {what}", weight="bold")
-        room = 0.49 / len(shown.views)
-        for index, view in enumerate(shown.views):
-            x = 0.025 + room * index
-            self._words(x, 0.694, f"{view.name} view", color=palette.SOFT)
-            _stick(self.figure.add_axes((x, 0.105, room - 0.012, 0.58)), view, shown, moment)
+        where = f"the {view} film" if len(films) > 1 else "the film"
+        self._words(0.025, 0.722, f"{at:.2f} s of {where}, {what}", weight="bold")
+        panels = film(shown).panels
+        room = 0.49 / sum(panel.width for panel in panels)
+        for panel, view in zip(panels, shown.views, strict=True):
+            x = 0.025 + room * panel.left
+            axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
+            draw(_figure(panel, view, shown, moment), axes)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
-        key = KEY + BAR * bar + MID_FOOT * any(map(_feet, shown.views))
-        key += AS_FILMED * any(one.view != "3d" for one in tracks)
+        key = KEY + BAR * bar + AS_FILMED * any(one.view != "3d" for one in tracks)
         self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 
@@ -131,50 +132,23 @@ def _shown(tracks: Sequence[Tracks]) -> Footage:
     return footage(*(space[:1] or kinds.values()))
 
 
-def _feet(view: View) -> bool:
-    """Tell whether mid-foot is known: ankles tell it from the front alone."""
-    return view.name == "front" or bool(np.isfinite(view.places["ball_r"]).any())
-
-
-def _stick(axes: Axes, view: View, shown: Footage, moment: int) -> None:
-    """Draw one view as sticks, the bar's path and the vertical over mid-foot."""
-    # As wide as the place for it, at one scale for both views: a bar's ends may lie outside.
-    low, high = -0.03 * view.size, 1.2 * view.size
-    half = 0.5 * (high - low) * axes.bbox.width / axes.bbox.height
-    axes.set(xlim=(-half, half), ylim=(low, high))
-    axes.axis("off")
-    axes.axhline(0, color=palette.RULE, lw=1.6)
-    if _feet(view):
-        axes.axvline(0, color=palette.SOFT, lw=1, dashes=(6, 4))
+def _figure(panel: Panel, view: View, shown: Footage, moment: int) -> Scene:
+    """Return one view at a moment, over how the lifter stood, with the bar's path."""
     repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
     start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]
-    bar = view.places["bar"]
-    for first, last, style in ((start, bottom, "-"), (bottom, end, ":")):
-        way = bar[first : last + 1]
-        axes.plot(way.real, way.imag, style, color=palette.RED, lw=1.9, zorder=4)
-    for frame in (start, moment):
-        at = {name: place[frame] for name, place in view.places.items()}
-        _body(axes, at, view, bold=frame == moment)
-
-
-def _body(axes: Axes, at: dict[str, complex], view: View, bold: bool) -> None:
-    """Draw one moment; the far limbs of a side view are pale and dashed."""
-    front = view.name == "front"
-    chains = [tuple(f"{joint}_{side}" for joint in part) for side in "lr" for part in LIMBS]
-    chains += [("head", "c7", "l5", "pelvis")]
-    chains += [("hip_r", "pelvis", "hip_l"), ("shoulder_r", "c7", "shoulder_l")] * front
-    chains += [("bar_end_r", "bar", "bar_end_l")] * front
-    for chain in chains:
-        points = np.array([at[name] for name in chain])
-        far = not front and chain[-1].endswith("_l")
-        axes.plot(
-            points.real, points.imag, "--" if far else "-", lw=2.8 if bold and not far else 1,
-            color=palette.INK if bold and not far else palette.GHOST, marker="o",
-            ms=4.3 if bold and not far else 0, solid_capstyle="round", zorder=3 if bold else 2,
-        )  # fmt: skip
-    look = {"ec": palette.STEEL if bold else palette.GHOST, "lw": 1.9 if bold else 0.8}
-    for name, radius in (("bar", 0.015 * view.size if front else view.plate_m), ("head", HEAD_M)):
-        axes.add_patch(Circle((at[name].real, at[name].imag), radius, fill=False, zorder=3, **look))
+    stage, figure = panel.stage, panel.figure
+    standing = outline(figure, start)
+    path = panel.frame.at(view.places["bar"])
+    bar = [
+        Line(tuple(way[np.isfinite(way)].tolist()), palette.RED, 2.2, dash)
+        for way, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
+        if np.isfinite(way).sum() > 1
+    ]
+    now = (taken(part, moment) for part in figure)
+    # Words with a halo would be outlines in a PDF, which cannot be searched.
+    still = [p._replace(halo=False) if isinstance(p, Text) else p for p in stage]
+    parts = (*still, *standing, *(part for part in now if part is not None), *bar)
+    return Scene(parts, (panel.left, 0.0, panel.left + panel.width, HEIGHT), "")
 
 
 def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:

@@ -1,29 +1,40 @@
 """From a posture to a picture: side view, front view and joint moments.
 
 Every picture has the same size and its scale depends on stature alone,
-so that nothing jumps while a slider moves.
+so that nothing jumps while a slider moves. A pane holds one of them for
+all positions of a slider (a posture of arrays); a still is one position.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import fields
 from textwrap import wrap
+
+import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette, views
 from squatlab.show.measures import kilograms, shift_words
 from squatlab.show.moment_bars import moment_bars
+from squatlab.show.moving import Moving, rows_of, worded
 from squatlab.show.picture import Scene
-from squatlab.show.primitives import CHARACTER, Line, Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import CHARACTER, Line, Shape, Text, rectangle
+from squatlab.show.sweep import Sweep, grouped
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWABLE, SHOWN, SIDE, placed
 
 __all__ = [
     "SHOWABLE",
     "SHOWN",
     "describe",
+    "front_pane",
     "front_view",
     "lifter_picture",
-    "no_posture",
+    "moments_pane",
+    "notice",
+    "side_pane",
     "side_view",
 ]
 
@@ -32,8 +43,8 @@ MOMENTS = 190.0
 
 HINT = "Move a slider back, or press Reset."
 
-Panels = tuple[float, float, float]
-"""Widths of side view, front view and moments; 0 where one is missing."""
+Words = str | list[str]
+"""One string, or one for each position."""
 
 
 def side_view(
@@ -45,7 +56,7 @@ def side_view(
     names what is measured on it. Raises ValueError for an unknown name
     or for an array of postures.
     """
-    return _scene(posture, ghost, show, (SIDE, 0.0, 0.0), "Side view")
+    return _still(posture, "Side view", side_pane(_single(posture), ghost, show))
 
 
 def front_view(posture: Posture, ghost: Posture | None = None) -> Scene:
@@ -54,7 +65,7 @@ def front_view(posture: Posture, ghost: Posture | None = None) -> Scene:
     The lifter's right is on the picture's left. Raises ValueError for
     an array of postures.
     """
-    return _scene(posture, ghost, SHOWN, (0.0, FRONT, 0.0), "Front view")
+    return _still(posture, "Front view", front_pane(_single(posture), ghost))
 
 
 def lifter_picture(
@@ -68,83 +79,198 @@ def lifter_picture(
     All stand on one floor at one scale; ``ghost`` and ``show`` as for
     the side view. Raises ValueError for an array of postures.
     """
+    panes = [side_pane(_single(posture), ghost, show), front_pane(posture, ghost, reason=False)]
     words = "Side view and front view"
     if moments:
-        return _scene(posture, ghost, show, (SIDE, FRONT, MOMENTS), f"{words} with joint moments")
-    return _scene(posture, ghost, show, (SIDE, FRONT, 0.0), words)
+        panes.append(moments_pane(posture, ghost))
+        words += " with joint moments"
+    return _still(posture, words, *panes)
 
 
-def _scene(
-    posture: Posture, ghost: Posture | None, show: tuple[str, ...], panels: Panels, words: str
-) -> Scene:
-    if not placed(posture):
-        return no_posture(posture.reason, ghost, panels)
-    side, front, moments = panels
-    verdict, below = _verdict(posture, sum(panels))
-    parts = views.side(posture, ghost, show, 0.0, below) if side else []
-    parts += views.front(posture, ghost, side) if front else []
-    parts += _moments(posture, ghost, side + front) if moments else []
+def _single(posture: Posture) -> Posture:
+    count = positions_of(posture)
+    if np.ndim(posture.sine):
+        raise ValueError(
+            f"a picture shows one posture and this holds {count}; "
+            "make one with single numbers for depth and shank angle"
+        )
+    return posture
+
+
+def _still(posture: Posture, words: str, *panes: Sweep) -> Scene:
+    """Return panes of one posture beside each other, with words for all."""
+    scene, *more = (pane.scene(0) for pane in panes)
+    for other in more:
+        scene = scene.beside(other)
     bar = f"{posture.bar.name}, {kilograms(posture.bar.mass_kg)} kg"
-    lifter = f"a lifter {float(posture.lifter.stature_m):.2f} m tall"
-    alt = f"{words} of {lifter}, {bar}. {describe(posture)}"
-    return Scene((*parts, *verdict), (0.0, 0.0, sum(panels), HEIGHT), alt)
+    alt = f"{words} of a lifter {float(posture.lifter.stature_m):.2f} m tall, {bar}. "
+    if not placed(posture):
+        alt = "No posture. "
+    return Scene(scene.primitives, scene.bounds, alt + describe(posture))
 
 
-def no_posture(
-    reason: str, ghost: Posture | None = None, panels: Panels = (SIDE, FRONT, MOMENTS)
-) -> Scene:
-    """Return a picture of the same size that says why there is no body.
+def positions_of(posture: Posture) -> int:
+    """Return how many postures there are."""
+    shapes = [np.shape(posture.sine), np.shape(posture.hip.x), posture.lifter.shape]
+    for noun in (posture.bar, posture.stance):
+        shapes += [np.shape(getattr(noun, field.name)) for field in fields(noun)]
+    return int(np.prod(np.broadcast_shapes(*shapes), dtype=int))
 
-    ``ghost``, the last posture that could be held, stays as an outline.
+
+def side_pane(
+    posture: Posture, ghost: Posture | None = None, show: tuple[str, ...] = SHOWN
+) -> Sweep:
+    """Return postures (positions,) seen from the lifter's right.
+
+    ``ghost``, one earlier posture, and ``show`` as for `side_view`.
     """
-    width, words = sum(panels), _sentence(reason)
-    lines = wrap(words, int((width - 6 * MARGIN) / (CHARACTER * 20)))
-    left, bottom = 3 * MARGIN, 110.0 + 27 * len(lines)
-    parts: list[Primitive] = [
-        Line((complex(0, FLOOR), complex(width, FLOOR)), palette.RULE, 1.5),
-        *(views.side_ghost(ghost, 0.0) if panels[0] else ()),
-        *(views.front_ghost(ghost, panels[0]) if panels[1] else ()),
+
+    def held(some: Posture) -> list[Moving]:
+        return views.side(some, ghost, show, 0.0, 40.0)
+
+    def not_held(some: Posture) -> list[Moving]:
+        verdict, below = _verdict(some, SIDE)
+        return [*views.side(some, ghost, show, 0.0, below, faint=True), *verdict]
+
+    def nowhere(some: Posture) -> list[Moving]:
+        return notice(some.reason, SIDE, views.side_ghost(ghost, 0.0))
+
+    return _pane(posture, SIDE, held, not_held, nowhere)
+
+
+def front_pane(posture: Posture, ghost: Posture | None = None, reason: bool = True) -> Sweep:
+    """Return postures (positions,) seen from the front.
+
+    ``reason`` says in the picture why one cannot be held.
+    """
+
+    def not_held(some: Posture) -> list[Moving]:
+        verdict = _verdict(some, FRONT)[0] if reason else []
+        return [*views.front(some, ghost, 0.0, faint=True), *verdict]
+
+    def nowhere(some: Posture) -> list[Moving]:
+        outline = views.front_ghost(ghost, 0.0)
+        return notice(some.reason, FRONT, outline) if reason else [_floor(FRONT), *outline]
+
+    return _pane(posture, FRONT, lambda some: views.front(some, ghost, 0.0), not_held, nowhere)
+
+
+def moments_pane(posture: Posture, ghost: Posture | None = None) -> Sweep:
+    """Return the joint moments of postures (positions,) as bars."""
+    before = joint_moments(ghost) if ghost is not None and placed(ghost) else None
+
+    def bars(some: Posture, faint: bool = False) -> list[Moving]:
+        now, edges = joint_moments(some), (MARGIN, MOMENTS - MARGIN)
+        shown = moment_bars(now, before, *edges, top=104.0, faint=faint)
+        return [*views.page("Joint moments", 0.0, MOMENTS), *shown]
+
+    def nowhere(_: Posture) -> list[Moving]:
+        none = Text(complex(MARGIN, 104), "none: no posture", 13.0, fill=palette.SOFT)
+        return [*views.page("Joint moments", 0.0, MOMENTS), none]
+
+    return _pane(posture, MOMENTS, bars, lambda some: bars(some, faint=True), nowhere)
+
+
+Draw = Callable[[Posture], list[Moving]]
+
+
+def _pane(posture: Posture, width: float, held: Draw, not_held: Draw, nowhere: Draw) -> Sweep:
+    """Return postures drawn in three structures: held, not held, without a place."""
+    count = positions_of(posture)
+    can, there = (np.broadcast_to(is_so, count) for is_so in (posture.feasible, placed(posture)))
+    groups = []
+    for present, draw in ((can, held), (there & ~can, not_held), (~there, nowhere)):
+        positions = np.flatnonzero(present)
+        if positions.size:
+            some = posture
+            if positions.size < count:
+                some = rows_of(posture, positions, count)
+            groups.append((positions, draw(some)))
+    return grouped(groups, (0.0, 0.0, width, HEIGHT), count)
+
+
+def notice(reason: Words, width: float, outline: list[Moving] | None = None) -> list[Moving]:
+    """Return the parts of a pane that says why there is no body.
+
+    ``outline`` is the last posture that could be held.
+    """
+    lines, count = _lines(_sentence(reason), int((width - 6 * MARGIN) / (CHARACTER * 18)))
+    hint, _ = _lines(HINT, int((width - 6 * MARGIN) / (CHARACTER * 14)))
+    left, low = 3 * MARGIN, np.add(70.0, np.multiply(24, count))
+    bottom = low + 18 * len(hint) + 16
+    return [
+        _floor(width),
+        *(outline or ()),
         *_notice(width, 22.0, bottom),
-        Text(complex(left, 52), "This posture cannot be held", 15.0, bold=True, halo=False),
+        Text(complex(left, 48), "This posture cannot be held", 15.0, bold=True, halo=False),
         *(
-            Text(complex(left, 86 + 27 * row), line, 20.0, halo=False)
+            Text(complex(left, 78 + 24 * row), line, 18.0, halo=False)
             for row, line in enumerate(lines)
         ),
-        Text(complex(left, bottom - 16), HINT, 15.0, halo=False),
+        *(
+            Text(left + 1j * (low + 18 * (row + 1)), line, 14.0, halo=False)
+            for row, line in enumerate(hint)
+        ),
     ]
-    return Scene(tuple(parts), (0.0, 0.0, width, HEIGHT), f"No posture. {words} {HINT}")
 
 
-def describe(posture: Posture) -> str:
-    """Return one sentence with the posture's numbers.
+def _floor(width: float) -> Line:
+    return Line((complex(0, FLOOR), complex(width, FLOOR)), palette.RULE, 1.5)
+
+
+def describe(posture: Posture) -> Words:
+    """Return one sentence with the posture's numbers, or one for each posture.
 
     Lean in degrees, arms to the bar in cm, moments in N·m, balance in
     cm; for a posture that cannot be held, the reason.
     """
-    if not placed(posture) or not posture.feasible:
-        return f"Cannot be held: {posture.reason.rstrip('.')}."
+
+    def words(
+        can: bool, reason: str, lean: float, to_hip: float, to_knee: float, hip: float,
+        knee: float, ankle: float, back: float, shift: str,
+    ) -> str:  # fmt: skip
+        if not can:
+            return f"Cannot be held: {reason.rstrip('.')}."
+        sentence = (
+            f"Lean {lean:.1f}° from the vertical; "
+            f"bar {_aside(to_hip)} the hip, {_aside(to_knee)} the knee; "
+            f"per leg hip {hip:.0f}, knee {knee:.0f}, ankle {ankle:.0f} N·m; "
+            f"low back {back:.0f} N·m; {shift}."
+        )
+        return sentence.replace(" -", " −")
+
     arms, moments = posture.moment_arms(), joint_moments(posture)
-    sentence = (
-        f"Lean {posture.trunk_deg:.1f}° from the vertical; "
-        f"bar {_aside(arms.hip_bar)} the hip, {_aside(arms.knee_bar)} the knee; "
-        f"per leg hip {moments.hip:.0f}, knee {moments.knee:.0f}, ankle {moments.ankle:.0f} N·m; "
-        f"low back {moments.l5s1:.0f} N·m; {shift_words(posture)}."
-    )
-    return sentence.replace(" -", " −")
+    return worded(
+        words, posture.feasible, posture.reason, posture.trunk_deg, arms.hip_bar, arms.knee_bar,
+        *moments, shift_words(posture),
+    )  # fmt: skip
 
 
 def _aside(arm_m: float) -> str:
-    cm = 100 * float(arm_m)
+    cm = 100 * arm_m
     if abs(cm) < 0.05:
         return "in line with"
     return f"{abs(cm):.1f} cm {'ahead of' if cm > 0 else 'behind'}"
 
 
-def _sentence(reason: str) -> str:
+def _sentence(reason: Words) -> Words:
+    if not isinstance(reason, str):
+        return [_sentence(each) for each in reason]
     return f"{reason[:1].upper()}{reason[1:].rstrip('.')}."
 
 
-def _notice(width: float, top: float, bottom: float) -> list[Primitive]:
+def _lines(words: Words, characters: int) -> tuple[list[Words], ArrayLike]:
+    """Return words broken into lines, "" past the last, and how many there are (…)."""
+    if isinstance(words, str):
+        lines = wrap(words, characters)
+        return lines, len(lines)
+    broken = [wrap(each, characters) for each in words]
+    counts = np.array([len(lines) for lines in broken])
+    rows = range(counts.max())
+    return [[lines[r] if r < len(lines) else "" for lines in broken] for r in rows], counts
+
+
+def _notice(width: float, top: float, bottom: ArrayLike) -> list[Moving]:
     """Return the pale band on which a reason stands."""
     return [
         Shape(rectangle(MARGIN, top, width - MARGIN, bottom), palette.NOTICE),
@@ -152,22 +278,12 @@ def _notice(width: float, top: float, bottom: float) -> list[Primitive]:
     ]
 
 
-def _verdict(posture: Posture, width: float) -> tuple[list[Primitive], float]:
-    """Return the reason across the top, if any, and where it ends."""
-    if posture.feasible:
-        return [], 40.0
-    lines = wrap(describe(posture), int((width - 4 * MARGIN) / (CHARACTER * 14)))
-    bottom = 40.0 + 18 * len(lines)
-    rows = (
+def _verdict(posture: Posture, width: float) -> tuple[list[Moving], ArrayLike]:
+    """Return the reason across the top, and where it ends."""
+    lines, count = _lines(describe(posture), int((width - 4 * MARGIN) / (CHARACTER * 14)))
+    bottom = 40.0 + 18 * np.asarray(count)
+    rows = [
         Text(complex(2 * MARGIN, 50 + 18 * row), line, 14.0, halo=False)
         for row, line in enumerate(lines)
-    )
+    ]
     return [*_notice(width, 34.0, bottom), *rows], bottom
-
-
-def _moments(posture: Posture, ghost: Posture | None, left: float) -> list[Primitive]:
-    before = joint_moments(ghost) if ghost is not None and placed(ghost) else None
-    now, faint = joint_moments(posture), not posture.feasible
-    edges = left + MARGIN, left + MOMENTS - MARGIN
-    bars = moment_bars(now, before, *edges, top=104.0, faint=faint)
-    return [*views.page("Joint moments", left, MOMENTS), *bars]

@@ -1,10 +1,14 @@
-"""The two views of a lifter: body, bar and what is measured on them."""
+"""The two views of a lifter: body, bar and what is measured on them.
+
+A posture may hold arrays over positions, as all that is made from it then does.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.mechanics.legs import foot
 from squatlab.mechanics.posture import Posture
@@ -19,6 +23,7 @@ from squatlab.show.body import (
     side_body,
     side_places,
 )
+from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
 HEIGHT, FLOOR = 548.0, 476.0
@@ -34,22 +39,14 @@ SHOWN = ("bar", "hip", "knee", "lean", "com")
 """What a side view can show and what it shows unless told otherwise."""
 
 
-def scale_of(stature_m: float) -> float:
+def scale_of(stature_m: ArrayLike) -> ArrayLike:
     """Return picture units per metre: the bar and the head must fit."""
-    return min(225.0, 408.0 / stature_m)
+    return np.minimum(225.0, np.divide(408.0, stature_m))
 
 
-def placed(posture: Posture) -> bool:
-    """Return whether every joint of one posture has a place.
-
-    Raises ValueError for an array of postures: a picture shows one.
-    """
-    if np.ndim(posture.sine):
-        raise ValueError(
-            f"a picture shows one posture and this holds {np.size(posture.sine)}; "
-            "make one with single numbers for depth and shank angle"
-        )
-    return bool(np.isfinite(posture.sine) and np.isfinite(posture.hip.x))
+def placed(posture: Posture) -> NDArray[np.bool_]:
+    """Return whether every joint of a posture has a place (…)."""
+    return np.isfinite(posture.sine) & np.isfinite(posture.hip.x)
 
 
 def page(title: str, left: float, width: float) -> list[Primitive]:
@@ -62,12 +59,12 @@ def page(title: str, left: float, width: float) -> list[Primitive]:
 
 def side_frame(posture: Posture, left: float) -> Frame:
     """Return the frame of a side view whose left edge is at ``left``."""
-    return Frame(complex(left + MID_FOOT, FLOOR), scale_of(float(posture.lifter.stature_m)))
+    return Frame(complex(left + MID_FOOT, FLOOR), scale_of(posture.lifter.stature_m))
 
 
 def front_frame(posture: Posture, left: float) -> Frame:
     """Return the frame of a front view whose left edge is at ``left``."""
-    return Frame(complex(left + 0.5 * FRONT, FLOOR), scale_of(float(posture.lifter.stature_m)))
+    return Frame(complex(left + 0.5 * FRONT, FLOOR), scale_of(posture.lifter.stature_m))
 
 
 def side_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
@@ -88,20 +85,21 @@ def front_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
 
 
 def side(
-    posture: Posture, ghost: Posture | None, show: tuple[str, ...], left: float, below: float
-) -> list[Primitive]:
+    posture: Posture, ghost: Posture | None, show: tuple[str, ...], left: float, below: ArrayLike,
+    faint: bool = False,
+) -> list[Moving]:  # fmt: skip
     """Return the side view; its labels stay lower than ``below``.
 
-    Raises ValueError for a name in ``show`` that cannot be shown.
+    ``faint`` draws a body that cannot be held. Raises ValueError for a
+    name in ``show`` that cannot be shown.
     """
     unknown = sorted(set(show) - set(SHOWABLE))
     if unknown:
         raise ValueError(f"show names {', '.join(unknown)}; choose from {', '.join(SHOWABLE)}")
     frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
-    tones = SOLID if posture.feasible else FAINT
-    body = side_body(p, float(size))
-    plates = measures.plates_a_side(float(posture.bar.mass_kg))
-    head = FLOOR - 1.02 * float(size) * frame.scale
+    tones = FAINT if faint else SOLID
+    body = side_body(p, size)
+    head = FLOOR - 1.02 * np.multiply(size, frame.scale)
     return [
         *page("Side view", left, SIDE),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
@@ -111,7 +109,7 @@ def side(
         *body.shapes(frame, "far", tones),
         *body.shapes(frame, "near", tones),
         *body.shapes(frame, "arms", tones),
-        *measures.plate_side(p["bar"], frame, plates > 0),
+        *measures.plate_side(p["bar"], frame, measures.plates_a_side(posture.bar.mass_kg) > 0),
         *_measured(posture, p, frame, show, left, below),
         *_support(posture, frame),
         *(_balance(posture, frame, left) if "com" in show else ()),
@@ -119,22 +117,23 @@ def side(
 
 
 def _measured(
-    posture: Posture, p: Places, frame: Frame, show: tuple[str, ...], left: float, below: float
-) -> list[Primitive]:
+    posture: Posture, p: Places, frame: Frame, show: tuple[str, ...], left: float, below: ArrayLike
+) -> list[Moving]:
     """Return lines of action, lean, arms and joints, as far as shown."""
     bar, l5 = frame.at(p["bar"]), frame.at(p["l5"])
-    parts: list[Primitive] = []
+    parts: list[Moving] = []
     if "com" in show:
         com = _centre(posture, frame)
         parts.append(measures.vertical(com.real, com.imag, FLOOR, palette.SYSTEM, "8 3 2 3"))
     if "bar" in show:
         # 124 units above L5 is just above the words of the lean.
         top, ceiling = bar.imag - (measures.plate_radius() + 0.08) * frame.scale, l5.imag - 124
-        parts += _bar_line(posture, bar.real, max(min(top, ceiling), below + 8), ceiling)
+        top = np.maximum(np.minimum(top, ceiling), np.add(below, 8))
+        parts += _bar_line(posture, bar.real, top, ceiling)
     if "lean" in show:
         reach = measures.plate_radius() * frame.scale
         clear = bar.real - reach, bar.real + reach
-        parts += measures.lean_arc(l5, float(posture.trunk_deg), clear, left + MARGIN)
+        parts += measures.lean_arc(l5, posture.trunk_deg, clear, left + MARGIN)
     parts += _arms(posture, frame, show, left)
     return parts + [joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
 
@@ -145,17 +144,19 @@ def joint(at: complex) -> Disc:
 
 
 def _centre(posture: Posture, frame: Frame) -> complex:
-    return frame.at(complex(posture.com[0], posture.com[1]))
+    com = posture.com
+    return frame.at((com[..., 0] + 1j * com[..., 1])[()])
 
 
-def _bar_line(posture: Posture, x: float, top: float, ceiling: float) -> list[Primitive]:
+def _bar_line(posture: Posture, x: ArrayLike, top: ArrayLike, ceiling: ArrayLike) -> list[Moving]:
     line = measures.vertical(x, top, FLOOR, palette.INK, "7 4", 1.6)
-    words = f"bar {measures.kilograms(posture.bar.mass_kg)} kg"
+    words = worded(lambda mass: f"bar {measures.kilograms(mass)} kg", posture.bar.mass_kg)
+    label = Text(np.subtract(x, 6) + 1j * np.add(top, 8), words, 13.0, "end")
     # Under a long reason a tall lifter leaves no room: the lean is worth more.
-    return [line, Text(complex(x - 6, top + 8), words, 13.0, "end")] if top <= ceiling else [line]
+    return [line, *where(top <= ceiling, [label])]
 
 
-def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) -> list[Primitive]:
+def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) -> list[Moving]:
     arms, parts = posture.moment_arms(), []
     edges = {"hip": left + MARGIN, "knee": left + SIDE - MARGIN}
     colours = {"hip": palette.HIP, "knee": palette.KNEE}
@@ -163,13 +164,14 @@ def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) ->
         if name not in show:
             continue
         point = getattr(posture, name)
-        joint, edge, stroke = frame.at(complex(point.x, point.y)), edges[name], colours[name]
-        to_bar, to_centre = (float(getattr(arms, f"{name}_{line}")) for line in ("bar", "system"))
+        joint, edge, stroke = frame.at(point.x + 1j * point.y), edges[name], colours[name]
+        to_bar, to_centre = (getattr(arms, f"{name}_{line}") for line in ("bar", "system"))
         if "system" in show:
-            x, words = joint.real + to_centre * frame.scale, f"to centre {_cm(to_centre)}"
+            x = joint.real + to_centre * frame.scale
+            words = worded(lambda arm: f"to centre {_cm(arm)}", to_centre)
             parts += measures.second_arm(joint, x, edge, words, stroke)
-        x = joint.real + to_bar * frame.scale
-        parts += measures.arm_dimension(joint, x, edge, f"{name} to bar", _cm(to_bar), stroke)
+        x, words = joint.real + to_bar * frame.scale, worded(_cm, to_bar)
+        parts += measures.arm_dimension(joint, x, edge, f"{name} to bar", words, stroke)
     return parts
 
 
@@ -177,26 +179,25 @@ def _cm(metres: float) -> str:
     return f"{abs(100 * metres):.1f} cm"
 
 
-def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Primitive]:
+def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Moving]:
     """Return the wedge under the near heel, a triangle from the ball, if any."""
-    if not posture.stance.wedge_m:
-        return []
     # The wedge stays where the heel rests on it, also once the heel has risen off it.
     heel = foot(posture.lifter, replace(posture.stance, heel_rise_deg=0.0), "r")[0]
     ball = p["ball_r"]
     # The shoe's sole reaches a little behind the heel, and so does the wedge.
-    rear = ball + 1.06 * (complex(heel.x, heel.y) - ball)
-    corners = (ball, rear, complex(rear.real, 0.0))
-    return [Shape(tuple(frame.at(corner) for corner in corners), palette.RULE, palette.INK, 1.0)]
+    rear = ball + 1.06 * (heel.x + 1j * heel.y - ball)
+    corners = tuple(frame.at(corner) for corner in (ball, rear, rear.real + 0j))
+    wedge = Shape(corners, palette.RULE, palette.INK, 1.0)
+    return where(np.greater(posture.stance.wedge_m, 0), [wedge])
 
 
-def _support(posture: Posture, frame: Frame) -> list[Primitive]:
-    ends = (frame.at(complex(x, 0.0)).real for x in posture.base)
+def _support(posture: Posture, frame: Frame) -> list[Moving]:
+    ends = (frame.at(x + 0j).real for x in posture.base)
     return measures.base_of_support(*ends, frame.origin.real, FLOOR)
 
 
-def _balance(posture: Posture, frame: Frame, left: float) -> list[Primitive]:
-    com, target = _centre(posture, frame), frame.at(complex(posture.target_x_m, 0)).real
+def _balance(posture: Posture, frame: Frame, left: float) -> list[Moving]:
+    com, target = _centre(posture, frame), frame.at(posture.target_x_m + 0j).real
     edges = left + MARGIN, left + SIDE - MARGIN
     words = measures.shift_words(posture)
     return [
@@ -205,18 +206,20 @@ def _balance(posture: Posture, frame: Frame, left: float) -> list[Primitive]:
     ]
 
 
-def front(posture: Posture, ghost: Posture | None, left: float) -> list[Primitive]:
-    """Return the front view."""
+def front(
+    posture: Posture, ghost: Posture | None, left: float, faint: bool = False
+) -> list[Moving]:
+    """Return the front view; ``faint`` draws a body that cannot be held."""
     frame, p = front_frame(posture, left), front_places(posture)
-    tones = SOLID if posture.feasible else FAINT
-    body = front_body(p, float(posture.lifter.stature_m))
+    tones = FAINT if faint else SOLID
+    body = front_body(p, posture.lifter.stature_m)
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
     return [
         *page("Front view", left, FRONT),
         Line((complex(left, FLOOR), complex(left + FRONT, FLOOR)), palette.INK, 1.5),
         *front_ghost(ghost, left),
-        *measures.bar_front(p, frame, float(posture.bar.mass_kg)),
+        *measures.bar_front(p, frame, posture.bar.mass_kg),
         *body.shapes(frame, "arms", tones),
         *body.shapes(frame, "near", tones),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
@@ -226,14 +229,18 @@ def front(posture: Posture, ghost: Posture | None, left: float) -> list[Primitiv
     ]
 
 
-def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Primitive]:
+def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Moving]:
     """Return what is said below the floor of the front view."""
-    heels = [frame.at(complex(p[f"heel_{side}"].real, 0)) + 12j for side in "rl"]
+    heels = [frame.at(p[f"heel_{side}"].real + 0j) + 12j for side in "rl"]
     apart, knees = (
-        100 * abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee")
+        100 * np.abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee")
     )
-    turnout = f"toes {float(posture.stance.turnout_deg):.0f}° out"
-    words = f"heels {apart:.0f} cm · knees {knees:.0f} cm apart · {turnout}"
+    words = worded(
+        lambda heels, knees, turnout: (
+            f"heels {heels:.0f} cm · knees {knees:.0f} cm apart · toes {turnout:.0f}° out"
+        ),
+        apart, knees, posture.stance.turnout_deg,
+    )  # fmt: skip
     right, low = left + FRONT - MARGIN, FLOOR + 62
     return [
         Line(tuple(heels), palette.INK, 2.0),

@@ -11,12 +11,12 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 
-from squatlab import Bar, Lifter, Population, Stance, faults
-from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab import Bar, Lifter, faults
+from squatlab.motion import Camera, DrawnPerson, Injection, Rep, draw_person, film
 from squatlab.review import Findings, measure, prioritise
 
 NAMES = tuple(faults.catalogue())
@@ -37,21 +37,24 @@ PILOT = 0.15
 
 @dataclass(frozen=True)
 class Person:
-    """Hold one lifter, the set-up and how the lifter moves."""
+    """Hold somebody drawn, and the seed of how one repetition differs from the next."""
 
-    lifter: Lifter
-    bar: Bar
-    stance: Stance
-    tempo: Tempo
-    manner: dict[str, float]
+    drawn: DrawnPerson
     seed: int
+
+    @property
+    def lifter(self) -> Lifter:
+        """Return who lifts."""
+        return self.drawn.lifter
+
+    @property
+    def bar(self) -> Bar:
+        """Return what is lifted."""
+        return self.drawn.bar
 
     def squat(self, *injections: Injection) -> Rep:
         """Return this person's repetition, always the same but for the faults."""
-        rng = np.random.default_rng(self.seed)
-        return synthesise(
-            self.lifter, self.bar, self.stance, self.tempo, injections, rng, **self.manner
-        )
+        return self.drawn.squat(injections, np.random.default_rng(self.seed))
 
     @property
     def declared(self) -> Lifter:
@@ -116,24 +119,7 @@ class People:
             self.refused[f"truth has {there[0]}"] += 1
 
     def _anybody(self) -> Person:
-        rng = self.rng
-        one = Population.ansur2(("women", "men")[rng.integers(2)]).draw(1, rng)
-        lifter = replace(
-            one,
-            **{f.name: float(v[0]) for f in fields(one) if np.ndim(v := getattr(one, f.name))},
-        )
-        load = rng.uniform(0.4, 1.4) * lifter.mass_kg
-        return Person(
-            lifter,
-            (Bar.high, Bar.low)[rng.integers(2)](round(float(load), 1)),
-            Stance(rng.uniform(0.25, 0.45), rng.uniform(7, 18)),
-            Tempo(
-                rng.uniform(1.6, 2.4), rng.uniform(0.0, 0.4), rng.uniform(1.2, 2.2),
-                hip_lead_s=rng.uniform(0.05, 0.15),
-            ),
-            {"thigh_deg": rng.uniform(-10, 0), "shank_deg": rng.uniform(28, 38)},
-            int(rng.integers(2**32)),
-        )  # fmt: skip
+        return Person(draw_person(self.rng), int(self.rng.integers(2**32)))
 
 
 def _short(flaw: str) -> str:

@@ -22,7 +22,6 @@ from squatlab import Bar, Lifter, Stance
 from squatlab.motion import Tempo, synthesise
 from squatlab.show import raster
 from squatlab.show.clips import clip
-from squatlab.show.picture import to_png
 from tests.browser import lab
 
 MAKE = """from squatlab import Bar, Lifter, Stance
@@ -101,12 +100,7 @@ def main() -> None:
     print(
         f"one frame as pixels, both views {best_of(lambda: raster.image(scene)):.1f} ms,", end=" "
     )
-    print(f"side at 400 px {best_of(lambda: raster.image(side, 400)):.1f} ms,", end=" ")
-    print(f"by matplotlib {best_of(lambda: to_png(scene, 910)):.1f} ms")
-    for name, one, width in (("both views", scene, 910), ("side", side, 400)):
-        png = next(raster.png_frames([one], width))
-        spent = best_of(lambda one=one, width=width: next(raster.png_frames([one], width)))
-        print(f"one PNG, {name}, {width} px: {spent:.1f} ms, {len(png) / 1000:.1f} kB")
+    print(f"side at 400 px {best_of(lambda: raster.image(side, 400)):.1f} ms")
     if not browser_rates() or built > 100:
         sys.exit("too slow")
 

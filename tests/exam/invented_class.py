@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import contextlib
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 
+from squatlab.exam import records as records_of_exams
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form, Key
+from squatlab.exam.marking import mark
+from squatlab.exam.package import Packing, Question, Sealed
+from squatlab.exam.records import Records, RecordsError, RetakeRule, open_form
+from squatlab.exam.records.hand_ins import FILE, keep
 from squatlab.questions.keys import NOTHING, KeyEntry
 
+BEGAN = "2026-05-01T09:00:00Z"
 FAULTS = ("knees_first", "short_depth", "knee_valgus", "heel_lift", "bar_forward", "uneven_bar")
 FIRST = (*FAULTS, NOTHING)
 CUES = ("hips back", "knees out", "chest up")
@@ -51,7 +58,44 @@ def sheets(form: Form, key: Key, people: int, seed: int = 1) -> Iterator[Sheet]:
             for n, item in enumerate(form.items)
         }
         when = f"2026-05-01T10:{person % 60:02}:00Z"
-        yield Sheet(form.id, form.seal, f"C{person:05}", given, when)
+        yield Sheet(form.id, form.seal, f"C{person:05}", given, when, BEGAN)
+
+
+def pack(path, form: Form, key: Key, minutes: float | None = 60, unit: str = "") -> Sealed:
+    """Write a package of a form and key, of bare questions; return them sealed."""
+    packing = Packing(key, form.cut, minutes)
+    for item in form.items:
+        kind = key.entries[item].kind
+        mine = unit if kind == "number" else ""
+        packing.add(Question(item, kind, "?", key.entries[item].options, mine))
+    return packing.write(path)
+
+
+def received(records: Records, form: Form, key: Key, given: Iterable[Sheet]) -> tuple[Sheet, ...]:
+    """Open the form for who answered, and keep what they answered as hand-ins that stand."""
+    given = tuple(given)
+    for sheet in given:
+        with contextlib.suppress(RecordsError):
+            open_form(records, form, key, sheet.candidate, rule=ANY)
+    with records.writing() as step:
+        for sheet in given:
+            keep(step, sheet, FILE, f"{sheet.candidate}.json", sheet.handed_in)
+    return given
+
+
+ANY = RetakeRule(0, 1000, 1)
+
+
+def record_all(records: Records, form: Form, key: Key, given: Iterable[Sheet]):
+    """Receive, mark and record answers."""
+    given = received(records, form, key, given)
+    return records_of_exams.record_all(records, mark(form, key, given), given)
+
+
+def record(records: Records, form: Form, key: Key, sheet: Sheet, result, rule=None):
+    """Receive and record one sheet that is marked."""
+    received(records, form, key, [sheet])
+    return records_of_exams.record(records, form, sheet, result, rule)
 
 
 def answer(entry: KeyEntry, knows: bool, rng: np.random.Generator | None = None):

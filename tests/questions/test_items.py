@@ -170,21 +170,21 @@ def test_the_same_seed_is_the_same_item_for_ever():
     lifter = "A lifter of {} m and {} kg, {} bar with {} kg. Watch the lift. "
     pinned = {
         ("first_spine_among", 7): (
-            lifter.format(1.84, 86, "low", 45) + "Which one do you fix first?",
-            "lumbar_rounding", 0.3313,
+            lifter.format(1.73, 78, "high", 97.5) + "Which one do you fix first?",
+            "lumbar_overarching", 1.8969,
         ),
         ("spot_both", 11): (
-            lifter.format(1.66, 67, "high", 75) + "Which of these are there? There may be none.",
-            ("knees_first", "lumbar_overarching"), 1.4094,
+            lifter.format(1.66, 69, "high", 45) + "Which of these are there? There may be none.",
+            ("lumbar_overarching", "short_depth"), 1.8127,
         ),
         ("number", 5): (
-            "A level thigh of 41.9 cm points 40° out. How many cm long does a camera square to the "
-            "side see it?", pytest.approx(32.0973, abs=1e-4), np.nan,
+            "A level thigh of 45.6 cm points 25° out. How many cm long does a camera square to the "
+            "side see it?", pytest.approx(41.3276, abs=1e-4), np.nan,
         ),
     }  # fmt: skip
     for (cell, seed), (prompt, answer, margin) in pinned.items():
         item = items.item(cell, seed)
-        assert (item.id, item.version) == (f"{cell}-{seed}", 1)
+        assert (item.id, item.version) == (f"{cell}-{seed}", 2)
         assert item.prompt == prompt and item.right == answer
         assert item.margin == pytest.approx(margin, abs=1e-3, nan_ok=True)
 

@@ -5,18 +5,17 @@ from __future__ import annotations
 import subprocess
 import sys
 from dataclasses import replace
-from io import BytesIO
 
 import numpy as np
 import pytest
-from PIL import Image
 
 from squatlab import Bar, Lifter, Stance, balance
 from squatlab.show import palette
-from squatlab.show.picture import Scene, to_png
+from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
-from squatlab.show.raster import image, png_frames
+from squatlab.show.raster import image
 from squatlab.show.scene import lifter_picture
+from tests.show import on_axes
 
 LIFTER = Lifter.from_stature(1.75, 80)
 NOW = balance(LIFTER, Bar.high(100), Stance(), 0, 28)
@@ -40,7 +39,7 @@ def of(*parts) -> Scene:
 def test_it_looks_as_matplotlib_draws_it(scene):
     # Outside source: matplotlib's own rendering of the same list. Letters are another matter.
     scene = replace(scene, primitives=tuple(p for p in scene.primitives if not isinstance(p, Text)))
-    other = np.asarray(Image.open(BytesIO(to_png(scene, 910))).convert("RGB"), dtype=float)
+    other = on_axes.pixels(scene, 910).astype(float)
     mine = pixels(scene)
     assert mine.shape == other.shape
     difference, blank = np.abs(mine - other), np.abs(255 - other)
@@ -95,18 +94,6 @@ def test_a_line_and_its_arrow_are_as_wide_as_they_should_be():
     assert dark[:, 4 * 60].sum() == pytest.approx(4 * 6, abs=1)
     assert dark[:, 4 * 112].sum() == pytest.approx(4 * 2 * 3.8 * 8 / 9, abs=3)
     assert not dark[:, 4 * 121 :].any()
-
-
-def test_frames_are_the_same_every_time_and_small():
-    once, again = (list(png_frames(SCENES[:2], 400)) for _ in range(2))
-    assert once == again and len(once) == 2
-    for png, scene in zip(once, SCENES, strict=False):
-        shown = Image.open(BytesIO(png))
-        assert shown.format == "PNG" and not shown.info
-        assert shown.size == image(scene, 400).size
-        assert len(png) < 12_000
-        difference = np.abs(np.asarray(shown.convert("RGB"), float) - pixels(scene, 400))
-        assert difference.mean() < 1.5
 
 
 def test_pixels_need_no_widgets():

@@ -18,7 +18,6 @@ from squatlab.show.scene import (
     describe,
     front_view,
     lifter_picture,
-    no_posture,
     side_view,
 )
 from squatlab.show.views import scale_of
@@ -211,7 +210,7 @@ def test_an_earlier_posture_stays_as_a_dashed_contour_behind():
     assert not of(without, Shape, stroke=palette.GHOST)
     hidden = lifter_picture(PARALLEL, NOWHERE)
     assert hidden.primitives == without.primitives
-    alone = of(no_posture("no", HALF), Shape, stroke=palette.GHOST, smooth=True)
+    alone = of(lifter_picture(NOWHERE, HALF), Shape, stroke=palette.GHOST, smooth=True)
     assert [s.points for s in alone] == [s.points for s in contour]
 
 
@@ -219,7 +218,6 @@ def test_nothing_jumps_the_frame_depends_on_stature_alone():
     long_thighs = balance(LIFTER.scaled(thigh=1.15), Bar.low(160), STANCE, 20, 25)
     scenes = [lifter_picture(p) for p in (PARALLEL, HALF, STIFF, NOWHERE, long_thighs)]
     assert {scene.bounds for scene in scenes} == {scenes[0].bounds}
-    assert no_posture("why").bounds == scenes[0].bounds
     floors = {
         of(s, Line, stroke=palette.INK, width=1.5)[0] for s in scenes if not s.alt.startswith("No")
     }

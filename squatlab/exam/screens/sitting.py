@@ -24,8 +24,8 @@ from squatlab.exam.secret import Secret
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.typed_numbers import in_unit
-from squatlab.show.clips import script
 from squatlab.show.picture import STILL
+from squatlab.show.scripts import PLAYING, script
 
 FACTORS = 1.0, 4.0
 """Least and most a time factor may be [teaching-value]."""
@@ -43,7 +43,7 @@ class Sitting(anywidget.AnyWidget):
     answer or a full disk. The page has no question before or after.
     """
 
-    _esm = script(Path(__file__).with_name("sitting.js"))
+    _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
     told = traitlets.Dict().tag(sync=True)
     answers = traitlets.Dict().tag(sync=True)

@@ -1,19 +1,33 @@
-"""Blind answers of coaches to a form's items, kept beside what candidates answered."""
+"""Who may review a key, and their blind answers: kept beside what candidates answered."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from squatlab.exam.answers import Given
 from squatlab.exam.forms import Form, Key
-from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import enrol
-from squatlab.exam.records.book import Records, RecordsError
+from squatlab.exam.records import chain, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.ledger import Records
+from squatlab.exam.records.openings import enrol
 from squatlab.exam.reviews import KeyReview, Opinion, key_words, reviewed
 from squatlab.questions import files
+
+
+def enrol_coach(records: Records, coach: str, by: str = "") -> None:
+    """Enter a coach, by an id that is no name: from then on they may review keys.
+
+    Raises RecordsError for an id that is a candidate's.
+    """
+    files.identifier("coach", coach)
+    with records.writing(by) as step:
+        if chain.rows(step.connection, schema.candidates, id=coach):
+            raise RecordsError(f"{coach} is a candidate's id: give the coach one of their own")
+        if not chain.rows(step.connection, schema.coaches, id=coach):
+            step.append(schema.coaches, id=coach)
 
 
 def record_review(
@@ -22,13 +36,16 @@ def record_review(
     """Record a coach's blind answers, and their agreement with key and coaches.
 
     Returns what is new: the same again changes nothing, more items may
-    follow. Raises RecordsError for another answer than the one given
-    before, ValueError for one that the form does not offer.
+    follow. Raises RecordsError for who is no coach on record or was given
+    the form as a candidate, and for another answer than the one given
+    before; ValueError for one that the form does not offer.
     """
     files.identifier("coach", coach)
     judged = KeyReview(form, key).judged(coach, answers)
-    with records.writing() as connection:
-        enrol(connection, records, form)
+    with records.writing() as step:
+        connection = step.connection
+        _may_review(connection, form.id, coach)
+        enrol(step, form)
         before = _opinions(connection, form.id)
         kept = {one.item: one.answer for one in before if one.coach == coach}
         if other := [one.item for one in judged if kept.get(one.item, one.answer) != one.answer]:
@@ -43,11 +60,24 @@ def record_review(
                 for pair, like in KeyReview(form, key, before + fresh).likenesses().items()
                 if coach in pair and like.items
             ]
-            chain.append(
-                connection, tables.reviews, form=form.id, coach=coach, at=records.now,
+            step.append(
+                schema.reviews, form=form.id, coach=coach,
                 opinions=files.canonical(fresh), agreement=files.canonical(told),
             )  # fmt: skip
     return fresh
+
+
+def _may_review(connection: Connection, form: str, coach: str) -> None:
+    if not chain.rows(connection, schema.coaches, id=coach):
+        raise RecordsError(
+            f"{coach} is no coach on record, so this is no review; whoever runs the exam enters "
+            f"coaches: squatlab records RECORDS coach {coach} --by NAME"
+        )
+    for table in (schema.openings, schema.hand_ins):
+        if chain.rows(connection, table, candidate=coach, form=form):
+            raise RecordsError(
+                f"{coach} is a candidate of form {form}, and candidates do not review its key"
+            )
 
 
 def opinions(records: Records, form: str) -> tuple[Opinion, ...]:
@@ -63,13 +93,5 @@ def key_status(connection: Connection, form: str, lifts: int) -> str:
 
 
 def _opinions(connection: Connection, form: str) -> tuple[Opinion, ...]:
-    table, found = tables.reviews, []
-    mine = select(table).where(table.c.form == form).order_by(table.c.number)
-    for row in connection.execute(mine).mappings():
-        if not chain.intact(connection, table, row):
-            raise RecordsError(
-                f"the review by {row['coach']}, row {row['number']}, was altered: restore the "
-                "records from a copy"
-            )
-        found += [Opinion(*one) for one in json.loads(row["opinions"])]
-    return tuple(found)
+    rows = chain.rows(connection, schema.reviews, form=form)
+    return tuple(Opinion(*one) for row in rows for one in json.loads(row["opinions"]))

@@ -1,0 +1,27 @@
+// What a clip hears from a widget's model.
+function filmOf(model) {
+  let told = false;
+  return {
+    shown: () => model.get("shown"),
+    sheets: () => {
+      const raw = model.get("film_data");
+      let start = 0;
+      const next = (head) => {
+        const own = new Uint8Array(raw.buffer, raw.byteOffset + start, head.bytes);
+        start += head.bytes;
+        return readSweep(head, own);
+      };
+      return model.get("shown").panels.map(({ figure, lines }) => ({ figure: next(figure), lines: next(lines) }));
+    },
+    get: (name) => model.get(name),
+    set: (state) => { model.set(state); model.save_changes(); },
+    on: (event, hear) => {
+      if (event !== "film") return model.on(`change:${event}`, hear);
+      model.on("change:shown change:film_data", () => {
+        if (told) return; // both come in one message, as two changes
+        told = true;
+        queueMicrotask(() => { told = false; hear(); });
+      });
+    },
+  };
+}

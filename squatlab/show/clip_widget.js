@@ -1,0 +1,5 @@
+function render({ model, el }) {
+  return film(el, filmOf(model)).close;
+}
+
+export default { render };

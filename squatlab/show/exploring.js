@@ -1,0 +1,201 @@
+// An explorer: sliders, choices and presets, pictures and a sentence. All that is shown comes from `link`:
+//   spec() what there is, picture() what is shown at rest, sheets(heads) its sweeps;
+//   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
+//   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
+let explorers = 0;
+// After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
+const REST_MS = 120, CLOSER = 0.84;
+
+function explorer(place, link) {
+  const id = `squatlab-explorer-${explorers++}`, spec = link.spec();
+  const inputs = new Map(), outputs = new Map(), choices = new Map();
+  // Of the control that moves: its positions that are there, and which state of all others they hold for.
+  const known = new Map();
+  let moving = null, version = null, waiting = false, rest = 0, values = {}, shown = null, player = null;
+
+  const sliders = make("div", { class: "sliders" }), row = make("div", { class: "choices" });
+  const panes = make("div", { class: "panes" }), sentence = make("p", { id, role: "status", "aria-live": "polite" });
+  for (const control of spec.controls) add(control);
+  row.append(...spec.presets.map((name) => button(name, () => { flush(); link.press(name); }, { class: "preset" })));
+  // Every slider is as long as the others, whatever its name and its value say: nothing moves but what is moved.
+  const longest = (texts) => Math.max(0, ...texts.map((text) => text.length));
+  const moved = spec.controls.filter((control) => control.kind === "slider");
+  sliders.style.setProperty("--name", `${Math.min(longest(moved.map((control) => control.label)) * 0.56 + 0.5, 11)}em`);
+  sliders.style.setProperty("--value", `${longest(moved.flatMap((control) => control.texts)) * 0.54 + 0.5}em`);
+  const pictures = spec.panes.map((pane, i) => {
+    const name = make("span", { id: `${id}-${i}`, hidden: "" }, pane.label);
+    const canvas = make("canvas", { role: "img", "aria-labelledby": `${id}-${i} ${id}` });
+    const stage = pane.stage && readSweep(pane.stage, new Uint8Array());
+    return { ...pane, stage, canvas, name, box: make("div", { class: "pane" }, canvas, name) };
+  });
+  const clip = make("div", { class: "film" });
+  const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
+    sliders, row, panes, sentence, clip);
+  panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  place.append(root);
+  if (link.film) {
+    player = film(clip, link.film);
+    // What is known of a slider shows another frame than the one that is looked at now.
+    link.film.on("frame", () => known.clear());
+  }
+
+  function add(control) {
+    const key = `${id}-${control.name}`, label = make("label", { for: key }, control.label);
+    if (control.kind === "slider") {
+      const input = make("input", {
+        id: key, type: "range", min: 0, max: control.at.length - 1, step: 1, "data-lm-suppress-shortcuts": "true",
+      });
+      const output = make("output", { for: key, "aria-hidden": "true" });
+      input.addEventListener("input", () => move(control.name, Number(input.value)));
+      for (const event of ["focus", "pointerdown"]) input.addEventListener(event, () => begin(control.name));
+      input.addEventListener("change", flush);
+      sliders.append(make("div", { class: "slider" }, label, input, output));
+      inputs.set(control.name, input);
+      outputs.set(control.name, output);
+    } else if (control.kind === "list") {
+      const list = make("select", { id: key, "data-lm-suppress-shortcuts": "true" },
+        ...control.options.map(([words, value]) => make("option", { value }, words)));
+      list.addEventListener("change", () => choose(control, list.value));
+      row.append(make("span", { class: "choice" }, label, " ", list));
+      choices.set(control.name, { mark: (value) => { list.value = value; } });
+    } else {
+      const made = choice(control.label, control.options, (value) => choose(control, value));
+      row.append(made.row);
+      choices.set(control.name, made);
+    }
+  }
+  const control = (name) => link.spec().controls.find((each) => each.name === name);
+
+  // ---- moving a slider
+  function begin(name) {
+    if (moving !== name) {
+      flush();
+      [moving, version] = [name, null];
+      known.clear();
+    }
+    pump();
+  }
+  function move(name, index) {
+    begin(name);
+    const { at, texts } = control(name);
+    values[name] = at[index];
+    tell(name, texts[index]);
+    clearTimeout(rest);
+    rest = setTimeout(flush, REST_MS);
+    if (known.has(index)) show(known.get(index));
+    else pump();
+  }
+  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind another's answer.
+  function pump() {
+    const input = inputs.get(moving);
+    if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
+    const here = Number(input.value), want = [];
+    for (let far = 0; far < control(moving).at.length; far++)
+      for (const index of far ? [here + far, here - far] : [here])
+        if (index in control(moving).at && !known.has(index)) want.push(index);
+    if (!want.length) return;
+    waiting = true;
+    link.ask(moving, want);
+  }
+  link.on("sweep", (message, sweeps) => {
+    waiting = false;
+    if (message.name === moving) {
+      if (message.version !== version) known.clear();
+      version = message.version;
+      message.index.forEach((index, position) =>
+        known.set(index, { sweeps, position, sentence: message.sentences[position] }));
+      const here = known.get(Number(inputs.get(moving).value));
+      if (rest && here) show(here);
+    }
+    pump();
+  });
+  // The kernel hears a value when the slider rests: all that was shown on the way it need not know.
+  function flush() {
+    if (!rest) return;
+    clearTimeout(rest);
+    rest = 0;
+    link.set({ [moving]: values[moving] });
+  }
+
+  // ---- choices, and what the kernel says
+  function choose({ name, turns }, value) {
+    flush();
+    values[name] = value;
+    choices.get(name).mark(value);
+    if (turns) turn();
+    link.set({ [name]: value }, turns);
+  }
+  function turn() {
+    for (const picture of pictures)
+      picture.box.style.display = picture.views.length && !picture.views.includes(values.view) ? "none" : "";
+    if (shown) show(shown);
+  }
+  function settle() {
+    const picture = link.picture();
+    if (rest) return; // something moves here: what the kernel knows is already past
+    values = { ...picture.values };
+    for (const [name, input] of inputs) {
+      const { at, enabled } = control(name);
+      const near = at.reduce((best, value, i) => Math.abs(value - values[name]) < Math.abs(at[best] - values[name]) ? i : best, 0);
+      input.value = near;
+      input.disabled = !enabled;
+      tell(name, picture.texts[name]);
+    }
+    for (const [name, made] of choices) made.mark(values[name]);
+    if (picture.version !== version) [version] = [picture.version, known.clear()];
+    shown = { sweeps: link.sheets(), position: 0, sentence: picture.sentence };
+    turn();
+  }
+  link.on("picture", settle);
+
+  function tell(name, text) {
+    inputs.get(name).setAttribute("aria-valuetext", text);
+    outputs.get(name).textContent = text;
+  }
+  // Pictures stand in one row if that makes them only a little smaller.
+  function scaleNow() {
+    const wide = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").reduce((sum, p) => sum + p.width, 0);
+    const fits = Math.floor((panes.clientWidth / wide) * 1000) / 1000;
+    return fits < spec.scale && fits >= CLOSER * spec.scale ? fits : spec.scale;
+  }
+  function show(what) {
+    shown = what;
+    const scale = scaleNow();
+    pictures.forEach((picture, i) => {
+      if (picture.box.style.display === "none") return;
+      if (picture.in_clip) return player.over(what.sweeps[i], what.position);
+      const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
+      if (picture.stage) paintStage(picture, context, scale);
+      paintSweep(context, sweep, what.position, SMALLEST / scale);
+      const alt = altOf(sweep, what.position);
+      if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
+    });
+    if (sentence.textContent !== what.sentence) sentence.textContent = what.sentence;
+    // Room that was needed once is kept, so that nothing below jumps.
+    if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+  }
+  // What stays of a chart is painted once and then copied.
+  function paintStage(picture, context, scale) {
+    const [left, top, right, bottom] = picture.stage.bounds;
+    if (picture.kept?.width !== picture.canvas.width) {
+      picture.kept = make("canvas");
+      paintSweep(fitCanvas(picture.kept, picture.stage.bounds, scale), picture.stage, 0, SMALLEST / scale);
+    }
+    context.drawImage(picture.kept, left, top, right - left, bottom - top);
+  }
+  // A picture on another screen, or zoomed in, has more or fewer dots.
+  let width = 0;
+  const observer = new ResizeObserver(() => {
+    if (root.clientWidth !== width) sentence.style.minHeight = "";
+    width = root.clientWidth;
+    if (shown) show(shown);
+  });
+  settle();
+  observer.observe(root);
+  return () => {
+    clearTimeout(rest);
+    observer.disconnect();
+    player?.close();
+  };
+}
