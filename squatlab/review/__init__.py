@@ -9,6 +9,6 @@ from squatlab.review.priority import Place, Ranking, policies, prioritise
 from squatlab.review.uncertainty import ErrorModel
 
 __all__ = [
-    "Cause", "ErrorModel", "Finding", "Findings", "Place", "Ranking", "ReviewError", "measure", "policies",
-    "prioritise",
+    "Cause", "ErrorModel", "Finding", "Findings", "Place", "Ranking", "ReviewError", "measure",
+    "policies", "prioritise",
 ]  # fmt: skip
