@@ -569,16 +569,20 @@ def _distance(view: View, one: str, other: str) -> tuple[NDArray[np.float64], ..
     """Return how far two points are apart at three moments, each (row,) m.
 
     A side view does not see how far a knee is out beside the hip; where
-    it usually is counts.
+    it usually is counts. To a point of the trunk lengths are measured in
+    the lifter's middle plane.
     """
     first, second = _places(view, one), _places(view, other)
     if first is None or second is None:
         return None
+    in_plane = not (one[-2:] in ("_r", "_l") and other[-2:] in ("_r", "_l"))
     spans = []
     for moment, share in (("standing", 0.0), ("halfway", 0.5), ("bottom", 1.0)):
         line = getattr(first, moment) - getattr(second, moment)
         aside = 0.0
-        if view.kind == "side":
+        if in_plane:
+            line = line[..., :2]
+        elif view.kind == "side":
             aside = _aside(view, one, share) - _aside(view, other, share)
         spans.append(np.sqrt((line**2).sum(axis=-1) + aside**2))
     return tuple(spans)

@@ -102,7 +102,9 @@ def _spoilt(tracks: Tracks, condition: Condition, rng: np.random.Generator) -> T
         for name in ("l5", "c7"):
             if name in names:
                 seen[:, names.index(name)] += px_per_m * np.outer(lowered, rng.normal(0, 0.01, 2))
-    roll = np.radians(condition.roll_deg * rng.choice([-1, 1]) + rng.normal(0, condition.roll_sd_deg))
+    roll = np.radians(
+        condition.roll_deg * rng.choice([-1, 1]) + rng.normal(0, condition.roll_sd_deg)
+    )
     away = seen - (960.0, 540.0)
     turned = away @ np.array([[np.cos(roll), np.sin(roll)], [-np.sin(roll), np.cos(roll)]])
     pitch, focal = np.radians(rng.normal(0, condition.pitch_sd_deg)), 1500.0
@@ -138,7 +140,7 @@ def _placement(
     turning = np.zeros((len(seen), len(names)))
     for column, (name, joint) in enumerate(zip(names, base, strict=True)):
         other = {"hip": "knee", "knee": "ankle", "c7": "l5", "l5": "c7"}.get(joint)
-        other = other + name[len(joint):] if other and name != joint else other
+        other = other + name[len(joint) :] if other and name != joint else other
         if other in names:
             line = seen[:, column] - seen[:, names.index(other)]
             angle = np.arctan2(line[:, 1], line[:, 0])
