@@ -64,8 +64,9 @@ class Drawn:
 
     `pack` seals it: the seal of a drawn form does not cover what it shows.
     Printing it shows no answer. ``certify`` if it is to certify, and
-    ``weakness`` says why its secret may be known, "" if it is one. ``seeds`` make the items again.
-    ``register`` is what an auditor asks for; it stays with the key.
+    ``weakness`` says why its secret may be known, "" if it is one.
+    ``seeds`` make the items again, and ``camera_seed`` where its cameras
+    stand. ``register`` is what an auditor asks for; it stays with the key.
     """
 
     form: Form
@@ -76,6 +77,7 @@ class Drawn:
     override: str
     certify: bool
     weakness: str
+    camera_seed: int
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
@@ -111,15 +113,16 @@ class Drawn:
     def pack(
         self,
         folder: str | Path,
-        render: Callable[[Case], Pictures],
+        render: Callable[[Case, int], Pictures],
         executor: Executor | None = None,
         told: Told = lambda done, of: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.
 
-        ``render`` makes a lift's pictures and must be a function that
-        another process can import; ``executor`` spreads this work.
+        ``render`` makes a lift's pictures from its case and the form's
+        ``camera_seed``, and must be a function that another process can
+        import; ``executor`` spreads this work.
         ``texts`` puts every lift in words and numbers beside its clip, for
         who cannot watch: from these the answers can be computed. The seal
         covers them either way. Raises ValueError for a form that is to
@@ -133,7 +136,7 @@ class Drawn:
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
         packing = Packing(self.key, self.form.cut, self.minutes)
-        work = partial(_shown, render)
+        work = partial(_shown, render, self.camera_seed)
         made = (executor.map if executor else map)(
             work, [self.cells[one] for one in self.items], self.seeds.values()
         )
@@ -202,7 +205,7 @@ def draw(
     return Drawn(
         Form(form, tuple(items), cut, key.seal, minutes), key, items, by_name,
         {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
-        certify, secret.weakness,
+        certify, secret.weakness, secret.draw(form, "cameras"),
     )  # fmt: skip
 
 
@@ -244,10 +247,10 @@ def _words(option: str) -> str:
 
 
 def _shown(
-    render: Callable[[Case], Pictures], cell: Cell, seed: int
+    render: Callable[[Case, int], Pictures], camera_seed: int, cell: Cell, seed: int
 ) -> tuple[Pictures | None, Account | None]:
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if not cell.how.shows_lift:
         return None, None
     case = item(cell, seed).case
-    return render(case), account(case)
+    return render(case, camera_seed), account(case)

@@ -106,7 +106,9 @@ def of_case(case: Case, asks: str) -> Item:
     items_kind = kind(asks)
     rng = np.random.default_rng([VERSION, case.seed])
     asked = items_kind.content(case, rng)
-    prompt = f"{case.lifter} {items_kind.prompt.format(first=worded(case.first))}"
+    # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
+    bar = case.rep.bar.name.capitalize()
+    prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(
         f"{case.cell.name}-{case.seed}", VERSION, asks, case.cell.name, prompt, asked.options,

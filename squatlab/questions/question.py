@@ -13,6 +13,9 @@ from numpy.random import Generator
 
 from squatlab.questions.kinds import Answer, Given, Kind, kind
 
+VIEWS = ("side", "front")
+"""Panels that show a whole view; others are a closer look."""
+
 
 class Reply(NamedTuple):
     """Hold what is said to one wrong answer: why one would think so, and what shows otherwise.
@@ -65,6 +68,11 @@ class Pictures:
     panels: tuple[PicturePanel, ...]
     lowest: int
     alt: str
+
+    @property
+    def views(self) -> tuple[PicturePanel, ...]:
+        """Return the panels that show the whole movement."""
+        return tuple(panel for panel in self.panels if panel.name in VIEWS)
 
     def place(self, frame: int) -> tuple[int, int]:
         """Return the sheet that shows a frame, and which of its pictures does."""
