@@ -1,35 +1,71 @@
-"""``squatlab book``: the course as pages that any browser shows, without a kernel."""
+"""``squatlab book``: the course as pages that move and answer in any browser, without a kernel."""
 
 from __future__ import annotations
 
 import argparse
+import json
+import os
 import re
+from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from copy import deepcopy
+from html import escape
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from squatlab import storage, tables
+from squatlab.book import asked, serving
+from squatlab.book.cells import PRACTICE, MovingCell, moving_cells, words_of
+from squatlab.book.projector import projector_pages
+from squatlab.book.stored import Stored, stored_explorer
 from squatlab.commands.options import REPLACE, must_be_new
-from squatlab.commands.progress import telling
+from squatlab.commands.progress import counting
+from squatlab.lessons.answer_key import ASKED
+from squatlab.show.scripts import EXPLORER, script
 
 TITLE = "The back squat: a course"
 
+BOOK = Path(asked.__file__).parent
+"""Where the scripts and the style of the pages are."""
+
+ANSWERED = re.compile(r"lessons\.check\(")
+
 
 class Page(NamedTuple):
-    """Hold a page of the book: where it is written, its title, lead and body."""
+    """Hold a page of the book: where it is written, its title, lead and body.
+
+    ``kept`` names what moves on it.
+    """
 
     path: str
     title: str
     lead: str
     body: str
+    kept: tuple[str, ...] = ()
+    aims: str = ""
+
+
+class Job(NamedTuple):
+    """Name something that moves, and what makes it: work for a process."""
+
+    name: str
+    make: Callable[..., Stored]
+    given: tuple[Any, ...] = ()
+
+    def script(self) -> str:
+        """Return the script in which it is kept."""
+        return self.make(*self.given).script(self.name)
 
 
 def add_to(commands: Any) -> None:
     """Add ``book`` to the parser's commands."""
     book = commands.add_parser(
         "book",
-        help="write the course as pages to read and print, for a browser without Jupyter",
-        description="Write every notebook with its pictures as a page, and index.html with the "
-        "map of the course. The pages need no network and no Jupyter.",
+        help="write the course as pages that move and answer, for a browser without Jupyter",
+        description="Write every notebook as a page whose explorers move, whose clips play and "
+        "whose checks answer, and index.html with the map of the course. The pages need no "
+        "network and no Jupyter: open them from the folder, or put it on any web server.",
     )
     book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
     book.add_argument(
@@ -37,25 +73,110 @@ def add_to(commands: Any) -> None:
         action="store_true",
         help="the instructors' pages too, and with them the key to the notebooks' checks",
     )
+    book.add_argument(
+        "--present",
+        action="store_true",
+        help="projector pages of the half-day too, in DIR/present; present/instructor.html has "
+        "the answers to expect and is for the instructor's own screen",
+    )
+    book.add_argument(
+        "--start", default="09:00", metavar="HH:MM", help="when the half-day begins (09:00)"
+    )
+    book.add_argument(
+        "--serve",
+        nargs="?",
+        const=serving.LOOPBACK,
+        metavar="ADDRESS",
+        help="then serve the folder to browsers: on this computer alone, or on the address of "
+        "it that phones in the room can reach, such as 192.168.1.20; a QR code is shown",
+    )
+    book.add_argument(
+        "--port", type=int, default=serving.PORT, help=f"port to serve on ({serving.PORT})"
+    )
     book.add_argument("--replace", **REPLACE)
     book.set_defaults(run=_book)
 
 
 def _book(options: argparse.Namespace) -> int:
     index = options.output / "index.html"
-    must_be_new(options, index, other="folder with -o")  # before the work of making the others
-    with telling("writing the pages"):
-        files = {options.output / name: text for name, text in pages(options.instructor).items()}
+    if not (options.serve and index.exists() and not options.replace):
+        must_be_new(options, index, other="folder with -o")  # before the work of making the rest
+        made = pages(options.instructor)
+        if options.present:
+            made |= {
+                f"present/{name}": text
+                for name, text in projector_pages(options.start, _projected())
+            }
+            made["present/present.js"] = (BOOK / "present.js").read_text("utf-8")
+        made |= dict(_scripts(jobs()))
+        files = {options.output / name: text for name, text in made.items()}
         must_be_new(options, *files, other="folder with -o")
         storage.write_together(files)
-    print(f"Wrote {len(files)} files; open {index} in a browser.")
+        size = sum(len(text.encode()) for text in made.values()) / 1e6
+        print(f"Wrote {len(files)} files, {size:.1f} MB; open {index} in a browser.")
+    if options.serve:
+        serving.serve(options.output, options.serve, options.port)
     return 0
 
 
-def pages(instructor: bool = False) -> dict[str, str]:
-    """Return the text of every file of the book by its path.
+def jobs() -> list[Job]:
+    """Return all that moves in the book, the slowest first."""
+    folder = tables.folder("notebooks")
+    made = [Job("card", card)]
+    for path in sorted(folder.glob("[0-9]*.ipynb")):
+        notebook = json.loads(path.read_text("utf-8"))
+        made += [
+            Job(one.name, MovingCell.stored, (one,)) for one in moving_cells(notebook, path.name)
+        ]
+    slow = ("07", "08", "06", "04", "01")
+    made.sort(key=lambda job: not job.name.startswith(slow))
+    made += [
+        Job(f"case-{seed}", asked.practice_case, (seed,)) for seed in range(1, asked.CASES + 1)
+    ]
+    return [*made, Job("practice", asked.practice_form)]
 
-    The instructors' pages show the key to the checks: only when asked.
+
+CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
+
+
+def _projected() -> dict[str, str]:
+    """Return by the slot of the half-day the name of the explorer that is shown then."""
+    explorers = {row["slot"]: row["explorer"] for row in tables.read("timetable")}
+    named = {}
+    folder = tables.folder("notebooks")
+    for path in sorted(folder.glob("[0-9]*.ipynb")):
+        notebook = json.loads(path.read_text("utf-8"))
+        for one in moving_cells(notebook, path.name):
+            called = CALLED.findall("".join(notebook["cells"][one.index]["source"]))
+            named |= dict.fromkeys(called[-1:], one.name)
+    kept = {slot: named[name] for slot, name in explorers.items() if name in named}
+    return kept
+
+
+def card() -> Stored:
+    """Return the explorer of bar, thigh and stance, whose sliders move together."""
+    from squatlab.show.explorers import bar_thigh_stance  # takes a second
+
+    return stored_explorer(bar_thigh_stance(), together=("bar_position", "thigh", "stance_width"))
+
+
+def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
+    """Yield path and text of every script, made by as many processes as there are cores."""
+    with (
+        counting("making what moves", len(work)) as done,
+        ProcessPoolExecutor(os.cpu_count(), get_context("spawn")) as pool,
+    ):
+        running = {pool.submit(Job.script, job): job for job in work}
+        for finished in as_completed(running):
+            yield f"kept/{running[finished].name}.js", finished.result()
+            done()
+
+
+def pages(instructor: bool = False) -> dict[str, str]:
+    """Return the text of every page of the book by its path, with style and script.
+
+    What moves on them is made by `jobs`. The instructors' pages show the
+    key to the checks: only when asked.
     """
     from nbconvert import HTMLExporter  # takes a second, so not at the top
     from pygments.formatters import HtmlFormatter
@@ -65,31 +186,136 @@ def pages(instructor: bool = False) -> dict[str, str]:
     folder = tables.folder("notebooks")
     # Those of the trainees come first: the instructors' folder begins with a letter.
     notebooks = folder.rglob("*.ipynb") if instructor else folder.glob("*.ipynb")
-    found = sorted(path for path in notebooks if "checkpoints" not in str(path))
-    book = [_page(path.relative_to(folder), exporter.from_filename(str(path))[0])
-            for path in found]  # fmt: skip
-    shell, style = (Path(__file__).with_suffix(suffix).read_text("utf-8")
-                    for suffix in (".html", ".css"))  # fmt: skip
+    paths = sorted(path for path in notebooks if "checkpoints" not in str(path))
+    book = [_page(path, folder, exporter) for path in paths]
+    book.insert(1, _card_page())
+    book.append(_summary([page for page in book if page.aims and "/" not in page.path]))
+    shell = Path(__file__).with_suffix(".html").read_text("utf-8")
     colours = HtmlFormatter(style="default").get_style_defs(".highlight")
+    dark = HtmlFormatter(style="github-dark").get_style_defs(".highlight")
     index = Page("index.html", TITLE, "", _map(book))
-    order, files = [None, index, *book, None], {"book.css": f"{style}\n{colours}\n"}
+    order, files = [None, index, *book, None], {"book.css": _style(colours, dark)}
+    files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
-        ways = ("Index", index), ("Before", before), ("Next", after)
-        links = [f'<a href="{up}{to.path}">{way}: {to.title}</a>' for way, to in ways
-                 if to and to is not page and (way == "Index" or to is not index)]  # fmt: skip
-        text = {"title": page.title, "up": up, "links": " ".join(links), "body": page.body}
+        directions = ("Index", index), ("Back", before), ("Next", after)
+        links = [
+            f'<a class="{direction.lower()}" href="{up}{to.path}">{direction}: {to.title}</a>'
+            for direction, to in directions
+            if to and to is not page and (direction == "Index" or to is not index)
+        ]
+        scripts = [f'<script defer src="{up}kept/{name}.js"></script>' for name in page.kept]
+        text = {
+            "title": page.title, "up": up, "links": " ".join(links), "body": page.body,
+            "scripts": "\n".join(scripts), "kind": "page",
+        }  # fmt: skip
         files[page.path] = shell.format_map(text)
     return files
 
 
-def _page(path: Path, html: str) -> Page:
+SCRIPTS = "stored.js", "asking.js", "practice.js"
+STYLES = "pages.css", "touch.css"
+
+
+def _style(light: str, dark: str) -> str:
+    """Return the pages' style: what explorers and clips need, and the pages' own upon it."""
+    from squatlab.show import scripts
+
+    show = Path(scripts.__file__).parent
+    parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
+    own = Path(__file__).with_suffix(".css").read_text("utf-8")
+    return "\n".join(
+        [own, light, f"@media (prefers-color-scheme: dark) {{ {dark} }}", *parts,
+         *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
+    )  # fmt: skip
+
+
+def _page(path: Path, folder: Path, exporter: Any) -> Page:
+    import nbformat
+
+    name = path.relative_to(folder)
+    notebook = nbformat.read(path, 4)
+    kept = ()
+    if len(name.parts) == 1:  # the instructors' pages are read, not tried
+        notebook, kept = _living(notebook, name.as_posix())
+    html = exporter.from_notebook_node(notebook)[0]
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
     leads = [one for one in re.findall(r"<p>(.*?)</p>", aims, re.DOTALL) if "After this" not in one]
-    lead = leads[0] if leads else f"To {' '.join(re.findall(r'<li>(.*?)</li>', aims))}"
-    return Page(path.with_suffix(".html").as_posix(), title, lead, body)
+    points = re.findall(r"<li>(.*?)</li>", aims, re.DOTALL)
+    lead = leads[0] if leads else f"To {' '.join(points)}"
+    listed = "".join(f"<li>{point}</li>" for point in points)
+    return Page(name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>")
+
+
+def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
+    """Return a notebook whose stills and questions have places for what moves and answers."""
+    notebook = deepcopy(notebook)
+    moving = {one.index: one for one in moving_cells(notebook, name)}
+    cells, kept = [], [one.name for one in moving.values()]
+    for index, cell in enumerate(notebook.cells):
+        if index in moving:
+            still = _still(cell)
+            words = f'<p class="words">{escape(words_of(cell).split(": ", 1)[1])}</p>'
+            html = f'<div data-kept="{moving[index].name}"><div class="still">{still}{words}</div></div>'
+            _show(cell, html)
+        elif words_of(cell).startswith(PRACTICE):
+            kept.append("practice")
+            _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
+        elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
+            sent = json.dumps(asked.asked(found[1], int(found[2]))).replace("</", "<\\/")
+            _show(
+                cell,
+                f'<div data-check="{found[1]}"><div class="still"><pre>{escape(words_of(cell))}'
+                f'</pre></div><script type="application/json">{sent}</script></div>'
+                '<p class="aside" data-marks></p>',
+            )
+        elif cell.cell_type == "code" and ANSWERED.search(cell.source):
+            continue
+        cells.append(cell)
+    notebook.cells = cells
+    return notebook, tuple(kept)
+
+
+def _still(cell: Any) -> str:
+    for output in cell.outputs:
+        if html := output.get("data", {}).get("text/html"):
+            return "".join(html)
+    return ""
+
+
+def _show(cell: Any, html: str) -> None:
+    """Let a cell show nothing but this; its code is not what a reader of the page runs."""
+    import nbformat
+
+    cell.source = ""
+    cell.outputs = [nbformat.v4.new_output("display_data", {"text/html": html})]
+
+
+def _card_page() -> Page:
+    lead = "Bar position, thigh length and stance together: lever arms, lean and centre of mass."
+    body = (
+        f"<h1>Bar, thigh and stance</h1><p>{lead}</p>"
+        '<div data-kept="card"><p class="still">This explorer moves in a browser with scripts; '
+        '<a href="05_balance_and_bar_path.html">05</a> has its pictures.</p></div>'
+        "<h2>What to try</h2><ul><li>Move the bar down the back: the trunk leans more, until bar "
+        "and lifter are over mid-foot again.</li><li>Choose <b>Hold: the trunk’s lean</b> and "
+        "move the bar again: now the centre of mass moves.</li><li>Lengthen the thighs, then "
+        "widen the stance: seen from the side the thigh gets shorter, and the lean less.</li></ul>"
+    )
+    return Page("bar_thigh_stance.html", "Bar, thigh and stance", lead, body, ("card",))
+
+
+def _summary(book: list[Page]) -> Page:
+    """Return the page to print: what one can do after each, and the marks of this visit."""
+    parts = [
+        f'<section><h2><a href="{page.path}">{page.title}</a></h2>{page.aims}</section>'
+        for page in book
+    ]
+    lead = "What you can do after each page, on two sheets of paper, and the marks of this visit."
+    body = f"<h1>Summary to print</h1><p>{lead}</p><p data-marks></p>{''.join(parts)}"
+    return Page("summary.html", "Summary to print", lead, body)
 
 
 def _map(book: list[Page]) -> str:

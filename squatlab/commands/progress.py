@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 
@@ -27,6 +27,30 @@ def telling(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[N
     finally:
         done.set()
         teller.join()
+
+
+BAR_WIDTH = 30
+
+
+@contextmanager
+def counting(what: str, whole: int) -> Iterator[Callable[[], None]]:
+    """Draw a bar on stderr that grows each time that what is yielded is called.
+
+    Nothing is written where nobody watches.
+    """
+    done, watched = 0, sys.stderr.isatty()
+
+    def step() -> None:
+        nonlocal done
+        done += 1
+        if watched:
+            filled = "#" * (BAR_WIDTH * done // whole)
+            bar = f"[{filled:.<{BAR_WIDTH}}] {done} of {whole}"
+            print(f"\r{what}: {bar}", end="", file=sys.stderr, flush=True)
+
+    yield step
+    if watched:
+        print(file=sys.stderr)
 
 
 def _tell(what: str, after_s: float, every_s: float, done: threading.Event) -> None:

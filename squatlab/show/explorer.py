@@ -78,6 +78,10 @@ class Subject:
         """Return the pictures with one control at the first of ``at``, as many as are ready."""
         raise NotImplementedError
 
+    def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
+        """Return the pictures at every position of ``moved``: values of equal number by name."""
+        raise NotImplementedError
+
 
 class Together(Subject):
     """Draw all positions of a control in one computation on arrays.
@@ -102,17 +106,19 @@ class Together(Subject):
         """Return the pictures with one control at the first of ``at``, as many as are quick."""
         at = at[: self._quick.get(name, self.FIRST)]
         start = time.monotonic()
-        shown = self._all(values, name, at, before)
+        shown = self.every(values, {name: at}, before)
         spent = max(time.monotonic() - start, 1e-6)
         self._quick[name] = max(1, int(len(at) * BUDGET_S / spent))
         return shown
 
-    def _all(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
-        swept = values | {name: np.asarray(at, float)}
+    def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
+        """Return the pictures at every position of ``moved``, all computed at once."""
+        swept = values | {name: np.asarray(at, float) for name, at in moved.items()}
+        count = len(next(iter(moved.values())))
         state = self.build(swept)
-        sweeps = [pane.draw(swept, state, before).repeated(len(at)) for pane in self.panes]
+        sweeps = [pane.draw(swept, state, before).repeated(count) for pane in self.panes]
         said = self.describe(swept, state)
-        return Shown(sweeps, [said] * len(at) if isinstance(said, str) else said)
+        return Shown(sweeps, [said] * count if isinstance(said, str) else said)
 
 
 class OneByOne(Subject):
@@ -128,10 +134,18 @@ class OneByOne(Subject):
 
     def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
         """Return the pictures with one control at the first of ``at``, as many as time allows."""
+        return self._until(time.monotonic() + BUDGET_S, values, {name: at}, before)
+
+    def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
+        """Return the pictures at every position of ``moved``, however long it takes."""
+        return self._until(np.inf, values, moved, before)
+
+    def _until(
+        self, until: float, values: Values, moved: Mapping[str, Sequence[float]], before: Any
+    ) -> Shown:
         scenes, sentences = [], []
-        until = time.monotonic() + BUDGET_S
-        for value in at:
-            now = values | {name: value}
+        for at in zip(*moved.values(), strict=True):
+            now = values | dict(zip(moved, at, strict=True))
             state = self.build(now)
             scenes.append([pane.draw(now, state, before) for pane in self.panes])
             sentences.append(self.describe(now, state))
@@ -317,6 +331,7 @@ class Explorer(anywidget.AnyWidget):
         panes = [
             {
                 "label": pane.label,
+                "width": pane.width,
                 "views": pane.views,
                 "stage": _stage(pane),
                 "in_clip": pane.in_clip,
@@ -327,6 +342,11 @@ class Explorer(anywidget.AnyWidget):
             "controls": ctl.sent(self.controls, values), "presets": [*self.presets, "Reset"],
             "panes": panes, "size": self._size, "scale": SCALE[self._size],
         }  # fmt: skip
+
+    @property
+    def sweeps(self) -> list[Sweep]:
+        """Return what every pane shows, sweeps of one position."""
+        return list(self._sweeps)
 
     def scene(self) -> Scene:
         """Return what is shown as one picture, without charts."""

@@ -22,7 +22,14 @@ from squatlab.show.scene import MOMENTS, describe, front_pane, moments_pane, sid
 from squatlab.show.sweep import Sweep
 from squatlab.show.views import FRONT, SIDE
 
-__all__ = ["balance_rules", "lever_arms", "proportions", "rack_height", "stance"]
+__all__ = [
+    "balance_rules",
+    "bar_thigh_stance",
+    "lever_arms",
+    "proportions",
+    "rack_height",
+    "stance",
+]
 
 DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
 
@@ -259,3 +266,47 @@ def balance_rules(size: str = "page") -> Explorer:
     panes = SIDE_PANE, FRONT_PANE, Pane("Chart", by_load, *BESIDE, stage=rules.stage)
     subject = Together(build, panes, lambda _, p: describe(p))
     return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))
+
+
+LOAD_KG, SHIN_DEG = 60.0, 28.0
+"""The bar and the shins of the explorer of bar, thigh and stance [teaching-value]."""
+
+
+def bar_thigh_stance(size: str = "page") -> Explorer:
+    """Explore bar position, thigh length and stance together, at level thighs.
+
+    Few steps, so that every combination can be kept: 9 places of the bar,
+    among them the usual high and low one, 7 thigh lengths, 9 widths.
+    """
+    # From the high to the low bar in five steps, two beyond each.
+    step = (DROP_LOW - DROP_HIGH) / 5
+    first = round(DROP_HIGH - 2 * step, 1)
+    controls = {
+        "bar_position": slider(
+            "Bar position", DROP_HIGH, first, first + 8 * step, step, " cm below C7"
+        ),
+        "thigh": slider("Thigh length", 100, 85, 115, 5, " % of average"),
+        "stance_width": slider("Stance width", 30, 20, 60, 5, " cm at heels"),
+        "hold": choice("Hold", HOLD),
+        VIEW: _view("both"),
+    }
+    presets = {
+        "Low bar": {"bar_position": DROP_LOW},
+        "Long thighs": {"thigh": 115},
+        "Wide stance": {"stance_width": 60},
+        "Low bar, trunk held": {"bar_position": DROP_LOW, "hold": "trunk"},
+    }
+    held_lean = float(
+        balance(Lifter.from_stature(1.75, 80), Bar.high(LOAD_KG), Stance(), 0, SHIN_DEG).trunk_deg
+    )
+
+    def build(values: Values) -> Posture:
+        who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
+        feet = Stance(values["stance_width"] / 100)
+        bar = _bar(values | {"load": LOAD_KG})
+        if values["hold"] == "balance":
+            return balance(who, bar, feet, 0, SHIN_DEG)
+        return pose(who, bar, feet, held_lean, 0, SHIN_DEG)
+
+    panes = SIDE_PANE, FRONT_PANE
+    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)

@@ -78,6 +78,8 @@ function explorer(place, link) {
   }
   function move(name, index) {
     begin(name);
+    // Without a kernel only one slider is away from the start at a time.
+    if (link.alone?.(name)) stand(link.picture(), name);
     const { at, texts } = control(name);
     values[name] = at[index];
     tell(name, texts[index]);
@@ -137,17 +139,23 @@ function explorer(place, link) {
     const picture = link.picture();
     if (rest) return; // something moves here: what the kernel knows is already past
     values = { ...picture.values };
+    stand(picture);
+    for (const [name, made] of choices) made.mark(values[name]);
+    if (picture.version !== version) [version] = [picture.version, known.clear()];
+    shown = { sweeps: link.sheets(), position: 0, sentence: picture.sentence };
+    turn();
+  }
+  // Sliders stand where the picture at rest has them, but for one that moves.
+  function stand(picture, except) {
     for (const [name, input] of inputs) {
+      if (name === except) continue;
+      values[name] = picture.values[name];
       const { at, enabled } = control(name);
       const near = at.reduce((best, value, i) => Math.abs(value - values[name]) < Math.abs(at[best] - values[name]) ? i : best, 0);
       input.value = near;
       input.disabled = !enabled;
       tell(name, picture.texts[name]);
     }
-    for (const [name, made] of choices) made.mark(values[name]);
-    if (picture.version !== version) [version] = [picture.version, known.clear()];
-    shown = { sweeps: link.sheets(), position: 0, sentence: picture.sentence };
-    turn();
   }
   link.on("picture", settle);
 
@@ -155,11 +163,13 @@ function explorer(place, link) {
     inputs.get(name).setAttribute("aria-valuetext", text);
     outputs.get(name).textContent = text;
   }
-  // Pictures stand in one row if that makes them only a little smaller.
+  // Pictures stand in one row if that makes them only a little smaller; none is wider than the page.
   function scaleNow() {
-    const wide = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").reduce((sum, p) => sum + p.width, 0);
-    const fits = Math.floor((panes.clientWidth / wide) * 1000) / 1000;
-    return fits < spec.scale && fits >= CLOSER * spec.scale ? fits : spec.scale;
+    const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
+    const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
+    const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
+    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
     shown = what;

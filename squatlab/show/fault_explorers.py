@@ -152,7 +152,7 @@ def faults(size: str = "page") -> Explorer:
     presets = {"Below slight": {"severity": 0.6}, "Slight": {"severity": 1.4},
                "Clear": {"severity": 2.4}, "Gross": {"severity": 3.1},
                "Heels up": {"fault": "heel_lift", "severity": 2.4},
-               "Dropped": {"fault": "fast_descent", "severity": 2.6}}  # fmt: skip
+               "Dropped": {"fault": "fast_descent", "severity": 2.4}}  # fmt: skip
 
     def made(values: Values) -> Filmed:
         of = fault(values["fault"])

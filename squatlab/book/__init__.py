@@ -1,0 +1,1 @@
+"""The course as pages that move and answer in any browser, without a kernel."""

@@ -1,0 +1,111 @@
+"""Checks and practice cases as data: every answer's reply is worded here, before.
+
+The key travels with the question, folded: this is practice, not an exam.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from squatlab import faults, lessons
+from squatlab.book.stored import EVERY, Pieces, Stored, clip_piece
+from squatlab.questions import item_bank
+from squatlab.questions.asking import Asking
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case
+from squatlab.questions.items import worded
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.practice_progress import difficulty
+from squatlab.show.clips import clip
+
+CASES = 30
+"""How many practice cases a book has [teaching-value]."""
+
+CELL = "practice"
+"""The row of data/blueprint.csv that cases come from."""
+
+
+def asked(name: str, seed: int) -> dict[str, Any]:
+    """Return a check with what is said to every answer, at the first try and at the second."""
+    question, key = lessons.made(name, seed)
+
+    def replies(given: Any) -> dict[str, Any]:
+        tries = Asking(question, key)
+        first = tries.answer(given)
+        if first.right:
+            return {"right": True, "first": first.text, "second": first.text}
+        return {"right": False, "first": first.text, "second": tries.answer(given).text}
+
+    sent = {
+        "id": question.id, "text": question.text, "asks": question.asks_for,
+        "unit": question.unit, "hint": key.hint, "solution": Asking(question, key).give_up().text,
+    }  # fmt: skip
+    if question.options:
+        letters = zip(question.letters, question.options, strict=True)
+        sent["options"] = [
+            {"letter": letter, "words": words, **replies(words)} for letter, words in letters
+        ]
+        return sent
+    # Between slips there is no end of wrong numbers: these are told on which side they are.
+    solution = sent["solution"]
+    wrong = {
+        side: {"first": f"That is too {side}. {key.hint} Try once more.",
+               "second": f"That is too {side}. {solution}"}
+        for side in ("much", "little")
+    }  # fmt: skip
+    sent["number"] = {
+        "answer": key.answer,
+        "tolerance": key.tolerance,
+        "right": replies(key.answer)["first"],
+        "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
+        "wrong": wrong,
+    }
+    return sent
+
+
+def practice_form() -> Stored:
+    """Return what all practice cases share: faults by tier, and the cues of each."""
+    tiers = [
+        {
+            "words": f"{tier} {words}",
+            "faults": [
+                {"id": one.id, "name": one.name}
+                for one in faults.catalogue().values()
+                if one.tier == tier
+            ],
+        }
+        for tier, words in faults.TIERS.items()
+    ]
+    # By their words, so that the place says nothing about what fits.
+    cues = {
+        name: [
+            {"words": cue.words, "fits": cue.accepted, "why": cue.why}
+            for cue in sorted(item_bank.cues(name), key=lambda cue: cue.words)
+        ]
+        for name in faults.catalogue()
+    }
+    nothing = {"id": NOTHING, "name": worded(NOTHING)}
+    head = {"kind": "practice", "tiers": tiers, "nothing": nothing, "cues": cues, "cases": CASES}
+    return Stored(head, [])
+
+
+def practice_case(seed: int) -> Stored:
+    """Return one case: its blind clip, what is there, and the clip with its measured lines."""
+    shown, pieces = case(cell(CELL), seed), Pieces()
+    blind = clip(shown.rep, blind=True).shown
+    answer = clip(shown.rep, findings=shown.findings, lines=True)
+    film = pieces.add(*clip_piece(answer))
+    first = shown.ranking.first
+    worst = (first and first.finding.worst) or shown.rep.bottom
+    head = {
+        "kind": "case", "lifter": shown.lifter, "film": film,
+        # The same film before the answer, without what gives it away.
+        "blind": {"sentence": blind["sentence"], "measured": False, "marks": []},
+        "frame": worst // EVERY, "there": list(shown.there) or [NOTHING], "first": shown.first,
+        "stop": "The set is stopped and unloaded before any coaching."
+        if shown.ranking.stop else "",
+        "why": f"Why: {shown.why}",
+        "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
+        f"{shown.margin:.1f} in severity would alter the answer.",
+    }  # fmt: skip
+    return Stored(head, pieces.texts)

@@ -1,0 +1,110 @@
+"""The cells of a notebook that show something that moves, made again without a kernel."""
+
+from __future__ import annotations
+
+import ast
+import json
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from squatlab import tables
+from squatlab.book.stored import Stored, stored_clip, stored_explorer
+from squatlab.show.explorer import Explorer
+
+MOVES = ("Explorer: ", "Clip: ")
+"""How the stored words of what moves begin."""
+
+PRACTICE = "Practice: "
+"""How the stored words of the practice page begin."""
+
+OPTIONS: dict[str, dict[str, Any]] = {
+    "rack_height": {"most": 12},
+    "repetition": {"most": 10},
+    "phone": {"most": 6},
+    "stance": {"most": 16},
+    "balance_rules": {"most": 14},
+    "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.1), "descent": (1.4, 1.8, 3.0)}},
+}
+"""How many steps the sliders of a slow explorer keep: each costs a whole squat,
+filmed and read [teaching-value]. All others keep `squatlab.book.stored.MOST_STEPS`."""
+
+
+class MovingCell(NamedTuple):
+    """Name a cell that shows something that moves: its notebook, and its place there."""
+
+    notebook: str
+    index: int
+
+    @property
+    def name(self) -> str:
+        """Return the name under which it is kept, as in "02_lever_arms-11"."""
+        return f"{Path(self.notebook).stem}-{self.index}"
+
+    def stored(self) -> Stored:
+        """Return all that it can show."""
+        source, value = _shown_by(tables.folder("notebooks") / self.notebook, self.index)
+        if isinstance(value, Explorer):
+            return stored_explorer(value, **OPTIONS.get(source, {}))
+        return stored_clip(value)
+
+
+def moving_cells(notebook: dict[str, Any], path: str) -> list[MovingCell]:
+    """Return the cells of a notebook, parsed, that show an explorer or a clip."""
+    return [
+        MovingCell(path, index)
+        for index, cell in enumerate(notebook["cells"])
+        if words_of(cell).startswith(MOVES)
+    ]
+
+
+def words_of(cell: dict[str, Any]) -> str:
+    """Return the words that a cell's output is kept with."""
+    for output in cell.get("outputs", ()):
+        if words := output.get("data", {}).get("text/plain"):
+            return "".join(words)
+    return ""
+
+
+def _shown_by(path: Path, index: int) -> tuple[str, Any]:
+    """Return the name of what a cell calls last, and what that returns.
+
+    Of the cells above only those statements run on which it depends: the
+    others of a notebook take half a minute.
+    """
+    cells = json.loads(path.read_text("utf-8"))["cells"][: index + 1]
+    lines = [
+        line
+        for cell in cells
+        if cell["cell_type"] == "code"
+        for line in ast.parse("".join(cell["source"])).body
+    ]
+    last = lines.pop()
+    if not isinstance(last, ast.Expr):
+        raise ValueError(f"cell {index} of {path.name} shows nothing: its last line is no value")
+    wanted, needed = _names(last, ast.Load), []
+    for line in reversed(lines):
+        if _given(line) & wanted:
+            needed.insert(0, line)
+            wanted |= _names(line, ast.Load)
+    space: dict[str, Any] = {}
+    exec(compile(ast.Module(needed, []), path.name, "exec"), space)
+    value = eval(compile(ast.Expression(last.value), path.name, "eval"), space)
+    called = getattr(getattr(last.value, "func", None), "id", "")
+    return called, value
+
+
+def _names(line: ast.AST, context: type) -> set[str]:
+    return {
+        node.id
+        for node in ast.walk(line)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, context)
+    }
+
+
+def _given(line: ast.stmt) -> set[str]:
+    """Return the names that a statement gives a value."""
+    if isinstance(line, ast.Import | ast.ImportFrom):
+        return {alias.asname or alias.name.split(".")[0] for alias in line.names}
+    if isinstance(line, ast.FunctionDef | ast.ClassDef):
+        return {line.name}
+    return _names(line, ast.Store)

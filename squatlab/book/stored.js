@@ -1,0 +1,194 @@
+// What moves in a page without a kernel: explorers and clips from all that they can show, kept in scripts beside the
+// page. Nothing is computed or worded here; what Python stored is looked up and painted.
+const squatlabBook = (() => {
+  const kept = new Map();
+
+  // A piece is JSON and bytes behind it, compressed, as text.
+  async function unpack(text) {
+    const packed = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+    const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate"));
+    const raw = new Uint8Array(await new Response(stream).arrayBuffer());
+    const length = new DataView(raw.buffer).getUint32(0, true);
+    return { head: JSON.parse(new TextDecoder().decode(raw.subarray(4, 4 + length))), bytes: raw.subarray(4 + length) };
+  }
+
+  // Take sweeps one after another from a piece's bytes. Stored were differences of differences.
+  function cutter(bytes) {
+    let start = 0;
+    return (head) => {
+      const own = bytes.slice(start, start + head.bytes);
+      start += head.bytes;
+      let at = 0;
+      for (const { count, moves } of head.structures) {
+        const columns = new Int16Array(own.buffer, at, moves.length * count);
+        for (let c = 0; c < moves.length; c++)
+          for (let i = 1; i < count; i++) columns[c * count + i] += columns[c * count + i - 1];
+        at += 2 * columns.length;
+      }
+      return readSweep(head, own);
+    };
+  }
+
+  async function readFilm(text) {
+    const { head, bytes } = await unpack(text), next = cutter(bytes);
+    return { shown: head, sheets: head.panels.map(({ figure, lines }) => ({ figure: next(figure), lines: next(lines) })) };
+  }
+
+  // What a clip asks of, with another film put in by `change`.
+  function filmLink(film, state) {
+    const hearers = { film: [], frame: [], view: [], lines: [] };
+    const tell = (event) => hearers[event].forEach((hear) => hear());
+    const narrow = window.innerWidth < 700;
+    let room = {};
+    if (narrow && film.shown.panels.length > 1) state.view = film.shown.panels[0].name;
+    return {
+      shown: () => ({ ...film.shown, ...room }), sheets: () => film.sheets,
+      get: (name) => state[name],
+      set: (changes) => Object.assign(state, changes),
+      on: (event, hear) => hearers[event].push(hear),
+      fit(size) { room = size; },
+      change(next, frame) {
+        film = next;
+        state.frame = frame;
+        tell("film");
+        tell("frame");
+      },
+    };
+  }
+
+  async function openClip(place, store, room) {
+    const link = filmLink(await readFilm(store.pieces[store.film]), { ...store.start });
+    if (room) link.fit(room);
+    return film(place, link);
+  }
+
+  async function openExplorer(place, store, size) {
+    const hearers = { picture: [], sweep: [] }, tell = (event, ...what) => hearers[event].forEach((hear) => hear(...what));
+    const readings = new Map(), films = new Map();
+    const chosen = { ...store.choices }, turned = {}, together = store.together.length > 0;
+    let preset = "Reset", station = null, moved = null, version = 0, asked = 0;
+    const corner = {}; // of sliders that move together: where each stands
+
+    async function read(number) {
+      if (!readings.has(number)) {
+        const { head, bytes } = await unpack(store.pieces[number]), next = cutter(bytes);
+        const rest = head.panes.map(next), sweeps = {};
+        for (const [name, { panes, sentences }] of Object.entries(head.sweeps)) sweeps[name] = { panes: panes.map(next), sentences };
+        readings.set(number, { ...head, rest, sweeps });
+      }
+      return readings.get(number);
+    }
+    async function filmOf({ piece }) {
+      if (!films.has(piece)) films.set(piece, await readFilm(store.pieces[piece]));
+      return films.get(piece);
+    }
+    const slider = (name) => store.spec.controls.find((each) => each.name === name);
+    const nearest = (at, value) => at.reduce((best, each, i) => (Math.abs(each - value) < Math.abs(at[best] - value) ? i : best), 0);
+
+    async function enter() {
+      const ask = ++asked, key = [preset, ...Object.values(chosen)].join("|");
+      const next = await read(store.stations[key]), film = next.film && await filmOf(next.film);
+      if (ask !== asked) return; // another one was asked for meanwhile
+      [station, moved] = [next, null];
+      version++;
+      for (const name of store.together) corner[name] = nearest(slider(name).at, next.values[name]);
+      if (link.film && film) link.film.change(film, next.film.frame);
+      tell("picture");
+    }
+    // Of sliders that move together: the positions in which one goes through all its steps.
+    function line(name) {
+      const sizes = store.together.map((each) => slider(each).at.length);
+      return slider(name).at.map((_, i) => store.together.reduce(
+        (place, each, axis) => place * sizes[axis] + (each === name ? i : corner[each]), 0));
+    }
+    const some = (sweep, positions) => ({ ...sweep, structure: positions.map((p) => sweep.structure[p]),
+      row: positions.map((p) => sweep.row[p]), alt: sweep.alt.length > 1 ? positions.map((p) => sweep.alt[p]) : sweep.alt });
+
+    const link = {
+      spec: () => ({ ...store.spec, ...size, controls: store.spec.controls.map((each) =>
+        each.kind === "slider" ? { ...each, ...station.words[each.name] } : each) }),
+      picture() {
+        const texts = Object.fromEntries(Object.entries(station.words).map(([name, { text }]) => [name, text]));
+        return { values: { ...station.values, ...turned }, texts, sentence: station.sentence, version, count: 0 };
+      },
+      sheets: () => station.rest,
+      ask(name) {
+        const index = slider(name).at.map((_, i) => i);
+        if (!together) {
+          const { panes, sentences } = station.sweeps[name];
+          return tell("sweep", { name, version, index, sentences }, panes);
+        }
+        const positions = line(name), { panes, sentences } = station.sweeps.grid;
+        tell("sweep", { name, version, index, sentences: positions.map((p) => sentences[p]) }, panes.map((pane) => some(pane, positions)));
+      },
+      async set(values, turns) {
+        if (turns) return void Object.assign(turned, values);
+        const [[name, value]] = Object.entries(values);
+        if (name in chosen) {
+          chosen[name] = value;
+          return enter();
+        }
+        const index = nearest(slider(name).at, value);
+        if (together) return void (corner[name] = index);
+        moved = name;
+        const known = station.films?.[name]?.[index];
+        if (!known) return;
+        const ask = ++asked, next = await filmOf(known);
+        if (ask === asked) link.film.change(next, known.frame);
+      },
+      press(name) {
+        preset = name;
+        Object.assign(chosen, name === "Reset" ? store.choices : store.presets[name]);
+        enter();
+      },
+      on: (event, hear) => hearers[event].push(hear),
+      // Only one slider is away from the start at a time: whether another one goes back now.
+      alone(name) {
+        if (together) return false;
+        const other = moved !== null && moved !== name;
+        moved = name;
+        return other;
+      },
+    };
+    await enter();
+    if (station.film) link.film = filmLink(await filmOf(station.film), { frame: station.film.frame, view: "both", lines: true });
+    if (link.film && size?.room) link.film.fit(size.room);
+    turned.view = station.values.view && window.innerWidth < 700 && station.values.view === "both" ? "side" : station.values.view;
+    if (turned.view === undefined) delete turned.view;
+    return explorer(place, link);
+  }
+
+  const NOTE = {
+    one: "On this page one slider moves at a time: move another, and the first goes back to where the button you chose last put it.",
+    together: "These sliders move together.",
+  };
+
+  // Put what moves in the place of its still, which stays for print.
+  async function open(place, size) {
+    const name = place.dataset.kept, store = kept.get(name);
+    if (!store || place.classList.contains("moves")) return;
+    const live = make("div", { class: "moving" });
+    place.append(live);
+    place.classList.add("moves");
+    if (store.kind === "clip") await openClip(live, store, size?.room);
+    else {
+      await openExplorer(live, store, size);
+      live.append(make("p", { class: "aside" }, NOTE[store.together.length ? "together" : "one"]));
+    }
+    place.dataset.ready = "yes";
+  }
+
+  // Scripts of one folder are loaded when they are needed.
+  function load(address) {
+    return new Promise((done, failed) => {
+      const script = make("script", { src: address });
+      Object.assign(script, { onload: done, onerror: failed });
+      document.head.append(script);
+    });
+  }
+
+  document.addEventListener("DOMContentLoaded", () => {
+    document.querySelectorAll("[data-kept]:not([data-later])").forEach((place) => open(place));
+  });
+  return { keep: (name, store) => kept.set(name, store), store: (name) => kept.get(name), open, load, readFilm, filmLink };
+})();
