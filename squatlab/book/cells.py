@@ -21,12 +21,13 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "rack_height": {"most": 12},
     "repetition": {"most": 10},
     "phone": {"most": 6},
-    "stance": {"most": 16},
-    "balance_rules": {"most": 14},
-    "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.1), "descent": (1.4, 1.8, 3.0)}},
+    "stance": {"most": 10},
+    "lever_arms": {"most": 16},
+    "balance_rules": {"most": 6},
+    "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.1), "descent": (1.8, 3.0)}},
 }
 """How many steps the sliders of a slow explorer keep: each costs a whole squat,
-filmed and read [teaching-value]. All others keep `squatlab.book.stored.MOST_STEPS`."""
+filmed and read, or has many choices to go with [teaching-value]. All others keep `squatlab.book.stored.MOST_STEPS`."""
 
 
 class MovingCell(NamedTuple):

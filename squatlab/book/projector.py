@@ -93,7 +93,7 @@ def _question(slot: Slot) -> str:
             for letter in "ABCD"[:HANDS]
         )
         parts.append(
-            f'<details class="vote"><summary>Show of hands</summary>{rows}'
+            f'<details class="vote" open><summary>Show of hands</summary>{rows}'
             "<p>Kept on this computer, beside what is seen next.</p></details>"
         )
     if slot.safety:

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from squatlab.show.clips import Playing
 from squatlab.show.controls import Choice, Slider, Values
 from squatlab.show.explorer import Explorer
-from squatlab.show.sweep import Sweep
+from squatlab.show.sweep import GONE, Sweep
 
 RESET = "Reset"
 """The preset that is the start."""
@@ -30,6 +30,10 @@ EVERY = 2
 """A stored clip has every second frame of the film, 30 a second
 [teaching-value]: half the bytes, and a squat still moves smoothly."""
 
+
+COARSER = 4
+"""A stored clip's coordinates are this much coarser than a sweep's: to 1/4 of a picture
+unit, about a quarter of a pixel [teaching-value]."""
 
 MOST_STEPS = 24
 """A stored slider has no more even steps [teaching-value]; those of the start and
@@ -120,6 +124,9 @@ def clip_piece(clip: Playing) -> tuple[dict[str, Any], list[bytes]]:
     shown |= {
         "frames": last + 1,
         "rate": shown["rate"] / EVERY,
+        "sentence": shown["sentence"].replace(
+            f"{shown['frames']} frames", f"{last + 1} of its {shown['frames']} frames"
+        ),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
         "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
@@ -132,12 +139,20 @@ def _thinned(head: dict[str, Any], body: bytes) -> tuple[dict[str, Any], bytes]:
     """Return one view's sweep over time with every second frame."""
     (structure,) = head["structures"]
     places = np.cumsum(_columns(structure, body, 0), axis=1, dtype=np.int16)[:, ::EVERY]
-    steps = np.diff(places, axis=1, prepend=np.int16(0)).astype("<i2").tobytes()
+    coarse = np.where(places == GONE, GONE, np.rint(places / COARSER)).astype(np.int16)
+    steps = np.diff(coarse, axis=1, prepend=np.int16(0)).astype("<i2").tobytes()
     words = [index if len(index) == 1 else index[::EVERY] for index in structure["words"]]
     count = len(range(0, structure["count"], EVERY))
     # A text that stood in left-out frames alone has one place now, and is sent as such.
-    thin = structure | {"count": count, "words": words}
+    thin = structure | {
+        "count": count,
+        "words": words,
+        "first": [
+            value if value == GONE else round(value / COARSER) for value in structure["first"]
+        ],
+    }
     head = head | {
+        "unit": head["unit"] // COARSER,
         "structures": [thin],
         "structure": head["structure"][::EVERY],
         "row": list(range(count)),

@@ -258,8 +258,8 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
         if index in moving:
             still = _still(cell)
             words = f'<p class="words">{escape(words_of(cell).split(": ", 1)[1])}</p>'
-            html = f'<div data-kept="{moving[index].name}"><div class="still">{still}{words}</div></div>'
-            _show(cell, html)
+            stored = f'<div class="still">{still}{words}</div>'
+            _show(cell, f'<div data-kept="{moving[index].name}">{stored}</div>')
         elif words_of(cell).startswith(PRACTICE):
             kept.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
@@ -289,7 +289,7 @@ def _show(cell: Any, html: str) -> None:
     """Let a cell show nothing but this; its code is not what a reader of the page runs."""
     import nbformat
 
-    cell.source = ""
+    cell.metadata["transient"] = {"remove_source": True}
     cell.outputs = [nbformat.v4.new_output("display_data", {"text/html": html})]
 
 
