@@ -151,7 +151,9 @@ def _feet_and_inches(text: str, found: re.Match[str]) -> float:
     if not feet.is_integer():
         raise ValueError(f"“{harmless(text)}”: write whole feet and then inches, such as 5'11\"")
     if _known(found[3]) not in ("", "in"):
-        raise ValueError(f"“{harmless(text)}” has more than one unit; write one, or feet and inches")
+        raise ValueError(
+            f"“{harmless(text)}” has more than one unit; write one, or feet and inches"
+        )
     if inches >= 12:
         raise ValueError(f"“{harmless(text)}”: after feet, inches must be fewer than 12")
     return feet * FOOT + inches * INCH
