@@ -14,7 +14,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
 from squatlab.population import Population
-from squatlab.review import Findings, ReviewError, measure
+from squatlab.review import ErrorModel, Findings, ReviewError, measure
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import as_filmed
 from squatlab.tracks import TracksError
@@ -30,18 +30,23 @@ VIEWS = {"side": Camera.side, "front": Camera.front}
 
 def exactly(rep: Rep) -> Findings:
     """Return what is read from the exact points in space."""
-    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg)
+    errors = ErrorModel.exact()
+    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg, errors=errors)
 
 
 def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> Findings | None:
     """Return what is read from a film, the camera's place declared.
 
-    That it stands askew is not declared, for nobody knows it. None where
-    the film shows no repetition.
+    That it stands off square is not declared, for nobody knows it. Values
+    are taken as they are read, to show what a camera does to them. None
+    where the film shows no repetition.
     """
     tracks = film(rep.points, rep.time, camera, rng)
     try:
-        return measure(tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera)
+        return measure(
+            tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera,
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
     except (ReviewError, TracksError):
         return None
 

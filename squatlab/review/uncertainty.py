@@ -14,18 +14,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
 from squatlab import tables
+from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import DEPTH_M, FAR_M, STRAIGHT, Standpoint, mean
 from squatlab.review.quantities import Quantities
-from squatlab.review.view import View
+from squatlab.review.view import View, views_of
 from squatlab.signals import CUTOFF_HZ, low_pass
+from squatlab.tracks import Tracks
 
 DRAWS = 12
 """So many jitters like the recording's own show what jitter does to a value."""
@@ -47,7 +49,7 @@ when the lifter stands, if those frames stand in for standing, m
 
 FEET = ("ankle", "heel", "toe")
 
-SKIN, SKIN_M = ("l5", "c7"), 0.010
+SKIN, SKIN_M = ("l5", "c7"), 0.015
 """What is marked on the back moves over the spine as the lifter bends, by
 about this much at the bottom, at the full size of placement errors
 [teaching-value]."""
@@ -60,15 +62,17 @@ class ErrorModel:
     ``placement`` is how far off the points are marked, against the table
     of data/limits.csv (hip 2.2 cm, knee 1.3 cm, …); None estimates it from
     the recording. ``jitter`` tells whether the recording's own wander
-    counts. ``slide_m`` is how far the hip point slides toward the knee at
-    the bottom. A declared camera's nearness (1 / distance) and height are
-    right to ``nearness`` (a share) and ``height_m``, one that is not
-    declared to ``undeclared_nearness`` (1/m) and ``undeclared_height_m``.
+    counts. The hip point slides toward the knee at the bottom by
+    ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
+    (1 / distance) and height are right to ``nearness`` (a share) and
+    ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
+    and ``undeclared_height_m``.
     """
 
     placement: float | None = None
     jitter: bool = True
-    slide_m: float = 0.015
+    slide_m: float = 0.013
+    slides_by_m: float = 0.008
     roll_deg: float = 2.0
     yaw_deg: float = 3.0
     scale: float = 0.015
@@ -82,7 +86,7 @@ class ErrorModel:
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 10)
+        return cls(0.0, False, *(0.0,) * 11)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -98,8 +102,8 @@ class ErrorModel:
 class Disturbance(NamedTuple):
     """Hold one thing that may be wrong with one view, or with all (None).
 
-    ``step`` is what it is moved by for a derivative, ``sd`` its usual
-    size, both in m, rad, 1/m or as a share.
+    ``step`` is what it is moved by for a derivative, ``usual`` what it is
+    on average and ``sd`` its spread, in m, rad, 1/m or as a share.
     """
 
     kind: str
@@ -108,6 +112,7 @@ class Disturbance(NamedTuple):
     sd: float
     point: str = ""
     axis: int = 0
+    usual: float = 0.0
 
 
 class Jitter(NamedTuple):
@@ -175,14 +180,38 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
         for number, view in enumerate(views)
     )
     prior = np.array([one.sd for one in disturbances])
+    usual = np.array([one.usual for one in disturbances])
     is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
     held = _held(stacks, disturbances)
+    # The update is about what differs from usual.
+    held = held._replace(away=held.away - held.slope @ usual)
     amounts, covariance, share = _weighed(held, prior, is_placement, model.placement)
+    amounts = amounts + usual
     freed = tuple(
         _freed(view, number, disturbances, effects[number], amounts)
         for number, view in enumerate(views)
     )
     return Estimate(freed, stacks, disturbances, amounts, covariance, share, jitters)
+
+
+def best_views(
+    *tracks: Tracks,
+    lifter: Lifter | None = None,
+    bar_kg: float | None = None,
+    camera: Any = None,
+    errors: ErrorModel | None = None,
+) -> tuple[View, ...]:
+    """Return views of recordings with their likeliest errors taken off.
+
+    Whatever shows a number about a recording reads these, so that all
+    show the same. ``errors`` left out is estimated from the recording.
+    Raises what `squatlab.review.view.views_of` does.
+    """
+    views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
+    model = ErrorModel() if errors is None else errors
+    if model.is_exact or not any(view.repetitions for view in views):
+        return views
+    return estimate(views, model).views
 
 
 # The disturbances, and what they do to a picture
@@ -225,7 +254,7 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
             Disturbance("height", number, 0.05, height if model.height_m else 0.0),
         ]
     found += [
-        Disturbance("slide", None, 0.01, model.slide_m),
+        Disturbance("slide", None, 0.01, model.slide_m, usual=model.slides_by_m),
         Disturbance("body", None, 0.05, model.body),
         Disturbance("load", None, 0.05, model.load),
     ]
