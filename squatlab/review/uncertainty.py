@@ -35,6 +35,9 @@ DRAWS = 12
 USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 """Size and duration of the jitter where nobody stands still [teaching-value]."""
 
+LAGS, STILL_FRAMES = 6, 12
+"""The autocovariance is taken up to so many frames, in spans of so many."""
+
 SHARES = np.array([0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0])
 """How large the placement error may be against the table: all are tried."""
 
@@ -452,29 +455,37 @@ def _jitter(view: View) -> Jitter:
     """Return how the points wander while the lifter stands still.
 
     From the autocovariance of the unfiltered points, pooled over points
-    and spans of standing. The mean of a short span hides part of a wander
-    that lasts; how much follows from the wander itself, so it is found by
-    repeating.
+    and spans of standing. What all points do together is the lifter's own
+    sway or the camera's, and no jitter. The mean of a short span hides
+    part of a wander that lasts; how much follows from the wander itself,
+    so it is found by repeating.
     """
-    spans = [span for span in view.stands if span.size >= 12]
-    if not spans or view.is_trimmed:
+    frames = np.unique(np.concatenate(view.stands)) if view.stands else np.zeros(0, int)
+    runs = np.split(frames, np.flatnonzero(np.diff(frames) > 1) + 1)
+    runs = [run for run in runs if run.size >= STILL_FRAMES]
+    if not runs or view.is_trimmed or len(view.names) < 2:
         return Jitter(USUAL_JITTER_M, USUAL_JITTER_S)
-    lags = 6
-    covariance, frames, squares = np.zeros(lags), 0, 0
-    for span in {(int(s[0]), int(s[-1])) for s in spans}:
-        part = view.unfiltered[span[0] : span[1] + 1]
-        away = np.nan_to_num(part - mean(part, 0))
+    covariances, sizes = [], []
+    for run in runs:
+        part = view.unfiltered[run[0] : run[-1] + 1]
+        away = part - mean(part, 0)
+        away = np.nan_to_num(away - mean(away, 1)[:, np.newaxis])
         # Jumps of a tracker are not wander: cut at four times the usual.
         usual = 4 * 1.48 * np.median(np.abs(away), axis=0)
         away = np.clip(away, -usual, usual)
-        count = len(away)
-        for lag in range(lags):
-            products = away[lag:] * away[: count - lag]
-            covariance[lag] += products.sum() / away[0].size
-        frames, squares = frames + count, squares + count * count
-    covariance /= max(frames, 1)
+        points, count = len(view.names), len(away)
+        products = [
+            (away[lag:] * away[: count - lag]).sum() / (count * away[0].size) for lag in range(LAGS)
+        ]
+        # Taking off what the points do together takes off one share in so many points.
+        covariances.append(np.array(products) * points / (points - 1))
+        sizes.append(count)
+    # The lifter may fidget between repetitions: the span in the middle counts.
+    chosen = np.argsort([one[0] for one in covariances])[len(covariances) // 2]
+    covariance, frames, squares = covariances[chosen], sizes[chosen], sizes[chosen] ** 2
     if not covariance[0] > 0:
         return Jitter(0.0, 0.0)
+    lags = LAGS
     length, hidden, decay = squares / frames, 0.0, 0.0
     for _ in range(30):
         whole = covariance + hidden
