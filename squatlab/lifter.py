@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from squatlab import tables
 from squatlab.frozen import Frozen
-from squatlab.ranges import check_shapes, within
+from squatlab.ranges import check_shapes, shown, within
 from squatlab.segments import Segment, check_table, lengths_of, segments_of
 
 LENGTHS = (
@@ -207,9 +207,9 @@ class Lifter(Frozen):
         return found
 
     def _segment(self, name: str) -> Segment:
-        if name not in SEGMENTS:
+        if not isinstance(name, str) or name not in SEGMENTS:
             raise ValueError(
-                f"there is no segment {name!r}{tables.closest(str(name), SEGMENTS)} "
+                f"there is no segment {shown(name)}{tables.closest(str(name), SEGMENTS)} "
                 f"The segments: {', '.join(SEGMENTS)}"
             )
         return segments_of(self.table)[name]

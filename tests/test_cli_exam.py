@@ -166,8 +166,9 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
     assert "Nobody has sat form spring yet: this is the panel alone.\nThe chain of new.s" in out
     assert not (tmp_path / "report").exists()
     run(capsys, *MARK)
-    code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter",
-                       *by)
+    code, out, _ = run(
+        capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter", *by
+    )
     assert code == 0 and out.startswith("6 candidates, ")
     assert "Modified Angoff, 2 judges: 22.50 of 30, so 23" in out
     with open("told/candidates.csv", encoding="utf-8", newline="") as file:

@@ -149,6 +149,7 @@ class PlateSet:
         return self.load(self.neighbours(min(total, self.loads[-1]))[0])
 
     def _within_reach(self, total: float) -> None:
+        number_within("the load", total, -1e6, 1e6, self.unit)
         if not total >= self.loads[0]:
             raise ValueError(
                 f"{total:g} {self.unit} is less than bar and collars, "

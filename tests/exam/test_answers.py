@@ -135,7 +135,9 @@ def test_numbers_of_hand_ins_are_taken_as_those_of_the_screen(form_and_key, shee
     given = {"number-0": "100,5 cm", "number-1": None}
     kept = without_units(replace(one, answers={**one.answers, **given}), asked)
     assert (kept.answers["number-0"], kept.answers["number-1"]) == (100.5, None)
-    with pytest.raises(ValueError, match="the answer to number-0: “1 kg” is in “kg” and this quest"):
+    with pytest.raises(
+        ValueError, match="the answer to number-0: “1 kg” is in “kg” and this quest"
+    ):
         without_units(replace(other, answers={"number-0": "1 kg"}), asked)
 
 

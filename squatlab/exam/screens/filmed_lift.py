@@ -7,7 +7,7 @@ picture is true. What comes out are primitives over time, in picture units.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
