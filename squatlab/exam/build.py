@@ -63,8 +63,9 @@ class Drawn:
 
     `pack` seals it: the seal of a drawn form does not cover what it shows.
     Printing it shows no answer. ``certify`` if it is to certify, and
-    ``weakness`` says why its secret may be known, "" if it is one. ``seeds`` make the items again.
-    ``register`` is what an auditor asks for; it stays with the key.
+    ``weakness`` says why its secret may be known, "" if it is one.
+    ``seeds`` make the items again, and ``camera_seed`` where its cameras
+    stand. ``register`` is what an auditor asks for; it stays with the key.
     """
 
     form: Form
@@ -75,6 +76,7 @@ class Drawn:
     override: str
     certify: bool
     weakness: str
+    camera_seed: int
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
@@ -110,15 +112,16 @@ class Drawn:
     def pack(
         self,
         folder: str | Path,
-        render: Callable[[Case], Clip],
+        render: Callable[[Case, int], Clip],
         executor: Executor | None = None,
         told: Told = lambda done, of: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.
 
-        ``render`` makes a lift's pictures and must be a function that
-        another process can import; ``executor`` spreads this work.
+        ``render`` makes a lift's pictures from its case and the form's
+        ``camera_seed``, and must be a function that another process can
+        import; ``executor`` spreads this work.
         ``texts`` puts every lift in words and numbers beside its clip, for
         who cannot watch: from these the answers can be computed. The seal
         covers them either way. Raises ValueError for a form that is to
@@ -132,7 +135,7 @@ class Drawn:
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
         packing = Packing(self.key, self.form.cut, self.minutes)
-        work = partial(_shown, render)
+        work = partial(_shown, render, self.camera_seed)
         made = (executor.map if executor else map)(
             work, [self.cells[one] for one in self.items], self.seeds.values()
         )
@@ -200,7 +203,7 @@ def draw(
     return Drawn(
         Form(form, tuple(items), cut, key.seal, minutes), key, items, by_name,
         {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
-        certify, secret.weakness,
+        certify, secret.weakness, secret.draw(form, "cameras"),
     )  # fmt: skip
 
 
@@ -242,10 +245,10 @@ def _words(option: str) -> str:
 
 
 def _shown(
-    render: Callable[[Case], Clip], cell: Cell, seed: int
+    render: Callable[[Case, int], Clip], camera_seed: int, cell: Cell, seed: int
 ) -> tuple[Clip | None, Text | None]:
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if cell.kind not in LIFTS:
         return None, None
     case = item(cell, seed).case
-    return render(case), Text(*account(case))
+    return render(case, camera_seed), Text(*account(case))

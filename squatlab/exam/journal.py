@@ -39,7 +39,7 @@ class Journal:
                 f"“{files.harmless(code)}” is no candidate's code: type the twelve signs of your "
                 "slip, such as 7XKQ-M2PD-9RTA"
             )
-        self._code = code
+        self._code, self.has_code = code, bool(code)
         self.candidate = files.identifier("candidate", candidate)
         self._read()
 

@@ -33,6 +33,9 @@ UNREADABLE = (zipfile.BadZipFile, zlib.error, LookupError, EOFError, ValueError,
               NotImplementedError, struct.error, MemoryError)  # fmt: skip
 """What reading a zip file may raise that somebody else made."""
 
+VIEWS = ("side", "front")
+"""Panels that show a whole view; others are a closer look."""
+
 SAME_DAY = (1980, 1, 1, 0, 0, 0)
 """Of every file inside: when something was made says in which order."""
 
@@ -78,6 +81,11 @@ class Clip:
     panels: tuple[Panel, ...]
     lowest: int
     alt: str
+
+    @property
+    def views(self) -> tuple[Panel, ...]:
+        """Return the panels that show the whole movement."""
+        return tuple(panel for panel in self.panels if panel.name in VIEWS)
 
     def place(self, frame: int) -> tuple[int, int]:
         """Return the sheet that shows a frame, and which of its pictures does."""

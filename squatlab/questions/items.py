@@ -116,7 +116,9 @@ def of_case(case: Case, kind: str) -> Item:
         right = tuple(place.fault for place in case.ranking)
         options = tuple(map(str, rng.permutation(right)))
         gains = tuple(float(len(right) - place) for place in range(len(right)))
-    prompt = f"{case.lifter} {ASKED[kind].format(first=worded(case.first))}"
+    # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
+    bar = case.rep.bar.name.capitalize()
+    prompt = f"{bar}. {ASKED[kind].format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(
         f"{case.cell.name}-{case.seed}", VERSION, kind, case.cell.name, prompt, options, right,

@@ -242,7 +242,7 @@ def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
 def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far a foot's turnout is outside the usual range, °.
 
-    The worse foot.
+    The worse foot; negative is inside.
     """
     low, high = TURNOUT_DEG
     turnouts = {
@@ -253,8 +253,7 @@ def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Read
     signed = np.maximum(beyond["r"], beyond["l"])
     worse = max(beyond, key=lambda side: _one(beyond[side]))
     words = f"{SIDE_NAMES[worse]} foot turned out {_one(turnouts[worse]):.0f}°"
-    value, series = np.maximum(signed, 0.0), signed[..., np.newaxis]
-    return Reading(value, lambda _: words, series, repetition.start)
+    return Reading(signed, lambda _: words, signed[..., np.newaxis], repetition.start)
 
 
 def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:

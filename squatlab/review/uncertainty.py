@@ -47,6 +47,11 @@ when the lifter stands, if those frames stand in for standing, m
 
 FEET = ("ankle", "heel", "toe")
 
+SKIN, SKIN_M = ("l5", "c7"), 0.010
+"""What is marked on the back moves over the spine as the lifter bends, by
+about this much at the bottom, at the full size of placement errors
+[teaching-value]."""
+
 
 @dataclass(frozen=True)
 class ErrorModel:
@@ -170,7 +175,7 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
         for number, view in enumerate(views)
     )
     prior = np.array([one.sd for one in disturbances])
-    is_placement = np.array([one.kind == "placement" for one in disturbances], dtype=bool)
+    is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
     held = _held(stacks, disturbances)
     amounts, covariance, share = _weighed(held, prior, is_placement, model.placement)
     freed = tuple(
@@ -197,6 +202,11 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
                 Disturbance("placement", number, 0.01, sd, name, axis)
                 for axis in range(view.seen.shape[-1])
             ]
+            if share and joint in SKIN:
+                found += [
+                    Disturbance("skin", number, 0.01, share * SKIN_M, name, axis)
+                    for axis in range(view.seen.shape[-1])
+                ]
             if view.is_trimmed and joint not in FEET:
                 found += [
                     Disturbance("standing", number, 0.01, TRIMMED_M, name, axis)
@@ -239,6 +249,8 @@ def _effects(
         shift = np.zeros_like(seen)
         if one.kind == "placement":
             shift[:, view.names.index(one.point), one.axis] = 1.0
+        elif one.kind == "skin":
+            shift[:, view.names.index(one.point), one.axis] = _lowered(view)
         elif one.kind == "standing":
             shift[view.stands[0], view.names.index(one.point), one.axis] = 1.0
         elif one.kind == "roll":
@@ -388,11 +400,20 @@ def _derivative(
 
 
 def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the SD (…) of what the draws of jitter do to values (row, …)."""
+    """Return how far (…) jitter takes values (row, …), the root of its mean square.
+
+    A largest value is too large by jitter. Jitter added to jitter shows
+    only √2 − 1 of that, so what the draws are larger by on average,
+    beyond chance, counts as 1 / (√2 − 1) times as much.
+    """
     if not stack.draws:
         return np.zeros(values.shape[1:])
     away = values[-stack.draws :] - values[0]
-    return np.sqrt(np.nan_to_num(mean(away**2, 0)))
+    shift = mean(away, 0)
+    variance = mean((away - shift) ** 2, 0)
+    beyond_chance = np.maximum(shift**2 - variance / stack.draws, 0.0)
+    bias = beyond_chance / (np.sqrt(2) - 1) ** 2
+    return np.sqrt(np.nan_to_num(variance + bias))
 
 
 # Jitter
@@ -548,16 +569,20 @@ def _distance(view: View, one: str, other: str) -> tuple[NDArray[np.float64], ..
     """Return how far two points are apart at three moments, each (row,) m.
 
     A side view does not see how far a knee is out beside the hip; where
-    it usually is counts.
+    it usually is counts. To a point of the trunk lengths are measured in
+    the lifter's middle plane.
     """
     first, second = _places(view, one), _places(view, other)
     if first is None or second is None:
         return None
+    in_plane = not (one[-2:] in ("_r", "_l") and other[-2:] in ("_r", "_l"))
     spans = []
     for moment, share in (("standing", 0.0), ("halfway", 0.5), ("bottom", 1.0)):
         line = getattr(first, moment) - getattr(second, moment)
         aside = 0.0
-        if view.kind == "side":
+        if in_plane:
+            line = line[..., :2]
+        elif view.kind == "side":
             aside = _aside(view, one, share) - _aside(view, other, share)
         spans.append(np.sqrt((line**2).sum(axis=-1) + aside**2))
     return tuple(spans)

@@ -76,13 +76,15 @@ class FilmedExplorer(Explorer, Playing):
         self.lines = True
 
     def reset(self) -> None:
-        """Go back to the start, the clip to where the fault shows most."""
+        """Go back to the start, the clip to its lowest point."""
         self.posture = None
         super().reset()
 
     def _frame_for(self, now: Filmed, before: Filmed | None) -> int:
-        """Return the frame to look at: another fault is shown where it shows most."""
-        if before is None or before.found.fault != now.found.fault:
+        """Return the frame to look at: at first the lowest, another fault where it shows most."""
+        if before is None:
+            return now.rep.bottom
+        if before.found.fault != now.found.fault:
             return now.found.worst or now.rep.bottom
         return min(self.frame, now.rep.time.size - 1)
 

@@ -76,14 +76,29 @@ def press(screen, **asked) -> dict:
     sent = []
     screen.send = lambda content, buffers=None: sent.append((content, buffers))
     screen._handle_custom_msg(asked, [])
-    (one,) = sent
+    (one,) = (pair for pair in sent if "page" not in pair[0] or asked["do"] == "page")
     return one
 
 
 def sent_to_the_page(screen) -> str:
     """Everything a browser gets: the widget's state and what the output holds."""
-    return json.dumps([screen.get_state(["told", "answers", "at", "said"]),
-                       screen._repr_mimebundle_()], ensure_ascii=False)  # fmt: skip
+    page, _ = press(screen, do="page")
+    return json.dumps([screen.get_state(), page, screen._repr_mimebundle_()], ensure_ascii=False)
+
+
+def test_what_a_notebook_saves_holds_no_question_and_no_answer(begin, key, names):
+    """A saved notebook keeps the widget's state and its output: neither has them."""
+    screen = begin()
+    assert screen.answer(names["first"], "nothing")
+    saved = json.dumps([screen.get_state(), screen._repr_mimebundle_()], ensure_ascii=False)
+    assert set(screen.get_state()) >= {"at", "_esm"} and "told" not in screen.get_state()
+    for question in screen.told["questions"]:
+        assert question["prompt"] not in saved
+    options = {option for entry in key.entries.values() for option in entry.options}
+    assert not [one for one in options - {"nothing"} if one in saved]
+    assert '"nothing"' not in saved.replace(screen.get_state()["_esm"], "")
+    page, _ = press(screen, do="page")
+    assert page["answers"] == {names["first"]: "nothing"} and page["page"] == screen.told
 
 
 def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from io import BytesIO
 from math import inf
 from string import ascii_lowercase as LETTERS
 
 import numpy as np
-from PIL import Image
 
 from squatlab.exam.package import Clip, Package, Question, shown
 from squatlab.exam.report import Report
 from squatlab.exam.reviews import COACH, MISSED, SPLIT, WRITE
+from squatlab.exam.screens.stills import picture
 from squatlab.show.paper import GREY, Page, wrapped
 
 HOW = (
@@ -74,7 +73,7 @@ def _lines(page: Page, question: Question) -> list[str]:
 def _height(page: Page, question: Question, clip: Clip | None) -> float:
     choices = _choices(question)
     rows = len(_lines(page, question)) + (-(-len(choices) // _columns(choices)) or 1)
-    return LINE * rows + ((TALL + 1) * len(clip.panels) + LINE if clip else 0.0) + GAP
+    return LINE * rows + ((TALL + 1) * len(clip.views) + LINE if clip else 0.0) + GAP
 
 
 def _item(page: Page, y: float, question: Question, clip: Clip | None) -> float:
@@ -107,16 +106,15 @@ def _moments(page: Page, y: float, clip: Clip) -> float:
     up = np.linspace(clip.lowest, end, MOMENTS // 2 + 1)[1:]
     step = (page.right - page.left) / MOMENTS
     for n, frame in enumerate(np.append(down, up).round().astype(int).tolist()):
-        sheet, place = divmod(clip.frames[frame], clip.on_a_sheet)
-        with Image.open(BytesIO(clip.sheets[sheet])) as whole:
-            for row, (_, left, width) in enumerate(clip.panels):
-                left += place * clip.width
-                cut = whole.crop((left, 0, left + width, clip.height)).convert("L")
-                small = cut.resize((round(PIXELS * width / clip.height), PIXELS))
-                wide = min(step, TALL * width / clip.height)
-                x = page.left + n * step + (step - wide) / 2
-                page.picture(x, y + row * (TALL + 1), wide, wide * clip.height / width, small)
-        below = y + (TALL + 1) * len(clip.panels)
+        whole = picture(clip, frame)
+        for row, panel in enumerate(clip.views):
+            bounds = panel.left, panel.top, panel.left + panel.width, panel.top + panel.height
+            ratio = panel.width / panel.height
+            small = whole.crop(bounds).convert("L").resize((round(PIXELS * ratio), PIXELS))
+            wide = min(step, TALL * ratio)
+            x = page.left + n * step + (step - wide) / 2
+            page.picture(x, y + row * (TALL + 1), wide, wide / ratio, small)
+        below = y + (TALL + 1) * len(clip.views)
         page.words(page.left + (n + 0.5) * step, below, f"{(frame - begin) / clip.rate:.2f} s", 7,
                    anchor="center", colour=GREY)  # fmt: skip
     return below + LINE

@@ -38,17 +38,16 @@ class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``said`` is the last message. `begin`, `answer` and `hand_in` do
+    saved. ``told`` and ``answers`` are what the page shows, and ``said`` is
+    the last message: they go to the page by message alone, so no saved
+    notebook holds a question or an answer. `begin`, `answer` and `hand_in` do
     what the screen does, say what happened and never raise for a wrong
     answer or a full disk. The page has no question before or after.
     """
 
     _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
-    told = traitlets.Dict().tag(sync=True)
-    answers = traitlets.Dict().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
-    said = traitlets.Unicode("").tag(sync=True)
 
     def __init__(
         self,
@@ -61,9 +60,9 @@ class Sitting(anywidget.AnyWidget):
         self.package, self.journal = package, journal
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
         self._minutes, self._receipt = package.minutes * time_factor, ""
-        super().__init__(
-            told=self._told(), answers=dict(journal.answers), at=self._next(), said=self._welcome()
-        )
+        self.told, self.answers = self._told(), dict(journal.answers)
+        self.said = self._welcome()
+        super().__init__(at=self._next())
         self.on_msg(self._asked)
         if journal.handed_in:
             self.hand_in()
@@ -77,13 +76,16 @@ class Sitting(anywidget.AnyWidget):
         return told | {"form": self.package.form.id, "candidate": kept.candidate}
 
     def _first(self) -> dict[str, Any]:
+        kept = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
         lifts = sum(one.clip is not None for one in questions)
         agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
         facts = (
             ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
             ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
-        )
+            ("Your code", "given" if kept.has_code else "none: what you hand in counts for a "
+             "trial alone"),
+        )  # fmt: skip
         return {"title": "Before you begin", "facts": facts, "notes": _notes("before"),
                 "button": ("Begin", "begin")}  # fmt: skip
 
@@ -159,11 +161,17 @@ class Sitting(anywidget.AnyWidget):
                 self.said = f"{failed}: {problem}"
                 return False
             finally:
+                before = self.told
                 self.answers, self.told = dict(self.journal.answers), self._told()
+                if self.told != before:  # another page, in every window
+                    self._send_page()
             return True
 
     def _asked(self, _: Any, asked: dict[str, Any], __: Any) -> None:
         """Do what the page asks, and tell it that it was done: it waits for that."""
+        if asked["do"] == "page":
+            self._send_page()
+            return
         if asked["do"] == "clip":
             self._send_clip(asked["item"])
             return
@@ -171,6 +179,9 @@ class Sitting(anywidget.AnyWidget):
         done = do() if do else self.answer(asked["item"], asked["answer"])
         reply = {"number": asked["number"], "done": done, "said": self.said}
         self.send(reply | {"answers": self.answers})
+
+    def _send_page(self) -> None:
+        self.send({"page": self.told, "answers": self.answers, "said": self.said})
 
     def _send_clip(self, item: str) -> None:
         if "questions" not in self.told:
@@ -228,12 +239,15 @@ def sit(
     folder: str | Path = "exam",
     time_factor: float = 1.0,
     clock: Callable[[], datetime] = files.now,
+    code: str = "",
 ) -> Sitting:
     """Open a form for a candidate, or carry on after a crash.
 
     ``form`` is the instructor's file, ``folder`` where answers are kept
-    and handed in, ``time_factor`` 1 unless another was agreed. Raises
-    ValueError for a damaged file, an id that cannot be, or another's work.
+    and handed in, ``time_factor`` 1 unless another was agreed, ``code``
+    the one on the candidate's slip: it proves the hand-in theirs, and
+    without it only a trial counts. Raises ValueError for a damaged file,
+    an id or a code that cannot be, or another's work.
     """
     least, most = FACTORS
     if not least <= time_factor <= most:
@@ -243,7 +257,7 @@ def sit(
         )
     package, folder = Package.read(form), Path(folder)
     name = f"{package.form.id}-{files.identifier('candidate', candidate)}"
-    journal = Journal(folder / f"{name}.journal", package.form, candidate, clock)
+    journal = Journal(folder / f"{name}.journal", package.form, candidate, clock, code)
     return Sitting(package, journal, folder / f"{name}.json", time_factor, clock)
 
 

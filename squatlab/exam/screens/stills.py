@@ -21,8 +21,8 @@ from squatlab.exam.screens.filmed_lift import UNITS_PER_M, FilmedLift, Window
 from squatlab.motion import Camera
 from squatlab.show.raster import image
 
-PX_PER_CM = 3.1
-"""How large the lift is at the lifter's middle: both feet, and all that is
+PX_PER_CM = 3.2
+"""How large the lift is at the lifter's middle: the far foot, and all that is
 nearer to the camera, have 3 px/cm or more [teaching-value]."""
 
 CLOSER = {"back": 1.35, "feet": 1.6}
@@ -100,6 +100,20 @@ def stills(
         sheets, boxes, ON_A_SHEET, width, height, tuple(pictures.tolist()), rate,
         tuple(shot.panel for shot in shots), lowest, f"{alt}, {taken.size} frames.",
     )  # fmt: skip
+
+
+def picture(clip: Clip, frame: int) -> Image.Image:
+    """Return what a frame of a clip shows, as a screen puts it together."""
+    sheet, place = clip.place(frame)
+    with Image.open(BytesIO(clip.sheets[0])) as first:
+        whole = first.convert("RGB")
+    if sheet:
+        box = clip.boxes[sheet]
+        with Image.open(BytesIO(clip.sheets[sheet])) as many:
+            left = place * box.width
+            part = many.crop((left, 0, left + box.width, box.height)).convert("RGB")
+        whole.paste(part, (box.left, box.top))
+    return whole
 
 
 def _arranged(lifts: list[FilmedLift], px_per_cm: float) -> tuple[list[Shot], int, int]:
