@@ -170,6 +170,9 @@ class Lifter(Frozen):
         the pelvis along. Raises ValueError outside 0.5 to 1.5.
         """
         factors = {"thigh": thigh, "shank": shank} | dict.fromkeys(TRUNK, trunk)
+        check_shapes(
+            "a lifter", {"lifter": self.shape} | {n: np.shape(f) for n, f in factors.items()}
+        )
         lengths = {
             f"{name}_m": getattr(self, f"{name}_m")
             * within(f"the factor for {name}", factor, *SCALE, "times the length it has")

@@ -373,6 +373,9 @@ def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
 
 def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
     asked = []
+    for name, given in (("view", view), ("units", units)):
+        if given is not None and not isinstance(given, str):
+            raise TracksError(f"{name} is {shown(given)}; give text")
     if axes == 3:
         view, units = view or "3d", units or "m"
     if view is None:
