@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from squatlab import tables
 from squatlab.ranges import number_within
 from squatlab.tracks import Tracks
 
@@ -20,6 +21,9 @@ JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", 
 
 FAR_SIDE = tuple(f"{joint}_l" for joint in JOINTS)
 """What the near side hides from a camera on the lifter's right."""
+
+PHONE_DISTANCE_M = tables.value("limits", name="phone", quantity="distance")
+PHONE_HEIGHT_M = tables.value("limits", name="phone", quantity="height")
 
 NEAREST_M = 0.1
 """Points nearer the lens than this are not seen [teaching-value]."""
@@ -38,8 +42,8 @@ class Camera:
     """
 
     view: str = "side"
-    distance_m: float = 4.0
-    height_m: float = 1.0
+    distance_m: float = PHONE_DISTANCE_M
+    height_m: float = PHONE_HEIGHT_M
     yaw_deg: float = 0.0
     focal_px: float = 1500.0
     width_px: float = 1920
