@@ -23,6 +23,18 @@ TIERS = {1: "hips and spine", 2: "knees and depth", 3: "feet and bar path", 4: "
 """The tiers by what goes wrong there, first to last [common-practice]."""
 
 
+class Look(NamedTuple):
+    """Say how a fault is looked at: when, round which point, how much, m.
+
+    ``when`` names a group of moments; without a ``point`` it is the middle
+    of the lifter.
+    """
+
+    when: str
+    point: str
+    height_m: float
+
+
 @dataclass(frozen=True)
 class Fault:
     """Hold one row of the catalogue.
@@ -30,6 +42,9 @@ class Fault:
     ``slight``, ``clear`` and ``gross`` are in ``unit``; ``view`` is
     where a camera must stand to see it: "side", "front" or "any".
     ``stop`` is the size at which a set under load is stopped, or "".
+    ``short`` is its name in a word or two, ``lines`` the measured lines on
+    which it shows, ``mistaken_for`` the faults it is taken for, most often
+    first.
     """
 
     id: str
@@ -45,6 +60,10 @@ class Fault:
     gross: float
     smaller_is_worse: bool
     stop: str
+    short: str
+    lines: tuple[str, ...]
+    look: Look
+    mistaken_for: tuple[str, ...]
     source: str
     note: str
 
@@ -114,7 +133,9 @@ def _catalogue() -> dict[str, Fault]:
         found[row["fault"]] = Fault(
             row["fault"], int(row["tier"]), row["name"], row["seen"], row["look_for"],
             row["measured_as"], row["unit"], row["view"], slight, clear, gross, smaller,
-            row["stop"], row["source"], row["note"],
+            row["stop"], row["short"], tuple(row["lines"].split(";")),
+            Look(row["look_when"], row["look_at"], float(row["look_height_m"])),
+            tuple(row["mistaken_for"].split()), row["source"], row["note"],
         )  # fmt: skip
     return found
 

@@ -222,12 +222,12 @@ def counting(what: str) -> Callable[[int, int], None]:
 
 def _receive(options: argparse.Namespace) -> int:
     """Take hand-ins in; print what stands, with its receipt, and what is refused."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import receive
 
     there(options.form, options.key, *options.files)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     with book(options.records, options.by, True) as records:
         found = receive(records, package, key, options.files, options.closes)
         for sheet in found.sheets:
@@ -240,14 +240,14 @@ def _receive(options: argparse.Namespace) -> int:
 def _mark(options: argparse.Namespace) -> int:
     """Receive, mark, record and decide; print who has what, and who has nothing."""
     from squatlab.exam.answers import hand_in_files
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.records import credited, decide, openings, receive, record_all
     from squatlab.exam.report import aligned
 
     there(options.form, options.key)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     form, handed_in = package.form, hand_in_files(options.folder)
     with book(options.records, options.by, True) as records:
         found = receive(records, package, key, handed_in, options.closes)

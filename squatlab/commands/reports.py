@@ -51,17 +51,17 @@ def add_to(commands: Any) -> None:
 
 def _report(options: argparse.Namespace) -> int:
     """Mark what is on record again, print the tables and write the files."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
     from squatlab.exam.records import credited, note_output, sheets
 
     there(options.form, options.key)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
-    lifts = [item for item in form.items if key.entries[item].kind == "first"]
+    lifts = [item for item in form.items if key.entries[item].how.certifies]
     panel = options.angoff and read_angoff(options.angoff, lifts)
     ebel = options.ebel and read_ebel(options.ebel, len(lifts))
     cut = panel_lines(panel, ebel, form)

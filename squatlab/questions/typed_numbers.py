@@ -139,8 +139,8 @@ def _value_and_unit(text: str, unit: str) -> tuple[float, str]:
     if GROUPED.fullmatch(re.sub(r"[^\d,+-]+$", "", text)):
         plain = re.sub(r",(?=\d{3})", "", text)
         raise ValueError(
-            f"“{harmless(text)}” may be a thousand times the other reading: write {harmless(plain)}, or "
-            f"{harmless(text.replace(',', '.'))} for the smaller one"
+            f"“{harmless(text)}” may be a thousand times the other reading: write "
+            f"{harmless(plain)}, or {harmless(text.replace(',', '.'))} for the smaller one"
         )
     found = ONE.fullmatch(text)
     value = float(found[1].replace(",", ".")) if found else math.nan

@@ -12,7 +12,7 @@ import pytest
 
 from squatlab import tables
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package
 from squatlab.exam.panel import read_angoff, read_ebel
@@ -93,7 +93,7 @@ def kinds(tmp_path_factory) -> list[Kind]:
 
     items = [f"first-{n:02}" for n in range(30)]
     readers: dict[str, Callable[[Path], object]] = {
-        "form.zip": packaged, "sheet.json": Sheet.read, "key.json": Key.read,
+        "form.zip": packaged, "sheet.json": Sheet.read, "key.json": FormKey.read,
         "form.json": Form.read, "secret.json": Secret.read, "C1.journal": sat,
         "practice.jsonl": practised, "records.sqlite": verified,
     }  # fmt: skip

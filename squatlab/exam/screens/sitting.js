@@ -89,7 +89,7 @@ const CONTROLS = {
       return make("label", {}, input, " " + words);
     });
   },
-  spot(question, saved, save) {
+  several(question, saved, save) {
     const boxes = question.options.map(([value]) => make("input", { type: "checkbox", value }));
     const none = make("input", { type: "checkbox" });
     boxes.forEach((box) => { box.checked = (saved || []).includes(box.value); });
@@ -114,7 +114,7 @@ const CONTROLS = {
     const label = make("label", { class: "number" }, "Your number ", input, ` ${question.unit}`);
     return [label, button("Save", () => {})];  // leaving the field saves; the button is a place to go
   },
-  rank(question, saved, save) {
+  order(question, saved, save) {
     const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
     const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
     function move(place, by) {
@@ -134,6 +134,14 @@ const CONTROLS = {
     fill();
     return [list, button("Keep this order", () => save([...order])), said];
   },
+};
+
+// An answer in words: what is on the disk.
+const SAID = {
+  one: ([answer]) => answer,
+  several: (named) => named.join(", ") || "none of these",
+  order: (named) => named.join(", then "),
+  number: ([answer], unit) => `${answer} ${unit}`,
 };
 
 // What is read before the first question and after the last, with a button if there is something to do.
@@ -168,11 +176,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     words);
 
   function worded(question, answer) {
+    if (question.prompt === undefined) return "";
     const names = new Map(question.options);
     if (answer === undefined || answer === null) return "On the disk: no answer yet";
-    if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
     const named = [answer].flat().map((one) => names.get(one) ?? one);
-    return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+    return `On the disk: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
     const left = told.until / 60 - Date.now() / 60000;
@@ -197,9 +205,15 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
   function fill() {
     const question = told.questions[index()], n = index();
     title.textContent = `Question ${n + 1} of ${told.questions.length}`;
+    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    if (question.prompt === undefined) {  // a served exam gives one question at a time
+      [prompt.textContent, kept.textContent] = ["The question is being opened …", ""];
+      [options, lift, words].forEach((part) => part.replaceChildren());
+      return model.send({ do: "question", item: at });
+    }
     prompt.textContent = question.prompt;
-    const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
-    options.className = question.kind;
+    const control = CONTROLS[question.control], item = at;
+    options.className = question.control;
     options.replaceChildren(make("legend", {}, "Your answer"),
       ...control(question, state.answers[at], (answer) => ask({ do: "answer", item, answer }), name + at));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
@@ -243,6 +257,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
       tick();
       return offer();
     }
+    if (content.question) {
+      Object.assign(told.questions.find(({ item }) => item === content.item), content.question);
+      if (content.item === at) fill();
+      return;
+    }
     if (content.problem) {
       if (content.item === at) lift.replaceChildren(make("p", { class: "bad" }, content.problem));
       return;
@@ -265,6 +284,10 @@ function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
   const state = { answers: {}, shown: "" };
+  const silent = model.get("silent") ?? {
+    begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
+    save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
+  };
   let requests = 0, page = null;
   function say(words) {
     said.textContent = words;
@@ -275,8 +298,7 @@ function render({ model, el }) {
     say(begin ? "Beginning …" : "Saving …");
     waiting.set(number, setTimeout(() => {
       waiting.delete(number);
-      say(begin ? "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs."
-        : "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
+      say(begin ? silent.begin : silent.save);
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }
