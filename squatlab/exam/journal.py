@@ -7,9 +7,10 @@ from datetime import datetime
 from pathlib import Path
 
 from squatlab.exam import codes
-from squatlab.exam.answers import Given, Sheet, possible_answer
+from squatlab.exam.answers import Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.questions import files, line_files
+from squatlab.questions.kinds import Given
 
 
 class Journal:
@@ -39,7 +40,7 @@ class Journal:
                 f"“{files.harmless(code)}” is no candidate's code: type the twelve signs of your "
                 "slip, such as 7XKQ-M2PD-9RTA"
             )
-        self._code = code
+        self._code, self.has_code = code, bool(code)
         self.candidate = files.identifier("candidate", candidate)
         self._read()
 

@@ -29,7 +29,12 @@ def main() -> None:
     cells = [cell for cell in blueprint().values() if cell.kind in ("first", "spot")]
     with ProcessPoolExecutor(2) as executor, tempfile.TemporaryDirectory() as folder:
         start = time.perf_counter()
-        drawn = draw(Secret(hashlib.sha256(b"a form to measure").digest()), "measured", cells, executor=executor)
+        drawn = draw(
+            Secret(hashlib.sha256(b"a form to measure").digest()),
+            "measured",
+            cells,
+            executor=executor,
+        )
         middle = time.perf_counter()
         packed = drawn.pack(folder, stills, executor)
         end = time.perf_counter()

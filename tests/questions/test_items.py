@@ -13,12 +13,12 @@ from squatlab import faults, tables
 from squatlab.exam.account import MOMENTS, account
 from squatlab.exam.marking import right
 from squatlab.questions import blueprint, cases, item_bank, items
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.numbers import NUMBERS
 from squatlab.review import prioritise
 
 CELLS = blueprint.blueprint()
-LIFTS = [cell for cell in CELLS.values() if cell.kind in blueprint.LIFTS]
+LIFTS = [cell for cell in CELLS.values() if cell.how.shows_lift]
 FAULTS = tuple(faults.catalogue())
 by_name = {"ids": lambda one: one.name}
 
@@ -174,7 +174,7 @@ def test_the_same_seed_is_the_same_item_for_ever():
             "hips_rise_first", 0.5610,
         ),
         ("spot_both", 11): (
-            lift.format("High") + "Which of these are there? There may be none.",
+            lift.format("High") + "Which of these faults do you see? There may be none.",
             ("lumbar_overarching", "knee_valgus"), 1.5248,
         ),
         ("number", 5): (
@@ -213,7 +213,7 @@ def wrong(item):
 @pytest.mark.parametrize("cell", CELLS.values(), **by_name)
 def test_the_key_of_an_item_gives_its_right_answer_full_marks(cell, made):
     for item in made[cell.name]:
-        entry = item.entry(cell.points)
+        entry = item.key(cell.points)
         given = item.right[0] if item.kind == "cue" else item.right
         assert right(entry, given) == 1.0
         assert right(entry, wrong(item)) < 1.0

@@ -8,10 +8,11 @@ from string import ascii_lowercase as LETTERS
 
 import numpy as np
 
-from squatlab.exam.package import Clip, Package, Question, shown
+from squatlab.exam.package import Package, shown
 from squatlab.exam.report import Report
-from squatlab.exam.reviews import COACH, MISSED, SPLIT, WRITE
+from squatlab.exam.reviews import COACH, MISSED, SPLIT
 from squatlab.exam.screens.stills import picture
+from squatlab.questions.question import Pictures, Question
 from squatlab.show.paper import GREY, Page, wrapped
 
 HOW = (
@@ -40,7 +41,7 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
     pages: list[Page] = []
     page, y = Page(paper), inf
     for question in package.questions.values():
-        clip = package.clip(question.item)
+        clip = package.clip(question.id)
         if y + _height(page, question, clip) > page.bottom - LINE:
             foot = f"Form {package.form.id}, page {len(pages) + 1}"
             page = Page(paper, alt=f"Blind sheet. {foot}:")
@@ -49,14 +50,18 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
             if not pages:
                 y = page.paragraph(page.left, y, page.right - page.left, HOW, 8.5) + GAP
             pages.append(page)
-        page.alt += f" {question.item} ({question.kind})"
+        page.alt += f" {question.id} ({question.kind})"
         y = _item(page, y, question, clip)
     return tuple(pages)
 
 
 def _choices(question: Question) -> list[str]:
-    letters = [f"{LETTERS[n]}  {shown(option)}" for n, option in enumerate(question.options)]
-    return letters + ["none  of these"] * (question.kind == "spot")
+    choices = question.how.choices(question)
+    letters = [*LETTERS[: len(question.options)], *[""] * len(choices)]
+    return [
+        f"{letter or 'none'}  {shown(option).removeprefix('none ')}"
+        for letter, option in zip(letters, choices, strict=False)
+    ]
 
 
 def _columns(choices: list[str]) -> int:
@@ -66,17 +71,17 @@ def _columns(choices: list[str]) -> int:
 
 
 def _lines(page: Page, question: Question) -> list[str]:
-    asked = f"{question.item}  {question.prompt} ({WRITE[question.kind]})"
+    asked = f"{question.id}  {question.text} ({question.how.paper})"
     return wrapped(asked, page.right - page.left, 9.5, bold=True)
 
 
-def _height(page: Page, question: Question, clip: Clip | None) -> float:
+def _height(page: Page, question: Question, clip: Pictures | None) -> float:
     choices = _choices(question)
     rows = len(_lines(page, question)) + (-(-len(choices) // _columns(choices)) or 1)
     return LINE * rows + ((TALL + 1) * len(clip.views) + LINE if clip else 0.0) + GAP
 
 
-def _item(page: Page, y: float, question: Question, clip: Clip | None) -> float:
+def _item(page: Page, y: float, question: Question, clip: Pictures | None) -> float:
     """Write one item; return where the next goes."""
     end = y + _height(page, question, clip)
     for line in _lines(page, question):
@@ -98,7 +103,7 @@ def _item(page: Page, y: float, question: Question, clip: Clip | None) -> float:
     return end
 
 
-def _moments(page: Page, y: float, clip: Clip) -> float:
+def _moments(page: Page, y: float, clip: Pictures) -> float:
     """Print a row of each view, from where something begins to move to where all is still."""
     moves = np.flatnonzero(np.diff(clip.frames))
     begin, end = (int(moves[0]), int(moves[-1]) + 1) if moves.size else (0, 0)

@@ -89,7 +89,7 @@ const CONTROLS = {
       return make("label", {}, input, " " + words);
     });
   },
-  spot(question, saved, save) {
+  several(question, saved, save) {
     const boxes = question.options.map(([value]) => make("input", { type: "checkbox", value }));
     const none = make("input", { type: "checkbox" });
     boxes.forEach((box) => { box.checked = (saved || []).includes(box.value); });
@@ -114,7 +114,7 @@ const CONTROLS = {
     const label = make("label", { class: "number" }, "Your number ", input, ` ${question.unit}`);
     return [label, button("Save", () => {})];  // leaving the field saves; the button is a place to go
   },
-  rank(question, saved, save) {
+  order(question, saved, save) {
     const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
     const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
     function move(place, by) {
@@ -136,6 +136,14 @@ const CONTROLS = {
   },
 };
 
+// An answer in words: what is on the disk.
+const SAID = {
+  one: ([answer]) => answer,
+  several: (named) => named.join(", ") || "none of these",
+  order: (named) => named.join(", then "),
+  number: ([answer], unit) => `${answer} ${unit}`,
+};
+
 // What is read before the first question and after the last, with a button if there is something to do.
 function notice({ told, root, said, ask }) {
   const list = (name, pairs) => make("dl", { class: name }, ...pairs.map(([head, words]) =>
@@ -148,7 +156,7 @@ function notice({ told, root, said, ask }) {
   return { hear() {}, end() {} };
 }
 
-function exam({ model, told, root, said, say, ask, waiting }) {
+function exam({ model, told, state, root, said, say, ask, waiting }) {
   const clips = new Map();
   let at = model.get("at"), asking = false;
   const name = `squatlab-sitting-${screens++}`;
@@ -171,9 +179,8 @@ function exam({ model, told, root, said, say, ask, waiting }) {
     if (question.prompt === undefined) return "";
     const names = new Map(question.options);
     if (answer === undefined || answer === null) return "On the disk: no answer yet";
-    if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
     const named = [answer].flat().map((one) => names.get(one) ?? one);
-    return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+    return `On the disk: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
     const left = told.until / 60 - Date.now() / 60000;
@@ -181,7 +188,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
     clock.textContent = left >= 1 ? `${Math.floor(left)}\u00a0min left.` : left > 0 ? "Less than 1 min left."
       : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
-  const answered = (item) => (model.get("answers")[item] ?? null) !== null;
+  const answered = (item) => (state.answers[item] ?? null) !== null;
   // What is on the disk; it never touches the controls.
   function truth() {
     const question = told.questions[index()];
@@ -193,7 +200,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
       if (item === at) b.setAttribute("aria-current", "step");
       else b.removeAttribute("aria-current");
     });
-    kept.textContent = worded(question, model.get("answers")[at]);
+    kept.textContent = worded(question, state.answers[at]);
   }
   function fill() {
     const question = told.questions[index()], n = index();
@@ -205,10 +212,10 @@ function exam({ model, told, root, said, say, ask, waiting }) {
       return model.send({ do: "question", item: at });
     }
     prompt.textContent = question.prompt;
-    const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
-    options.className = question.kind;
+    const control = CONTROLS[question.control], item = at;
+    options.className = question.control;
     options.replaceChildren(make("legend", {}, "Your answer"),
-      ...control(question, model.get("answers")[at], (answer) => ask({ do: "answer", item, answer }), name + at));
+      ...control(question, state.answers[at], (answer) => ask({ do: "answer", item, answer }), name + at));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
     lift.replaceChildren();
     words.replaceChildren();
@@ -276,6 +283,7 @@ function exam({ model, told, root, said, say, ask, waiting }) {
 function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
+  const state = { answers: {}, shown: "" };
   const silent = model.get("silent") ?? {
     begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
     save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
@@ -294,39 +302,51 @@ function render({ model, el }) {
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }
-  function turn() {
-    const told = model.get("told"), again = page !== null;
+  function turn(told) {
+    const again = page !== null;
     page?.end();
-    page = (told.questions ? exam : notice)({ model, told, root, said, say, ask, waiting });
+    page = (told.questions ? exam : notice)({ model, told, state, root, said, say, ask, waiting });
     if (again) root.querySelector("h3").focus();  // what had the focus is gone
   }
   function hear(content, buffers) {
+    if ("page" in content) {
+      clearTimeout(opening);
+      state.answers = content.answers;
+      const shown = JSON.stringify(content.page);
+      if (shown === state.shown) return;  // another window opened
+      state.shown = shown;
+      turn(content.page);
+      shield();
+      if (!waiting.size) say(content.said);
+      return;
+    }
     if ("number" in content) {
       clearTimeout(waiting.get(content.number));
       waiting.delete(content.number);
-      model.set({ answers: content.answers });
+      state.answers = content.answers;
       if (!waiting.size || !content.done) say(content.said);
     }
-    page.hear(content, buffers);
+    page?.hear(content, buffers);
   }
   el.append(root);
   model.on("msg:custom", hear);
-  model.on("change:told", turn);
   root.addEventListener("keydown", (event) => event.stopPropagation());  // the notebook takes single keys for its own
   // Set anew whenever something is put in, so that no key reaches the notebook.
   const shield = () => root.querySelectorAll("button,input,summary,[tabindex]").forEach((e) =>
     e.setAttribute("data-lm-suppress-shortcuts", "true"));
   const observer = new MutationObserver(shield);
   observer.observe(root, { childList: true, subtree: true });
-  turn();
-  shield();
-  say(model.get("said"));
+  // Questions and answers come by message alone: the state of a widget is saved with the notebook.
+  root.append(said);
+  say("The exam is being opened …");
+  const opening = setTimeout(() => say("NOT OPENED: the notebook does not answer. Run this cell again."), PATIENCE_MS);
+  model.send({ do: "page" });
   return () => {
-    page.end();
+    page?.end();
+    clearTimeout(opening);
     observer.disconnect();
     waiting.forEach(clearTimeout);
     model.off("msg:custom", hear);
-    model.off("change:told", turn);
   };
 }
 

@@ -150,7 +150,7 @@ class Hall:
             raise ValueError("the form has no such question")
         text = question.text if self._openings[opening].candidate in self.words else None
         return {
-            "item": item, "kind": question.kind, "prompt": question.prompt,
+            "item": item, "control": question.how.control, "prompt": question.prompt,
             "unit": question.unit, "lift": question.clip is not None,
             "options": [[option, shown(option)] for option in question.options],
             "text": text and asdict(text),
