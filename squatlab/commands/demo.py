@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.exam import counting
 from squatlab.commands.progress import telling
@@ -64,7 +65,7 @@ def _demo(options: argparse.Namespace) -> int:
             )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
-        (folder / f"panel-{name}.csv").write_text(demo.ratings(drawn[name], options.seed))
+        storage.write(folder / f"panel-{name}.csv", demo.ratings(drawn[name], options.seed))
         answered = demo.sheets(drawn[name], options.seed, people, packed[name].form)
         failed = _marked(folder, drawn[name], packed[name], answered, options.seed)
         # Whoever failed has practised since, and sits the next form.

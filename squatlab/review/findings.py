@@ -527,14 +527,17 @@ def _notes(views: Sequence[View]) -> list[str]:
                 f"The scale of the {view.kind} view, {view.scale.px_per_m:.0f} px/m, comes from "
                 f"{view.scale.words}."
             )
-        camera = view.placed.standpoint
+        camera = view.standpoint
         if not camera.declared:
             where = (
                 f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
                 if camera.distance_m < FAR_M
                 else "far away"
             )
-            notes.append(f"The camera of the {view.kind} view counts as {where}: not declared.")
+            notes.append(
+                f"The camera of the {view.kind} view counts as {where}: it is not declared, so "
+                "values are less sure."
+            )
     return notes
 
 

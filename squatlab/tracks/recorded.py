@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from numbers import Real
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import storage, tables
 from squatlab.frozen import Frozen
+from squatlab.ranges import numbers, shown
 from squatlab.tracks import csv, frames
 from squatlab.tracks.naming import POINTS, named
 from squatlab.tracks.orientation import oriented, untangled
@@ -67,7 +69,7 @@ class Tracks(Frozen):
         settle = object.__setattr__
         settle(self, "times", _kept(self.times))
         settle(self, "positions", _kept(self.positions))
-        settle(self, "names", tuple(self.names))
+        settle(self, "names", _names(self.names))
         settle(self, "notes", tuple(self.notes))
         _check_kind(self.view, self.units, self.scale_px_per_m)
         _check_shape(self.times, self.positions, self.names, self.view)
@@ -263,7 +265,15 @@ def receive(
     Gaps up to ``bridge_s`` seconds are filled. What was changed is in
     the notes. Raises TracksError.
     """
-    positions = np.asarray(positions, dtype=float)
+    positions = _kept(positions)
+    names = _names(names)
+    if positions.ndim != 3:
+        raise TracksError(
+            f"positions have shape {positions.shape}; give (time, point, axis), with two or three "
+            "axes"
+        )
+    if positions.shape[1] != len(names):
+        raise TracksError(f"there are {positions.shape[1]} points and {len(names)} names for them")
     view, units = _declared(positions.shape[-1], view, units)
     notes = list(notes)
     if units in ("cm", "mm"):
@@ -302,18 +312,29 @@ def _kept(values: ArrayLike) -> NDArray[np.float64]:
     if isinstance(values, np.ndarray) and values.dtype == float and not values.flags.writeable:
         return values
     try:
-        array = np.array(values, dtype=float)
-    except (TypeError, ValueError) as error:
-        raise TracksError(f"times and positions must be numbers: {error}") from error
+        array = numbers("times or positions", values)
+    except ValueError as error:
+        raise TracksError(str(error)) from error
     array.flags.writeable = False
     return array
 
 
+def _names(given: Sequence[str]) -> tuple[str, ...]:
+    """Return the names of points, or raise TracksError for what are none."""
+    if isinstance(given, str) or not isinstance(given, Collection):
+        raise TracksError(f"names is {shown(given)}; give a list with a name for each point")
+    if wrong := [name for name in given if not isinstance(name, str)]:
+        raise TracksError(f"a name is {shown(wrong[0])}; names of points are text")
+    return tuple(given)
+
+
 def _check_kind(view: str, units: str, scale: float | None) -> None:
-    if view not in AXES:
-        raise TracksError(f"the view is {view!r}; it must be one of {', '.join(AXES)}")
-    if units not in UNITS:
-        raise TracksError(f"the units are {units!r}; they must be m or px")
+    if not isinstance(view, str) or view not in AXES:
+        raise TracksError(f"the view is {shown(view)}; it must be one of {', '.join(AXES)}")
+    if not isinstance(units, str) or units not in UNITS:
+        raise TracksError(f"the units are {shown(units)}; they must be m or px")
+    if scale is not None and not (isinstance(scale, Real) and np.isfinite(scale)):
+        raise TracksError(f"the scale is {shown(scale)}; give px per m, or leave it out")
     if units == "px" and view == "3d":
         raise TracksError("positions in space cannot be in px; give them in m")
     if scale is not None and (units == "m" or not 1 <= scale <= 1e5):
@@ -338,6 +359,8 @@ def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], vie
 
 def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
     found = frames.rate_of(times)
+    if not isinstance(declared, Real) or isinstance(declared, bool):
+        raise TracksError(f"the rate is {shown(declared)}; give frames per second, in Hz")
     if not declared:
         return found
     if not abs(declared / found - 1) < frames.RATE_AGREES:
@@ -350,6 +373,9 @@ def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
 
 def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
     asked = []
+    for name, given in (("view", view), ("units", units)):
+        if given is not None and not isinstance(given, str):
+            raise TracksError(f"{name} is {shown(given)}; give text")
     if axes == 3:
         view, units = view or "3d", units or "m"
     if view is None:
@@ -361,7 +387,7 @@ def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]
             "positions with two axes are a picture; neither the heading nor a side file says "
             f"what kind. Give it when reading: {' and '.join(asked)}"
         )
-    if units not in ("px", *METRES_IN):
+    if not isinstance(units, str) or units not in ("px", *METRES_IN):
         raise TracksError(f'the units are "{units}"; they must be px, {", ".join(METRES_IN)}')
     return view, units
 

@@ -16,8 +16,15 @@ from dataclasses import dataclass, field, fields
 import numpy as np
 
 from squatlab import Bar, Lifter, faults
-from squatlab.motion import Camera, DrawnPerson, Injection, Rep, draw_person, film
-from squatlab.review import Findings, measure, prioritise
+from squatlab.motion import (
+    Camera,
+    DrawnPerson,
+    Injection,
+    Rep,
+    draw_person,
+    film,
+)
+from squatlab.review import ErrorModel, Findings, measure, prioritise
 
 NAMES = tuple(faults.catalogue())
 RATES = (60.0, 30.0)
@@ -65,7 +72,10 @@ class Person:
 
     def truth(self, rep: Rep) -> Findings:
         """Return what the exact points in space read."""
-        return measure(rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg))
+        return measure(
+            rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg),
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
 
     def seen(self, rep: Rep, rate: float, setting: Setting, rng: np.random.Generator) -> Findings:
         """Return what both cameras' noisy pictures read."""
