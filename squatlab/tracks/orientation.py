@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.points import AXES, AnyPoints, Points, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -94,7 +94,7 @@ def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     )
 
 
-def found_axes(tracks: Points) -> str | None:
+def found_axes(tracks: PointsProtocol) -> str | None:
     """Return in words where x, y, z of tracks in space seem to point.
 
     Up is from ankles to hips; forward from heels to toes, or, without
@@ -216,7 +216,7 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
     )
 
 
-def _ahead(tracks: Points) -> float:
+def _ahead(tracks: PointsProtocol) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
     foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
@@ -224,7 +224,7 @@ def _ahead(tracks: Points) -> float:
     return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
 
 
-def _leads(tracks: Points) -> list[float]:
+def _leads(tracks: PointsProtocol) -> list[float]:
     """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
@@ -235,7 +235,7 @@ def _leads(tracks: Points) -> list[float]:
     return leads
 
 
-def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
+def _between(tracks: PointsProtocol, start: str, end: str) -> NDArray[np.float64]:
     """Return the middle vector from one point to another, mean of the sides."""
     sides = [
         _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
@@ -246,7 +246,7 @@ def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
     return np.mean(sides, axis=0) if sides else np.full(tracks.positions.shape[2], np.nan)
 
 
-def _middle(tracks: Points, name: str) -> NDArray[np.float64]:
+def _middle(tracks: PointsProtocol, name: str) -> NDArray[np.float64]:
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])
