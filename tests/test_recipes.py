@@ -37,6 +37,7 @@ from squatlab.questions.blueprint import blueprint
 from squatlab.questions.practice_progress import LABELS
 from squatlab.review import prioritise
 from squatlab.show import fault_pages, phone_charts
+from types import SimpleNamespace
 from squatlab.show.clips import clip
 
 fault = faults.fault("stiff_neck")
@@ -48,7 +49,8 @@ assert faults.advice("stiff_neck").cue and item_bank.cues("stiff_neck")
 assert any(item.fault == "stiff_neck" for item in item_bank.items().values())
 assert "stiff_neck" in blueprint()["spot_side"].options and "stiff_neck" in LABELS
 assert phone_charts.SHORT["stiff_neck"] == "stiff"
-lines = {line.name for panel in clip(rep, findings=[findings["stiff_neck"]]).film.panels
+lines = {line.name for panel in clip(rep, findings=[SimpleNamespace(
+             fault="stiff_neck", present="yes", view="3d", first=1, worst=2, last=3)]).film.panels
          for line in panel.found}
 assert lines == set(fault.lines), lines
 assert "Stiff neck" in fault_pages.fault_page("stiff_neck").svg
@@ -143,6 +145,7 @@ from squatlab import Bar, Lifter, Stance, balance
 from squatlab.show.picture import svg
 from squatlab.show.scene import lifter_picture
 from squatlab.motion import Tempo, synthesise
+from types import SimpleNamespace
 from squatlab.show.clips import clip
 lifter, bar = Lifter.from_stature(1.75, 80), Bar.high(60)
 assert "#123456" in svg(lifter_picture(balance(lifter, bar, Stance())))
