@@ -22,11 +22,11 @@ JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", 
 FAR_SIDE = tuple(f"{joint}_l" for joint in JOINTS)
 """What the near side hides from a camera on the lifter's right."""
 
-PHONE_DISTANCE_M = tables.value("limits", name="phone", quantity="distance")
-PHONE_HEIGHT_M = tables.value("limits", name="phone", quantity="height")
-
 LONGEST_S = 100_000.0
 """More than a day of filming is a slip in the unit of time [teaching-value]."""
+
+PHONE_DISTANCE_M = tables.value("limits", name="phone", quantity="distance")
+PHONE_HEIGHT_M = tables.value("limits", name="phone", quantity="height")
 
 NEAREST_M = 0.1
 """Points nearer the lens than this are not seen [teaching-value]."""
