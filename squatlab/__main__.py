@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import errno
-import os
 import re
 import sys
 from typing import Any, NoReturn
@@ -18,43 +16,42 @@ from squatlab.commands import (
     export,
     footage,
     opening,
+    outcome,
     records,
     repetition,
     reports,
+    serve_exam,
     session,
 )
 
-COMMANDS = (opening, book, repetition, footage, session, exam, reports, records, export, demo)
+COMMANDS = (
+    opening,
+    book,
+    repetition,
+    footage,
+    session,
+    exam,
+    serve_exam,
+    reports,
+    records,
+    export,
+    demo,
+)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 
 def main(arguments: list[str] | None = None) -> int:
-    """Run a command; return its exit code, 2 for wrong use or a bad file."""
-    for stream in (sys.stdout, sys.stderr):
-        # Where degrees and minus signs cannot be written, a ? beats no answer at all.
-        getattr(stream, "reconfigure", lambda errors: None)(errors="replace")
-    try:
-        try:
-            options = _parser().parse_args(arguments)
-            return options.run(options)
-        finally:
-            print(end="", flush=True)  # what is left would fail at exit, where nothing catches it
-    except (OSError, ValueError) as error:
-        if _nobody_reads(error):
-            return 141  # as shells say of any tool then: 128 + SIGPIPE
-        print(f"squatlab: {error}", file=sys.stderr)
-        return 2
+    """Run a command; return its exit code.
 
+    What a command finds is 0 or 1, as its help says; see `outcome` for
+    what stands for errors. Raises SystemExit with 2 for wrong use.
+    """
 
-def _nobody_reads(error: Exception) -> bool:
-    """Say whether this is the end of the pipe; what else is written goes nowhere then."""
-    try:
-        if getattr(error.__cause__ or error, "errno", None) in (errno.EPIPE, errno.EINVAL):
-            print(flush=True)  # Windows calls a closed pipe EINVAL, and much else as well: try it
-        return False
-    except OSError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return True
+    def run() -> int:
+        options = _parser().parse_args(arguments)
+        return options.run(options)
+
+    return outcome.exit_code(run)
 
 
 class Parser(argparse.ArgumentParser):
@@ -75,14 +72,16 @@ class Parser(argparse.ArgumentParser):
             message += tables.closest(found[1], re.findall(r"--?\w[\w-]*", self.format_usage()))
         message = re.sub("invalid float value: (.*)", r"\1 is no number, such as 60", message)
         message = re.sub("invalid int value: (.*)", r"\1 is no whole number, such as 2", message)
-        super().error(message)
+        super().error(outcome.shortened(message))
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = Parser(
         prog="squatlab",
         description="A course kit for teaching the high-bar and low-bar back squat.",
-        epilog="Numbers here teach and do not prescribe; set safety bars or spotters first.",
+        epilog="Numbers here teach and do not prescribe; set safety bars or spotters first. "
+        "Exit codes: 0, and 1 where a command says what it means; 2 wrong use, or a file or "
+        "output that fails; 4 an error nobody foresaw; 130 interrupted.",
     )
     parser.add_argument("--version", action="version", version=f"squatlab {squatlab.__version__}")
     commands = parser.add_subparsers(required=True, metavar="command")

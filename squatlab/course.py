@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
-import shutil
 from dataclasses import dataclass
 from pathlib import Path
 
-from squatlab import tables
+from squatlab import storage, tables
 
 START = "00_start_here.ipynb"
 RECORD = ".squatlab-copied.json"
@@ -60,17 +60,22 @@ def working_copy(folder: Path) -> Copied:
         )
     originals = _originals()
     copied = _read_record(folder)
-    _write_record(folder, copied)  # first, so that a copy that was broken off is known as ours
+    # First, so that a copy that was broken off is known as ours, whenever it goes on.
+    missing = {name: one for name, one in originals.items() if not (folder / name).exists()}
+    _write_record(folder, copied | {name: fingerprint(one) for name, one in missing.items()})
     new, refreshed, kept = [], [], []
-    for name, original in originals.items():
-        done, where = _place(original, folder, name, copied)
-        if done == "beside":
-            kept.append((name, where))
-        elif done == "new":
-            new.append(name)
-        elif done == "refreshed":
-            refreshed.append(name)
-    _write_record(folder, copied)
+    try:
+        for name, original in originals.items():
+            done, where = _place(original, folder, name, copied)
+            if done == "beside":
+                kept.append((name, where))
+            elif done == "new":
+                new.append(name)
+            elif done == "refreshed":
+                refreshed.append(name)
+    finally:  # what was brought up to date is known as ours even where the rest failed
+        with contextlib.suppress(OSError):
+            _write_record(folder, copied)
     return Copied(folder, tuple(new), tuple(refreshed), tuple(kept))
 
 
@@ -114,14 +119,13 @@ def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> t
     mine, given, now = folder / name, copied.get(name), fingerprint(original)
     copied[name] = now
     if not mine.exists():
-        mine.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(original, mine)
+        storage.write(mine, original.read_bytes())
         return "new", name
     found = fingerprint(mine)
     if found == now or given == now:
         return "nothing", name
     if found == given:
-        shutil.copyfile(original, mine)
+        storage.write(mine, original.read_bytes())
         return "refreshed", name
     _, where = _place(
         original, folder, f"{name.removesuffix(mine.suffix)}.new{mine.suffix}", copied
@@ -138,5 +142,4 @@ def _read_record(folder: Path) -> dict[str, str]:
 
 
 def _write_record(folder: Path, copied: dict[str, str]) -> None:
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / RECORD).write_text(json.dumps(copied, indent=1) + "\n", encoding="utf-8")
+    storage.write(folder / RECORD, json.dumps(copied, indent=1) + "\n")

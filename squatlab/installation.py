@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import shutil
 import sys
 import tempfile
@@ -10,6 +9,8 @@ import webbrowser
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
+
+from packaging.requirements import Requirement
 
 import squatlab
 from squatlab import course, tables
@@ -62,7 +63,9 @@ def packages() -> Finding:
         wanted = metadata.requires("squatlab") or []
     except metadata.PackageNotFoundError:
         return Finding("packages", False, "squatlab is not installed; pip install . in its folder")
-    names = [re.match(r"[\w.-]+", line)[0] for line in wanted if "extra ==" not in line]
+    # Some packages are wanted on some machines only, or for tests.
+    needs = [need for need in map(Requirement, wanted) if not need.marker or need.marker.evaluate()]
+    names = [need.name for need in needs]
     there, missing = [], []
     for name in sorted(names):
         try:

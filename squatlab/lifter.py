@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab import tables
-from squatlab.ranges import within
+from squatlab.frozen import Frozen
+from squatlab.ranges import check_shapes, shown, within
 from squatlab.segments import Segment, check_table, lengths_of, segments_of
 
 LENGTHS = (
@@ -49,7 +51,7 @@ def _limit(name: str, quantity: str) -> float:
 
 
 @dataclass(frozen=True, eq=False, kw_only=True, repr=False)
-class Lifter:
+class Lifter(Frozen):
     """Hold the body of one lifter, or of many: every field may be an array.
 
     Lengths in metres between joint centres: ``trunk_m`` from hip to
@@ -109,16 +111,9 @@ class Lifter:
         first: dict[tuple[int, ...], str] = {}
         for f in fields(self):
             first.setdefault(np.shape(getattr(self, f.name)), f.name)
-        try:
-            np.broadcast_shapes(*first)
-        except ValueError:
-            arrays = ", ".join(f"{name} {shape}" for shape, name in first.items() if shape)
-            raise ValueError(
-                f"the arrays of a lifter do not fit each other: {arrays}; "
-                "give single numbers or arrays of one shape"
-            ) from None
+        check_shapes("a lifter", {name: shape for shape, name in first.items()})
 
-    @property
+    @cached_property
     def shape(self) -> tuple[int, ...]:
         """Return the shape of all fields together: () is one lifter."""
         return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
@@ -175,6 +170,9 @@ class Lifter:
         the pelvis along. Raises ValueError outside 0.5 to 1.5.
         """
         factors = {"thigh": thigh, "shank": shank} | dict.fromkeys(TRUNK, trunk)
+        check_shapes(
+            "a lifter", {"lifter": self.shape} | {n: np.shape(f) for n, f in factors.items()}
+        )
         lengths = {
             f"{name}_m": getattr(self, f"{name}_m")
             * within(f"the factor for {name}", factor, *SCALE, "times the length it has")
@@ -212,9 +210,9 @@ class Lifter:
         return found
 
     def _segment(self, name: str) -> Segment:
-        if name not in SEGMENTS:
+        if not isinstance(name, str) or name not in SEGMENTS:
             raise ValueError(
-                f"there is no segment {name!r}{tables.closest(str(name), SEGMENTS)} "
+                f"there is no segment {shown(name)}{tables.closest(str(name), SEGMENTS)} "
                 f"The segments: {', '.join(SEGMENTS)}"
             )
         return segments_of(self.table)[name]
@@ -244,6 +242,8 @@ def _check_names(cls: type[Lifter], given: dict[str, ArrayLike]) -> None:
 
 
 def _span(number: ArrayLike, times: float, spec: str) -> str:
-    """Write a number, or the least and greatest of many."""
+    """Write a number, the least and greatest of many, or a dash for none."""
+    if not np.size(number):
+        return "–"
     low, high = np.min(number) * times, np.max(number) * times
     return f"{low:{spec}}" if low == high else f"{low:{spec}}–{high:{spec}}"

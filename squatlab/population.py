@@ -13,25 +13,30 @@ have hidden that women and men differ.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import tables
+from squatlab.frozen import Frozen, freeze
 from squatlab.lifter import Lifter
+from squatlab.ranges import shown, whole_within
 from squatlab.segments import lengths_of
 
 BEYOND = 4.0
 """Draws with any quantity further than this from its mean, in standard
 deviations, are drawn again: about 1 in 2000 [teaching-value]."""
 
+MOST_DRAWN = 10_000_000
+"""More lifters at once than this are a slip of the keyboard [teaching-value]."""
+
 HIP_DOWN = ("hip_to_c7", "trunk")
 """The lengths measured upward from the hip."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Population:
+class Population(Frozen):
     """Hold means, spreads and correlations of body sizes; draw from them.
 
     Thigh and trunk hardly correlate: scaling everything by stature hides
@@ -53,11 +58,14 @@ class Population:
         between landmarks, the hip raised to where the joint is: see the
         head of this module. Raises ValueError for anybody else.
         """
-        rows = [row for row in tables.read("population") if row["population"] == who]
+        rows = [
+            row for row in tables.read("population")
+            if isinstance(who, str) and row["population"] == who
+        ]  # fmt: skip
         if not rows:
             names = sorted({row["population"] for row in tables.read("population")})
             raise ValueError(
-                f"there is no population {who!r}{tables.closest(str(who), names)} "
+                f"there is no population {shown(who)}{tables.closest(str(who), names)} "
                 f"The populations: {', '.join(names)}"
             )
 
@@ -79,9 +87,9 @@ class Population:
         return cls(
             who,
             names,
-            _frozen(list(_hip_raised(mean).values())),
-            _frozen([sds[name, ""] for name in names]),
-            _frozen(correlations),
+            freeze(np.array(list(_hip_raised(mean).values()))),
+            freeze(np.array([sds[name, ""] for name in names])),
+            freeze(correlations),
         )
 
     def draw(self, n: int, rng: np.random.Generator, table: str = "winter2009") -> Lifter:
@@ -92,14 +100,13 @@ class Population:
         replaced. Raises ValueError for an ``n`` below 1, TypeError without
         a ``numpy.random.Generator``.
         """
-        if int(n) != n or n < 1:
-            raise ValueError(f"n is {n}; ask for a whole number of lifters, 1 or more")
+        n = whole_within("n", n, 1, MOST_DRAWN, "lifters at once")
         if not isinstance(rng, np.random.Generator):
             raise TypeError(
-                f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed "
+                f"rng is {shown(rng)}; give numpy.random.default_rng(seed), so that the same seed "
                 "draws the same lifters"
             )
-        drawn = dict(zip(self.quantities, self._values(int(n), rng).T, strict=True))
+        drawn = dict(zip(self.quantities, self._values(n, rng).T, strict=True))
         stature, mass = drawn.pop("stature"), np.exp(drawn.pop("log_mass"))
         c7 = sum(drawn[part] for part in ("ankle_height", "shank", "thigh", "hip_to_c7"))
         # The centre of the head is half-way from C7 to the vertex [teaching-value].
@@ -112,6 +119,13 @@ class Population:
             head_m=0.5 * (stature - c7),
             lengths_from=f"ansur2 {self.name}",
         )
+
+    def draw_one(self, rng: np.random.Generator, table: str = "winter2009") -> Lifter:
+        """Draw one lifter, whose fields are plain numbers; see `draw`."""
+        drawn = self.draw(1, rng, table)
+        values = {field.name: getattr(drawn, field.name) for field in fields(drawn)}
+        one = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
+        return replace(drawn, **one)
 
     def correlation(self, one: str, other: str, given: str | None = None) -> float:
         """Return how two quantities correlate; with ``given``, among
@@ -186,9 +200,3 @@ def _hip_raised(mean: dict[str, float]) -> dict[str, float]:
     rise = sum(usual[name] * mean["stature"] - mean[name] for name in leg)
     lowered = {name: mean[name] - rise for name in HIP_DOWN}
     return mean | {"thigh": mean["thigh"] + rise} | lowered
-
-
-def _frozen(numbers: object) -> NDArray[np.float64]:
-    array = np.array(numbers, dtype=float)
-    array.flags.writeable = False
-    return array

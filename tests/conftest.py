@@ -14,6 +14,11 @@ settings.register_profile("squatlab", deadline=None, derandomize=True)
 settings.load_profile("squatlab")
 
 
+def pytest_addoption(parser):
+    """Let the fuzzers of tests/fuzz run for an hour instead of a minute."""
+    parser.addoption("--long-fuzz", action="store_true", help="tens of thousands of cases")
+
+
 def pytest_configure(config):
     """Keep the tester's own Jupyter and IPython settings out of every kernel."""
     place = tempfile.TemporaryDirectory(prefix="squatlab-tests-", ignore_cleanup_errors=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import sys
 from dataclasses import replace
@@ -13,7 +14,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from squatlab.adapters import contents, format_of, read
+from squatlab.adapters import c3d_points, contents, format_of, read
 from squatlab.adapters.c3d import read_c3d
 from squatlab.adapters.key_points import KEYPOINTS, ORDERS, read_coco
 from squatlab.adapters.registry import FORMATS
@@ -159,13 +160,45 @@ def test_c3d_files_that_are_wrong(tmp_path, monkeypatch):
     (tmp_path / "text.c3d").write_text("no motion in here\n" * 200)
     with pytest.raises(TracksError, match="text.c3d: this is no readable C3D file"):
         read_c3d(tmp_path / "text.c3d")
+    whole = inches.read_bytes()
+    (tmp_path / "cut.c3d").write_bytes(whole[:-5000])
+    with pytest.raises(TracksError, match="cut.c3d: it is cut off: .* promises 246 frames and 2"):
+        read_c3d(tmp_path / "cut.c3d")
+    (tmp_path / "cut.c3d").write_bytes(whole[:600])
+    with pytest.raises(TracksError, match="cut.c3d: it is cut off: .* needed for its parameters"):
+        read_c3d(tmp_path / "cut.c3d")
+    os.mkfifo(tmp_path / "pipe.c3d")
+    with pytest.raises(TracksError, match="is a pipe or a device"):
+        read_c3d(tmp_path / "pipe.c3d")
     with pytest.raises(TracksError, match="there is no such file in"):
         read_c3d(tmp_path / "absent.c3d")
     monkeypatch.setitem(sys.modules, "ezc3d", None)
     with pytest.raises(
-        TracksError, match=f'run "{re.escape(sys.executable)}" -m pip install ezc3d, or ex'
+        TracksError, match=f'run "{re.escape(sys.executable)}" -m pip install ezc3d; elsewhere'
     ):
         read_c3d(strange)
+
+
+@pytest.mark.parametrize(
+    ("does", "words"),
+    [
+        ("os.kill(os.getpid(), 11)", "the reader broke down on it"),
+        ("os._exit(1)", "the reader broke down on it"),
+        ("time.sleep(600)", "it was not read within 3 s"),
+        ("bytearray(4_000_000_000)", r"this is no readable C3D file \(MemoryError\)"),
+    ],
+)
+def test_a_reader_that_breaks_down_takes_nobody_along(tmp_path, monkeypatch, does, words):
+    path = written_c3d(tmp_path / "lift.c3d", NAMES, space().positions)
+    # What the reading process imports as ezc3d: something that misbehaves.
+    (tmp_path / "ezc3d.py").write_text(
+        f"import os, time\nclass c3d:\n def __init__(self, path):\n  print('on it')\n  {does}\n"
+    )
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    if "sleep" in does:
+        monkeypatch.setattr(c3d_points, "SECONDS", (3.0, 0.0))
+    with pytest.raises(TracksError, match=f"lift.c3d: {words}"):
+        read_c3d(path)
 
 
 def test_unusual_labels_are_asked_for_and_said(tmp_path):

@@ -16,7 +16,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 STOREYS = {
     "mechanics": (
-        "tables ranges spreadsheet faults segments lifter population signals "
+        "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
         "mechanics motion tracks adapters review"
     ),
     "course": "gym questions lessons show",
@@ -30,14 +30,11 @@ LIBRARIES = {
     "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL"},
     "exam": {"sqlalchemy", "tornado", "cryptography"},
     "door": {"jupyter_client", "jupyter_core", "jupyter_server", "jupyterlab", "nbconvert",
-             "nbformat", "pygments"},
+             "nbformat", "packaging", "pygments"},
 }  # fmt: skip
 """What each storey may import from elsewhere, besides what those below it may."""
 
 DRAWING = {"matplotlib", "ipywidgets", "anywidget", "traitlets", "IPython"}
-
-AWAITED = {"squatlab.review.priority", "squatlab.review.wording"}
-"""The one circle that still stands."""
 
 
 def name_of(path: Path) -> str:
@@ -111,7 +108,7 @@ def test_no_circles_not_even_inside_functions():
         [{"b", "c"}, {"d"}], [{"d"}, {"b", "c"}],
     )  # fmt: skip
     graph = {module: imports(PATHS[module]) & set(PATHS) for module in PATHS}
-    assert [circle for circle in circles(graph) if circle != AWAITED] == []
+    assert circles(graph) == []
 
 
 ALONE = """
@@ -132,7 +129,7 @@ from squatlab import adapters, mechanics, population, review, spreadsheet
 from squatlab.mechanics import dynamics, symbolic
 results = doctest.testmod(squatlab)
 findings = review.measure(adapters.read(sys.argv[1], view="side", units="px"))
-print(results.attempted, results.failed, review.prioritise(findings).first.fault)
+print(results.attempted, results.failed, len(findings.repetitions), len(findings.present()))
 """
 
 
@@ -143,7 +140,8 @@ def test_the_mechanics_storey_runs_where_nothing_else_can_be_imported():
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
-    assert run.stdout.split() == ["7", "0", "hips_rise_first"], run.stdout
+    attempted, failed, repetitions, _ = map(int, run.stdout.split())
+    assert (attempted, failed, repetitions) == (7, 0, 1), run.stdout
 
 
 def test_the_derivation_stands_alone():

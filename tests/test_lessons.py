@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from squatlab import lessons
-from squatlab.lessons.question import Question
+from squatlab.questions.asking import stated, with_tolerance
+from squatlab.questions.question import Key, Question
 
 SEEDS = range(1, 41)
 
@@ -16,23 +17,70 @@ SEEDS = range(1, 41)
 @pytest.mark.parametrize("name", lessons.names())
 def test_a_seed_makes_the_same_question_and_its_key_is_right(name):
     for seed in SEEDS:
-        asked = lessons.question(name, seed)
-        assert asked == lessons.question(name, seed)
-        feedback = lessons.check(name, seed, asked.key)
+        question, key = lessons.made(name, seed)
+        assert (question, key) == lessons.made(name, seed)
+        assert question.id == f"{name}-{seed}"
+        feedback = lessons.check(name, seed, key.answer)
         assert feedback.right is True
-        assert asked.why in repr(feedback).replace("\n", " ")
+        assert key.why in repr(feedback).replace("\n", " ")
+
+
+def others(question, key):
+    """Return answers that are wrong: every other letter, or numbers just beside."""
+    if question.options:
+        return [
+            letter
+            for letter, option in zip(question.letters, question.options, strict=True)
+            if option != key.answer
+        ]
+    return [key.answer + 1.5 * key.tolerance, key.answer - 1.5 * key.tolerance]
 
 
 @pytest.mark.parametrize("name", lessons.names())
 def test_other_answers_are_wrong_and_told_the_key(name):
     for seed in SEEDS:
-        asked = lessons.question(name, seed)
-        others = [x for x in asked.letters if x != asked.key] if asked.options else [
-            asked.key + 1.5 * asked.tolerance, asked.key - 1.5 * asked.tolerance,
-        ]  # fmt: skip
-        for other in others:
+        question, key = lessons.made(name, seed)
+        for other in others(question, key):
             feedback = lessons.check(name, seed, other)
-            assert feedback.right is False and asked.why in feedback.text
+            assert feedback.right is False and key.why in feedback.text
+
+
+@pytest.mark.parametrize("name", lessons.names())
+def test_every_wrong_option_and_every_usual_slip_has_a_reply_and_every_check_a_hint(name):
+    """Options: one reply each. Numbers: a slip for most seeds, and none that is right."""
+    with_slips = 0
+    for seed in SEEDS:
+        question, key = lessons.made(name, seed)
+        assert key.hint and question.asks_for
+        replies = {reply.to: reply.words for reply in key.replies}
+        if question.options:
+            assert set(replies) == set(question.options) - {key.answer}
+        else:
+            assert all(abs(slip - key.answer) > 2 * key.tolerance for slip in replies)
+            with_slips += bool(replies)
+        for answer, words in replies.items():
+            assert words and words.endswith((".", "?"))
+            said = lessons.asking(name, seed).answer(answer)
+            assert said.right is False and words in said.text and key.hint in said.text
+            assert key.why not in said.text, "the key only after a second try"
+    assert question.options or with_slips >= 0.9 * len(SEEDS)
+
+
+def test_a_hint_first_then_the_key():
+    for name in lessons.names():
+        asked = lessons.asking(name, 3)
+        question, key = asked.question, asked.key
+        wrong = others(question, key)[0]
+        assert asked.answer("no sense at all").right is None and not asked.given
+        first = asked.answer(wrong)
+        assert (first.right, asked.done) == (False, False) and key.hint in first.text
+        again = asked.answer(wrong)
+        assert (again.right, asked.done) == (False, True)
+        assert key.why in again.text and stated(question, key) in again.text
+        other = lessons.asking(name, 3)
+        other.answer(wrong)
+        assert other.answer(key.answer).right is True and other.done
+        assert key.why in lessons.asking(name, 3).give_up().text
 
 
 @pytest.mark.parametrize("name", lessons.names())
@@ -42,32 +90,33 @@ def test_seeds_make_different_questions(name):
 
 @pytest.mark.parametrize("name", ["notation", "bar_place", "who_leans_more", "ankle_needed"])
 def test_no_letter_is_always_right(name):
-    assert len({lessons.question(name, seed).key for seed in SEEDS}) > 1
+    made = [lessons.made(name, seed) for seed in SEEDS]
+    assert len({question.options.index(key.answer) for question, key in made}) > 1
 
 
 def test_printing_a_question_shows_no_key():
     for name in lessons.names():
-        asked = lessons.question(name, 2)
-        assert asked.why not in repr(asked)
-        if not asked.options:
-            assert f"{asked.key:.4g}" not in repr(asked).split("Answer")[0].split()
+        question, key = lessons.made(name, 2)
+        assert key.why not in repr(question) and key.hint not in repr(question)
+        if not question.options:
+            assert f"{key.answer:.4g}" not in repr(question).split("Answer")[0].split()
 
 
 def test_no_answer_and_no_sense_are_explained_and_not_marked():
     assert "in place of None" in repr(lessons.check("hip_arm", 1))
-    assert lessons.check("hip_arm", 1, "far").text == (
-        "'far' is not a number; answer in cm, as in 12.5."
-    )
-    for none in ("nan", float("nan"), "inf"):
-        assert lessons.check("hip_arm", 1, none).text.startswith(f"{none!r} is not a number;")
+    for none in ("far", "nan", float("nan"), "inf", "3 kg"):
+        feedback = lessons.check("hip_arm", 1, none)
+        assert feedback.right is None and "cm" in feedback.text and f"“{none}”" in feedback.text
     assert 'answer with "a", "b", "c", "d"' in lessons.check("bar_place", 1, "z").text
     with pytest.raises(ValueError, match='did you mean "hip_arm"'):
         lessons.question("hip_arms")
 
 
 def test_a_comma_and_a_unit_are_read():
-    key = lessons.question("com_shift", 4).key
-    assert lessons.check("com_shift", 4, f"{key:.2f} cm".replace(".", ",")).right
+    right = lessons.made("com_shift", 4).key.answer
+    assert lessons.check("com_shift", 4, f"{right:.2f} cm".replace(".", ",")).right
+    assert lessons.check("com_shift", 4, f"{right / 2.54:.3f} in").right
+    assert lessons.check("plates_per_side", 1, f"{35 / 0.45359237:.6f} lb").right
 
 
 def test_the_hip_arm_is_plain_trigonometry():
@@ -82,16 +131,15 @@ def test_the_hip_arm_is_plain_trigonometry():
 def test_the_widest_stance_follows_from_the_lengths_in_the_question():
     """Second route: how far aside the knee is, from the printed lengths."""
     for seed in SEEDS:
-        asked = lessons.question("stance_reach", seed)
+        asked, key = lessons.made("stance_reach", seed)
         told = re.findall(r"(\d+(?:\.\d)?)(?: cm|°)", asked.text)
         toes, lean, thigh, shank, hips, ankle = map(float, told)
         foot = (ankle + shank * np.sin(np.radians(lean))) * np.sin(np.radians(toes))
         aside = {width: width / 2 + foot - hips / 2 for width in (50, 65, 80, 95)}
         widest = max(width for width, knee in aside.items() if knee <= thigh)
-        assert lessons.check("stance_reach", seed, asked.key).right
-        assert asked.options[asked.letters.index(asked.key)] == f"{widest} cm"
+        assert key.answer == f"{widest} cm"
         for width, knee in aside.items():
-            said = float(re.search(rf"([\d.]+) at {width}\b", asked.why)[1])
+            said = float(re.search(rf"([\d.]+) at {width}\b", key.why)[1])
             assert said == pytest.approx(knee, abs=0.11)
 
 
@@ -107,8 +155,8 @@ def test_the_widest_stance_follows_from_the_lengths_in_the_question():
     ],
 )
 def test_the_key_has_the_digits_that_its_tolerance_makes_sense_of(key, tolerance, unit, words):
-    asked = Question("How much?", key, "", unit=unit, tolerance=tolerance)
-    assert asked.answer == words
+    asked = Question("x", "number", "How much?", unit=unit, tolerance=tolerance)
+    assert with_tolerance(asked, Key("number", key, tolerance=tolerance)) == words
     assert "hole" in unit or repr(asked).endswith(f"a number in {unit} (± {tolerance:g}).")
 
 
@@ -120,13 +168,13 @@ def test_a_hole_is_asked_for_by_its_number():
 @pytest.mark.parametrize(
     ("name", "seed", "right", "wrong"),
     [
-        ("lean_explained", 2, "Right: 3°. ", "0 is 3° less than it should be: 3°. "),
-        ("hip_arm", 1, "Right: 36.9 cm. ", "0 is 36.9 cm less than it should be: 36.9 cm. "),
-        ("rack_hole", 1, "Right: hole 20. ", "0 is 20 holes less than it should be: hole 20. "),
+        ("lean_explained", 2, "Right: 3°. ", "0 is 3° less than it should be."),
+        ("hip_arm", 1, "Right: 36.9 cm. ", "0 is 36.9 cm less than it should be."),
+        ("rack_hole", 1, "Right: hole 20. ", "0 is 20 holes less than it should be."),
         ("frames_needed", 1, "Right: 188 frames per second. ", "0 is 188 frames per second less"),
     ],
 )
 def test_a_number_is_told_as_finely_as_it_is_marked(name, seed, right, wrong):
-    key = lessons.question(name, seed).key
-    assert lessons.check(name, seed, key).text.startswith(right)
+    key = lessons.made(name, seed).key
+    assert lessons.check(name, seed, key.answer).text.startswith(right)
     assert lessons.check(name, seed, 0).text.startswith(wrong)

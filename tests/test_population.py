@@ -236,7 +236,7 @@ RNG = np.random.default_rng(0)
     [
         (ValueError, lambda: Population.ansur2("woman"),
          "no population 'woman'; did you mean \"women\"\\? The populations: men, women"),
-        (ValueError, lambda: Population.ansur2("men").draw(0, RNG), "n is 0; ask for a whole numb"),
+        (ValueError, lambda: Population.ansur2("men").draw(0, RNG), "n is 0; it must lie between"),
         (ValueError, lambda: Population.ansur2("men").draw(2.5, RNG), "n is 2.5;"),
         (TypeError, lambda: Population.ansur2("men").draw(3, 42),
          r"rng is 42; give numpy.random.default_rng\(seed\)"),

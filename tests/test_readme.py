@@ -37,7 +37,8 @@ def test_ci_runs_exactly_the_readmes_test_command():
 
 
 def test_conda_lists_the_same_packages():
-    listed = set(re.findall(r"^\s+- ([a-z0-9-]+[>=]=[0-9.]+)$", environment(), re.MULTILINE))
+    line = r'^\s+- "?([a-z0-9-]+[>=]=[0-9.]+(?:; [^"]+)?)"?$'
+    listed = set(re.findall(line, environment(), re.MULTILINE))
     wanted = set(PROJECT["dependencies"]) | set(PROJECT["optional-dependencies"]["test"])
     assert listed - {f"python{PROJECT['requires-python']}"} == wanted
 

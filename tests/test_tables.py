@@ -18,8 +18,11 @@ KEYS = {  # the columns that together name a row
     "population": ("population", "quantity", "other", "statistic"),
     "bar_positions": ("name", "quantity"),
     "limits": ("name", "quantity"),
+    "norms": ("quantity", "group"),
+    "habits": ("quantity", "who"),
 }
-MAY_BE_EMPTY = {"note", "other"}
+# A norm may be a published mean alone; a habit need not be one that becomes a fault.
+MAY_BE_EMPTY = {"note", "other", "lower", "upper", "repetitions", "fault"}
 
 
 @pytest.fixture

@@ -10,11 +10,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from squatlab import storage
+from squatlab.adapters.c3d_points import C3DError, points_of
 from squatlab.adapters.file_format import Format, Listing
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.naming import POINTS, likely_name, named, our_name, suggestion
 from squatlab.tracks.orientation import found_axes
 from squatlab.tracks.recorded import LEG
+
+BUILT_FOR = "Linux (x86-64), macOS and Windows (x86-64) with Python 3.11 to 3.14"
+"""Where ezc3d comes ready built; there it is installed along with squatlab."""
 
 
 def read_c3d(
@@ -30,7 +35,8 @@ def read_c3d(
     {"RightHip": "hip_r"}. Labels that are our own names need no saying;
     others are not guessed at, for they may be markers on the skin.
     ``axes`` says where x, y, z point; else the body tells. The rest as
-    `receive`. Needs the package ezc3d. Raises TracksError.
+    `receive`. Needs the package ezc3d; a damaged file
+    harms nothing. Raises TracksError.
     """
     path = Path(path)
     labels, rate, units, times, places = recording(path)
@@ -59,33 +65,28 @@ def recording(path: Path) -> tuple[list[str], float, str, NDArray, NDArray]:
 
     Raises TracksError.
     """
-    content = _opened(path)
-    try:
-        about = content["parameters"]["POINT"]
-        labels = [label.split(":")[-1].strip() for label in about["LABELS"]["value"]]
-        rate = float(about["RATE"]["value"][0])
-        units = str(about["UNITS"]["value"][0]).strip().lower()
-        places = content["data"]["points"][:3].transpose(2, 1, 0)
-        first = int(content["header"]["points"]["first_frame"])
-    except (KeyError, IndexError) as error:
-        raise TracksError(f"{path.name}: the file holds no points ({error})") from error
-    return labels, rate, units, (np.arange(len(places)) + first) / rate, places
-
-
-def _opened(path: Path) -> Any:
-    try:
-        import ezc3d
-    except ImportError as error:
-        raise TracksError(
-            f"{path.name}: C3D files are read by the package ezc3d, which is not installed; run "
-            f'"{sys.executable}" -m pip install ezc3d, or export the joints as CSV'
-        ) from error
-    if not path.is_file():
+    if not path.exists():
         raise TracksError(f"{path.name}: there is no such file in {path.parent}")
     try:
-        return ezc3d.c3d(str(path))
-    except (OSError, RuntimeError, ValueError, IndexError, MemoryError) as error:
-        raise TracksError(f"{path.name}: this is no readable C3D file ({error})") from error
+        storage.check_readable(path)
+        points = points_of(path)
+    except ImportError as error:
+        raise TracksError(
+            f"{path.name}: C3D files are read by the package ezc3d, which is not installed here. "
+            f'On {BUILT_FOR} run "{sys.executable}" -m pip install ezc3d; elsewhere it must be '
+            "built from its source, or the joints be exported as CSV"
+        ) from error
+    except (C3DError, ValueError) as error:
+        raise TracksError(f"{path.name}: {error}") from error
+    except OSError as error:
+        raise TracksError(f"{path.name}: cannot be read: {error.strerror or error}") from error
+    if not (0 < points.rate < np.inf and len(points.labels) == points.places.shape[1]):
+        raise TracksError(
+            f"{path.name}: it names {len(points.labels)} points at {points.rate:g} Hz and holds "
+            f"{points.places.shape[1]}; it is damaged, export it again"
+        )
+    times = (np.arange(len(points.places)) + points.first_frame) / points.rate
+    return points.labels, points.rate, points.units, times, points.places
 
 
 def _axes_of_body(

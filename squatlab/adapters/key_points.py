@@ -11,7 +11,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from squatlab import storage
 from squatlab.adapters.file_format import Format, Listing
+from squatlab.ranges import shown
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.naming import named
 
@@ -121,7 +123,7 @@ def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
     try:
         if path.is_dir():
             raise TracksError("this is a folder; give the one .json file of key points")
-        data = json.loads(path.read_text(encoding="utf-8-sig"))
+        data = json.loads(storage.read(path))
         whole = data if isinstance(data, Mapping) else {"annotations": data}
         given = [kind["keypoints"] for kind in whole.get("categories", ()) if "keypoints" in kind]
         names = keypoints or (given[0] if given else None)
@@ -139,11 +141,11 @@ def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
     except TracksError as error:
         raise TracksError(f"{path.name}: {error}") from error
     except OSError as error:
-        raise TracksError(f"{path.name}: cannot be opened: {error.strerror}") from error
+        raise TracksError(f"{path.name}: cannot be opened: {error.strerror or error}") from error
     except MALFORMED as error:
         raise TracksError(
-            f'{path.name}: this is no list of people with "image_id" and "keypoints" ({error!r}); '
-            "export the pose estimation as COCO key points"
+            f'{path.name}: this is no list of people with "image_id" and "keypoints" '
+            f"({shown(error)}); export the pose estimation as COCO key points"
         ) from error
 
 

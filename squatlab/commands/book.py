@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from squatlab import tables
+from squatlab import storage, tables
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
@@ -47,9 +47,7 @@ def _book(options: argparse.Namespace) -> int:
     with telling("writing the pages"):
         files = {options.output / name: text for name, text in pages(options.instructor).items()}
         must_be_new(options, *files, other="folder with -o")
-        for path, text in files.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_text(text, encoding="utf-8")
+        storage.write_together(files)
     print(f"Wrote {len(files)} files; open {index} in a browser.")
     return 0
 

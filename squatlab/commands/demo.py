@@ -6,16 +6,25 @@ import argparse
 from concurrent.futures import ProcessPoolExecutor
 from datetime import timedelta
 from functools import partial
-from importlib.util import find_spec
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from squatlab.commands.exam import ALL, counting
+from squatlab import storage
+from squatlab.commands.bookkeeping import ALL
+from squatlab.commands.exam import counting
 from squatlab.commands.progress import telling
 from squatlab.commands.reports import write
 
-SMALL = {"height_px": 240, "every": 2}
-"""Clips of the demo are small and of every second frame: it is to be done in a minute or two."""
+if TYPE_CHECKING:
+    from squatlab.exam.answers import Sheet
+    from squatlab.exam.build import Drawn, Packed
+    from squatlab.exam.records import Certificate
+
+INVENTED = "an invented class: too few people for a reliability, and handed in as files"
+"""Why the demo certifies all the same, for the record."""
+
+SMALL = {"px_per_cm": 1.2, "every": 4}
+"""Clips of the demo are small and of every fourth frame: it is to be done in a minute or two."""
 
 
 def add_to(commands: Any) -> None:
@@ -39,26 +48,26 @@ def _demo(options: argparse.Namespace) -> int:
     from squatlab.exam import demo
     from squatlab.exam.build import draw
     from squatlab.exam.screens.stills import stills
+    from squatlab.exam.secret import of_demo
 
     folder = options.output
     if folder.exists() and any(folder.iterdir()):
         raise FileExistsError(f"{folder} is not empty; choose another folder with -o")
-    secret, people, drawn = demo.secret(options.seed), demo.abilities(options.seed), {}
+    secret, people, drawn, packed = of_demo(options.seed), demo.abilities(options.seed), {}, {}
     with ProcessPoolExecutor(2) as executor:
         for name in demo.FORMS:
             print(f"Drawing and packing form {name} …", flush=True)
             with telling(f"drawing form {name}"):
-                drawn[name] = draw(secret, name, executor=executor)
+                drawn[name] = draw(secret, name, certify=False, executor=executor)
             render = partial(stills, **SMALL)
-            drawn[name].pack(folder / "forms", render, executor, counting(f"packing {name}"))
+            packed[name] = drawn[name].pack(
+                folder / "forms", render, executor, counting(f"packing {name}")
+            )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
-        handed = folder / "hand-ins" / name
-        handed.mkdir(parents=True)
-        for sheet in demo.sheets(drawn[name], options.seed, people):
-            sheet.write(handed / f"{name}-{sheet.candidate}.json")
-        (folder / f"panel-{name}.csv").write_text(demo.ratings(drawn[name], options.seed))
-        failed = _marked(folder, name, drawn[name], options.seed)
+        storage.write(folder / f"panel-{name}.csv", demo.ratings(drawn[name], options.seed))
+        answered = demo.sheets(drawn[name], options.seed, people, packed[name].form)
+        failed = _marked(folder, drawn[name], packed[name], answered, options.seed)
         # Whoever failed has practised since, and sits the next form.
         people = {who: people[who] + 0.8 for who in failed}
     print(f"All of it is in {folder}: forms, hand-ins, records.sqlite, reports with certificates.")
@@ -66,58 +75,86 @@ def _demo(options: argparse.Namespace) -> int:
     return ALL
 
 
-def _marked(folder: Path, name: str, drawn: Any, seed: int) -> list[str]:
+def _marked(
+    folder: Path, drawn: Drawn, packed: Packed, answered: tuple[Sheet, ...], seed: int
+) -> list[str]:  # fmt: skip
     """Mark and record a sitting, certify who passed, write the report; return who failed."""
     import numpy as np
 
-    from squatlab.exam import demo
-    from squatlab.exam.answers import collect
+    from squatlab.exam import demo, signing
     from squatlab.exam.marking import mark
     from squatlab.exam.panel import read_angoff
-    from squatlab.exam.records import Records, decide, issue, opinions, record_all, record_review
+    from squatlab.exam.records import (
+        Records,
+        decide,
+        enrol_coach,
+        issue,
+        opinions,
+        receive_sheets,
+        record_all,
+        record_review,
+    )
     from squatlab.exam.report import Report
     from squatlab.exam.screens.report_pages import certificate_page
+    from squatlab.exam.secret import of_demo
     from squatlab.show import paper
 
-    closes = demo.BEGINS[name] + timedelta(minutes=drawn.minutes)
-    found = collect(folder / "hand-ins" / name, drawn.form, closes)
-    marks = mark(drawn.form, drawn.key, found.sheets)
-    chance = np.random.default_rng([seed, *name.encode()]).bytes
-    after = closes + timedelta(days=1)
-    records = Records(folder / "records.sqlite", clock=lambda: after, draw=chance)
+    form, key = packed.form, packed.key
+    clock = demo.Clock(demo.BEGINS[form.id])
+    chance = np.random.default_rng([seed, *form.id.encode()]).bytes
+    records = Records(folder / "records.sqlite", "demo", clock, chance)
+    handed_in = demo.sit(records, clock, form, key, answered)
+    found = receive_sheets(records, form, key, handed_in)
+    handed = folder / "hand-ins" / form.id
+    handed.mkdir(parents=True)
+    for sheet in handed_in:
+        sheet.write(handed / f"{form.id}-{sheet.candidate}.json")
+    clock.time += timedelta(days=1)
     for coach, answers in demo.blind(drawn, seed).items():
-        record_review(records, drawn.form, drawn.key, coach, answers)
+        enrol_coach(records, coach)
+        record_review(records, form, key, coach, answers)
+    marks = mark(form, key, found.sheets)
     attempts, _ = record_all(records, marks, found.sheets)
-    passed = {one.candidate: decide(records, one.number, "demo").passed for one in attempts}
-    given = [issue(records, one.number, "demo") for one in attempts if passed[one.candidate]]
-    report, told = Report(marks, opinions=opinions(records, name)), folder / "reports" / name
-    panel = read_angoff(folder / f"panel-{name}.csv", [item.item for item in report.analysis.items])
+    passed = {one.candidate: decide(records, one.number).passed for one in attempts}
+    given = [
+        issue(records, one.number, "the demo's second name", INVENTED, demo.CLUB, "the demo course")
+        for one in attempts
+        if passed[one.candidate]
+    ]
+    report = Report(marks, opinions=opinions(records, form.id))
+    told = folder / "reports" / form.id
+    lifts = [item.item for item in report.analysis.items]
+    panel = read_angoff(folder / f"panel-{form.id}.csv", lifts)
     write(report, told, panel)
     with telling("drawing certificates"):
         pages = [certificate_page(one, "the demo course") for one in given]
         if pages:
-            paper.save(pages, told / "certificates.pdf", f"Certificates, form {name}")
-    print(f"form {name}: {len(attempts)} sat, {len(given)} passed; a panel of {len(panel.judges)} "
-          f"would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+            paper.save(pages, told / "certificates.pdf", f"Certificates, form {form.id}")
+    print(f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
+          f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+    if not records.key_file.exists():  # the same seed, the same signatures
+        signing.make_key(records.key_file, lambda size: of_demo(seed + 1).value)
+    records.sign()
     records.close()
-    _exported(folder, drawn, given, seed)
+    _exported(folder, packed, given, seed)
     return [who for who, well in passed.items() if not well]
 
 
-def _exported(folder: Path, drawn: Any, given: list[Any], seed: int) -> None:
-    """Write the form as QTI, and badges if the package that signs them is there."""
-    from squatlab.exam import badge, demo, qti
+def _exported(folder: Path, packed: Packed, given: list[Certificate], seed: int) -> None:
+    """Write the form as QTI, and a badge for each certificate."""
+    from squatlab.exam import badge, qti, signing
     from squatlab.exam.package import Package
+    from squatlab.exam.secret import of_demo
     from squatlab.questions import files
 
-    form, out = drawn.form.id, folder / "export"
+    out = folder / "export"
     out.mkdir(exist_ok=True)
-    package = Package.read(folder / "forms" / f"{form}.zip")
-    qti.from_form(package, drawn.key).write(out / f"{form}-qti-with-key.zip")
-    if find_spec("cryptography"):
-        key = out / "club.json"
-        if not key.exists():
-            badge.make_key(key, lambda size: demo.secret(seed).value)
-        for one in given:
-            signed = badge.sign(one, badge.read_key(key), demo.CLUB, "the demo course")
-            files.write_whole(out / f"{one.candidate}.jwt", f"{signed}\n")
+    chosen = qti.from_form(Package.read(packed.package), packed.key)
+    chosen.write(out / f"{packed.form.id}-qti-with-key.zip")
+    key = out / "club.json"
+    if not key.exists():
+        signing.make_key(key, lambda size: of_demo(seed).value)
+    for one in given:
+        files.write_whole(
+            out / f"{one.candidate}.jwt", f"{badge.sign(one, signing.read_key(key))}\n"
+        )

@@ -1,4 +1,4 @@
-"""``squatlab form``, ``panel``, ``mark``: an exam before and after it was sat."""
+"""``squatlab form``, ``panel``, ``receive``, ``mark``: an exam before and after it was sat."""
 
 from __future__ import annotations
 
@@ -7,19 +7,18 @@ import sys
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from squatlab import storage
+from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
-ALL, SOME = 0, 1
-"""Exit codes: all is well; some were refused, or two forms differ. 2 is wrong use."""
-
 
 def add_to(commands: Any) -> None:
-    """Add ``form``, ``panel`` and ``mark`` to the parser's commands."""
+    """Add ``form``, ``panel``, ``receive`` and ``mark`` to the parser's commands."""
     form = commands.add_parser(
         "form",
         help="make sealed exam forms with their keys from your secret",
@@ -63,39 +62,63 @@ def add_to(commands: Any) -> None:
         "-o", "--output", type=Path, default=Path("."), metavar="DIR", help="default: here"
     )
     panel.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    add_author(panel)
     panel.add_argument("--replace", **REPLACE)
     panel.set_defaults(run=_panel)
+
+    receive = commands.add_parser(
+        "receive",
+        help="take hand-ins in, by this machine's clock, without marking them",
+        description="Record hand-ins as they come: whose they are, when this machine first had "
+        "them, and why any is refused. squatlab mark does the same for what is new.",
+        epilog="Exit codes: 0 all stand, 1 some refused, 2 wrong use.",
+    )
+    add_sitting(receive)
+    receive.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    _add_receiving(receive)
+    receive.set_defaults(run=_receive)
 
     mark = commands.add_parser(
         "mark",
         help="mark a folder of hand-ins into the records",
-        description="Mark every hand-in (*.json) of a folder and record attempts and decisions. "
-        "What cannot be marked is refused by name; the others are marked.",
+        description="Receive every hand-in (*.json) of a folder, mark what stands, record "
+        "attempts and decisions. What cannot be marked is refused by name, and that is recorded "
+        "too; the others are marked.",
         epilog="May be run again: nothing is recorded twice. Exit codes: 0 all marked, 1 some "
         "refused, 2 wrong use.",
     )
     add_sitting(mark)
     mark.add_argument("folder", type=Path, metavar="FOLDER", help="of hand-in files")
-    mark.add_argument("--by", required=True, metavar="NAME", help="who decides, for the record")
-    mark.add_argument(
-        "--closes", type=_moment, metavar="TIME", help="such as 2026-05-01T12:00+02:00"
-    )
-    mark.add_argument(
-        "--extra", type=_extra, action="append", default=[], metavar="ID=MIN",
-        help="minutes more for one candidate; repeatable",
-    )  # fmt: skip
-    mark.add_argument("--candidates", type=Path, metavar="FILE", help="ids that sat, one a line")
+    _add_receiving(mark)
     mark.set_defaults(run=_mark)
+
+
+def _add_receiving(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--by", required=True, metavar="NAME", help="who decides, for the record")
+    parser.add_argument(
+        "--closes", type=_moment, metavar="TIME",
+        help="end of the sitting at time factor 1, such as 2026-05-01T12:00+02:00; who has more "
+        "time by the records may be later by that",
+    )  # fmt: skip
 
 
 def add_sitting(parser: argparse.ArgumentParser) -> None:
     """Add the form, its key and the records to a command's arguments."""
     parser.add_argument("form", type=Path, metavar="FORM.zip")
     parser.add_argument("key", type=Path, metavar="KEY.json")
+    _add_records(parser)
+
+
+def _add_records(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--records", default="", metavar="FILE",
         help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
     )  # fmt: skip
+
+
+def add_author(parser: argparse.ArgumentParser) -> None:
+    _add_records(parser)
+    parser.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
 
 
 def _form(options: argparse.Namespace) -> int:
@@ -120,6 +143,11 @@ def _form(options: argparse.Namespace) -> int:
         print(f"Wrote {options.secret}: keep it to yourself, and a copy of it.")
     else:
         secret = Secret.read(options.secret)
+        if secret.weakness and not options.practice:
+            raise ValueError(
+                f"{options.secret} can be guessed: {secret.weakness}. Draw another (--new-secret), "
+                "or make forms for practice (--practice)"
+            )
     drawn = []
     with _workers(options.workers) as executor:
         for name in options.names:
@@ -128,9 +156,10 @@ def _form(options: argparse.Namespace) -> int:
                             certify=not options.practice, override=options.override,
                             executor=executor)  # fmt: skip
             drawn.append(made)
-            paths = made.pack(options.output, stills, executor, counting(f"packing form {name}"),
+            packed = made.pack(options.output, stills, executor, counting(f"packing form {name}"),
                               texts=options.text)  # fmt: skip
-            print(f"{made}\nWrote {', '.join(map(str, paths))}.")
+            where = ", ".join(map(str, (packed.package, packed.key_file, packed.register)))
+            print(f"{made}; seal {packed.form.seal[:16]}…\nWrote {where}.")
     apart = [
         f"form {other.form.id}, {row.cell}: {row.counts[1]} items, mean margin "
         f"{row.margins[1]:.2f}; form {drawn[0].form.id}: {row.counts[0]}, {row.margins[0]:.2f}"
@@ -148,19 +177,21 @@ def _form(options: argparse.Namespace) -> int:
 def _panel(options: argparse.Namespace) -> int:
     """Print what coaches judge a key by, from the candidates' file alone."""
     from squatlab.exam.package import Package
+    from squatlab.exam.records import note_output
     from squatlab.exam.reviews import template
     from squatlab.exam.screens.blind_sheets import blind_sheets
     from squatlab.show import paper
 
     package, folder = Package.read(options.form), options.output
-    folder.mkdir(parents=True, exist_ok=True)
     table, sheets = (folder / f"{package.form.id}.panel.{kind}" for kind in ("csv", "pdf"))
     must_be_new(options, table, sheets, other="folder with -o")
-    table.write_text(template(package.form, package.questions), encoding="utf-8")
     with telling("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
-        paper.save(pages, sheets, f"Form {package.form.id}, blind")
-    print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
+        printed = paper.pdf(pages, f"Form {package.form.id}, blind")
+    storage.write_together({table: template(package.form, package.questions), sheets: printed})
+    with book(options.records, options.by, True) as records:
+        note_output(records, "blind sheets", package.form.id, sheets.read_bytes())
+        print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
     return ALL
 
 
@@ -189,47 +220,61 @@ def counting(what: str) -> Callable[[int, int], None]:
     return tell
 
 
+def _receive(options: argparse.Namespace) -> int:
+    """Take hand-ins in; print what stands, with its receipt, and what is refused."""
+    from squatlab.exam.forms import FormKey
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import receive
+
+    there(options.form, options.key, *options.files)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    with book(options.records, options.by, True) as records:
+        found = receive(records, package, key, options.files, options.closes)
+        for sheet in found.sheets:
+            print(f"{sheet.candidate}: received, receipt {sheet.receipt}.")
+        print(*(f"REFUSED {one}\n" for one in found.refused), sep="", end="")
+        print(f"{len(found.sheets)} stand, {len(found.refused)} refused.")
+    return SOME if found.refused else ALL
+
+
 def _mark(options: argparse.Namespace) -> int:
-    """Collect, mark, record and decide; print who has what."""
-    from squatlab.exam.answers import collect
-    from squatlab.exam.forms import Key
+    """Receive, mark, record and decide; print who has what, and who has nothing."""
+    from squatlab.exam.answers import hand_in_files
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
-    from squatlab.exam.records import Records, credited, decide, record_all
+    from squatlab.exam.records import credited, decide, openings, receive, record_all
     from squatlab.exam.report import aligned
 
-    package, key = Package.read(options.form), Key.read(options.key)
-    if not options.folder.is_dir():
-        raise NotADirectoryError(f"{options.folder} is no folder of hand-ins")
-    ids = options.candidates and options.candidates.read_text(encoding="utf-8").split()
-    form, extra = package.form, dict(options.extra)
-    found = collect(options.folder, form, options.closes, extra, ids, package.questions)
-    marks = mark(form, key, found.sheets)
-    records = Records(options.records)
-    attempts, unrecorded = record_all(records, marks, found.sheets)
-    rows = []
-    for attempt in attempts:
-        decision = decide(records, attempt.number, options.by)
-        result = "passed" if decision.passed else "not passed"
-        rows.append(
-            {"attempt": str(attempt.number), "candidate": attempt.candidate,
-             "score": f"{decision.score:g} of {attempt.cases}", "result": result}
-        )  # fmt: skip
-    refused = [*found.refused, *marks.refused, *unrecorded]
-    given = {one.candidate for one in (*found.sheets, *refused)}
-    absent = ", ".join(who for who in ids or () if who not in given)
-    if rows:
-        print(aligned(rows))
-    print(*(f"REFUSED {one}" for one in refused), sep="\n", end="\n" if refused else "")
-    if absent:
-        print(f"On the list, nothing handed in: {absent}.")
-    if gifts := credited(records, form.id):
-        print(f"Right for everyone by a ruling: {', '.join(gifts)}.")
-    print(
-        f"{len(attempts)} marked, {len(refused)} refused. The chain of {records.name} ends at "
-        f"{records.head()}: note this outside it."
-    )
-    records.close()
+    there(options.form, options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    form, handed_in = package.form, hand_in_files(options.folder)
+    with book(options.records, options.by, True) as records:
+        found = receive(records, package, key, handed_in, options.closes)
+        marks = mark(form, key, found.sheets)
+        attempts, unrecorded = record_all(records, marks, found.sheets)
+        receipts = {sheet.candidate: sheet.receipt for sheet in found.sheets}
+        rows = []
+        for attempt in attempts:
+            decision = decide(records, attempt.number)
+            result = "passed" if decision.passed else "not passed"
+            rows.append(
+                {"attempt": str(attempt.number), "candidate": attempt.candidate,
+                 "score": f"{decision.score:g} of {attempt.cases}", "result": result,
+                 "receipt": receipts[attempt.candidate]}
+            )  # fmt: skip
+        refused = [*found.refused, *marks.refused, *unrecorded]
+        given = {one.candidate for one in (*found.sheets, *refused)}
+        absent = [one.candidate for one in openings(records, form.id)
+                  if one.handed_in == "not yet" and one.candidate not in given]  # fmt: skip
+        if rows:
+            print(aligned(rows))
+        print(*(f"REFUSED {one}\n" for one in refused), sep="", end="")
+        if absent:
+            print(f"Given the form, nothing handed in: {', '.join(absent)}.")
+        if gifts := credited(records, form.id):
+            print(f"Right for everyone by a ruling: {', '.join(gifts)}.")
+        print(f"{len(attempts)} marked, {len(refused)} refused.")
     return SOME if refused else ALL
 
 
@@ -241,11 +286,3 @@ def _moment(given: str) -> datetime:
             f"{given!r} is no time; write 2026-05-01T12:00+02:00"
         ) from None
     return moment if moment.tzinfo else moment.astimezone()
-
-
-def _extra(given: str) -> tuple[str, timedelta]:
-    who, _, minutes = given.partition("=")
-    try:
-        return who, timedelta(minutes=float(minutes))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"{given!r}: write ID=MINUTES, such as C07=30") from None

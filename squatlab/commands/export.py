@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from squatlab.commands.exam import ALL, SOME
+from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
-from squatlab.commands.records import COURSE, there
+
+if TYPE_CHECKING:
+    from squatlab.exam.qti import Selection
 
 LOUD = (
     "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
@@ -22,10 +23,10 @@ def add_to(commands: Any) -> None:
     export = commands.add_parser(
         "export",
         help="write questions as a QTI package for a learning platform; it holds the key",
-        description="Write the knowledge questions of the bank, or the choices and orders of a "
-        "form, as a QTI content package. What does not fit is left out and named. Clips do not "
-        "travel: lifts go as tables of numbers, another exam than the clips, and only from a "
-        "package made with form --text. " + LOUD,
+        description="Write the knowledge questions of the bank, or what a form asks, as a QTI "
+        "content package: choices, orders, numbers with their tolerance, several answers, cues. "
+        "What is lost on the way is named. Clips do not travel: lifts go as tables of numbers, "
+        "another exam than the clips, and only from a package made with form --text. " + LOUD,
         epilog="A form's seal does not cover what a platform makes of it, and marks given there "
         "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
     )
@@ -33,13 +34,19 @@ def add_to(commands: Any) -> None:
     export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
     export.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.zip")
     export.add_argument("--qti", choices=("2.1", "3.0"), default="3.0", help="default: 3.0")
+    export.add_argument(
+        "--records", default="", metavar="FILE", help="where a form's export is recorded"
+    )
+    export.add_argument(
+        "--by", default="", metavar="NAME", help="who exports a form, for the record"
+    )
     export.add_argument("--replace", **REPLACE)
     export.set_defaults(run=_export)
 
     badge = commands.add_parser(
         "badge",
         help="give a certificate as a signed Open Badge, or check one",
-        description="Open Badges 3.0, signed with Ed25519; needs the package cryptography.",
+        description="Open Badges 3.0, signed with Ed25519. A badge says what its certificate says.",
         epilog="Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use.",
     )
     parts = badge.add_subparsers(required=True, metavar="what")
@@ -48,9 +55,7 @@ def add_to(commands: Any) -> None:
     give.add_argument("code", metavar="CODE", help="the certificate's")
     give.add_argument("--key", type=Path, required=True, metavar="FILE", help="the issuer's key")
     give.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
-    give.add_argument("--issuer", default="", metavar="NAME",
-                      help="who gives it, in words; default: as on the certificate")  # fmt: skip
-    give.add_argument("--course", default="", metavar="NAME", help="what for; default: the same")
+    give.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
     give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
     give.add_argument("--replace", **REPLACE)
     give.set_defaults(run=_give)
@@ -64,61 +69,81 @@ def add_to(commands: Any) -> None:
 
 def _export(options: argparse.Namespace) -> int:
     from squatlab.exam import qti
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
+    from squatlab.exam.records import note_output
 
     if options.form and not options.key:
         raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
+    if options.form and not options.by:
+        raise ValueError("a form leaves with its key: say who exports it, --by NAME")
     must_be_new(options, options.output, other="name with -o")
     chosen = qti.from_bank()
     if options.form:
-        chosen = qti.from_form(Package.read(options.form), Key.read(options.key))
+        package, key = Package.read(options.form), FormKey.read(options.key)
+        package.check(key)
+        chosen = qti.from_form(package, key)
     chosen.write(options.output, options.qti)
-    ordered = sum(item.ordered for item in chosen.items)
-    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, "
-          f"{len(chosen.items) - ordered} choices and {ordered} orders.\n{LOUD}")  # fmt: skip
-    if any(item.text for item in chosen.items):
-        print("Its lifts travel as numbers, without clips: another exam than the clips.")
-    for why, count in Counter(chosen.left_out.values()).items():
-        names = ", ".join(name for name, reason in chosen.left_out.items() if reason == why)
-        print(f"Left out {count} ({names}): {why}.")
+    if options.form:
+        with book(options.records, options.by, True) as records:
+            note_output(records, f"QTI {options.qti}", chosen.id, options.output.read_bytes())
+            _tell(chosen, options)
+    else:
+        _tell(chosen, options)
     return SOME if chosen.left_out else ALL
 
 
+def _tell(chosen: Selection, options: argparse.Namespace) -> None:
+    """Print what was written, and what of it does not travel."""
+    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, {len(chosen.items)} "
+          f"items.\n{LOUD}")  # fmt: skip
+    if any(item.text for item in chosen.items):
+        print("Its lifts travel as numbers, without clips: another exam than the clips.")
+    for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
+        if loss:
+            print(f"Changed on the way ({', '.join(names)}): {loss}.")
+    for why, names in _grouped(chosen.left_out).items():
+        print(f"Left out {len(names)} ({', '.join(names)}): {why}.")
+
+
+def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
+    """Return the names that share each reason."""
+    found: dict[str, list[str]] = {}
+    for name, reason in reasons.items():
+        found.setdefault(reason, []).append(name)
+    return found
+
+
 def _give(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge
-    from squatlab.exam.records import Records, check
+    from squatlab.exam import badge, signing
+    from squatlab.exam.records import check, note_output
     from squatlab.questions import files
 
     must_be_new(options, options.output, other="name with -o")
-    records = Records.existing(options.records)
-    certificate = check(records, options.code)
-    records.close()
-    issuer = options.issuer or certificate.issuer
-    course = options.course or certificate.course or COURSE
-    if certificate.status == "valid" and not issuer:
-        raise ValueError("the certificate names no issuer: say who gives the badge, --issuer NAME")
-    if options.new_key:
-        known = badge.make_key(options.key)
-        print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: give "
-              "it to whoever checks badges, from your own site or by hand.")  # fmt: skip
-    there(options.key)
-    token = badge.sign(certificate, badge.read_key(options.key), issuer, course)
-    files.write_whole(options.output, token + "\n")
-    print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
+    with book(options.records, options.by, False) as records:
+        certificate = check(records, options.code)
+        if options.new_key:
+            known = signing.make_key(options.key)
+            print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
+                  "give it to whoever checks badges, from your own site or by hand.")  # fmt: skip
+        there(options.key)
+        token = badge.sign(certificate, signing.read_key(options.key))
+        files.write_whole(options.output, token + "\n")
+        note_output(records, "badge", certificate.code, token)
+        print(f"Wrote {options.output}: the badge of {certificate.code}. {certificate.words}")
     return ALL
 
 
 def _check(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge
+    from squatlab.exam import badge, signing
     from squatlab.exam.records import Records
     from squatlab.questions import files
 
     there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")
     records = Records.existing(options.records) if options.records else None
-    read = badge.read_key(options.key)
-    key = badge.public(read)
+    read = signing.read_key(options.key)
+    key = signing.public(read)
     if "d" in read:
         print(f"Note: {options.key} holds the secret that signs badges. To check one, its public "
               "key is enough; give nobody this file.")  # fmt: skip

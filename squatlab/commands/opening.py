@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from squatlab import course, installation, tables
+from squatlab import course, installation, storage, tables
 
 COURSE = Path("squatlab-course")
 """The working copy, unless --dir names another."""
@@ -48,7 +48,7 @@ def _open(options: argparse.Namespace) -> int:
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(options.dir.resolve())
+        copied = course.working_copy(Path(os.path.realpath(options.dir)))
         course.trust(copied)
         print(copied)
         folder = copied.folder
@@ -62,7 +62,8 @@ def _open(options: argparse.Namespace) -> int:
 
 def _must_not_be_anothers(folder: Path) -> None:
     """Refuse a folder with files in it that no working copy was made in."""
-    if folder.is_dir() and any(folder.iterdir()) and not (folder / course.RECORD).exists():
+    theirs = folder.is_dir() and any(not storage.is_leftover(path) for path in folder.iterdir())
+    if theirs and not (folder / course.RECORD).exists():
         raise ValueError(
             f"{folder} holds files that are not the course's; "
             f"give a new folder, such as --dir {folder / COURSE}"

@@ -7,81 +7,153 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab.commands import rulings
-from squatlab.commands.exam import ALL, SOME
+from squatlab import storage, tables
+from squatlab.commands.bookkeeping import ALL, SOME, book, print_head, there
 from squatlab.commands.options import REPLACE, must_be_new
 
 if TYPE_CHECKING:
     from squatlab.exam.records import Certificate, Records
 
-COURSE = "this squat course"
+EVENTS = {"suspend": "suspended", "reinstate": "reinstated", "revoke": "revoked"}
+
+PROTECTS = (
+    "What this cannot show: whoever keeps the signing key and the only copy can write the whole "
+    "book anew. So note heads outside, and let a second person sign them with a key of their own "
+    "(witness)."
+)
 
 
 def add_to(commands: Any) -> None:
     """Add ``records`` to the parser's commands."""
     records = commands.add_parser(
         "records",
-        help="look into the records: open, verify, review, gradebook, certify, appeal, credit",
+        help="look into the records and add to them: open, hand-ins, review, certify, appeal",
         description="Look into the records: a file, postgresql://user@host/database, or - for "
-        "what SQUATLAB_RECORDS names.",
+        "what SQUATLAB_RECORDS names. Whatever writes names its author (--by) and ends with the "
+        "head of the chain, signed with the key beside the records (records.signing.json, drawn "
+        f"when it is needed, or what SQUATLAB_SIGNING_KEY names). {PROTECTS}",
         epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
     )
     records.add_argument("where", metavar="RECORDS")
     parts = records.add_subparsers(required=True, metavar="what")
+    _add_looks(parts)
+    _add_sitting(parts)
+    _add_results(parts)
+    _add_keeping(parts)
+
+
+def _add_looks(parts: Any) -> None:
     verify = _part(parts, "verify", "say what was altered, row by row", _verify)
+    verify.add_argument("--head", default="", metavar="NOTE", help="a head noted outside, earlier")
     verify.add_argument(
-        "--head", default="", metavar="NOTE", help="what mark printed, noted outside"
+        "--key", type=Path, metavar="PUBLIC.json", help="the key that signs, from who keeps it"
     )
     _part(parts, "list", "every attempt and the decision that stands", _list)
     _part(parts, "openings", "who was given which form, and when it came back", _openings)
-    give = _part(parts, "open", "give candidates a form, if the retake rule lets them", _open)
+    _part(parts, "hand-ins", "everything handed in, refused or not, with both times", _hand_ins)
+    check = _part(parts, "check", "say whether a certificate holds", _check)
+    check.add_argument("code", metavar="CODE")
+
+
+def _add_sitting(parts: Any) -> None:
+    give = _part(parts, "open", "give candidates a form: their codes and the time agreed", _open)
     give.set_defaults(may_be_new=True)
-    give.add_argument("form", type=Path, metavar="FORM.zip")
-    give.add_argument("candidates", nargs="+", metavar="ID")
+    _form_and_key(give)
+    give.add_argument("candidates", nargs="*", metavar="ID")
+    give.add_argument("--list", type=Path, metavar="FILE", help="of ids, one a line")
+    give.add_argument(
+        "--time-factor", type=float, default=1.0, metavar="N", help="agreed with them; default: 1"
+    )
+    _slips_to(give)
+    _by(give)
+    slips = _part(parts, "slips", "print the codes again", _slips)
+    _form_and_key(slips)
+    _slips_to(slips)
+    for name, words in (("extend", "give one candidate more minutes"),
+                        ("close", "end one candidate's sitting"),
+                        ("note", "note an incident")):  # fmt: skip
+        part = _part(parts, name, words, _incident)
+        part.set_defaults(event={"extend": "extended", "close": "closed", "note": "note"}[name])
+        part.add_argument("opening", type=int, metavar="OPENING", help="its number, see openings")
+        if name == "extend":
+            part.add_argument("--minutes", type=float, required=True, metavar="MIN")
+        _decided(part)
+    stand = _part(parts, "stand", "let a hand-in stand that was refused", _stand)
+    stand.add_argument("number", type=int, metavar="HAND-IN", help="its number, see hand-ins")
+    _decided(stand)
+
+
+def _add_results(parts: Any) -> None:
+    coach = _part(parts, "coach", "enter coaches, who may then review keys", _coach)
+    coach.set_defaults(may_be_new=True)
+    coach.add_argument("coaches", nargs="+", metavar="ID")
+    _by(coach)
     review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
-    review.set_defaults(may_be_new=True)
-    review.add_argument("form", type=Path, metavar="FORM.zip")
-    review.add_argument("key", type=Path, metavar="KEY.json")
+    _form_and_key(review)
     review.add_argument(
         "answers", nargs="*", type=Path, metavar="FILE",
         help="typed into the table that panel wrote (.csv), or handed in from notebook 11 (.json)",
     )  # fmt: skip
+    _by(review)
     book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
     book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
     book.add_argument("--replace", **REPLACE)
+    _by(book)
     certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
     certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    certify.add_argument("--by", required=True, metavar="NAME")
     certify.add_argument(
-        "--override", default="", metavar="WHY", help="for a form of too few lifts"
-    )
+        "--override", default="", metavar="WHY",
+        help="certify although the policy asks for more; WHY is recorded",
+    )  # fmt: skip
     certify.add_argument("--issuer", default="", metavar="NAME", help="who gives it, to print")
-    certify.add_argument("--course", default="", metavar="NAME", help=f"default: {COURSE}")
+    certify.add_argument("--course", default="", metavar="NAME", help="what for, to print")
     certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
     certify.add_argument("--replace", **REPLACE)
-    check = _part(parts, "check", "say whether a certificate holds", _check)
-    check.add_argument("code", metavar="CODE")
-    events = {"suspend": "suspended", "reinstate": "reinstated", "revoke": "revoked"}
-    for name, event in events.items():
-        change = _part(parts, name, f"{name} a certificate", _change)
-        change.add_argument("code", metavar="CODE")
-        change.set_defaults(event=event)
-        _decided(change)
+    _by(certify)
+    for name in EVENTS:
+        part = _part(parts, name, f"{name} a certificate", _change)
+        part.add_argument("code", metavar="CODE")
+        part.set_defaults(event=EVENTS[name])
+        _decided(part)
+    states = _part(
+        parts, "states", "write the states of all certificates, for everybody, to host", _states
+    )
+    states.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.csv|FILE.html")
+    states.add_argument("--replace", **REPLACE)
+    _by(states)
     appeal = _part(parts, "appeal", "mark an attempt again from its stored answers", _appeal)
     appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    appeal.add_argument("form", type=Path, metavar="FORM.zip")
-    appeal.add_argument("key", type=Path, metavar="KEY.json")
+    _form_and_key(appeal)
     appeal.add_argument(
         "--accept", action="append", default=[], metavar="ITEM=OPTION",
         help="an option that is right as well, such as q05='knees fall in'; repeatable",
     )  # fmt: skip
     _decided(appeal)
     words = "count an item found wrong as right for everyone who sat the form or will"
-    credit = _part(parts, "credit", words, rulings.credit)
-    credit.add_argument("form", type=Path, metavar="FORM.zip")
-    credit.add_argument("key", type=Path, metavar="KEY.json")
+    credit = _part(parts, "credit", words, _credit)
+    _form_and_key(credit)
     credit.add_argument("item", metavar="ITEM", help="its name, see items.csv of the report")
     _decided(credit)
+
+
+def _add_keeping(parts: Any) -> None:
+    sign = _part(parts, "sign", "sign the head of the chain", _sign)
+    _by(sign)
+    witness = _part(parts, "witness", "sign the head with a second person's key", _witness)
+    witness.add_argument("--key", type=Path, required=True, metavar="FILE", help="the witness's")
+    witness.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
+    _by(witness)
+    copy = _part(parts, "copy", "copy the records whole, and check the copy", _copy)
+    copy.add_argument("to", metavar="FILE|URL", help="a new file, or an empty database")
+    _by(copy)
+    restore = _part(parts, "restore", "make records from a copy: RECORDS is the copy", _restore)
+    restore.add_argument("to", metavar="FILE|URL", help="a new file, or an empty database")
+    forget = _part(parts, "forget", "destroy the line that says who a candidate is", _forget)
+    forget.add_argument("candidate", nargs="?", default="", metavar="ID", help="default: list "
+                        "whose names are due to go")  # fmt: skip
+    forget.add_argument("--names", type=Path, metavar="FILE.csv", help="columns candidate, name")
+    forget.add_argument("--by", default="", metavar="NAME", help="who does it, for the record")
+    forget.add_argument("--why", default="", metavar="WHY", help="the reason, for the record")
 
 
 def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
@@ -90,38 +162,55 @@ def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParse
     return part
 
 
+def _by(part: argparse.ArgumentParser) -> None:
+    part.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
+
+
 def _decided(part: argparse.ArgumentParser) -> None:
     part.add_argument("--by", required=True, metavar="NAME", help="who decides")
     part.add_argument("--why", required=True, metavar="WHY", help="the reason, for the record")
 
 
+def _form_and_key(part: argparse.ArgumentParser) -> None:
+    part.add_argument("form", type=Path, metavar="FORM.zip")
+    part.add_argument("key", type=Path, metavar="KEY.json")
+
+
+def _slips_to(part: argparse.ArgumentParser) -> None:
+    part.add_argument("--slips", type=Path, metavar="FILE.pdf", help="write the slips, to print")
+    part.add_argument(
+        "--names", type=Path, metavar="FILE.csv",
+        help="columns candidate, name: printed on the slips, written nowhere else",
+    )  # fmt: skip
+    part.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    part.add_argument("--replace", **REPLACE)
+
+
 def _opened(options: argparse.Namespace, run: Any) -> int:
-    from squatlab.exam.records import Records
-
     given = (getattr(options, name, None) for name in ("form", "key"))
-    there(*filter(None, given), *getattr(options, "answers", ()))
-    new = getattr(options, "may_be_new", False)
-    records = Records(options.where) if new else Records.existing(options.where)
-    try:
+    new_key = getattr(options, "new_key", False)
+    there(*filter(None, () if new_key else given), *getattr(options, "answers", ()))
+    by, new = getattr(options, "by", ""), getattr(options, "may_be_new", False)
+    with book(options.where, by, new) as records:
         return run(records, options)
-    finally:
-        records.close()
-
-
-def there(*paths: Path) -> None:
-    """Raise FileNotFoundError in words for the first file that is not there."""
-    for path in paths:
-        if not path.exists():
-            raise FileNotFoundError(f"there is no {path}: look at its name and its folder")
 
 
 def _verify(records: Records, options: argparse.Namespace) -> int:
-    found = records.verify(options.head)
+    from squatlab.exam import signing
+
+    beside = records.key_file and signing.public_path(records.key_file)
+    path = options.key or (beside if beside and beside.exists() else None)
+    if options.key:
+        there(options.key)
+    key = signing.public(signing.read_key(path)) if path else None
+    found = records.verify(options.head, key)
     cut = "" if options.head else " (A cut-off end is seen only with --head.)"
     print(*found or [f"Nothing was altered.{cut}"], sep="\n")
     if found:
         print("Restore the records from a copy, and ask who had access.")
     print(f"The chain ends at {records.head()}.")
+    if key is None:
+        print("Nobody's signature was asked for: give the public key, --key PUBLIC.json.")
     return SOME if found else ALL
 
 
@@ -136,8 +225,8 @@ def _list(records: Records, options: argparse.Namespace) -> int:
         score = f"{decision.score:g} of {one.cases}" if decision else ""
         rows.append(
             {"attempt": str(one.number), "candidate": one.candidate, "form": one.form,
-             "handed in": one.handed_in, "score": score, "result": result,
-             "key": one.key, "why": decision.why if decision else ""}
+             "handed in": one.handed_in, "how": one.mode, "receipt": one.receipt, "score": score,
+             "result": result, "key": one.key, "why": decision.why if decision else ""}
         )  # fmt: skip
     print(aligned(rows) if rows else "There are no attempts.")
     return ALL
@@ -147,41 +236,132 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import openings
     from squatlab.exam.report import aligned
 
-    rows = [one._asdict() for one in openings(records)]
+    rows = [
+        {"opening": str(one.number), "candidate": one.candidate, "form": one.form,
+         "time factor": f"{one.time_factor:g}",
+         "minutes": "–" if one.minutes is None else f"{one.minutes:g}",
+         "opened": one.opened, "handed in": one.handed_in}
+        for one in openings(records)
+    ]  # fmt: skip
     print(aligned(rows) if rows else "No form was given.")
     return ALL
 
 
+def _hand_ins(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import hand_ins
+    from squatlab.exam.report import aligned
+
+    rows = [
+        {"hand-in": str(one.number), "candidate": one.candidate or "–", "form": one.form,
+         "how": one.mode, "file": one.file, "receipt": one.receipt, "declared": one.declared,
+         "received": one.received, "stands": "yes" if one.stands else "no", "why": one.why}
+        for one in hand_ins(records)
+    ]  # fmt: skip
+    print(aligned(rows) if rows else "Nothing was handed in.")
+    return ALL
+
+
 def _open(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import RecordsError, open_form, opinions
     from squatlab.exam.reviews import reviewed
 
-    form, code = Package.read(options.form).form, ALL
+    package, key, code = Package.read(options.form), FormKey.read(options.key), ALL
+    package.check(key)
+    form = package.form
+    listed = options.list.read_text(encoding="utf-8-sig").split() if options.list else ()
+    if not (candidates := [*options.candidates, *listed]):
+        raise ValueError("name the candidates who are given the form, or a list of them (--list)")
+    if options.slips:
+        must_be_new(options, options.slips, other="name with --slips")
     if not reviewed(opinions(records, form.id)):
         print(f"Note: no coaches have reviewed the key of form {form.id}; see squatlab panel.")
-    for candidate in options.candidates:
+    given = []
+    for candidate in candidates:
         try:
-            notes = open_form(records, form, candidate)
-            print(f"{candidate} may have form {form.id}; recorded.")
-            print(*(f"Note: {note}.\n" for note in notes), sep="", end="")
+            slip = open_form(records, form, key, candidate, options.time_factor)
+            print(*(f"Note: {note}.\n" for note in slip.notes), sep="", end="")
+            given.append(slip)
         except RecordsError as problem:
             code = SOME
             print(f"REFUSED {problem}")
+    _print_slips(given, options)
     return code
+
+
+def _slips(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.forms import FormKey
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import slips
+
+    found = slips(records, Package.read(options.form).form, FormKey.read(options.key))
+    if options.slips:
+        must_be_new(options, options.slips, other="name with --slips")
+    if not found:
+        print("Nobody was given this form.")
+    _print_slips(found, options)
+    return ALL
+
+
+def _print_slips(slips: Any, options: argparse.Namespace) -> None:
+    from squatlab.spreadsheet import read_rows
+
+    for slip in slips:
+        time = "no limit" if slip.minutes is None else f"{slip.minutes:g} minutes"
+        print(f"{slip.candidate} may have form {slip.form}: code {slip.code}, {time}.")
+    if options.slips and slips:
+        from squatlab.exam.screens.slip_pages import slip_pages
+        from squatlab.show import paper
+
+        names = {}
+        if options.names:
+            rows = read_rows(options.names, ("candidate", "name"), ("note",))
+            names = {row["candidate"]: row["name"] for _, row in rows}
+        paper.save(slip_pages(slips, names, options.paper), options.slips, "Candidates' codes")
+        print(f"Wrote {options.slips}: cut it apart, and give each candidate their own slip.")
+
+
+def _incident(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import note_incident
+
+    minutes = getattr(options, "minutes", None)
+    one = note_incident(records, options.opening, options.event, options.why, minutes)
+    more = f" by {one.minutes:g} minutes" if one.minutes else ""
+    print(f"Opening {options.opening}: {one.event}{more} ({one.why}).")
+    return ALL
+
+
+def _stand(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import let_stand
+
+    one = let_stand(records, options.number, options.why)
+    print(f"Hand-in {one.number} of {one.candidate}, form {one.form}, stands ({one.why}); mark it "
+          "with squatlab mark.")  # fmt: skip
+    return ALL
+
+
+def _coach(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import enrol_coach
+
+    for coach in options.coaches:
+        enrol_coach(records, coach)
+        print(f"{coach} may review keys.")
+    return ALL
 
 
 def _review(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.answers import Sheet
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import opinions, record_review
     from squatlab.exam.reviews import KeyReview, read_blind
 
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    package.check(key)
     form = package.form
     for path in options.answers:
-        if path.suffix == ".json":
+        if path.suffix.lower() == ".json":
             sheet = Sheet.read(path)
             if (sheet.form, sheet.seal) != (form.id, form.seal):
                 raise ValueError(f"{path.name} answers another form; give the file of {form.id}")
@@ -197,24 +377,30 @@ def _review(records: Records, options: argparse.Namespace) -> int:
 
 
 def _gradebook(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import gradebook
+    from squatlab.exam.records import gradebook, note_output
 
     text = gradebook(records)
     if options.output:
         must_be_new(options, options.output, other="name with -o")
-        options.output.write_text(text, encoding="utf-8")
-        text = f"Wrote {options.output}.\n"
-    print(text, end="")
+        storage.write(options.output, text)
+    note_output(records, "gradebook", str(options.output or "printed"), text)
+    print(f"Wrote {options.output}." if options.output else text.rstrip("\n"))
     return ALL
 
 
 def _certify(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import issue
+    from squatlab.exam.records import grounds, issue
 
     if options.pdf:
         must_be_new(options, options.pdf, other="name with --pdf")
+    found = grounds(records, options.attempt)
     names = options.issuer, options.course
-    made = issue(records, options.attempt, options.by, options.override, *names)
+    made = issue(records, options.attempt, "", options.override, *names)
+    if found.near:
+        print(f"WARNING: {found.score:g} is within one standard error ({found.error:.1f}) of the "
+              f"cut, {found.cut:g}: another equal form might have decided otherwise.")  # fmt: skip
+    for objection in found.objections:
+        print(f"Overridden ({options.override or 'when it was issued'}): {objection}.")
     if options.pdf and made.status != "valid":
         first = "; reinstate first" if made.status == "suspended" else ""
         print(f"{made.status.capitalize()}: nothing was printed{first}.")
@@ -226,6 +412,10 @@ def _certify(records: Records, options: argparse.Namespace) -> int:
     return _say(made)
 
 
+COURSE = "this squat course"
+"""What a certificate is for that does not say it."""
+
+
 def _check(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import check
 
@@ -235,7 +425,7 @@ def _check(records: Records, options: argparse.Namespace) -> int:
 def _change(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import change
 
-    _say(change(records, options.code, options.event, options.by, options.why))
+    _say(change(records, options.code, options.event, options.why))
     return ALL
 
 
@@ -246,25 +436,39 @@ def _say(certificate: Certificate) -> int:
     return ALL if certificate.status == "valid" else SOME
 
 
+def _states(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import note_output, public_list
+
+    must_be_new(options, options.output, other="name with -o")
+    page = options.output.suffix.lower() in (".html", ".htm")
+    text = public_list(records, page)
+    storage.write(options.output, text)
+    note_output(records, "certificates' states", options.output.name, text)
+    print(f"Wrote {options.output}: codes, states and dates, and nobody's id. Host it, and write "
+          "it anew after each change.")  # fmt: skip
+    return ALL
+
+
 def _appeal(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
-    from squatlab.exam.records import accepting, appeal, standings
+    from squatlab.exam.records import appeal, standings
     from squatlab.exam.records.certificates import certificate_of
 
-    form, key = Package.read(options.form).form, Key.read(options.key)
-    form.check(key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    package.check(key)
+    form = package.form
     mine = next((one for one in standings(records) if one.number == options.attempt), None)
     if mine is None or mine.form != form.id:
         raise ValueError(f"there is no attempt {options.attempt} at form {form.id}; see list")
-    right = {i: e.answer for i, e in key.entries.items() if e.kind == "first"}
-    also = dict(one.partition("=")[::2] for one in options.accept)
-    for item, option in also.items():
-        if item in right and option not in key.entries[item].options:
+    accept = dict(one.partition("=")[::2] for one in options.accept)
+    for item, option in accept.items():
+        entry = key.entries.get(item)
+        if entry and entry.options and option not in entry.options:
             raise ValueError(
-                f"{item} has no option {option!r}; there are {', '.join(key.entries[item].options)}"
+                f"{item} has no option {option!r}; there are {', '.join(entry.options)}"
             )
-    decision = appeal(records, options.attempt, accepting(right, also), options.by, options.why)
+    decision = appeal(records, options.attempt, accept, options.why)
     before = mine.decision.score if mine.decision else decision.score
     result = "passed" if decision.passed else "not passed"
     print(f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
@@ -276,4 +480,89 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
             f"Certificate {held.code}, given for this attempt, stays valid until you revoke it (or "
             f"suspend it: suspend for revoke):\n  {shlex.join([*words, '--why', decision.why])}"
         )
+    return ALL
+
+
+def _credit(records: Records, options: argparse.Namespace) -> int:
+    """Rule that an item counts as right for everyone; print what that changed."""
+    from squatlab.exam.forms import FormKey
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import changes, credited, rule, standings
+
+    form, key = Package.read(options.form).form, FormKey.read(options.key)
+    ruling = rule(records, form, key, options.item, options.why)
+    print(f"By {ruling.by}, {ruling.at[:10]}: {ruling.words}.")
+    changed, sat = changes(records, ruling), standings(records, form.id)
+    later = sum(one.decision is None for one in sat)
+    rest = len(sat) - len(changed) - later
+    print(f"{len(sat)} attempts at form {form.id}: {len(changed)} gained a mark, {rest} did not "
+          f"need it, {later} are not decided yet.")  # fmt: skip
+    passed = [one for one in changed if one.after.passed and not one.before.passed]
+    if not ruling.certifies:
+        print("No score hangs on this item; the report leaves it out.")
+    for one in passed:
+        print(f"{one.candidate} now passes: {one.before.score:g} before, now {one.after.score:g}; "
+              f"certify attempt {one.after.attempt}.")  # fmt: skip
+    print(f"{len(passed)} changed from not passed to passed, none the other way: credit lowers no "
+          "score.")  # fmt: skip
+    gift = sum(key.entries[item].how.certifies for item in credited(records, form.id))
+    left = sum(entry.how.certifies for entry in key.entries.values()) - gift
+    fewest = tables.value("exam_policy", name="cases_to_certify")
+    if gift and left < fewest:
+        print(f"Note: {left} lifts still tell people apart; to certify, {fewest:g} are asked.")
+    return ALL
+
+
+def _sign(records: Records, options: argparse.Namespace) -> int:
+    print_head(records)
+    return ALL
+
+
+def _witness(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam import signing
+
+    if options.new_key:
+        known = signing.make_key(options.key)
+        print(f"Wrote {options.key}: the witness keeps it, and nobody else. Wrote {known}, to "
+              "check with.")  # fmt: skip
+    there(options.key)
+    head = records.sign(options.by, signing.read_key(options.key))
+    print(f"Witnessed by {head.by} with key {head.key}: {head.note}. The witness notes this; a "
+          "book cut or rewritten since then shows to them: verify --head.")  # fmt: skip
+    return ALL
+
+
+def _copy(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import copy, note_output
+
+    made = copy(records, options.to)
+    note_output(records, "copy", made.where, made.head)
+    print(f"Copied to {made.where}, checked; its chain ends at {made.head}. To restore: squatlab "
+          f"records {made.where} restore NEW.")  # fmt: skip
+    return ALL
+
+
+def _restore(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import copy
+
+    made = copy(records, options.to)
+    print(f"Restored to {made.where}, checked; its chain ends at {made.head}. Put the signing key "
+          "beside it again.")  # fmt: skip
+    return ALL
+
+
+def _forget(records: Records, options: argparse.Namespace) -> int:
+    from squatlab.exam.records import due_to_forget, forget
+
+    if not options.candidate:
+        due = due_to_forget(records)
+        days = tables.value("exam_policy", name="retention_days")
+        print(f"Names kept for {days:g} days and due to go: {', '.join(due) or 'none'}.")
+        return ALL
+    if not options.names:
+        raise ValueError("name the list that says who the candidate is: --names FILE.csv")
+    there(options.names)
+    stays = forget(records, options.candidate, options.names, options.why)
+    print(f"{options.candidate} was taken out of {options.names}. Copies of that list are yours to "
+          f"destroy. {stays}")  # fmt: skip
     return ALL

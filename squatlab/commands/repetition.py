@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab import faults
+from squatlab import faults, storage
 from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 
 if TYPE_CHECKING:
@@ -135,15 +135,18 @@ def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Track
 
 def _written(filmed: dict[Path, Tracks], options: argparse.Namespace) -> list[Path]:
     """Write all tracks, or none where a file or what tells its columns is there."""
-    from squatlab.tracks.csv import schema_path
-
-    files = [file for path in filmed for file in (path, schema_path(path))]
-    must_be_new(options, *files, other="name with -o")
+    contents = {
+        file: text
+        for path, tracks in filmed.items()
+        for file, text in tracks.as_files(path).items()
+    }
+    must_be_new(options, *contents, other="name with -o")
     if not options.output.parent.is_dir():
         raise FileNotFoundError(
             f"there is no folder {options.output.parent}; make it, or write elsewhere"
         )
-    return [tracks.write(path) for path, tracks in filmed.items()]
+    storage.write_together(contents)
+    return list(filmed)
 
 
 def _review_line(written: list[Path], options: argparse.Namespace) -> str:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import argparse
-from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab.commands.exam import ALL, add_sitting
+from squatlab import storage
+from squatlab.commands.bookkeeping import ALL, book, there
+from squatlab.commands.exam import add_sitting
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
-from squatlab.commands.records import there
 
 if TYPE_CHECKING:
     from squatlab.exam.cut_scores import CutScore
+    from squatlab.exam.marking import Marks
     from squatlab.exam.panel import Panel
+    from squatlab.exam.records import Records
     from squatlab.exam.report import Report
 
 FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf", "candidates.pdf")
@@ -39,6 +41,9 @@ def add_to(commands: Any) -> None:
     report.add_argument("--ebel", type=Path, metavar="FILE.csv",
                         help="columns relevance, difficulty, share, count, such as the row "
                         "essential,easy,90,8; counts sum to the lifts")  # fmt: skip
+    report.add_argument(
+        "--by", default="", metavar="NAME", help="with --angoff or --ebel: who records the cut"
+    )
     report.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
     report.add_argument("--replace", **REPLACE)
     report.set_defaults(run=_report)
@@ -46,41 +51,59 @@ def add_to(commands: Any) -> None:
 
 def _report(options: argparse.Namespace) -> int:
     """Mark what is on record again, print the tables and write the files."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
-    from squatlab.exam.records import Records, credited, opinions, place, sheets, standings
-    from squatlab.exam.report import Report
+    from squatlab.exam.records import credited, note_output, sheets
 
     there(options.form, options.key)
-    form, key = Package.read(options.form).form, Key.read(options.key)
-    lifts = [item for item in form.items if key.entries[item].kind == "first"]
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    package.check(key)
+    form = package.form
+    lifts = [item for item in form.items if key.entries[item].how.certifies]
     panel = options.angoff and read_angoff(options.angoff, lifts)
     ebel = options.ebel and read_ebel(options.ebel, len(lifts))
     cut = panel_lines(panel, ebel, form)
-    where = place(options.records)
-    if (panel or ebel) and "://" not in where and not Path(where).exists():
-        print(*cut, f"There are no records in {where} yet: this is the panel alone.", sep="\n")
-        return ALL
-    with closing(Records.existing(options.records)) as kept:
-        given, standing, said = (
-            sheets(kept, form), standings(kept, form.id), opinions(kept, form.id)
-        )  # fmt: skip
-        gifts = credited(kept, form.id)
-    if not given and (panel or ebel):
-        print(*cut, f"Nobody has sat form {form.id} yet: this is the panel alone.", sep="\n")
-        return ALL
-    if not given:
-        raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
-    must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
-    decided = {one.candidate: one.decision.score for one in standing if one.decision}
-    report = Report(mark(form, key, given, gifts), decided, said)
-    write(report, options.output, panel, ebel, options.paper)
-    print(report, "", *cut, "", sep="\n")
-    print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
-          "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
+    rated = bool(panel or ebel)
+    if rated and not options.by:
+        raise ValueError("a panel's cut is recorded: say who records it, --by NAME")
+    with book(options.records, options.by, rated) as records:
+        if rated:
+            tables = [path.read_bytes() for path in (options.angoff, options.ebel) if path]
+            note_output(records, "panel's cut", form.id, b"".join(tables), "\n".join(cut))
+        given = sheets(records, form)
+        if not given and rated:
+            alone = f"Nobody has sat form {form.id} yet: this is the panel alone."
+            print(*cut, alone, sep="\n")
+            return ALL
+        if not given:
+            raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
+        must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
+        report = _on_record(records, mark(form, key, given, credited(records, form.id)))
+        write(report, options.output, panel, ebel, options.paper)
+        print(report, "", *cut, "", sep="\n")
+        print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
+              "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
     return ALL
+
+
+def _on_record(records: Records, marks: Marks) -> Report:
+    """Return the report of marks with all that the records know of the form."""
+    from squatlab.exam.records import hand_ins, openings, opinions, standings
+    from squatlab.exam.report import Report
+
+    form = marks.form.id
+    decided = {
+        one.candidate: one.decision.score for one in standings(records, form) if one.decision
+    }
+    absent = tuple(one.candidate for one in openings(records, form) if one.handed_in == "not yet")
+    refused = tuple(
+        f"{one.candidate or one.file}: {one.why}"
+        for one in hand_ins(records, form)
+        if not one.stands
+    )
+    return Report(marks, decided, opinions(records, form), absent, refused)
 
 
 def write(
@@ -92,12 +115,15 @@ def write(
     from squatlab.exam.screens.report_pages import report_pages
     from squatlab.show import paper
 
-    folder.mkdir(parents=True, exist_ok=True)
     tables = report.candidates(), report.confusions(), report.items()
-    for name, rows in zip(FILES, tables, strict=False):
-        (folder / name).write_text(as_csv(rows), encoding="utf-8")
+    contents: dict[Path, str | bytes] = {
+        folder / name: as_csv(rows) for name, rows in zip(FILES, tables, strict=False)
+    }
     with telling("drawing the report"):
         pages, form = report_pages(report, panel, ebel, size), report.marks.form.id
         ours = len(pages) - len(report.outcomes)
-        paper.save(pages[:ours], folder / FILES[-2], f"Exam report, form {form}")
-        paper.save(pages[ours:], folder / FILES[-1], f"Results of candidates, form {form}")
+        contents[folder / FILES[-2]] = paper.pdf(pages[:ours], f"Exam report, form {form}")
+        contents[folder / FILES[-1]] = paper.pdf(
+            pages[ours:], f"Results of candidates, form {form}"
+        )
+    storage.write_together(contents)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import csv
+import io
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 
@@ -77,16 +79,14 @@ def _session(options: argparse.Namespace) -> int:
     table, cards, observation = files = [options.output / name for name in FILES]
     must_be_new(options, *files, other="folder with -o")
     plan, left_out = _planned(options)
-    options.output.mkdir(parents=True, exist_ok=True)
-    with table.open("w", encoding="utf-8", newline="") as file:
-        rows = list(_rows(plan))
-        writer = csv.DictWriter(file, rows[0], lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)
+    rows, rounds = list(_rows(plan)), io.StringIO()
+    writer = csv.DictWriter(rounds, rows[0], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
     with telling("drawing the cards"):
-        paper.save(sheets.session_cards(plan, options.paper), cards, "Session cards")
-        sheet = sheets.observation_sheets(plan, options.paper)
-        paper.save(sheet, observation, "Observation sheets")
+        printed = paper.pdf(sheets.session_cards(plan, options.paper), "Session cards")
+        watched = paper.pdf(sheets.observation_sheets(plan, options.paper), "Observation sheets")
+    storage.write_together({table: rounds.getvalue(), cards: printed, observation: watched})
     print(plan, "", *_alike(plan.starts.values()), "", sep="\n")
     print(
         f"Hole 1 is taken to hold the bar {100 * plan.rack.first_hole_m:.4g} cm above the floor, "

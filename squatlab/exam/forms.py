@@ -7,33 +7,50 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from squatlab.questions import files
-from squatlab.questions.keys import KeyEntry
+from squatlab.questions.question import Key
 
 UNREVIEWED = "unreviewed key"
 """Until coaches have answered an item blind, its key is the program's opinion."""
 
+MOST_MINUTES = 24 * 60
+"""No form is sat for longer than a day [teaching-value]."""
+
+
+class Paper(NamedTuple):
+    """Hold the fingerprints of what one item shows.
+
+    ``question`` is of its words, options and pictures, ``text`` of the
+    lift in words, "" for an item without a lift: it is sealed for every
+    candidate, though few get it.
+    """
+
+    question: str
+    text: str
+
 
 @dataclass(frozen=True)
-class Key:
+class FormKey:
     """Hold the key of a form: its entries by item id, in any order.
 
-    ``salt`` keeps the seal from being guessed by trying keys. ``cut`` and
-    ``minutes`` are sealed as well: to change them is to make another seal.
+    ``salt`` keeps the seal from being guessed by trying keys. ``cut``,
+    ``minutes`` and ``papers``, what every item shows, are sealed as well:
+    to change one of them is to make another seal.
     """
 
     form: str
-    entries: Mapping[str, KeyEntry]
+    entries: Mapping[str, Key]
     salt: str
     cut: float | None = None
     minutes: float | None = None
+    papers: Mapping[str, Paper] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, form: str, entries: Mapping[str, KeyEntry]) -> Key:
+    def of(cls, form: str, entries: Mapping[str, Key]) -> FormKey:
         """Make a key with a fresh salt of 32 random bytes."""
         return cls(files.identifier("form", form), dict(entries), secrets.token_hex(32))
 
@@ -47,32 +64,43 @@ class Key:
         return files.save(path, "exam key", self._body(), mode=0o600)
 
     @classmethod
-    def read(cls, path: str | Path) -> Key:
+    def read(cls, path: str | Path) -> FormKey:
         """Read a key; ValueError names what is wrong with the file."""
         body = files.load(path, "exam key")
-        entries = {item: KeyEntry(**entry) for item, entry in body["entries"].items()}
-        return cls(body["form"], entries, body["salt"], body.get("cut"), body.get("minutes"))
+        try:
+            entries = {item: Key(**entry) for item, entry in body["entries"].items()}
+            papers = {item: Paper(*paper) for item, paper in body["papers"].items()}
+            salt = bytes.fromhex(body["salt"]).hex()
+            key = cls(body["form"], entries, salt, body["cut"], body["minutes"], papers)
+            files.identifier("form", key.form)
+            return key
+        except (LookupError, TypeError, ValueError, AttributeError) as problem:
+            name, words = files.harmless(Path(path).name), files.harmless(problem, 200)
+            raise ValueError(f"{name} is damaged: {words}") from None
 
     def _body(self) -> dict[str, Any]:
         entries = {item: asdict(entry) for item, entry in self.entries.items()}
         return {
             "form": self.form, "salt": self.salt, "entries": entries, "cut": self.cut,
             "minutes": self.minutes,
+            "papers": {item: list(paper) for item, paper in self.papers.items()},
         }  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Form:
-    """Hold a form: item ids in their order, the cut, the seal of its key.
+    """Hold a form: item ids in their order, the cut, the seal, the time.
 
     ``cut``: how many items of the kind ``first`` must be right to pass.
-    Raises ValueError for an item that stands there twice, or none.
+    ``minutes`` to sit it at time factor 1, None without a limit. Raises
+    ValueError for an item that stands there twice, or none.
     """
 
     id: str
     items: tuple[str, ...]
     cut: float
     seal: str
+    minutes: float | None = None
 
     def __post_init__(self) -> None:
         files.identifier("form", self.id)
@@ -81,6 +109,11 @@ class Form:
             files.identifier("item", item)
         if not self.items or len(set(self.items)) != len(self.items):
             raise ValueError(f"form {self.id}: give one item at least, and none twice")
+        if self.minutes is not None and not 0 < self.minutes <= MOST_MINUTES:
+            raise ValueError(
+                f"form {self.id}: its time is {files.harmless(self.minutes)} minutes; it is more "
+                f"than 0 and at most {MOST_MINUTES}"
+            )
         if not 0 <= self.cut <= len(self.items):
             raise ValueError(
                 f"form {self.id}: the cut is {self.cut}; it is 0 to {len(self.items)} right items"
@@ -93,9 +126,14 @@ class Form:
     @classmethod
     def read(cls, path: str | Path) -> Form:
         """Read a form; ValueError names what is wrong with the file."""
-        return cls(**files.load(path, "exam form"))
+        body = files.load(path, "exam form")
+        try:
+            return cls(**body)
+        except (TypeError, ValueError) as problem:
+            name, words = files.harmless(Path(path).name), files.harmless(problem, 200)
+            raise ValueError(f"{name} is damaged: {words}") from None
 
-    def check(self, key: Key) -> None:
+    def check(self, key: FormKey) -> None:
         """Raise ValueError unless this is the key the form was sealed with."""
         if key.form != self.id:
             raise ValueError(f"this is the key of form {key.form}; form {self.id} needs its own")
@@ -108,6 +146,11 @@ class Form:
             raise ValueError(
                 f"form {self.id}: its cut is {self.cut:g} and was sealed as {key.cut:g}; use the "
                 "form's file as it was made"
+            )
+        if key.minutes not in (None, self.minutes):
+            raise ValueError(
+                f"form {self.id}: its time was changed since it was sealed with {key.minutes:g} "
+                "minutes; use the form's file as it was made"
             )
         if set(key.entries) != set(self.items):
             odd = ", ".join(sorted(set(key.entries) ^ set(self.items)))

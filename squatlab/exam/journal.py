@@ -6,9 +6,11 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from squatlab.exam.answers import Given, Sheet, possible
+from squatlab.exam import codes
+from squatlab.exam.answers import Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.questions import files, line_files
+from squatlab.questions.kinds import Given
 
 
 class Journal:
@@ -16,9 +18,12 @@ class Journal:
 
     Opening the same path again, after any crash, brings back every answer
     that was saved; half a line at the end is cut off. ``begun`` is when
-    `begin` was called first, "" before. ``damaged`` lists the lines (from
-    1) that were changed since and are not used. Raises ValueError if the
-    file belongs to another form or candidate.
+    `begin` was called first, "" before. ``code`` is the candidate's, which
+    proves the hand-in theirs; a trial has none. ``damaged`` lists the lines
+    (from 1) that were changed since and are not used; ``set_aside`` is where
+    a file with a damaged head was kept. Raises ValueError if the file belongs
+    to another form or candidate, which is left as it is, or for a code that
+    cannot be.
     """
 
     def __init__(
@@ -27,8 +32,15 @@ class Journal:
         form: Form,
         candidate: str,
         clock: Callable[[], datetime] = files.now,
+        code: str = "",
     ) -> None:
         self.path, self.form, self._clock = Path(path), form, clock
+        if code and not codes.possible(code):
+            raise ValueError(
+                f"“{files.harmless(code)}” is no candidate's code: type the twelve signs of your "
+                "slip, such as 7XKQ-M2PD-9RTA"
+            )
+        self._code, self.has_code = code, bool(code)
         self.candidate = files.identifier("candidate", candidate)
         self._read()
 
@@ -41,13 +53,14 @@ class Journal:
             "seal": self.form.seal, "candidate": self.candidate,
         }  # fmt: skip
         try:
-            entries = line_files.begin(self.path, head)
-        except ValueError:
+            entries, self.set_aside = line_files.begin(self.path, head)
+        except line_files.AnotherFile:
             raise ValueError(
                 f"{self.path.name} was not begun by candidate {self.candidate} for form "
                 f"{self.form.id}; choose another folder, or the candidate id and form it was "
                 "begun with"
             ) from None
+        entries = [entry if entry is not None and self._fits(entry) else None for entry in entries]
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
         for entry in filter(None, entries):
             closed = entry.get("handed_in", "")
@@ -56,6 +69,21 @@ class Journal:
             self.handed_in = self.handed_in or closed
             if "item" in entry and not self.handed_in:
                 self.answers[entry["item"]] = entry["answer"]
+
+    def _fits(self, entry: line_files.Entry) -> bool:
+        """Return whether an entry is one that a journal of this form holds."""
+        times = [entry.get(name, "") for name in ("begun", "handed_in", "at")]
+        if not all(isinstance(moment, str) for moment in times):
+            return False
+        if "item" not in entry:
+            return True
+        if entry["item"] not in self.form.items or "answer" not in entry:
+            return False
+        try:
+            possible_answer(entry["item"], entry["answer"])
+        except ValueError:
+            return False
+        return True
 
     def begin(self) -> None:
         """Start the clock, once: where it runs already, it runs on.
@@ -80,7 +108,7 @@ class Journal:
             raise ValueError(f"form {self.form.id} has no item {item!r}")
         if self.handed_in:
             raise ValueError(f"handed in at {self.handed_in}: answers can no longer be changed")
-        possible(item, answer)
+        possible_answer(item, answer)
         line_files.append(
             self.path, {"item": item, "answer": answer, "at": files.stamp(self._clock())}
         )
@@ -98,8 +126,11 @@ class Journal:
             line_files.append(self.path, {"handed_in": moment})
             self.handed_in = moment
         sheet = Sheet(
-            self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in
-        )
+            self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in,
+            self.begun,
+        )  # fmt: skip
+        if self._code:
+            sheet = sheet.proven(self._code)
         sheet.write(path)
         return sheet
 

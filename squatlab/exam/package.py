@@ -2,69 +2,40 @@
 
 from __future__ import annotations
 
+import hashlib
+import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, replace
 from io import BytesIO
 from pathlib import Path
+from typing import NamedTuple
 
-from squatlab.exam.forms import Form
+from squatlab.exam.forms import Form, FormKey, Paper
 from squatlab.questions import files
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictures, Question
 
 WHAT, INSIDE = "exam package", "questions.json"
 
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
+"""What else may lie in a package."""
+
+LARGEST_PICTURE = 40_000_000
+"""No picture of a package is longer, in bytes [teaching-value]."""
+
+ENCRYPTED = 0x1
+"""The bit by which a zip file says that an entry is encrypted."""
+
+UNREADABLE = (zipfile.BadZipFile, zlib.error, LookupError, EOFError, ValueError, RuntimeError,
+              NotImplementedError, struct.error, MemoryError)  # fmt: skip
+"""What reading a zip file may raise that somebody else made."""
+
 SAME_DAY = (1980, 1, 1, 0, 0, 0)
 """Of every file inside: when something was made says in which order."""
-
-
-@dataclass(frozen=True)
-class Clip:
-    """Hold a lift as pictures, and no number of where its points are.
-
-    Each of ``sheets`` (PNG) has up to ``on_a_sheet`` pictures beside each
-    other, ``width`` × ``height`` px. ``frames`` tells which picture each
-    frame shows, counted over all sheets: a lifter who stands still needs
-    one. ``panels``: name, left edge and width of each view. ``lowest`` is
-    a frame, ``alt`` one sentence.
-    """
-
-    sheets: tuple[bytes, ...]
-    on_a_sheet: int
-    width: int
-    height: int
-    frames: tuple[int, ...]
-    rate: float
-    panels: tuple[tuple[str, int, int], ...]
-    lowest: int
-    alt: str
-
-
-@dataclass(frozen=True)
-class Text:
-    """Hold the same lift in numbers over time, for who cannot watch it."""
-
-    heading: str
-    moments: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class Question:
-    """Hold one question as it is put.
-
-    ``options`` are what an answer may name, in the order shown; a number
-    is in ``unit``. ``text`` is the lift in words, if it was packed.
-    """
-
-    item: str
-    kind: str
-    prompt: str
-    options: tuple[str, ...]
-    unit: str = ""
-    clip: Clip | None = None
-    text: Text | None = None
 
 
 def shown(option: str) -> str:
@@ -72,18 +43,50 @@ def shown(option: str) -> str:
     return "nothing to fix" if option == NOTHING else option
 
 
+class Sealed(NamedTuple):
+    """Hold a form and the key that it is sealed with."""
+
+    form: Form
+    key: FormKey
+
+
 class Package:
-    """Hold a candidate's file: its ``form``, ``minutes`` and ``questions``.
+    """Hold a candidate's file: its ``form`` and its ``questions``.
 
     ``questions`` come without their pictures; `clip` reads those of one.
     Make it by `read`.
     """
 
-    def __init__(self, path: Path, form: Form, minutes: float, told: list[dict]) -> None:
-        self.path, self.form, self.minutes = path, form, minutes
-        self.questions = {one["item"]: _question(one) for one in told}
+    def __init__(self, path: Path, form: Form, told: list[dict]) -> None:
+        self.path, self.form = path, form
+        self.questions = {one["id"]: _question(one) for one in told}
         if tuple(self.questions) != form.items:
             raise ValueError("its questions are not those of its form")
+
+    @property
+    def minutes(self) -> float | None:
+        """Return the time to sit it at time factor 1, None without a limit."""
+        return self.form.minutes
+
+    def check(self, key: FormKey) -> None:
+        """Raise ValueError unless all of it is as it was sealed.
+
+        Compares questions, options, pictures, lifts in words, minutes and
+        cut with the key; the words say which item was changed.
+        """
+        self.form.check(key)
+        if key.papers.keys() != key.entries.keys():
+            raise ValueError(
+                f"form {self.form.id}: its key was sealed without its questions; make the form "
+                "anew with squatlab form"
+            )
+        for item, question in self.questions.items():
+            paper, sealed = _paper(question, self.clip(item)), key.papers[item]
+            if paper.question != sealed.question or paper.text not in ("", sealed.text):
+                raise ValueError(
+                    f"form {self.form.id}: what item {item} shows was changed since it was sealed; "
+                    "use the form's file as it was made"
+                )
 
     @classmethod
     def read(cls, path: str | Path) -> Package:
@@ -92,11 +95,12 @@ class Package:
         with _opened(path) as file:
             body = files.unwrapped(file.read(INSIDE), path.name, WHAT)
         try:
-            return cls(path, Form(**body["form"]), body["minutes"], body["questions"])
-        except (LookupError, TypeError, ValueError) as problem:
-            raise ValueError(f"{path.name} is damaged: {problem}") from None
+            return cls(path, Form(**body["form"]), body["questions"])
+        except (LookupError, TypeError, ValueError, AttributeError) as problem:
+            name, words = files.harmless(path.name), files.harmless(problem, 200)
+            raise ValueError(f"{name} is damaged: {words}") from None
 
-    def clip(self, item: str) -> Clip | None:
+    def clip(self, item: str) -> Pictures | None:
         """Return an item's clip with its pictures; None if it has no lift.
 
         Raises ValueError that names the file if a picture is damaged.
@@ -111,42 +115,67 @@ class Package:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Open a package to read; ValueError for what no package can be.
+
+    Every file inside is looked at before one is read: no other names, none
+    encrypted, none that would grow beyond what a package holds.
+    """
     try:
         with zipfile.ZipFile(path) as file:
+            for entry in file.infolist():
+                longest = files.LARGEST if entry.filename == INSIDE else LARGEST_PICTURE
+                if entry.filename != INSIDE and not PICTURE.fullmatch(entry.filename):
+                    raise ValueError(f"a file {files.harmless(entry.filename)} has no place in it")
+                if entry.flag_bits & ENCRYPTED:
+                    raise ValueError("it is encrypted")
+                if entry.file_size > longest:
+                    raise ValueError(f"{entry.filename} would grow to {entry.file_size} bytes")
             yield file
-    except (zipfile.BadZipFile, LookupError, EOFError) as problem:
+    except UNREADABLE as problem:
         raise ValueError(
-            f"{path.name} is no squatlab {WHAT}, or is damaged ({problem}); copy it again from "
-            "where you got it"
+            f"{files.harmless(path.name)} is no squatlab {WHAT}, or is damaged "
+            f"({files.harmless(problem, 120)}); copy it again from where you got it"
         ) from None
 
 
 def _question(told: dict) -> Question:
-    clip, text = told.pop("clip"), told.pop("text")
+    clip, account = told.pop("clip"), told.pop("account")
     if clip:
-        panels = tuple((name, left, width) for name, left, width in clip["panels"])
-        lists = {"panels": panels, "frames": tuple(clip["frames"]), "sheets": tuple(clip["sheets"])}
-        clip = Clip(**clip | lists)
-    if text:
-        rows = tuple((name, tuple(cells)) for name, cells in text["rows"])
-        text = Text(text["heading"], tuple(text["moments"]), rows)
-    return Question(**told | {"options": tuple(told["options"]), "clip": clip, "text": text})
+        lists = {
+            "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
+            "boxes": tuple(PictureBox(*box) for box in clip["boxes"]),
+            "frames": tuple(clip["frames"]),
+            "sheets": tuple(clip["sheets"]),
+        }
+        clip = Pictures(**clip | lists)
+    if account:
+        rows = tuple((name, tuple(cells)) for name, cells in account["rows"])
+        account = Account(account["heading"], tuple(account["moments"]), rows)
+    return Question(**told | {"options": tuple(told["options"]), "clip": clip, "account": account})
 
 
-@dataclass
 class Packing:
-    """Gather questions one by one, in the order of the form, then write."""
+    """Gather a form's questions one by one, in its order, then seal and write.
 
-    form: Form
-    minutes: float
-    _told: list[dict] = field(default_factory=list)
-    _bytes: BytesIO = field(default_factory=BytesIO)
+    ``key`` has what is right, and ``cut`` and ``minutes`` go into the seal
+    with all that the questions show.
+    """
 
-    def __post_init__(self) -> None:
+    def __init__(self, key: FormKey, cut: float, minutes: float | None) -> None:
+        self._key, self._cut, self._minutes = key, float(cut), minutes
+        self._told: list[dict] = []
+        self._papers: dict[str, Paper] = {}
+        self._bytes = BytesIO()
         self._file = zipfile.ZipFile(self._bytes, "w")
 
-    def add(self, question: Question) -> None:
-        """Take the next question; names of its pictures tell its place alone."""
+    def add(self, question: Question, account: Account | None = None) -> None:
+        """Take the next question; names of its pictures tell its place alone.
+
+        ``account`` is its lift in words where the question does not carry it:
+        sealed all the same, so that a package with it has the same seal.
+        """
+        words = account or question.account
+        self._papers[question.id] = _paper(replace(question, account=words), question.clip)
         told = asdict(question)
         if question.clip:
             names = list(_names(len(self._told) + 1, question.clip.sheets))
@@ -155,12 +184,23 @@ class Packing:
             told["clip"]["sheets"] = names
         self._told.append(told)
 
-    def write(self, path: str | Path) -> Path:
-        """Write the package, whole or not at all."""
-        body = {"form": asdict(self.form), "minutes": self.minutes, "questions": self._told}
+    def sealed(self) -> Sealed:
+        """Return form and key, sealed over all that was added."""
+        key = replace(
+            self._key, cut=self._cut, minutes=self._minutes, papers=dict(self._papers)
+        )  # fmt: skip
+        form = Form(key.form, tuple(self._papers), self._cut, key.seal, self._minutes)
+        form.check(key)
+        return Sealed(form, key)
+
+    def write(self, path: str | Path) -> Sealed:
+        """Write the package, whole or not at all; return form and key."""
+        made = self.sealed()
+        body = {"form": asdict(made.form), "questions": self._told}
         self._put(INSIDE, files.wrapped(WHAT, body).encode(), zipfile.ZIP_DEFLATED)
         self._file.close()
-        return files.write_whole(path, self._bytes.getvalue())
+        files.write_whole(path, self._bytes.getvalue())
+        return made
 
     def _put(self, name: str, content: bytes, how: int) -> None:
         entry = zipfile.ZipInfo(name, SAME_DAY)
@@ -168,6 +208,16 @@ class Packing:
         self._file.writestr(entry, content)
 
 
+def _paper(question: Question, clip: Pictures | None) -> Paper:
+    """Return the fingerprints of what an item shows."""
+    body = asdict(replace(question, clip=None, account=None))
+    if clip:
+        pictures = [hashlib.sha256(sheet).hexdigest() for sheet in clip.sheets]
+        body["clip"] = asdict(clip) | {"sheets": pictures}
+    account = files.fingerprint(asdict(question.account)) if question.account else ""
+    return Paper(files.fingerprint(body), account)
+
+
 def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:
     for number, _ in enumerate(sheets, 1):
-        yield f"clips/{place:02}/{number:02}.png"
+        yield f"clips/{place:02}/{number:02}.webp"

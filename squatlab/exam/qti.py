@@ -20,20 +20,14 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from squatlab import __version__
-from squatlab.exam.forms import Key
-from squatlab.exam.package import SAME_DAY, Package, Question, Text, shown
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import SAME_DAY, Package, shown
 from squatlab.questions import files, item_bank
-from squatlab.questions.blueprint import LIFTS
+from squatlab.questions.interactions import Interaction, OneOption
+from squatlab.questions.question import Account
 
 WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
 """What a question says of its clip, and what it says without one."""
-
-UNFIT = {
-    "spot": "several or none may be right, and none is no answer there",
-    "cue": "any one of several is right",
-    "number": "a number within a tolerance is neither a choice nor an order",
-}
-"""The kinds that are neither one choice nor one order, and why."""
 
 UNTOLD = (
     "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
@@ -45,14 +39,12 @@ VERSIONS = {
     "2.1": {
         "items": f"{IMS}xsd/imsqti_v2p1 {IMS}xsd/qti/qtiv2p1/imsqti_v2p1.xsd",
         "package": f"{IMS}xsd/imscp_v1p1 {IMS}xsd/qti/qtiv2p1/qtiv2p1_imscpv1p2_v1p0.xsd",
-        "match": f"{IMS}question/qti_v2p1/rptemplates/match_correct",
         "kind": "xmlv2p1", "schema": "QTIv2.1 Package", "edition": "1.0.0",
     },
     "3.0": {
         "items": f"{IMS}xsd/imsqtiasi_v3p0 {PURL}schema/xsd/imsqti_asiv3p0_v1p0.xsd",
         "package": f"{IMS}xsd/qti/qtiv3p0/imscp_v1p1 "
         f"{PURL}schema/xsd/imsqtiv3p0_imscpv1p2_v1p0.xsd",
-        "match": f"{PURL}rptemplates/match_correct.xml",
         "kind": "xmlv3p0", "schema": "QTI Package", "edition": "3.0.0",
     },
 }  # fmt: skip
@@ -79,50 +71,37 @@ REF = """<assessmentItemRef identifier="item-{id}" href="item-{id}.xml">
 
 ITEM = """<assessmentItem identifier="item-{id}" title="{id}" adaptive="false"
 timeDependent="false" {tool}>
-<responseDeclaration identifier="RESPONSE" cardinality="{cardinality}" baseType="identifier">
-<correctResponse>{right}</correctResponse></responseDeclaration>
+<responseDeclaration identifier="RESPONSE" cardinality="{cardinality}" baseType="{base}">
+{right}{mapping}</responseDeclaration>
 <outcomeDeclaration identifier="SCORE" cardinality="single" baseType="float">
 <defaultValue><value>0</value></defaultValue></outcomeDeclaration>{declared}
-<itemBody>{lift}<{asks} responseIdentifier="RESPONSE" shuffle="{shuffle}" {most}>
-<prompt>{prompt}</prompt>{choices}</{asks}></itemBody>{rules}</assessmentItem>"""
-TEMPLATE = '<responseProcessing template="{match}"/>'
+<itemBody>{lift}{asks}</itemBody>{rules}</assessmentItem>"""
+RIGHT = "<correctResponse>{values}</correctResponse>"
+MAPPING = '<mapping defaultValue="0" lowerBound="0">{entries}</mapping>'
+ENTRY = '<mapEntry mapKey="{key}" mappedValue="{value:.10g}"/>'
 DECLARED = '<outcomeDeclaration identifier="FEEDBACK" cardinality="single" baseType="identifier"/>'
-# What the template does, and the why: players that know the template would leave out the why.
-EXPLAINED = """<responseProcessing><responseCondition>
-<responseIf><match><variable identifier="RESPONSE"/><correct identifier="RESPONSE"/></match>
-<setOutcomeValue identifier="SCORE"><baseValue baseType="float">1</baseValue></setOutcomeValue>
-</responseIf><responseElse>
-<setOutcomeValue identifier="SCORE"><baseValue baseType="float">0</baseValue></setOutcomeValue>
-</responseElse></responseCondition><setOutcomeValue identifier="FEEDBACK">
-<baseValue baseType="identifier">why</baseValue></setOutcomeValue></responseProcessing>
-<modalFeedback outcomeIdentifier="FEEDBACK" identifier="why" showHide="show">
-<p>{why}</p></modalFeedback>"""
 LIFT = """<p>{heading}</p><table><caption>The lift in numbers</caption>
 <thead><tr><td/>{moments}</tr></thead><tbody>{rows}</tbody></table>"""
 TOOL = f'toolName="squatlab" toolVersion="{__version__}"'
-CHOICE = {"cardinality": "single", "asks": "choiceInteraction", "most": 'maxChoices="1"'}
-ORDER = {"cardinality": "ordered", "asks": "orderInteraction", "most": ""}
 HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
 
 
 @dataclass(frozen=True)
 class Carried:
-    """Hold an item as it travels: one option is right, or one order of all.
+    """Hold an item as it travels: what it ``asks``, and of whom it is worth what.
 
-    ``right`` has the options in order if ``ordered``, else the one. ``text``
-    is its lift told in numbers, ``why`` what is shown after the answer.
+    ``account`` is its lift told in numbers, ``why`` what is shown after the
+    answer, ``loss`` what of it does not travel.
     """
 
     id: str
     section: str
     prompt: str
-    options: tuple[str, ...]
-    right: tuple[str, ...]
-    ordered: bool = False
-    shuffle: bool = True
+    asks: Interaction
     points: float = 1.0
-    text: Text | None = None
+    account: Account | None = None
     why: str = ""
+    loss: str = ""
 
 
 @dataclass(frozen=True)
@@ -171,12 +150,13 @@ def from_bank() -> Selection:
         # The table has the right option first: a platform that never shuffles would tell.
         asked = one.asked(np.random.default_rng(zlib.crc32(one.id.encode())))
         cell = one.cell.replace("_", " ")
-        found.append(Carried(one.id, cell, asked.prompt, asked.options, (one.right,), why=one.why))
+        asks = OneOption(asked.options, one.right)
+        found.append(Carried(one.id, cell, asked.prompt, asks, why=one.why))
     return Selection("bank", "Knowledge of the back squat", tuple(found))
 
 
-def from_form(package: Package, key: Key) -> Selection:
-    """Return what a form asks as one choice or one order, and its key.
+def from_form(package: Package, key: FormKey) -> Selection:
+    """Return what a form asks, and its key.
 
     A lift comes along as it was packed in words. Raises ValueError if the
     key is not the one that the form was sealed with.
@@ -184,21 +164,16 @@ def from_form(package: Package, key: Key) -> Selection:
     package.form.check(key)
     title, found, left_out = f"form {package.form.id}", [], {}
     for name, asked in package.questions.items():
-        if why := _unfit(asked):
-            left_out[name] = why
+        if asked.how.shows_lift and not asked.account:
+            left_out[name] = UNTOLD
             continue
         entry = key.entries[name]
-        right = (entry.answer,) if isinstance(entry.answer, str) else entry.answer
         found.append(Carried(
-            name, title, asked.prompt.replace(WATCH, READ), tuple(map(shown, asked.options)),
-            tuple(map(shown, right)), asked.kind == "rank", asked.kind != "first", entry.points,
-            asked.text,
+            name, title, asked.text.replace(WATCH, READ),
+            entry.how.exported(asked, entry, shown), entry.points, asked.account,
+            loss=entry.how.loss,
         ))  # fmt: skip
     return Selection(package.form.id, title, tuple(found), left_out)
-
-
-def _unfit(asked: Question) -> str:
-    return UNTOLD if asked.kind in LIFTS and not asked.text else UNFIT.get(asked.kind, "")
 
 
 def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -216,15 +191,16 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
         sections += SECTION.format(n=n, title=escape(title), refs=refs)
     yield f"test-{chosen.id}.xml", TEST.format(**terms, sections=sections)
     for item in chosen.items:
-        names = {option: f"choice-{n}" for n, option in enumerate(item.options, 1)}
-        choices = (f'<simpleChoice identifier="{name}">{escape(option)}</simpleChoice>'
-                   for option, name in names.items())  # fmt: skip
+        asks = item.asks
+        values = "".join(f"<value>{value}</value>" for value in asks.correct)
+        entries = "".join(ENTRY.format(key=key, value=v) for key, v in asks.mapped.items())
         yield f"item-{item.id}.xml", ITEM.format(
-            id=item.id, tool=TOOL, prompt=escape(item.prompt), choices="".join(choices),
-            right="".join(f"<value>{names[one]}</value>" for one in item.right),
-            shuffle=str(item.shuffle).lower(), lift=_lift(item.text) if item.text else "",
-            declared=DECLARED if item.why else "", **(ORDER if item.ordered else CHOICE),
-            rules=(EXPLAINED if item.why else TEMPLATE).format(**terms, why=escape(item.why)),
+            id=item.id, tool=TOOL, cardinality=asks.cardinality, base=asks.base,
+            right=RIGHT.format(values=values) if values else "",
+            mapping=MAPPING.format(entries=entries) if entries else "",
+            declared=DECLARED if item.why else "",
+            lift=_lift(item.account) if item.account else "",
+            asks=asks.interaction(item.prompt), rules=asks.rules(item.why),
         )  # fmt: skip
 
 
@@ -235,14 +211,14 @@ def _read(name: str, text: str) -> Element:
         raise ValueError(f"{name}: a text holds a sign that XML cannot; type it again") from None
 
 
-def _lift(text: Text) -> str:
+def _lift(account: Account) -> str:
     """Return a lift in numbers: rows with what it is, columns with when."""
-    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in text.moments)
+    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in account.moments)
     rows = ""
-    for words, cells in text.rows:
+    for words, cells in account.rows:
         told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
         rows += f'<tr><th scope="row">{escape(words)}</th>{told}</tr>'
-    return LIFT.format(heading=escape(text.heading), moments=moments, rows=rows)
+    return LIFT.format(heading=escape(account.heading), moments=moments, rows=rows)
 
 
 def _hyphenated(root: Element) -> Element:

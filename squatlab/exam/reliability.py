@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import fdtri, ndtri
 
 from squatlab.questions.figure import Figure, matrix, none, of_people
 
@@ -41,6 +44,54 @@ def alpha(marks: ArrayLike) -> Figure:
     people, items = table.shape
     unlike = table.var(axis=0).sum() / table.sum(axis=1).var()
     return of_people(items / (items - 1) * (1 - unlike), people)
+
+
+class Interval(NamedTuple):
+    """Hold the ends of an interval; both nan where there is none."""
+
+    low: float
+    high: float
+
+
+def alpha_interval(marks: ArrayLike, level: float = 0.95) -> Interval:
+    """Return between what `alpha` (for 0 and 1: `kr20`) of other people may lie.
+
+    Of marks (people, items). Feldt's interval: (1 − ρ)/(1 − r) follows an
+    F distribution with n − 1 and (n − 1)(k − 1) degrees of freedom, for n
+    people and k items, if people are drawn at random and true scores and
+    errors are near normal. nan where `alpha` is. ValueError for a level
+    outside 0 … 1 [feldt1965].
+    """
+    if not 0 < level < 1:
+        raise ValueError(f"the level is {level:g}; give more than 0 and less than 1, as 0.95")
+    trust = alpha(marks)
+    if np.isnan(trust):
+        return Interval(np.nan, np.nan)
+    people, items = np.shape(marks)
+    degrees = people - 1, (people - 1) * (items - 1)
+    beyond = (1 - level) / 2
+    # fdtri(dfn, dfd, p) is the ratio below which a share p of F lies.
+    low = 1 - (1 - trust) * fdtri(*degrees, 1 - beyond)
+    high = 1 - (1 - trust) * fdtri(*degrees, beyond)
+    return Interval(float(low), float(high))
+
+
+def share_interval(part: int, whole: int, level: float = 0.95) -> Interval:
+    """Return between what the share ``part`` of ``whole`` of others may lie.
+
+    Wilson's score interval; nan for a whole of 0. ValueError for a part
+    outside 0 … whole, or a level outside 0 … 1 [wilson1927].
+    """
+    if not 0 <= part <= whole or not 0 < level < 1:
+        raise ValueError(f"{part} of {whole} at level {level:g}: no part of a whole, or no level")
+    if not whole:
+        return Interval(np.nan, np.nan)
+    z = ndtri((1 + level) / 2)
+    share, weight = part / whole, z**2 / whole
+    # The roots of (p − share)² = z² p (1 − p)/n.
+    middle = (share + weight / 2) / (1 + weight)
+    reach = z / (1 + weight) * np.sqrt(share * (1 - share) / whole + weight / (4 * whole))
+    return Interval(float(middle - reach), float(middle + reach))
 
 
 def standard_error(marks: ArrayLike, reliability: float | None = None) -> Figure:

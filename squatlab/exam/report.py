@@ -12,11 +12,20 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab import faults, tables
+from squatlab.exam.alike_sheets import AlikeSheets, alike_sheets
 from squatlab.exam.marking import CREDITED, PARTS, Marks
 from squatlab.exam.reviews import KeyReview, Opinion
-from squatlab.exam.statistics import Analysis, analyse, difficulty, item_rest, item_rest_error
+from squatlab.exam.statistics import (
+    Analysis,
+    Interval,
+    analyse,
+    difficulty,
+    item_rest,
+    item_rest_error,
+    share_interval,
+)
 from squatlab.questions.agreement import ConfusionMap
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 
 Row = dict[str, str]
 
@@ -24,7 +33,8 @@ Row = dict[str, str]
 class Outcome(NamedTuple):
     """Hold one candidate's result; ``band`` is one standard error each way.
 
-    ``sure`` is False where the cut lies inside the band. ``cells`` and
+    ``sure`` is False where the cut lies inside the band. ``unanswered``
+    counts the lifts without an answer, which are wrong. ``cells`` and
     ``parts`` are from 0 to 1, nan for what was not asked.
     """
 
@@ -33,6 +43,7 @@ class Outcome(NamedTuple):
     passed: bool
     band: tuple[float, float]
     sure: bool
+    unanswered: int
     cells: dict[str, float]
     parts: dict[str, float]
 
@@ -44,13 +55,17 @@ class Report:
     ``decided`` has the scores that stand where they are not the marks',
     as after an appeal. The standard error is that of a person at the cut:
     one for all, and known for a single candidate too. ``opinions`` are
-    what coaches said of the key. Printing it shows the tables of
+    what coaches said of the key, ``absent`` who was given the form and
+    handed nothing in, ``refused`` what was handed in and does not stand,
+    in words. Printing it shows the tables of
     candidates, class and items.
     """
 
     marks: Marks
     decided: Mapping[str, float] = field(default_factory=dict)
     opinions: tuple[Opinion, ...] = ()
+    absent: tuple[str, ...] = ()
+    refused: tuple[str, ...] = ()
 
     @property
     def lifts(self) -> int:
@@ -84,7 +99,7 @@ class Report:
             sure = score - error >= cut if passed else score + error < cut
             found.append(
                 Outcome(
-                    who, score, passed, (low, high), sure,
+                    who, score, passed, (low, high), sure, int(marks.unanswered[row]),
                     {cell: float(values[row]) for cell, values in cells.items()},
                     {part: float(values[row]) for part, values in parts.items()},
                 )
@@ -117,6 +132,7 @@ class Report:
                 "result": "passed" if one.passed else "not passed",
                 "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
                 "decision": f"{'outside' if one.sure else 'within'} one standard error of the cut",
+                "lifts not answered": str(one.unanswered),
                 "parts and cells": "before appeal" if one.candidate in changed else cells,
                 "key": self.review.words,
                 **{part: percent(value) for part, value in one.parts.items()},
@@ -193,23 +209,83 @@ class Report:
         a = self.analysis
         few = a.kr20.reason if a.kr20 == a.kr20 else ""
         spread, changed = f"standard deviation {a.standard_deviation:.1f}", ", ".join(self.appealed)
+        scores = [one.score for one in self.outcomes]
+        passed = sum(one.passed for one in self.outcomes)
+        share = share_interval(passed, a.people)
+        kappa = a.consistency.kappa
         appeals = (
             f"Scores changed on appeal: {changed}. Parts, cells, items and these statistics are of "
             "the marks before appeals."
         )
         return [
-            f"{a.people} candidates, {a.passed} passed at {a.cut:g} of {self.lifts} lifts; "
-            f"mean {a.mean:.1f}, {spread if a.people > 1 else 'no spread with one candidate'}.",
-            f"Reliability KR-20: {told(a.kr20)}.",
+            f"{a.people} candidates, {passed} passed at {a.cut:g} of {self.lifts} lifts "
+            f"({percent(passed / a.people)}, 95 % interval {percent(share.low)} to "
+            f"{percent(share.high)}); mean {np.mean(scores):.1f}, "
+            f"{spread if a.people > 1 else 'no spread with one candidate'}.",
+            f"Reliability KR-20: {told(a.kr20)}{interval_words(a.kr20_interval)}.",
+            self.verdict,
             f"Standard error of a score: {told(a.standard_error)}; of a person at the cut: "
             f"{told(a.error_at_cut)}, the band of every result.",
             "Another equal form would decide alike for this share of people: "
-            f"{told(a.consistency.agreement)}; beyond chance, kappa {told(a.consistency.kappa)}.",
+            f"{told(a.consistency.agreement)}; beyond chance, kappa {told(kappa)}"
+            f"{kappa_words(kappa)}.",
+            *self.near_lines,
             self.review.lines()[0],
             *self.marks.credit_lines,
             *([appeals] if changed else []),
             *([f"Take these figures with care: {few}."] if few else []),
+            *self.list_lines(),
         ]
+
+    @property
+    def verdict(self) -> str:
+        """Return how good the test is for certifying, and what certifying asks."""
+        asked = {
+            name: tables.value("exam_policy", name=name)
+            for name in ("cases_to_certify", "least_reliability", "names_to_certify")
+        }
+        lifts, trust = len(self.marks.lifts), self.analysis.kr20
+        short = []
+        if lifts < asked["cases_to_certify"]:
+            short.append(f"{lifts} lifts are too few")
+        if not trust >= asked["least_reliability"]:
+            short.append("its reliability is " + ("too low" if trust == trust else "not known"))
+        good = (
+            f"This test is weak for it: {', and '.join(short)}" if short else "This test has both"
+        )
+        names = "; who issues is not who decided" if asked["names_to_certify"] >= 2 else ""
+        return (
+            f"Certifying asks for {asked['cases_to_certify']:g} lifts that tell people apart and a "
+            f"reliability of {asked['least_reliability']:.2f} or more{names}. {good}."
+        )
+
+    @property
+    def near_lines(self) -> list[str]:
+        """Return whose score is within one standard error of the cut, or nothing."""
+        near = ", ".join(one.candidate for one in self.outcomes if not one.sure)
+        words = f"Within one standard error of the cut: {near}. Another equal form might decide "
+        return [f"{words}otherwise of them."] if near else []
+
+    @cached_property
+    def alike(self) -> tuple[AlikeSheets, ...]:
+        """Return the pairs of sheets that share too many errors."""
+        return alike_sheets(self.marks.candidates, self.marks.answers, self.marks.marks)
+
+    def list_lines(self) -> list[str]:
+        """Return who left lifts out, who is missing, what is refused, what is too alike."""
+        left = [one for one in self.outcomes if one.unanswered]
+        lifts = sum(one.unanswered for one in left)
+        lines = []
+        if left:
+            who = ", ".join(f"{one.candidate} {one.unanswered}" for one in left)
+            lines.append(f"Without an answer, and so wrong: {lifts} lifts ({who}).")
+        if self.absent:
+            lines.append(f"Given the form, nothing handed in: {', '.join(self.absent)}.")
+        lines += [f"Handed in, refused: {words}." for words in self.refused]
+        if self.alike:
+            pairs = "; ".join(map(str, self.alike))
+            lines.append(f"Sheets to compare, for they are much alike: {pairs}. It is no proof.")
+        return lines
 
     def __str__(self) -> str:
         short = [
@@ -291,6 +367,25 @@ def number(value: float) -> str:
     if 0.995 <= value < 1 - 1e-9:
         return ">0.99"
     return "–" if value != value else f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
+
+
+def interval_words(ends: Interval) -> str:
+    """Return an interval in words, to stand after its figure; "" for none."""
+    if ends.low != ends.low:
+        return ""
+    return f", 95 % interval {number(ends.low)} to {number(ends.high)}"
+
+
+KAPPA_WORDS = {0.0: "poor", 0.2: "slight", 0.4: "fair", 0.6: "moderate", 0.8: "substantial"}
+"""What a kappa up to so much is called; above, almost perfect [landis1977]."""
+
+
+def kappa_words(kappa: float) -> str:
+    """Return what a kappa is called, to stand after it; "" for none."""
+    if kappa != kappa:
+        return ""
+    called = next((word for most, word in KAPPA_WORDS.items() if kappa <= most), "almost perfect")
+    return f", {called}"
 
 
 def told(figure: float) -> str:

@@ -8,9 +8,19 @@ import os
 import secrets
 import stat
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from squatlab.questions import files
+
+LENGTH = 32
+"""Bytes of a secret."""
+
+LEAST_DIFFERENT = 16
+"""Of 32 random bytes fewer are different once in 10¹³ draws, so it was typed."""
+
+DEMOS = 10_000
+"""Seeds of demos whose secrets are known to everybody."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -35,9 +45,24 @@ class Secret:
     def read(cls, path: str | Path) -> Secret:
         """Read a secret; ValueError if others may read the file as well."""
         path = Path(path)
-        value = bytes.fromhex(files.load(path, "exam secret")["secret"])
+        body = files.load(path, "exam secret")
+        try:
+            value = bytes.fromhex(body["secret"])
+        except (LookupError, TypeError, ValueError):
+            raise ValueError(f"{path.name} holds no secret; use the file that was drawn") from None
         for_owner_alone(path, "forms")
         return cls(value)
+
+    @property
+    def weakness(self) -> str:
+        """Return why this can be guessed, "" for one as the tool draws them."""
+        if len(self.value) != LENGTH:
+            return f"it has {len(self.value)} bytes, and the tool draws {LENGTH}"
+        if len({*self.value}) < LEAST_DIFFERENT:
+            return "its bytes are too much alike to have been drawn"
+        if self in _published():
+            return "it is that of a demo or a trial, which everybody has"
+        return ""
 
     def draw(self, *words: object) -> int:
         """Return the 128 bits that these words give with this secret."""
@@ -47,6 +72,16 @@ class Secret:
     def salt(self, form: str) -> str:
         """Return the 32 bytes that keep a form's seal from being guessed, as hex."""
         return hmac.digest(self.value, f"salt of {form}".encode(), hashlib.sha256).hex()
+
+
+def of_demo(seed: int) -> Secret:
+    """Return a demo's secret, which is none: whoever has the seed has it."""
+    return Secret(hashlib.sha256(f"invented rowing club {seed}".encode()).digest())
+
+
+@cache
+def _published() -> frozenset[Secret]:
+    return frozenset(map(of_demo, range(DEMOS)))
 
 
 def for_owner_alone(path: Path, what: str) -> None:

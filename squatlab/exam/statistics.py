@@ -13,15 +13,24 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
 from squatlab.exam.cut_scores import Consistency, angoff, decision_consistency, ebel
-from squatlab.exam.reliability import alpha, conditional_standard_error, kr20, kr21, standard_error
+from squatlab.exam.reliability import (
+    Interval,
+    alpha,
+    alpha_interval,
+    conditional_standard_error,
+    kr20,
+    kr21,
+    share_interval,
+    standard_error,
+)
 from squatlab.questions.agreement import cohen_kappa, confusion_map, dprime, fleiss_kappa, ndcg
 from squatlab.questions.figure import Figure, matrix
 
 __all__ = [
-    "Analysis", "Figure", "ItemStatistics", "alpha", "analyse", "angoff", "cohen_kappa",
-    "conditional_standard_error", "confusion_map", "decision_consistency", "difficulty", "dprime",
-    "ebel", "fleiss_kappa", "item_rest", "item_rest_error", "kr20", "kr21", "ndcg",
-    "standard_error", "upper_lower",
+    "Analysis", "Figure", "Interval", "ItemStatistics", "alpha", "alpha_interval", "analyse",
+    "angoff", "cohen_kappa", "conditional_standard_error", "confusion_map",
+    "decision_consistency", "difficulty", "dprime", "ebel", "fleiss_kappa", "item_rest",
+    "item_rest_error", "kr20", "kr21", "ndcg", "share_interval", "standard_error", "upper_lower",
 ]  # fmt: skip
 
 SAME = 1e-9
@@ -102,6 +111,7 @@ class Analysis(NamedTuple):
     mean: float
     standard_deviation: float
     kr20: Figure
+    kr20_interval: Interval
     standard_error: Figure
     error_at_cut: Figure
     consistency: Consistency
@@ -119,16 +129,23 @@ def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis
     totals = table.sum(axis=1)
     names = tuple(items) or tuple(str(n + 1) for n in range(table.shape[1]))
     columns = np.array([difficulty(table), item_rest(table), upper_lower(table)]).T.tolist()
+    statistics = tuple(
+        ItemStatistics(name, easy, rest, apart, _flag(easy, rest, len(table)))
+        for name, (easy, rest, apart) in zip(names, columns, strict=True)
+    )
     return Analysis(
-        len(table), float(cut), int((totals >= cut).sum()), float(totals.mean()),
-        float(totals.std(ddof=1)) if len(table) > 1 else np.nan,
-        trust, standard_error(table, trust), conditional_standard_error(cut, table.shape[1]),
-        decision_consistency(table, cut),
-        tuple(
-            ItemStatistics(name, *three, _flag(*three[:2], len(table)))
-            for name, three in zip(names, columns, strict=True)
-        ),
-    )  # fmt: skip
+        people=len(table),
+        cut=float(cut),
+        passed=int((totals >= cut).sum()),
+        mean=float(totals.mean()),
+        standard_deviation=float(totals.std(ddof=1)) if len(table) > 1 else np.nan,
+        kr20=trust,
+        kr20_interval=alpha_interval(table),
+        standard_error=standard_error(table, trust),
+        error_at_cut=conditional_standard_error(cut, table.shape[1]),
+        consistency=decision_consistency(table, cut),
+        items=statistics,
+    )
 
 
 def _flag(easy: float, with_rest: float, people: int) -> str:

@@ -17,27 +17,64 @@ not enough: 2, 3, 4 and 3 people on four holes fill two groups of six as
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping
 from functools import cache
 from itertools import combinations
+from typing import NamedTuple
+
+from squatlab.ranges import shown
 
 Part = tuple[tuple[int, ...], int, int]
 """Sizes of the classes of a part, its smaller groups, its larger ones."""
+
+MOST_STATES = 4_000
+MOST_CLASSES = 60
+"""Up to so many ways to have classes left, of so many classes, every sharing
+is looked at, within half a second; beyond, integer programming finds one."""
+
+MOST_NODES = 500
+"""Branches after which integer programming stops, and says how far from the
+best it may be: 300 people need fewer. A count, so that every machine
+shares alike."""
+
+
+class Sharing(NamedTuple):
+    """Hold groups of names, and how many moves they may be above the fewest.
+
+    ``above_fewest`` is 0 where nothing better exists.
+    """
+
+    groups: tuple[tuple[str, ...], ...]
+    above_fewest: int
 
 
 def groups(holes: Mapping[str, int], racks: int) -> tuple[tuple[str, ...], ...]:
     """Share people (name → hole) among racks with the fewest moves.
 
-    Sizes differ by one at most; exact for any number of people. Of the
-    sharings with as few moves, one is returned in which no exchange of
-    two equally large classes would make the holes of a group lie nearer
-    together. Each group is in order of holes. Raises ValueError for no
-    people, no rack or more racks than people.
+    Sizes differ by one at most. Of the sharings with as few moves, one is
+    returned in which no exchange of two equally large classes would make
+    the holes of a group lie nearer together. Each group is in order of
+    holes. Raises ValueError for no people, no rack or more racks than
+    people. As `share`, which says whether it is the best there is.
+    """
+    return share(holes, racks).groups
+
+
+def share(holes: Mapping[str, int], racks: int) -> Sharing:
+    """Share people among racks as `groups`, with how good it is.
+
+    Every sharing is looked at for classes of the usual size; for hundreds
+    of people SciPy's integer programming finds one and bounds the rest.
     """
     _check(len(holes), racks)
     sizes = Counter(holes.values())
-    parts = _most_parts(tuple(sorted(sizes.values())), len(holes), racks)
+    many = tuple(sorted(sizes.values()))
+    if len(many) <= MOST_CLASSES and _states(many) <= MOST_STATES:
+        parts, above = _most_parts(many, len(holes), racks), 0
+    else:
+        parts, above = _parts_by_programming(many, len(holes), racks)
     place = _near_together(sizes, [part for part, *_ in parts])
     small = len(holes) // racks
     shared: list[tuple[str, ...]] = []
@@ -46,10 +83,14 @@ def groups(holes: Mapping[str, int], racks: int) -> tuple[tuple[str, ...], ...]:
         for size in [small] * smaller + [small + 1] * larger:
             shared.append(tuple(queue[:size]))
             queue = queue[size:]
-    return tuple(sorted(shared, key=lambda group: [holes[name] for name in group]))
+    shared.sort(key=lambda group: [holes[name] for name in group])
+    return Sharing(tuple(shared), above)
 
 
 def _check(people: int, racks: int) -> None:
+    """Raise ValueError where people cannot be shared among racks."""
+    if not isinstance(racks, int):
+        raise ValueError(f"racks is {shown(racks)}; give a whole number")
     if people == 0:
         raise ValueError("there is nobody to share among the racks; read a roster first")
     if racks < 1:
@@ -104,20 +145,82 @@ def _most_parts(sizes: tuple[int, ...], people: int, racks: int) -> list[Part]:
     return parts
 
 
+def _states(sizes: tuple[int, ...]) -> int:
+    """Return in how many ways classes can be left: so many of each size."""
+    return math.prod(count + 1 for count in Counter(sizes).values())
+
+
+def _parts_by_programming(
+    sizes: tuple[int, ...], people: int, racks: int
+) -> tuple[list[Part], int]:
+    """Return many parts by integer programming, and how many more there may be.
+
+    For each possible part, the unknowns are how many classes of each size
+    it has, its smaller and its larger groups, and whether there is any.
+    """
+    import numpy as np
+    from scipy import sparse
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    small, extra = divmod(people, racks)
+    size, count = np.array(sorted(Counter(sizes).items())).T
+    kinds, most = len(size), min(len(sizes), racks)
+    each = sparse.eye_array(most)
+    # The people of a part fill its groups exactly.
+    fills = sparse.kron(each, np.array([[*size, -small, -(small + 1), 0]]))
+    # A part counts only if it has a group.
+    counts = sparse.kron(each, np.array([[*np.zeros(kinds), 1, 1, -1]]))
+    # All classes and all groups are used up.
+    totals = sparse.kron(np.ones((1, most)), sparse.eye_array(kinds + 2, kinds + 3))
+    there = np.array([*count, racks - extra, extra])
+    found = milp(
+        np.tile([*np.zeros(kinds + 2), -1.0], most),  # the most parts
+        constraints=[
+            LinearConstraint(fills.tocsr(), 0, 0),
+            LinearConstraint(counts.tocsr(), 0, np.inf),
+            LinearConstraint(totals.tocsr(), there, there),
+        ],
+        integrality=1,
+        bounds=Bounds(0, np.tile([*there, 1], most)),
+        options={"node_limit": MOST_NODES},
+    )
+    bound = most if found.mip_dual_bound is None else math.floor(-found.mip_dual_bound + 1e-6)
+    if found.x is None:  # all in one part is a sharing too
+        return [(sizes, racks - extra, extra)], bound - 1
+    parts: list[Part] = []
+    for *members, smaller, larger, _ in np.rint(found.x).astype(int).reshape(most, -1).tolist():
+        if smaller or larger:
+            classes = tuple(np.repeat(size, members).tolist())
+            parts.append((classes, smaller, larger))
+    return parts, max(bound - len(parts), 0)
+
+
 def _near_together(sizes: Counter[int], parts: list[tuple[int, ...]]) -> dict[int, int]:
     """Return the part of each hole; classes of one size change places until near."""
     waiting = sorted(sizes, reverse=True, key=lambda hole: (sizes[hole], hole))
     wanted = sorted(((size, number) for number, part in enumerate(parts) for size in part))
     place = {waiting.pop(): number for _, number in wanted}
 
-    def width(place: dict[int, int]) -> int:
-        found = [[hole for hole in place if place[hole] == number] for number in range(len(parts))]
-        return sum(max(holes) - min(holes) for holes in found)
+    held = [[hole for hole in place if place[hole] == number] for number in range(len(parts))]
+
+    def gain(a: int, b: int) -> int:
+        """Return how many holes nearer two parts get when a and b change places."""
+        here, there = held[place[a]], held[place[b]]
+        if here is there:
+            return 0
+        swapped = [hole for hole in here if hole != a] + [b], [h for h in there if h != b] + [a]
+        return _width(here) + _width(there) - sum(map(_width, swapped))
 
     pairs = [(a, b) for a, b in combinations(sorted(sizes), 2) if sizes[a] == sizes[b]]
-    while better := [
-        changed for a, b in pairs
-        if width(changed := place | {a: place[b], b: place[a]}) < width(place)
-    ]:  # fmt: skip
-        place = min(better, key=width)
+    while pairs and (best := max(pairs, key=lambda pair: gain(*pair))) and gain(*best) > 0:
+        a, b = best
+        for hole, part, other in ((a, place[a], b), (b, place[b], a)):
+            held[part].remove(hole)
+            held[part].append(other)
+        place[a], place[b] = place[b], place[a]
     return place
+
+
+def _width(holes: list[int]) -> int:
+    """Return how far apart the holes of a part lie."""
+    return max(holes) - min(holes)

@@ -7,8 +7,8 @@ from fractions import Fraction
 from functools import cached_property
 
 from squatlab import tables
-from squatlab.gym.units import KILOGRAMS
-from squatlab.ranges import within
+from squatlab.questions.typed_numbers import MASSES
+from squatlab.ranges import number_within, shown, whole_within
 
 STRAP_HELD = 0.80
 """Load with a strap-held or padded bar, of the usual one [common-practice]."""
@@ -32,7 +32,7 @@ class Loading:
     @property
     def total_kg(self) -> float:
         """Return the total in kilograms, for ``Bar``."""
-        return self.total * KILOGRAMS[self.unit]
+        return self.total * MASSES[self.unit]
 
     def __str__(self) -> str:
         plates = " + ".join(f"{plate:g}" for plate in self.side) or "no plates"
@@ -54,15 +54,13 @@ class PlateSet:
     collar: float = 0.0
 
     def __post_init__(self) -> None:
-        if self.unit not in KILOGRAMS:
+        if self.unit not in MASSES:
             raise ValueError(f"the unit of the plates is {self.unit!r}; choose kg or lb")
-        within("the bar's mass", self.bar, 1, 100, self.unit)
-        within("one collar's mass", self.collar, 0, 10, self.unit)
+        number_within("the bar's mass", self.bar, 1, 100, self.unit)
+        number_within("one collar's mass", self.collar, 0, 10, self.unit)
         for mass, pairs in self.pairs:
-            within("a plate's mass", mass, 0.1, 110, self.unit)
-            name = f"the number of pairs of {mass:g} {self.unit}"
-            if not float(within(name, pairs, 0, 20, "pairs")).is_integer():
-                raise ValueError(f"{name} is {pairs:g}; give a whole number")
+            number_within("a plate's mass", mass, 0.1, 110, self.unit)
+            whole_within(f"the number of pairs of {mass:g} {self.unit}", pairs, 0, 20, "pairs")
         masses = [mass for mass, _ in self.pairs]
         if len(set(masses)) < len(masses):
             raise ValueError("a plate is listed twice; list it once with its number of pairs")
@@ -76,9 +74,11 @@ class PlateSet:
         ``bar`` is "bar" or "women's bar"; ``collar`` the mass of one
         collar in the same unit, if it is to be counted.
         """
-        rows = [row for row in tables.read("plates") if row["set"] == unit]
+        rows = [
+            row for row in tables.read("plates") if isinstance(unit, str) and row["set"] == unit
+        ]
         if not rows:
-            raise ValueError(f"there is no set of plates in {unit!r}; choose kg or lb")
+            raise ValueError(f"there is no set of plates in {shown(unit)}; choose kg or lb")
         single = {row["item"]: float(row["mass"]) for row in rows if row["item"] != "plate"}
         if bar not in single or bar == "collar":
             bars = ", ".join(name for name in single if name != "collar")
@@ -151,6 +151,7 @@ class PlateSet:
         return self.load(self.neighbours(min(total, self.loads[-1]))[0])
 
     def _within_reach(self, total: float) -> None:
+        number_within("the load", total, -1e6, 1e6, self.unit)
         if not total >= self.loads[0]:
             raise ValueError(
                 f"{total:g} {self.unit} is less than bar and collars, "

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.gym.units import METRES, metres
-from squatlab.ranges import within
+from squatlab.questions.typed_numbers import LENGTHS, metres
+from squatlab.ranges import number_within, numbers, shown, whole_within, within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
 
@@ -30,8 +30,8 @@ def mid_sternum_m(stature_m: ArrayLike, survey: str = "both") -> ArrayLike:
     (their mean, at most 5 mm from either). People of one stature differ
     by ± 2.5 cm, so measure where you can, in the shoes worn for lifting.
     """
-    if survey not in SURVEYS:
-        raise ValueError(f"survey is {survey!r}; choose one of {', '.join(SURVEYS)}")
+    if not isinstance(survey, str) or survey not in SURVEYS:
+        raise ValueError(f"survey is {shown(survey)}; choose one of {', '.join(SURVEYS)}")
     stature = within("stature_m", stature_m, 1.2, 2.3, "m")
     shares = [
         tables.value("racks", name=name, quantity="suprasternale")
@@ -58,11 +58,10 @@ class Rack:
     safety_offset_m: float = 0.0
 
     def __post_init__(self) -> None:
-        within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
-        within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
-        within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
-        if not float(within("holes", self.holes, 1, 200, "holes")).is_integer():
-            raise ValueError(f"holes is {self.holes:g}; give a whole number")
+        number_within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
+        number_within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
+        number_within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
+        whole_within("holes", self.holes, 1, 200, "holes")
 
     @classmethod
     def of(cls, name: str = "50 mm") -> Rack:
@@ -77,7 +76,7 @@ class Rack:
             name = {round(metres(one), 6): one for one in known}[round(metres(name), 6)]
         except (ValueError, KeyError):
             raise ValueError(
-                f"there is no rack called {name!r}; choose one of {', '.join(known)}, "
+                f"there is no rack called {shown(name)}; choose one of {', '.join(known)}, "
                 "or give Rack(first_hole_m, spacing_m, holes)"
             ) from None
         first, spacing, holes = (
@@ -89,13 +88,13 @@ class Rack:
     @property
     def step(self) -> str:
         """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
-        inches = self.spacing_m / METRES["in"]
+        inches = self.spacing_m / LENGTHS["in"]
         whole = abs(8 * inches - round(8 * inches)) < 1e-6
         return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
 
     def told(self, height_m: float) -> str:
         """Return a height in cm, with inches beside it for a rack in inches."""
-        inches = f" ({round(height_m / METRES['in'], 1):g} in)" if self.step.endswith("in") else ""
+        inches = f" ({round(height_m / LENGTHS['in'], 1):g} in)" if self.step.endswith("in") else ""
         return f"{100 * height_m:.0f} cm{inches}"
 
     @property
@@ -119,7 +118,7 @@ class Rack:
         The lower, because too low costs a deeper dip and too high costs
         balance. Raises ValueError beyond half a step from the end holes.
         """
-        height = np.asarray(height_m, dtype=float)
+        height = numbers("height_m", height_m)
         lost = ~(np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
                  <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING))  # fmt: skip
         if lost.any():
@@ -136,7 +135,7 @@ class Rack:
 
         Raises ValueError if even the first hole is.
         """
-        height = np.asarray(height_m, dtype=float)
+        height = numbers("height_m", height_m)
         steps = np.floor((height - self.first_hole_m) / self.spacing_m + ROUNDING)
         lost = ~(steps >= 0)
         if lost.any():

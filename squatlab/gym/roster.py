@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from squatlab.gym.units import KILOGRAMS, METRES, kilograms, metres
 from squatlab.lifter import Lifter
+from squatlab.questions.typed_numbers import LENGTHS, MASSES, kilograms, metres
 from squatlab.spreadsheet import REST, read_rows
 
 REQUIRED = ("name", "height", "height_unit")
@@ -159,9 +159,7 @@ class _Row:
         """Return a length or mass in SI, None where the cell is empty."""
         _, unit_column, low, high = MEASURED[column]
         text, unit = self.cells.get(column), self.cells.get(unit_column)
-        si, units, read = (
-            ("kg", KILOGRAMS, kilograms) if column == "mass" else ("m", METRES, metres)
-        )
+        si, units, read = ("kg", MASSES, kilograms) if column == "mass" else ("m", LENGTHS, metres)
         if not text:
             return None
         if not unit:

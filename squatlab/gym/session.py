@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import compress
 from typing import NamedTuple
 
-from squatlab.gym.grouping import groups
+from squatlab.gym.grouping import share
 from squatlab.gym.plates import STRAP_HELD, Loading, PlateSet, warm_up
 from squatlab.gym.rack import Rack
 from squatlab.gym.roster import Person, Roster
@@ -141,7 +141,12 @@ def plan_session(
     lifting = {person.name: holes[person.name].hooks for person in people if person.lifts}
     if not lifting:
         raise ValueError("nobody on this roster can lift today; plan a lesson without the bar")
-    teams = groups(lifting, racks)
+    teams, above_fewest = share(lifting, racks)
+    if above_fewest:
+        notes.append(
+            f"so many people cannot be compared in every sharing: the racks are moved at most "
+            f"{above_fewest} times more in a pass than they need be"
+        )
     beside: list[tuple[str, ...]] = [()] * racks
     for person in people:
         if not person.lifts:

@@ -8,8 +8,8 @@ from numpy.random import Generator
 
 from squatlab import faults
 from squatlab.lessons.fault_cases import BAR, limits, read, squat, suppose
-from squatlab.lessons.question import Question, choice
 from squatlab.motion import Rep
+from squatlab.questions.question import Check, choice
 from squatlab.review import Finding, Ranking, prioritise
 
 PLAIN = 2.6
@@ -24,7 +24,7 @@ def case(rng: Generator) -> Rep:
     return squat(**{name: float(faults.fault(name).value_at(PLAIN))})
 
 
-def name_the_fault(rng: Generator) -> Question:
+def name_the_fault(rng: Generator) -> Check:
     """Ask which of four readings of a filmed squat is a fault."""
     rep = case(rng)
     found = read(rep)
@@ -37,42 +37,66 @@ def name_the_fault(rng: Generator) -> Question:
         for one in sorted(shown, key=lambda one: one.fault)
     )
     return choice(
-        rng, f"One squat, filmed from the side and the front. {numbers}. Which fault is it?",
-        [one.name for one in shown], fault.name,
-        f"{fault.name.capitalize()}: {limits(fault)}. Look for: {fault.look_for}",
-    )  # fmt: skip
+        rng,
+        f"One squat, filmed from the side and the front. {numbers}. Which fault is it?",
+        {
+            one.name: f"Its number is {one.amount}, and of this fault {_limits_of(one)}: it does "
+            "not reach slight."
+            for one in shown
+        },
+        right=fault.name,
+        why=f"{fault.name.capitalize()}: {limits(fault)}. Look for: {fault.look_for}",
+        hint="Only one of the four numbers is large enough to be a fault. The catalogue has the "
+        "limits.",
+    )
 
 
-def cannot_tell(rng: Generator) -> Question:
+def _limits_of(finding: Finding) -> str:
+    return limits(faults.fault(finding.fault))
+
+
+def cannot_tell(rng: Generator) -> Check:
     """Ask of which fault one phone alone can say nothing."""
     view, load = str(rng.choice(["side", "front"])), bool(rng.integers(2))
     found = read(case(rng), view, load=load)
     untold = [one for one in found if one.present == "cannot tell"]
     told = [one for one in found if one.present != "cannot tell"]
     right = untold[rng.integers(len(untold))]
-    others = [told[index].name for index in rng.permutation(len(told))[:3]]
+    others = [told[index] for index in rng.permutation(len(told))[:3]]
     declared = "declared" if load else "not declared"
     return choice(
         rng,
         f"One phone films from the {view}; the masses of lifter and bar are {declared}. About "
         "which of these faults can nothing be said, neither that it is there nor that it is not?",
-        [right.name, *others], right.name,
-        f"{right.name.capitalize()}: {right.reason}. The other three were measured.",
-    )  # fmt: skip
+        {right.name: ""}
+        | {
+            one.name: f"It shows from the {view}: the reading is {one.amount}, so it is "
+            f"{'there' if one.present == 'yes' else 'not there'}."
+            for one in others
+        },
+        right=right.name,
+        why=f"{right.name.capitalize()}: {right.reason}. The other three were measured.",
+        hint=f"What does not move across a picture from the {view}? And what needs the masses?",
+    )
 
 
-def first_to_fix(rng: Generator) -> Question:
+def first_to_fix(rng: Generator) -> Check:
     """Ask which of four faults is fixed first."""
     names = rng.choice(list(faults.catalogue()), 4, replace=False)
     found = suppose(**{str(name): rng.integers(11, 35) / 10 for name in names})
     ranking = prioritise(found)
     return choice(
-        rng, f"In a set with {BAR.mass_kg:g} kg you find {_listed(found)}. Which one now?",
-        [one.name for one in found], ranking.first.finding.name, _order(ranking),
-    )  # fmt: skip
+        rng,
+        f"In a set with {BAR.mass_kg:g} kg you find {_listed(found)}. Which one now?",
+        {one.name: _its_place(ranking, one) for one in found},
+        right=ranking.first.finding.name,
+        why=_order(ranking),
+        hint="Hips and spine, then knees, then feet and bar path, then head and tempo; but nothing "
+        "slight before what is clear.",
+    )
 
 
-def stop_the_set(rng: Generator) -> Question:
+def stop_the_set(rng: Generator) -> Check:
     """Ask whether a set is stopped, or which fault is fixed after it."""
     loaded = bool(rng.integers(4))
     severe = {"lumbar_rounding": rng.integers(12, 35) / 10}
@@ -82,12 +106,22 @@ def stop_the_set(rng: Generator) -> Question:
     ranking = prioritise(found, loaded=loaded)
     set_of = f"a set with {BAR.mass_kg:g} kg" if loaded else WITHOUT_LOAD
     stop, after = "stop the set and unload, before any coaching", "after the set, fix: "
+    rounding = found[0]
+    gentle = f"the rounding is {rounding.size}" if loaded else "there is no load"
+    unload = "The low back rounds grossly under load: nothing is coached before the bar is off."
     return choice(
-        rng, f"In {set_of} you find {_listed(found)}. Nothing hurts. What do you do?",
-        [stop, *(after + one.name for one in found)],
-        stop if ranking.stop else after + ranking.first.finding.name,
-        f"{_order(ranking)} Pain would stop it in any case.",
-    )  # fmt: skip
+        rng,
+        f"In {set_of} you find {_listed(found)}. Nothing hurts. What do you do?",
+        {
+            stop: f"A set is stopped at once for gross rounding of the low back under load. Here "
+            f"{gentle}."
+        }
+        | {after + one.name: unload if ranking.stop else _its_place(ranking, one) for one in found},
+        right=stop if ranking.stop else after + ranking.first.finding.name,
+        why=f"{_order(ranking)} Pain would stop it in any case.",
+        hint="Two things decide whether a set is stopped: how far the low back rounds, and "
+        "whether there is a load.",
+    )
 
 
 def _listed(found: tuple[Finding, ...]) -> str:
@@ -95,10 +129,15 @@ def _listed(found: tuple[Finding, ...]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def _its_place(ranking: Ranking, finding: Finding) -> str:
+    place = next(one for one in ranking if one.fault == finding.fault)
+    return f"It comes as number {place.rank}: {place.reason}."
+
+
 def _order(ranking: Ranking) -> str:
     return "; ".join(f"{one.rank} {one.finding.name}: {one.reason}" for one in ranking) + "."
 
 
-MAKERS: dict[str, Callable[[Generator], Question]] = {
+MAKERS: dict[str, Callable[[Generator], Check]] = {
     maker.__name__: maker for maker in (name_the_fault, cannot_tell, first_to_fix, stop_the_set)
 }

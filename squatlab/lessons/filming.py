@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from squatlab import faults
-from squatlab.lifter import Lifter
-from squatlab.mechanics.legs import Stance
-from squatlab.mechanics.trunk import Bar
-from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
-from squatlab.population import Population
-from squatlab.review import Findings, ReviewError, measure
+from squatlab.motion import Camera, Injection, Rep, draw_person, film
+from squatlab.review import ErrorModel, Findings, ReviewError, measure
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import as_filmed
 from squatlab.tracks import TracksError
@@ -30,18 +26,23 @@ VIEWS = {"side": Camera.side, "front": Camera.front}
 
 def exactly(rep: Rep) -> Findings:
     """Return what is read from the exact points in space."""
-    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg)
+    errors = ErrorModel.exact()
+    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg, errors=errors)
 
 
 def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> Findings | None:
     """Return what is read from a film, the camera's place declared.
 
-    That it stands askew is not declared, for nobody knows it. None where
-    the film shows no repetition.
+    That it stands off square is not declared, for nobody knows it. Values
+    are taken as they are read, to show what a camera does to them. None
+    where the film shows no repetition.
     """
     tracks = film(rep.points, rep.time, camera, rng)
     try:
-        return measure(tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera)
+        return measure(
+            tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera,
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
     except (ReviewError, TracksError):
         return None
 
@@ -117,13 +118,8 @@ def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
 
 def _drawn(fault: str, rng: np.random.Generator) -> Rep:
     for _ in range(TRIES):
-        lifter = _one_of(Population.ansur2(str(rng.choice(["women", "men"]))).draw(1, rng))
-        load = lifter.mass_kg * rng.uniform(0.4, 1.0)
-        bar = Bar.high(load) if rng.random() < 0.5 else Bar.low(load)
-        stance = Stance(rng.uniform(0.25, 0.42), rng.uniform(9, 16))
-        tempo = Tempo(rng.uniform(1.6, 2.4), rng.uniform(0.1, 0.4), rng.uniform(1.4, 2.2))
         size = [Injection(fault, float(faults.fault(fault).value_at(HALFWAY)))] if fault else []
-        rep = synthesise(lifter, bar, stance, tempo, size, rng)
+        rep = draw_person(rng).squat(size, rng)
         if rep.feasible and (fault or rep.clean):
             read = exactly(rep)
             if read[fault].severity >= 2 if fault else not read.present():
@@ -132,11 +128,6 @@ def _drawn(fault: str, rng: np.random.Generator) -> Rep:
         f"none of {TRIES} lifters drawn can squat with {fault or 'no fault at all'} in this size; "
         "look at its sizes in faults.csv"
     )
-
-
-def _one_of(lifters: Lifter) -> Lifter:
-    numbers = {f.name: getattr(lifters, f.name) for f in fields(lifters)}
-    return replace(lifters, **{n: float(v[0]) for n, v in numbers.items() if np.ndim(v)})
 
 
 class Score(NamedTuple):

@@ -8,19 +8,19 @@ import numpy as np
 from numpy.random import Generator
 
 from squatlab import faults
-from squatlab.lessons.question import Question, choice
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
-from squatlab.motion.schedule import BEST
+from squatlab.motion.effort import BEST
+from squatlab.questions.question import Check, choice, number
 
 AVERAGE = 1.75, 80.0
 """Stature and mass of the lifter in the questions, m and kg."""
 
 
-def what_moves_first(rng: Generator) -> Question:
+def what_moves_first(rng: Generator) -> Check:
     """Ask what two onsets mean: no fault, or knees first and how large."""
     knees_first = faults.fault("knees_first")
     size = float(rng.choice([0, 30, 75, 85, 130, 150, 210]))
@@ -31,18 +31,25 @@ def what_moves_first(rng: Generator) -> Question:
     called = str(knees_first.size(late))
     names = {"": "no fault"} | {one: f"knees first, {one}" for one in faults.SIZES}
     slight, clear, gross = knees_first.thresholds
+    begins = f"Here the knees begin {abs(late)} ms {'before' if late > 0 else 'after'} the hips."
     return choice(
         rng,
         f"The hip has done 5 % of its bending at {hip:.2f} s, the knee at {knee:.2f} s. What does "
         "the catalogue call it?",
-        list(names.values()),
-        names[called],
-        f"The knees begin {abs(late)} ms {'before' if late > 0 else 'after'} the hips; from "
+        {
+            names[""]: f"{begins} From {slight:g} ms on it is a fault.",
+            names["slight"]: f"{begins} Slight is {slight:g} to {clear:g} ms before them.",
+            names["clear"]: f"{begins} Clear is {clear:g} to {gross:g} ms before them.",
+            names["gross"]: f"{begins} Gross begins at {gross:g} ms before them.",
+        },
+        right=names[called],
+        why=f"The knees begin {abs(late)} ms {'before' if late > 0 else 'after'} the hips; from "
         f"{slight:g} ms before it is slight, from {clear:g} clear, from {gross:g} gross.",
+        hint="Which of the two begins first, and by how many milliseconds? Then look it up.",
     )
 
 
-def sticking(rng: Generator) -> Question:
+def sticking(rng: Generator) -> Check:
     """Ask how long the sticking region lasts, from the bar's speeds."""
     share = int(rng.integers(19, 22)) * 5
     bar = Bar.high(share / 100 * BEST * AVERAGE[1])
@@ -51,21 +58,32 @@ def sticking(rng: Generator) -> Question:
     up = ascent_of(rep)
     first, slowest, second = (
         (round(float(rep.time[frame] - rep.events["ascent"]), 2), float(up.speed[frame]))
-        for frame in (up.first_peak, up.slowest, up.fastest)
+        for frame in (up.first_peak, up.slowest, up.second_peak)
     )
     lasts = slowest[0] - first[0]
-    return Question(
+    return number(
         f"The bar leaves the bottom at 0 s. Its speed peaks at {first[0]:.2f} s ({first[1]:.2f} "
         f"m/s), is lowest at {slowest[0]:.2f} s ({slowest[1]:.2f} m/s) and peaks again at "
         f"{second[0]:.2f} s ({second[1]:.2f} m/s). How long is the sticking region?",
         lasts,
-        f"It runs from the first peak to the slowest instant: {slowest[0]:.2f} − {first[0]:.2f} s.",
         unit="s",
         tolerance=0.02,
+        why=f"It runs from the first peak to the slowest moment: {slowest[0]:.2f} − {first[0]:.2f} "
+        "s.",
+        hint="It is where the bar gets slower and slower although the lifter pushes.",
+        slips={
+            second[0] - first[0]: "That runs from peak to peak. After the slowest moment the bar "
+            "is already getting faster.",
+            second[0]
+            - slowest[0]: "That is where the bar gets faster again: the sticking is over.",
+            slowest[0]: "That counts from the bottom. At first the bar gets faster, and nothing "
+            "sticks yet.",
+            first[0]: "That is how long the bar gets faster out of the bottom.",
+        },
     )
 
 
-def where_to_stand(rng: Generator) -> Question:
+def where_to_stand(rng: Generator) -> Check:
     """Ask from where a fault is seen."""
     places = {
         "side": "at the side, square to the lifter",
@@ -73,33 +91,54 @@ def where_to_stand(rng: Generator) -> Question:
         "any": "either, at the side or in front",
         "": "half-way between, at 45°",
     }
+    replies = {
+        "side": "From the side one sees what moves forward and back, up and down. Is that what "
+        "this fault does?",
+        "front": "From the front one sees what moves to a side, and what is higher on one side. Is "
+        "that what this fault does?",
+        "any": "That is so only for what shows in both views, such as how fast the lifter goes "
+        "down.",
+        "": "From half-way every angle is foreshortened and no line is seen in its true length.",
+    }
     wanted = str(rng.choice(["side", "front", "any"], p=[0.4, 0.4, 0.2]))
     fault = rng.choice([f.id for f in faults.catalogue().values() if f.view == wanted])
     entry = faults.fault(str(fault))
     return choice(
-        rng, f'Where do you put the only phone to judge "{entry.name}"?', list(places.values()),
-        places[entry.view], f"Look for: {entry.look_for.rstrip('?.')}.",
-    )  # fmt: skip
+        rng,
+        f'Where do you put the only phone to judge "{entry.name}"?',
+        {words: replies[view] for view, words in places.items()},
+        right=places[entry.view],
+        why=f"Look for: {entry.look_for.rstrip('?.')}.",
+        hint="Imagine the fault. In which direction does something move that should not?",
+    )
 
 
-def frames_needed(rng: Generator) -> Question:
+def frames_needed(rng: Generator) -> Check:
     """Ask how fast to film for timing twice, thrice … as sure."""
     rate, surer = int(rng.choice([30, 60])), float(rng.choice([1.5, 2.0, 2.5, 3.0]))
     wanted = int(rng.integers(8, 20))
     spread = surer * wanted
     needed = rate * float(np.square(surer))
-    return Question(
+    return number(
         f"At {rate} frames per second your timing of who bends first has an SD of {spread:g} ms, "
         f"all from jitter that differs in every frame. You want {wanted} ms with the same filter. "
         "How many frames per second are needed?",
         needed,
-        f"Jitter averages out with the square root of the frames: {spread:g}/{wanted} = {surer:g} "
-        f"times surer takes {surer:g}² times the frames.",
         unit="frames per second",
         tolerance=10.0,
+        why=f"Jitter averages out with the square root of the frames: {spread:g}/{wanted} = "
+        f"{surer:g} times surer takes {surer:g}² times the frames.",
+        hint="Four times the frames halve the SD.",
+        slips={
+            rate * surer: f"With {surer:g} times the frames the SD shrinks only by the square root "
+            "of that.",
+            rate * float(np.sqrt(surer)): "The square root is taken the wrong way round: more "
+            "frames are needed than in proportion.",
+            rate * surer**2 - rate: "That is how many more are needed, not how many in all.",
+        },
     )
 
 
-MAKERS: dict[str, Callable[[Generator], Question]] = {
+MAKERS: dict[str, Callable[[Generator], Check]] = {
     maker.__name__: maker for maker in (what_moves_first, sticking, where_to_stand, frames_needed)
 }

@@ -10,12 +10,13 @@ from squatlab.mechanics import trunk
 from squatlab.mechanics.legs import Leg, Stance, end_masses, leg_from_angles, midway
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
-from squatlab.ranges import within
+from squatlab.ranges import check_shapes, shown, within
 
 THIGH_RANGE = (-60.0, 89.0, "° of thigh elevation (0 is level, negative is deeper)")
 SHANK_RANGE = (-30.0, 70.0, "° of shank lean from the vertical")
 TRUNK_RANGE = (-30.0, 90.0, "° of trunk lean from the vertical")
 LUMBAR_RANGE = (-45.0, 80.0, "° of lumbar flexion")
+TARGET_RANGE = (-0.5, 0.5, "m ahead of mid-foot")
 
 
 def balance(
@@ -37,6 +38,12 @@ def balance(
     form. A posture that cannot be is marked, not raised; ValueError for
     numbers out of range.
     """
+    if target_x_m is not None:
+        target_x_m = within("target_x_m", target_x_m, *TARGET_RANGE)
+    _check_fit(
+        lifter, bar, stance,
+        thigh_deg=thigh_deg, shank_deg=shank_deg, target_x_m=target_x_m, lumbar_deg=lumbar_deg,
+    )  # fmt: skip
     right, left = _legs(lifter, stance, thigh_deg, shank_deg)
     lumbar = np.radians(within("lumbar_deg", lumbar_deg, *LUMBAR_RANGE))
     return balance_on(lifter, bar, stance, right, left, over, target_x_m, lumbar)
@@ -87,10 +94,21 @@ def pose(
     is; not feasible once it leaves the feet. ValueError for numbers out
     of range.
     """
+    _check_fit(
+        lifter, bar, stance,
+        trunk_deg=trunk_deg, thigh_deg=thigh_deg, shank_deg=shank_deg, lumbar_deg=lumbar_deg,
+    )  # fmt: skip
     right, left = _legs(lifter, stance, thigh_deg, shank_deg)
     lean = np.radians(within("trunk_deg", trunk_deg, *TRUNK_RANGE))
     lumbar = np.radians(within("lumbar_deg", lumbar_deg, *LUMBAR_RANGE))
     return Posture(lifter, bar, stance, right, left, np.sin(lean), np.cos(lean), lumbar)
+
+
+def _check_fit(lifter: Lifter, bar: Bar, stance: Stance, **numbers: ArrayLike | None) -> None:
+    """Raise ValueError where nouns and numbers do not broadcast together."""
+    shapes = {"lifter": lifter.shape, "bar": bar.shape, "stance": stance.shape}
+    shapes |= {name: np.shape(number) for name, number in numbers.items() if number is not None}
+    check_shapes("a posture", shapes)
 
 
 def _legs(
@@ -113,10 +131,10 @@ def _what_goes_where(
 ) -> tuple[trunk.Spot, ArrayLike]:
     """Return the spot of the trunk to place, and how far ahead of the hips."""
     hip_x = midway(right.hip, left.hip).x
-    if over == "bar":
+    if isinstance(over, str) and over == "bar":
         return trunk.spot_of_bar(lifter, bar, lumbar), target_x_m - hip_x
-    if over != "system":
-        raise ValueError(f'over is {over!r}; choose "system" or "bar"')
+    if not isinstance(over, str) or over != "system":
+        raise ValueError(f'over is {shown(over)}; choose "system" or "bar"')
     load, spot = trunk.load_on_hips(lifter, bar, lumbar)
     shares = end_masses(lifter)
     total = load + sum(shares.values())

@@ -6,6 +6,8 @@ distance from the joint, plus the ground's push where it is known.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -15,6 +17,7 @@ from squatlab.mechanics.legs import midway
 from squatlab.mechanics.moments import JointMoments
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.vectors import Vector
+from squatlab.ranges import check_shapes, numbers
 
 
 def chain_moments(
@@ -44,7 +47,12 @@ def chain_moments(
     positive. Raises ValueError for shapes that do not fit
     [vandenbogert1996].
     """
-    points = np.asarray(points, dtype=float)
+    points = numbers("points", points)
+    if points.ndim < 2 or points.shape[-2] < 2:
+        raise ValueError(
+            f"points has shape {points.shape}; give (time, point, 2 or 3), two points or more "
+            "for each instant, from the proximal end to the one on the ground"
+        )
     planar = points.shape[-1] == 2
     count = points.shape[-2] - 1
     masses, inertias, com_fractions = (
@@ -70,8 +78,8 @@ def chain_moments(
         held_force = -_running_total(force, from_ground=False)
         held_moment = -_running_total(about_origin, from_ground=False)
     else:
-        push = _in_space(np.asarray(ground_force, dtype=float))[..., None, :]
-        where = _in_space(np.asarray(ground_point, dtype=float))[..., None, :]
+        push = _at_each_instant("ground_force", ground_force, points)
+        where = _at_each_instant("ground_point", ground_point, points)
         held_force = _running_total(force, from_ground=True) - push
         held_moment = _running_total(about_origin, from_ground=True) - np.cross(where, push)
     moments = held_moment - np.cross(start, held_force)
@@ -86,7 +94,7 @@ def _running_total(values: NDArray, from_ground: bool) -> NDArray:
 
 
 def _per_segment(name: str, value: ArrayLike, count: int) -> NDArray[np.float64]:
-    array = np.asarray(value, dtype=float)
+    array = numbers(name, value)
     if array.shape != (count,):
         raise ValueError(
             f"{name} has shape {array.shape}; {count + 1} points make {count} segments, "
@@ -95,12 +103,23 @@ def _per_segment(name: str, value: ArrayLike, count: int) -> NDArray[np.float64]
     return array
 
 
+def _at_each_instant(name: str, value: ArrayLike | None, points: NDArray) -> NDArray[np.float64]:
+    """Return a vector for each instant, (…, 1, 3), to set beside the points."""
+    if value is None:
+        raise ValueError(f"{name} is missing; the ground's force needs the point where it acts")
+    vectors = _in_space(numbers(name, value))
+    check_shapes("the ground", {"points": points.shape[:-2], name: vectors.shape[:-1]})
+    return vectors[..., None, :]
+
+
 def _in_space(array: NDArray) -> NDArray[np.float64]:
     """Return planar vectors with z = 0, spatial ones as they are."""
-    if array.shape[-1] == 2:
+    if array.shape[-1:] == (2,):
         return np.concatenate([array, np.zeros_like(array[..., :1])], axis=-1)
-    if array.shape[-1] != 3:
-        raise ValueError(f"the last axis has length {array.shape[-1]}; it must be x, y or x, y, z")
+    if array.shape[-1:] != (3,):
+        raise ValueError(
+            f"the last axis of shape {array.shape} is wrong; it must be x, y or x, y, z"
+        )
     return array
 
 
@@ -108,7 +127,9 @@ def _accelerations(
     points: NDArray, time: ArrayLike | None, accelerations: ArrayLike | None
 ) -> NDArray[np.float64]:
     if accelerations is not None:
-        return _in_space(np.asarray(accelerations, dtype=float))
+        given = _in_space(numbers("accelerations", accelerations))
+        check_shapes("the chain", {"points": points.shape, "accelerations": given.shape})
+        return given
     if time is None:
         return np.zeros_like(points)
     return second_derivative(points, time)
@@ -118,15 +139,21 @@ def second_derivative(values: ArrayLike, time: ArrayLike) -> NDArray[np.float64]
     """Return the second derivative along the first axis, by differences.
 
     ``time`` (time,) in s need not be even. Raises ValueError for fewer
-    than five instants or a time that does not increase.
+    than five instants, a time that does not increase and values that
+    have not one row for each instant.
     """
-    time = np.asarray(time, dtype=float)
-    if time.ndim != 1 or time.size < 5 or np.any(np.diff(time) <= 0):
+    time, values = numbers("time", time), np.asarray(values, dtype=float)
+    if time.ndim != 1 or time.size < 5 or not np.all(np.diff(time) > 0):
         raise ValueError(
             "time must be one increasing row of at least 5 instants, s, "
             f"to tell accelerations; given shape {time.shape}"
         )
-    velocity = np.gradient(np.asarray(values, dtype=float), time, axis=0, edge_order=2)
+    if values.shape[:1] != time.shape:
+        raise ValueError(
+            f"time has {time.size} instants and the values' shape is {values.shape}; "
+            "their first axis must be time, one row for each instant"
+        )
+    velocity = np.gradient(values, time, axis=0, edge_order=2)
     return np.gradient(velocity, time, axis=0, edge_order=2)
 
 
@@ -136,12 +163,32 @@ def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
     The posture's arrays have time first; ``time`` (time,) in s. As
     ``joint_moments``, with each body's inertia added to its weight: at
     a crawl both agree. Differences between left and right legs are
-    averaged. Raises ValueError for an unusable time.
+    averaged. Raises ValueError for an unusable time and for a posture
+    whose first axis is not that time.
     """
-    bodies, spin = _bodies(posture), _spin_rates(posture, time)
+    time = numbers("time", time)
+    if posture.shape[:1] != time.shape:
+        raise ValueError(
+            f"the posture's shape is {posture.shape} and that of time {time.shape}; give one "
+            "posture for each instant, time first"
+        )
+
+    def acceleration(component: ArrayLike) -> ArrayLike:
+        # What has no axis of time, or one of length 1, is the same at every instant.
+        constant = np.ndim(component) < len(posture.shape) or np.shape(component)[0] == 1
+        return 0.0 if constant else second_derivative(component, time)
+
+    second_derivative(time, time)  # refuses an unusable time, even where nothing moves
+    bodies, spin = _bodies(posture), _spin_rates(posture, acceleration)
+
+    def inertia_and_weight(mass: ArrayLike, centre: Vector, joint: Vector) -> ArrayLike:
+        """Return the moment about a joint that carries a body along, N·m."""
+        arm = centre - joint
+        forward, up = acceleration(centre.x), acceleration(centre.y)
+        return mass * (arm.x * (up + tables.G) - arm.y * forward)
 
     def hold(joint: Vector, *above: str) -> ArrayLike:
-        return sum(_inertia_and_weight(*bodies[name], joint, time) + spin[name] for name in above)
+        return sum(inertia_and_weight(*bodies[name], joint) + spin[name] for name in above)
 
     return JointMoments(
         hip=0.5 * hold(posture.hip, "bar", "hat"),
@@ -168,15 +215,9 @@ def _bodies(posture: Posture) -> dict[str, tuple[ArrayLike, Vector]]:
     }
 
 
-def _inertia_and_weight(
-    mass: ArrayLike, centre: Vector, joint: Vector, time: ArrayLike
-) -> ArrayLike:
-    arm = centre - joint
-    forward, up = (second_derivative(c, time) for c in (centre.x, centre.y))
-    return mass * (arm.x * (up + tables.G) - arm.y * forward)
-
-
-def _spin_rates(posture: Posture, time: ArrayLike) -> dict[str, ArrayLike]:
+def _spin_rates(
+    posture: Posture, acceleration: Callable[[ArrayLike], ArrayLike]
+) -> dict[str, ArrayLike]:
     """Return each body's rate of change of angular momentum about z, N·m.
 
     The whole HAT's inertia is used for L5/S1 too: the pelvis, left out
@@ -194,8 +235,7 @@ def _spin_rates(posture: Posture, time: ArrayLike) -> dict[str, ArrayLike]:
         # m (ρ L)² (e × ë) with e = line / L: the length cancels.
         inertia = lifter.mass(body) * lifter.gyration(body) ** 2
         turning = sum(
-            line.x * second_derivative(line.y, time) - line.y * second_derivative(line.x, time)
-            for line in both
+            line.x * acceleration(line.y) - line.y * acceleration(line.x) for line in both
         )
         rates[body] = inertia * turning
     rates["upper"] = rates["hat"]

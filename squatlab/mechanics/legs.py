@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL, Support
 from squatlab.mechanics.vectors import Vector, angle_between
-from squatlab.ranges import within
+from squatlab.ranges import check_shapes, within
 
 UP = Vector(0.0, 1.0, 0.0)
 SIGN = {"r": 1.0, "l": -1.0}
 
 
 @dataclass(frozen=True, eq=False)
-class Stance:
+class Stance(Frozen):
     """Say how the feet stand and where the knees point.
 
     ``heel_width_m`` is the distance between the centres of the heels,
@@ -43,6 +45,12 @@ class Stance:
             ("wedge_m", 0.0, 0.10, "m of wedge under the heels"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+        check_shapes("a stance", {f.name: np.shape(getattr(self, f.name)) for f in fields(self)})
+
+    @cached_property
+    def shape(self) -> tuple[int, ...]:
+        """Return the shape of all fields together: () is one stance."""
+        return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
     @property
     def support(self) -> Support:

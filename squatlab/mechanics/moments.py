@@ -26,12 +26,11 @@ class JointMoments(NamedTuple):
     l5s1: ArrayLike
 
     def __repr__(self) -> str:
+        shape = np.broadcast_shapes(*(np.shape(moment) for moment in self))
+        if shape:
+            return f"JointMoments of {np.prod(shape):.0f} postures"
         parts = (f"{name} {value:.1f}" for name, value in self._asdict().items())
-        return (
-            f"JointMoments({', '.join(parts)} N·m)"
-            if np.ndim(self.hip) == 0
-            else (f"JointMoments of {np.size(self.hip)} postures")
-        )
+        return f"JointMoments({', '.join(parts)} N·m)"
 
 
 def joint_moments(posture: Posture) -> JointMoments:

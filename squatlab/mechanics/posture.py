@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
+from squatlab.frozen import Frozen, freeze
 from squatlab.lifter import Lifter
 from squatlab.mechanics import trunk
 from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
@@ -59,7 +60,7 @@ class MomentArms(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class Posture:
+class Posture(Frozen):
     """Hold one posture or any array of them; make one by balance or pose.
 
     Keeps the least: both legs, the trunk's lean (as sine and cosine),
@@ -76,6 +77,28 @@ class Posture:
     cosine: ArrayLike
     lumbar: ArrayLike = 0.0
     target_x_m: ArrayLike = 0.0
+
+    def __post_init__(self) -> None:
+        for number in (self.sine, self.cosine, self.lumbar, self.target_x_m):
+            freeze(number)
+        for leg in (self.right, self.left):
+            for point in (leg.heel, leg.toe, leg.ball, leg.ankle, leg.knee, leg.hip):
+                # Plainly, not by freeze: a single posture takes a few dozen microseconds.
+                for axis in (point.x, point.y, point.z):
+                    if isinstance(axis, np.ndarray):
+                        axis.flags.writeable = False
+
+    @cached_property
+    def shape(self) -> tuple[int, ...]:
+        """Return the shape of the batch: () is one posture."""
+        legs = (part for leg in (self.right, self.left) for part in (leg.ankle, leg.knee, leg.hip))
+        return np.broadcast_shapes(
+            self.lifter.shape,
+            self.bar.shape,
+            self.stance.shape,
+            *(np.shape(array) for array in (self.sine, self.lumbar, self.target_x_m)),
+            *(np.shape(axis) for joint in legs for axis in (joint.x, joint.y, joint.z)),
+        )
 
     @property
     def hip(self) -> Vector:
@@ -104,17 +127,17 @@ class Posture:
     @cached_property
     def hat(self) -> Vector:
         """Return the centre of mass of head, arms and trunk, m."""
-        return self.at(trunk.spot_of_hat(self.lifter, self.lumbar))
+        return freeze(self.at(trunk.spot_of_hat(self.lifter, self.lumbar)))
 
     @cached_property
     def bar_centre(self) -> Vector:
         """Return the centre of the bar, m."""
-        return self.at(trunk.spot_of_bar(self.lifter, self.bar, self.lumbar))
+        return freeze(self.at(trunk.spot_of_bar(self.lifter, self.bar, self.lumbar)))
 
     @cached_property
     def l5s1(self) -> Vector:
         """Return the joint between low back and pelvis, m."""
-        return self.at(trunk.spot_of_l5(self.lifter, self.lumbar))
+        return freeze(self.at(trunk.spot_of_l5(self.lifter, self.lumbar)))
 
     @cached_property
     def system_centre(self) -> Vector:
@@ -124,12 +147,12 @@ class Posture:
         for joint, share in end_masses(self.lifter).items():
             place = midway(getattr(self.right, joint), getattr(self.left, joint))
             weighted, total = weighted + place * share, total + share
-        return weighted * (1.0 / total)
+        return freeze(weighted * (1.0 / total))
 
     @cached_property
     def com(self) -> NDArray[np.float64]:
         """Return the system's centre of mass, (…, 3) m."""
-        return self.system_centre.stack()
+        return freeze(self.system_centre.stack())
 
     @property
     def com_shift(self) -> ArrayLike:
@@ -139,13 +162,13 @@ class Posture:
     @cached_property
     def trunk_deg(self) -> ArrayLike:
         """Return the trunk's lean from the vertical, °, above L5/S1."""
-        return np.degrees(np.arctan2(self.sine, self.cosine))
+        return freeze(np.degrees(np.arctan2(self.sine, self.cosine)))
 
     @cached_property
     def thigh_deg(self) -> ArrayLike:
         """Return the right thigh's elevation, °; below 0 is past level."""
         rise = (self.right.hip.y - self.right.knee.y) / self.lifter.thigh_m
-        return np.degrees(np.arcsin(np.clip(rise, -1, 1)))
+        return freeze(np.degrees(np.arcsin(np.clip(rise, -1, 1))))
 
     @cached_property
     def shank_deg(self) -> ArrayLike:
@@ -155,7 +178,7 @@ class Posture:
         """
         line = self.right.knee - self.right.ankle
         lean = np.arccos(np.clip(line.y / self.lifter.shank_m, -1, 1))
-        return np.degrees(np.copysign(lean, line.x))
+        return freeze(np.degrees(np.copysign(lean, line.x)))
 
     @cached_property
     def hip_flexion_deg(self) -> ArrayLike:
@@ -169,7 +192,7 @@ class Posture:
         thigh = self.right.hip - self.right.knee
         angle = np.degrees(angle_between(pelvis, thigh))
         beyond = pelvis.cross(thigh).z < 0
-        return np.where(beyond, np.where(angle > 90.0, 360.0 - angle, -angle), angle)[()]
+        return freeze(np.where(beyond, np.where(angle > 90.0, 360.0 - angle, -angle), angle)[()])
 
     @cached_property
     def feasible(self) -> ArrayLike:
@@ -177,7 +200,7 @@ class Posture:
         ok = True
         for problem in problems(self):
             ok = ok & ~np.asarray(problem.present)
-        return bool(ok) if np.ndim(ok) == 0 else ok
+        return bool(ok) if np.ndim(ok) == 0 else freeze(ok)
 
     @cached_property
     def reason(self) -> str | NDArray[np.str_]:
@@ -185,7 +208,7 @@ class Posture:
 
         One string for one posture, an array of strings for many.
         """
-        return first_reason(problems(self))
+        return freeze(first_reason(problems(self)))
 
     @cached_property
     def points(self) -> dict[str, NDArray[np.float64]]:
@@ -197,10 +220,7 @@ class Posture:
         vectors = {"pelvis": self.hip} | {name: self.at(spot) for name, spot in spots.items()}
         for side, leg in (("r", self.right), ("l", self.left)):
             vectors |= {f"{name}_{side}": getattr(leg, name) for name in Leg.__slots__}
-        stacked = {name: vector.stack() for name, vector in vectors.items()}
-        for array in stacked.values():
-            array.flags.writeable = False
-        return stacked
+        return freeze({name: vector.stack() for name, vector in vectors.items()})
 
     def moment_arms(self) -> MomentArms:
         """Return level distances from each joint to bar and system, m."""
@@ -209,8 +229,9 @@ class Posture:
         return MomentArms(*(line - joint for line in lines for joint in joints))
 
     def __repr__(self) -> str:
-        if np.ndim(self.sine):
-            return f"{np.size(self.sine)} postures, {np.count_nonzero(self.feasible)} feasible"
+        if self.shape:
+            feasible = np.broadcast_to(self.feasible, self.shape)
+            return f"{feasible.size} postures, {np.count_nonzero(feasible)} feasible"
         if self.feasible:
             return (
                 f"Posture: trunk {self.trunk_deg:.1f}°, thigh {self.thigh_deg:.1f}°, "

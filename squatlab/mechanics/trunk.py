@@ -7,20 +7,22 @@ balance needs one equation. Rounding the low back only changes the shape.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from squatlab import tables
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.vectors import Vector
-from squatlab.ranges import within
+from squatlab.ranges import check_shapes, within
 
 
 @dataclass(frozen=True, eq=False)
-class Bar:
+class Bar(Frozen):
     """Say how heavy the loaded bar is and where on the back it lies.
 
     ``mass_kg`` includes bar, plates and collars. ``drop_m`` is measured
@@ -41,6 +43,12 @@ class Bar:
             ("behind_m", -0.10, 0.20, "m behind the trunk's line"),
         ):
             object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
+        check_shapes("a bar", {f.name: np.shape(getattr(self, f.name)) for f in fields(self)})
+
+    @cached_property
+    def shape(self) -> tuple[int, ...]:
+        """Return the shape of all fields together: () is one bar."""
+        return np.broadcast_shapes(*(np.shape(getattr(self, f.name)) for f in fields(self)))
 
     @classmethod
     def high(cls, mass_kg: ArrayLike) -> Bar:

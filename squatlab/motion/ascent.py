@@ -20,9 +20,10 @@ class Ascent(NamedTuple):
     """Hold the way up of one repetition.
 
     ``speed`` (frame,) is the bar's over the whole set, m/s, up positive;
-    ``mean`` that of the way up. The rest are frames: the fastest, and
+    ``mean`` that of the way up. The rest are frames: the fastest,
     ``first_peak`` and ``slowest`` where the sticking region begins and
-    ends, None if it never slows [vandentillaar2020].
+    ends, and ``second_peak`` after it; these three are None if the bar
+    never slows [vandentillaar2020].
     """
 
     speed: NDArray[np.float64]
@@ -30,6 +31,7 @@ class Ascent(NamedTuple):
     fastest: int
     first_peak: int | None = None
     slowest: int | None = None
+    second_peak: int | None = None
 
     @property
     def sticks(self) -> bool:
@@ -57,4 +59,5 @@ def ascent_of(rep: Rep, repetition: int = 1) -> Ascent:
     if len(peaks) < 2:
         return Ascent(speed, mean, fastest)
     slowest = peaks[0] + np.argmin(speed[peaks[0] : peaks[-1]])
-    return Ascent(speed, mean, fastest, int(peaks[0]), int(slowest))
+    second_peak = slowest + np.argmax(speed[slowest:last])
+    return Ascent(speed, mean, fastest, int(peaks[0]), int(slowest), int(second_peak))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from numbers import Real
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.support import BALL, turn_that_lifts
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion.plan import Plan
-from squatlab.ranges import within
+from squatlab.ranges import number_within
 
 TURNED_OUT_DEG = 20.0
 """The most turnout that is no fault, ° [common-practice]."""
@@ -58,7 +59,19 @@ def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
             "mass; give it some, 20 kg for an empty one"
         )
     # The same shift would come from the bar alone going forward by the size.
-    return {"drift_m": size / 100 * bar / (bar + body)}
+    return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
+
+
+def _knee_valgus(case: Case, size: float) -> dict[str, ArrayLike]:
+    # The shank leans by shank_deg toward where the knee points. Turned by v from the foot's
+    # line, its knee is L sin(shank) sin(v) off the foot's plane, an angle of asin(that / L).
+    sine = np.sin(np.radians(size)) / np.sin(np.radians(case.plan.shank_deg))
+    if np.any(np.abs(sine) > np.sin(np.radians(45.0))):
+        raise ValueError(
+            f"knee_valgus of {size:g}° needs shins that lean further than "
+            f"{np.max(case.plan.shank_deg):.0f}°; give a smaller size or more shank_deg"
+        )
+    return {"valgus_deg": np.degrees(np.arcsin(sine))}
 
 
 def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
@@ -68,21 +81,21 @@ def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
 
 def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
     # Whoever drops lets go of everything at once, and bounces.
-    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0}
+    return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0, "braking": 0.0}
 
 
 INJECTORS = {
+    "lumbar_rounding": Injector(0.0, 70.0, _set("lumbar_deg")),
     "knees_first": Injector(0.0, 400.0, _set("onset_s", 0.001)),
     "hips_rise_first": Injector(0.0, 20.0, _set("rise_deg")),
-    "lumbar_rounding": Injector(0.0, 70.0, _set("lumbar_deg")),
     "lumbar_overarching": Injector(0.0, 35.0, _set("arch_deg")),
-    "short_depth": Injector(-25.0, 45.0, _set("thigh_deg")),
-    "knee_valgus": Injector(-10.0, 30.0, _set("valgus_deg")),
+    "knee_valgus": Injector(-8.0, 20.0, _knee_valgus),
     "knees_far_forward": Injector(-10.0, 20.0, _set("knee_ahead_m", 0.01)),
+    "short_depth": Injector(-25.0, 45.0, _set("thigh_deg")),
+    "turnout_out_of_range": Injector(0.0, 30.0, _turnout),
     "heel_lift": Injector(0.0, 7.0, _heel_lift),
     "bar_forward": Injector(0.0, 15.0, _bar_forward),
     "lateral_shift": Injector(-12.0, 12.0, _set("shift_m", 0.01)),
-    "turnout_out_of_range": Injector(0.0, 30.0, _turnout),
     "uneven_bar": Injector(-15.0, 15.0, _set("tilt_deg")),
     "head_up": Injector(0.0, 60.0, _set("head_up_deg")),
     "fast_descent": Injector(0.5, 3.0, _fast_descent),
@@ -110,11 +123,13 @@ class Injection:
     def __post_init__(self) -> None:
         entry = faults.fault(self.fault)
         injector = INJECTORS[entry.id]
-        size = within(f"the size of {entry.id}", self.size, *injector[:2], entry.unit)
+        size = number_within(
+            f"the size of {entry.id}", self.size, injector.least, injector.most, entry.unit
+        )
         object.__setattr__(self, "size", size)
         if self.onset is None:
             return
-        if int(self.onset) != self.onset or self.onset < 1:
+        if not isinstance(self.onset, Real) or self.onset < 1 or self.onset % 1:
             raise ValueError(
                 f"onset is {self.onset}; give the repetition from which on the fault is there, "
                 "counted from 1, or leave it out"

@@ -16,9 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab import signals
 from squatlab.mechanics import trunk
 from squatlab.mechanics.posture import Posture
-from squatlab.motion.path import ABOVE_LEVEL_DEG, Path
+from squatlab.motion.path import Path
 from squatlab.motion.plan import LONGEST_LEAD, Plan
-from squatlab.motion.schedule import ascent, descent, sticking
+from squatlab.motion.schedule import Shares, ascent, descent, sticking
 
 LEADS = np.linspace(-LONGEST_LEAD, LONGEST_LEAD, 17)[:, np.newaxis]
 """The leads that are tried, in shares of the time of the way."""
@@ -76,7 +76,7 @@ def hips_before_shoulders(path: Path, ascent_lead_s: ArrayLike) -> ArrayLike:
     lead (lead, 1 or repetition) in s.
     """
     plan = replace(path.plan, ascent_lead_s=ascent_lead_s)
-    where = sticking(path.lifter, path.bar, path.risen_to(ABOVE_LEVEL_DEG))
+    where = sticking(plan, path.risen_to(plan.slowest_deg))
     down = path.posture(descent(TAU * plan.descent_s, plan))
     up = ascent(TAU * plan.ascent_s, plan, where)
     up = path.posture(up._replace(knee=1 - up.knee, leg=1 - up.leg))
@@ -99,20 +99,22 @@ def _where(height: NDArray, level: ArrayLike, values: NDArray) -> NDArray[np.flo
     return first + (level - low) / (high - low) * (then - first)
 
 
-def timed(path: Path) -> tuple[Plan, tuple[str, ...]]:
-    """Return the path's plan with the leads and descent that grant its wishes.
+def timed(path: Path) -> tuple[Plan, dict[str, str]]:
+    """Return the path's plan with the leads and times that grant its wishes.
 
-    Also returns, in words, which of them this lifter cannot grant; the
-    nearest is done then.
+    Also returns, by fault and in words, which of them this lifter cannot
+    grant; the nearest is done then.
     """
-    plan, unmet = path.plan, ()
+    plan, unmet = path.plan, {}
     if not np.all(np.isnan(plan.drop_s)):
         plan = _dropping(path)
-    for wish, lead, lasts, result, unit, words in (
-        (plan.onset_s, "hip_lead_s", plan.descent_s, knees_before_hips, 1000,
-         "knees_first: the knees can begin at most {:.0f} ms before the hips in this descent"),
-        (plan.rise_deg, "ascent_lead_s", plan.ascent_s, hips_before_shoulders, 1,
-         "hips_rise_first: the trunk can lean at most {:.1f}° further in this ascent"),
+    if not np.all(np.isnan(plan.ascent_m_s)):
+        plan = replace(plan, ascent_s=_coming_up(path))
+    for fault, wish, lead, lasts, result, unit, words in (
+        ("knees_first", plan.onset_s, "hip_lead_s", plan.descent_s, knees_before_hips, 1000,
+         "the knees can begin at most {:.0f} ms before the hips in this descent"),
+        ("hips_rise_first", plan.rise_deg, "ascent_lead_s", plan.ascent_s, hips_before_shoulders,
+         1, "the trunk can lean at most {:.1f}° further in this ascent"),
     ):  # fmt: skip
         if np.all(np.isnan(wish)):
             continue
@@ -120,7 +122,7 @@ def timed(path: Path) -> tuple[Plan, tuple[str, ...]]:
         table = result(replace(path, plan=plan), leads)
         found, most = _read_backward(leads, table, wish, getattr(plan, lead))
         if np.any(wish > most):
-            unmet += (words.format(unit * np.min(most)),)
+            unmet[fault] = f"{fault}: {words.format(unit * np.min(most))}"
         plan = replace(plan, **{lead: found})
     return plan, unmet
 
@@ -142,6 +144,17 @@ def _read_backward(
             found[k] = np.interp(wish[k], rising, leads[known, k][::-1])
             most[k] = rising[-1]
     return found, most
+
+
+def _coming_up(path: Path) -> NDArray[np.float64]:
+    """Return how long each ascent lasts, s: the bar's rise by its mean speed.
+
+    As long as the plan says where no speed is wished or no posture can be.
+    """
+    ends = Shares(np.array([[0.0], [1.0]]), np.array([[0.0], [1.0]]))
+    height = path.posture(ends).bar_centre.y
+    lasts = (height[0] - height[1]) / path.plan.ascent_m_s
+    return np.where(lasts > 0.0, lasts, path.plan.ascent_s)
 
 
 def _dropping(path: Path) -> Plan:

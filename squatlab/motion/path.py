@@ -29,9 +29,6 @@ from squatlab.motion.schedule import Shares, ramp
 STANDING_KNEE = np.radians(4.0)
 """Knees unlocked but straight, rad [teaching-value]."""
 
-ABOVE_LEVEL_DEG = 12.0
-"""Elevation of the thigh where the ascent is slowest, ° [common-practice]."""
-
 EARLY, HEELS, DEEP, ROUNDING = (0.0, 0.3), (0.3, 0.66), (0.4, 0.86), (0.55, 1.0)
 """Between which shares of the knee's way the weight goes forward, bar and
 head tip; the heels rise; the knees fall in and the hips slide; the low
@@ -104,6 +101,7 @@ class Path:
             shift=plan.shift_m * deep if np.any(plan.shift_m) else 0.0,
             lumbar=lumbar,
             drift=plan.drift_m * early,
+            straightness=plan.straightness * early,
             onto_ball=early * ~Support(plan.heel_rise_deg).heels_bear,
         )  # fmt: skip
 
@@ -167,8 +165,13 @@ def _balanced(
     shift: ArrayLike = 0.0,
     lumbar: ArrayLike = 0.0,
     drift: ArrayLike = 0.0,
+    straightness: ArrayLike = 0.0,
     onto_ball: ArrayLike = 0.0,
 ) -> Posture:
+    """Return the balanced posture whose hips are where the bend takes them.
+
+    All angles in rad, lengths in m, any shapes that broadcast.
+    """
     _, _, ball, ankle = foot(lifter, stance, "r")
     half = 0.5 * lifter.hip_width_m
     with np.errstate(invalid="ignore"):
@@ -188,4 +191,10 @@ def _balanced(
         ball = Vector(np.maximum(right.ball.x, left.ball.x), 0.0, 0.0)
     # The heels rise later than this: the weight must be on the ball before they do.
     target = np.maximum(drift, onto_ball * ball.x)
+    if np.any(straightness):
+        # Over mid-foot may be bar and body together or the bar alone. Between both the bar
+        # wanders less than by the first rule, and the weight goes back a little.
+        bar_over = balance_on(lifter, bar, stance, right, left, "bar", 0.0, lumbar)
+        back = np.minimum(np.nan_to_num(bar_over.system_centre.x), 0.0)
+        target = np.where(target > 0.0, target, straightness * back)
     return balance_on(lifter, bar, stance, right, left, "system", target, lumbar)

@@ -3,26 +3,46 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.ranges import within
+from squatlab.ranges import number_within, whole_within
+
+
+class Variation(NamedTuple):
+    """Hold how far lifters differ, and one repetition from the next: SDs."""
+
+    between: float
+    from_one_to_next: float
+
+    def draw(self, repetitions: int, rng: np.random.Generator) -> NDArray[np.float64]:
+        """Return how far off each repetition is, (repetitions,)."""
+        off = self.between * rng.standard_normal()
+        off = off + self.from_one_to_next * rng.standard_normal(repetitions)
+        # No more, or a clean lifter would now and then have a fault.
+        most = 3 * max(self)
+        return np.clip(off, -most, most)
+
 
 VARIATION = {
-    "thigh_deg": (1.2, 0.8),
-    "shank_deg": (1.0, 0.6),
-    "lumbar_deg": (2.0, 1.0),
-    "valgus_deg": (0.8, 0.5),
-    "shift_m": (0.003, 0.002),
-    "tilt_deg": (0.3, 0.2),
-    "hip_lead_s": (0.012, 0.008),
-    "ascent_lead_s": (0.012, 0.008),
-    "descent_s": (0.08, 0.05),
-    "ascent_s": (0.08, 0.05),
+    "thigh_deg": Variation(1.2, 0.8),
+    "shank_deg": Variation(1.0, 0.6),
+    "lumbar_deg": Variation(2.0, 1.0),
+    "valgus_deg": Variation(0.8, 0.5),
+    "shift_m": Variation(0.003, 0.002),
+    "tilt_deg": Variation(0.3, 0.2),
+    "hip_lead_s": Variation(0.02, 0.015),
+    "ascent_lead_s": Variation(0.02, 0.01),
+    "onset_s": Variation(0.0, 0.015),
+    "rise_deg": Variation(0.0, 0.8),
+    "descent_s": Variation(0.08, 0.05),
+    "ascent_s": Variation(0.08, 0.05),
+    "ascent_m_s": Variation(0.02, 0.01),
 }
-"""How lifters differ from each other, and one repetition from the next:
-standard deviations in the plan's units [teaching-value]."""
+"""How lifters of one plan differ, in the plan's units [teaching-value]. What
+people differ in more than this, `draw_person` draws."""
 
 ASYMMETRY_SD_DEG = 1.5
 """How far one foot is turned out more than the other [teaching-value]."""
@@ -35,35 +55,61 @@ LONGEST_LEAD = 0.4
 """Hips or knees may go ahead of each other by this share of a descent or
 ascent [teaching-value]."""
 
+BRAKING = 0.35
+"""How far the descent is brought forward, so that it is fastest early and
+then brakes [teaching-value]: the middle of filmed descents is fastest at .37
+to .45 of their time, that of a smoothest movement at half of it."""
+
+SLOWEST_ABOVE_LEVEL_DEG = 35.0
+"""Elevation of the thigh where a heavy ascent is slowed most, °. The speed that
+it would have without is still rising there, so that the bar is slowest a few
+degrees lower, at the measured 32.5 [hales2009]."""
+
+SLOWS_FROM = 0.8
+"""The share of the best load from which the ascent has a sticking region
+[teaching-value]: rarely reported below near-maximal loads, and at six
+repetitions to failure in 10 of 15 lifters [vandentillaar2014]."""
+
 
 @dataclass(frozen=True)
 class Tempo:
     """Say how long each part takes, in s, and how often it is done.
 
+    ``ascent_s`` left out is as long as the load makes it: ``intent`` 1
+    comes up as fast as the load allows, 0 no faster than the best load.
     ``standing_s`` is the time stood still before, between and after
     ``repetitions``; ``hip_lead_s`` how long before the knees the hips set
-    out, negative for after. Raises ValueError outside the ranges.
+    out, negative for after. ``braking`` 0 makes the descent the mirror of
+    a light ascent, more makes it fastest earlier. Raises ValueError
+    outside the ranges.
     """
 
     descent_s: float = 1.8
     pause_s: float = 0.2
-    ascent_s: float = 1.5
+    ascent_s: float | None = None
     repetitions: int = 1
     standing_s: float = 0.8
     hip_lead_s: float = 0.10
+    intent: float = 0.25
+    braking: float = BRAKING
 
     def __post_init__(self) -> None:
-        for name, low, high, unit in (
+        ranges = (
             ("descent_s", 0.4, 6.0, "s from the first bend to the bottom"),
             ("pause_s", 0.0, 5.0, "s at the bottom"),
             ("ascent_s", 0.4, 8.0, "s from the bottom to standing"),
             ("standing_s", 0.3, 10.0, "s of standing still, enough to see how the lifter stands"),
             ("hip_lead_s", -0.5, 0.5, "s by which the hips set out before the knees"),
-        ):
-            object.__setattr__(self, name, within(name, getattr(self, name), low, high, unit))
-        count = self.repetitions
-        if int(count) != count or not 1 <= count <= 50:
-            raise ValueError(f"repetitions is {count}; give a whole number between 1 and 50")
+            ("intent", 0.0, 1.0, "(1 is as fast as the load allows)"),
+            ("braking", 0.0, 0.8, "(0 is the mirror of a light ascent)"),
+        )
+        for name, low, high, unit in ranges:
+            if name == "ascent_s" and self.ascent_s is None:
+                continue
+            number = number_within(name, getattr(self, name), low, high, unit)
+            object.__setattr__(self, name, number)
+        count = whole_within("repetitions", self.repetitions, 1, 50, "repetitions")
+        object.__setattr__(self, "repetitions", count)
         if abs(self.hip_lead_s) > LONGEST_LEAD * self.descent_s:
             raise ValueError(
                 f"hip_lead_s is {self.hip_lead_s:g} in a descent of {self.descent_s:g} s; it must "
@@ -82,8 +128,12 @@ class Plan:
 
     Angles in degrees, lengths in m, times in s, at the bottom or where
     they are largest. ``head_up_deg``, ``knee_ahead_m``, ``onset_s``,
-    ``rise_deg`` and ``drop_s`` are wishes about the result, nan for none,
-    from which neck, shank, leads and descent are found.
+    ``rise_deg``, ``drop_s`` and ``ascent_m_s`` are wishes about the
+    result, nan for none, from which neck, shank, leads, descent and
+    ascent are found. ``load`` is the share of the best load, the ascent
+    slows from ``slows_from`` on, with the thigh ``slowest_deg`` above
+    level. ``straightness`` is how far the lifter keeps the bar over
+    mid-foot, 1, rather than bar and body together, 0.
     """
 
     turnout_deg: float
@@ -103,6 +153,12 @@ class Plan:
     heel_rise_deg: ArrayLike = 0.0
     drift_m: ArrayLike = 0.0
     ascent_lead_s: ArrayLike = SHOULDERS_LEAD_S
+    braking: ArrayLike = 0.0
+    straightness: ArrayLike = 0.0
+    load: float = 0.0
+    slows_from: float = SLOWS_FROM
+    slowest_deg: float = SLOWEST_ABOVE_LEVEL_DEG
+    ascent_m_s: ArrayLike = np.nan
     head_up_deg: ArrayLike = np.nan
     knee_ahead_m: ArrayLike = np.nan
     onset_s: ArrayLike = np.nan
@@ -111,12 +167,10 @@ class Plan:
 
     def varied(self, repetitions: int, rng: np.random.Generator) -> Plan:
         """Return the plan of a person, who does nothing twice alike."""
-        drawn = {}
-        for name, (between, from_one_to_next) in VARIATION.items():
-            off = between * rng.standard_normal()
-            off = off + from_one_to_next * rng.standard_normal(repetitions)
-            # No more, or a clean lifter would now and then have a fault.
-            drawn[name] = getattr(self, name) + np.clip(off, -3 * between, 3 * between)
+        drawn = {
+            name: getattr(self, name) + variation.draw(repetitions, rng)
+            for name, variation in VARIATION.items()
+        }
         turned = self.asymmetry_deg + ASYMMETRY_SD_DEG * rng.standard_normal()
         return replace(self, asymmetry_deg=turned, **drawn)
 

@@ -10,27 +10,39 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import signals
+from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import JointMoments, joint_moments
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
+from squatlab.motion.effort import load_share, mean_speed
 from squatlab.motion.filmed import filmed_points
 from squatlab.motion.injection import Injection, knees_ahead
 from squatlab.motion.onsets import side_view, timed
-from squatlab.motion.path import ABOVE_LEVEL_DEG, EARLY, Path, path_of
-from squatlab.motion.plan import USUAL, Plan, Tempo, spread
+from squatlab.motion.path import EARLY, Path, path_of
+from squatlab.motion.plan import (
+    SLOWEST_ABOVE_LEVEL_DEG,
+    SLOWS_FROM,
+    USUAL,
+    Plan,
+    Tempo,
+    spread,
+)
 from squatlab.motion.schedule import Shares, Timeline, ramp, shares, sticking, timeline
 from squatlab.motion.verdict import obstacle, uncleanness
-from squatlab.ranges import within
+from squatlab.ranges import number_within, shown
 from squatlab.tracks import Tracks
+
+USUAL_ASCENT_S = 1.5
+"""How long an ascent lasts of which no posture can be found [teaching-value]."""
 
 BEFORE_S = 0.3
 """Standing that is looked at before each descent, s [teaching-value]."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Rep:
+class Rep(Frozen):
     """Hold a set of repetitions and the truth about it; see `synthesise`.
 
     ``posture`` has one posture per frame with the true angles; ``plan``
@@ -153,6 +165,12 @@ def synthesise(
     lumbar_deg: float = 26.0,
     standing_lean_deg: float = 4.0,
     asymmetry_deg: float = 0.0,
+    onset_s: float = np.nan,
+    rise_deg: float = np.nan,
+    straightness: float = 0.0,
+    slows_from: float = SLOWS_FROM,
+    slowest_deg: float = SLOWEST_ABOVE_LEVEL_DEG,
+    best_kg: float | None = None,
     rate: float = 120.0,
 ) -> Rep:
     """Move a lifter through a set of squats, balanced at every instant.
@@ -161,32 +179,54 @@ def synthesise(
     ``standing_lean_deg``, to the bottom, given by thigh and shank, with
     the low back rounding by ``lumbar_deg`` (a man's normal 26
     [mckean2010a]). ``asymmetry_deg`` turns the right foot out more than
-    the left. ``rng`` makes lifters and repetitions differ a little; left
+    the left. ``onset_s`` is how long before the hips the knees begin,
+    in place of the tempo's lead, ``rise_deg`` how much further the trunk
+    leans going up than going down; what of these two the lifter cannot
+    do is done as nearly as can be. ``straightness`` 1 keeps the bar over
+    mid-foot, 0 bar and body together. With more than ``slows_from`` of
+    ``best_kg`` (1.5 times body mass if not given) the ascent has a
+    sticking region, slowest with the thigh ``slowest_deg`` above level.
+    ``rng`` makes lifters and repetitions differ a little; left
     out, all are as told. ``rate`` is in frames per second. What cannot be
     done is marked, not raised; ValueError for numbers out of range.
     """
-    if lifter.shape or any(np.shape(v) for one in (bar, stance) for v in vars(one).values()):
+    if lifter.shape or bar.shape or stance.shape:
         raise ValueError(
             "a set is moved by one lifter with one bar in one stance, and here a length, mass or "
             "angle is an array; take one of its values, and call again for the next"
         )
     if rng is not None and not isinstance(rng, np.random.Generator):
         raise TypeError(
-            f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed moves the "
-            "same, or leave it out for no variation"
+            f"rng is {shown(rng)}; give numpy.random.default_rng(seed), so that the same seed "
+            "moves the same, or leave it out for no variation"
         )
-    within("rate", rate, 20.0, 2000.0, "frames per second")
+    number_within("rate", rate, 20.0, 2000.0, "frames per second")
+    load = load_share(lifter, bar, best_kg)
     plan = Plan(
         turnout_deg=stance.turnout_deg,
-        asymmetry_deg=within("asymmetry_deg", asymmetry_deg, -20, 20, "° of right over left"),
-        standing_lean_deg=within("standing_lean_deg", standing_lean_deg, 2, 7, "° of lean"),
+        asymmetry_deg=number_within(
+            "asymmetry_deg", asymmetry_deg, -20, 20, "° of right over left"
+        ),
+        standing_lean_deg=number_within("standing_lean_deg", standing_lean_deg, 2, 7, "° of lean"),
         descent_s=tempo.descent_s,
         pause_s=tempo.pause_s,
-        ascent_s=tempo.ascent_s,
+        ascent_s=USUAL_ASCENT_S if tempo.ascent_s is None else tempo.ascent_s,
+        ascent_m_s=np.nan if tempo.ascent_s else mean_speed(load, tempo.intent),
+        braking=tempo.braking,
+        load=load,
+        onset_s=onset_s,
+        rise_deg=rise_deg,
+        straightness=number_within(
+            "straightness", straightness, 0, 1, "(1 keeps the bar over mid-foot)"
+        ),
+        slows_from=number_within("slows_from", slows_from, 0.3, 0.99, "of the best load"),
+        slowest_deg=number_within("slowest_deg", slowest_deg, 0, 60, "° of thigh elevation"),
         hip_lead_s=tempo.hip_lead_s,
-        thigh_deg=within("thigh_deg", thigh_deg, -40, 60, "° of thigh elevation (0 is level)"),
-        shank_deg=within("shank_deg", shank_deg, 0, 60, "° of shank lean"),
-        lumbar_deg=within("lumbar_deg", lumbar_deg, 0, 60, "° of lumbar flexion"),
+        thigh_deg=number_within(
+            "thigh_deg", thigh_deg, -40, 60, "° of thigh elevation (0 is level)"
+        ),
+        shank_deg=number_within("shank_deg", shank_deg, 0, 60, "° of shank lean"),
+        lumbar_deg=number_within("lumbar_deg", lumbar_deg, 0, 60, "° of lumbar flexion"),
         valgus_deg=stance.valgus_deg,
         heel_rise_deg=stance.heel_rise_deg,
     )
@@ -198,10 +238,12 @@ def synthesise(
     plan, notes = knees_ahead(lifter, stance, plan)
     path = path_of(lifter, bar, stance, plan)
     plan, unmet = timed(path)
+    # What is injected must be there; a habit that this lifter cannot have in full is none.
+    unmet = tuple(words for fault, words in unmet.items() if fault in {i.fault for i in injections})
     line = timeline(plan, count, tempo.standing_s, rate)
-    risen = spread(path.risen_to(ABOVE_LEVEL_DEG), line.which)
+    risen = spread(path.risen_to(plan.slowest_deg), line.which)
     path = replace(path, plan=plan).at(line.which)
-    done = shares(path.plan, line, sticking(lifter, bar, risen))
+    done = shares(path.plan, line, sticking(path.plan, risen))
     return Rep(
         lifter, bar, stance, tempo, injections, path.posture(done), plan, path, line, done,
         notes, unmet,

@@ -7,17 +7,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.lifter import Lifter
-from squatlab.mechanics.trunk import Bar
 from squatlab.motion.plan import Plan
 from squatlab.signals import minimum_jerk
 
-BEST = 1.5
-"""The best squat that is assumed of a lifter, of body mass [teaching-value]."""
-
-DEEPEST_DIP = 0.8
-"""How much of its speed the ascent loses in the sticking region with the
-best load [teaching-value]; with less, by the share of the load."""
+DEEPEST_DIP = 0.9
+"""How much of its speed the ascent loses in the sticking region with the best
+load: 0.09 m/s are left of a mean of 0.32 [hales2009] [sanchezmedina2017]. With
+less by how far the load is beyond where the region begins [teaching-value]."""
 
 DIP_WIDTH = 0.10
 """Half the width of the sticking region, of the time of the ascent
@@ -36,6 +32,12 @@ PUSHED_FROM, PUSH, PUSHED = 0.1, 0.5, (0.25, 0.6)
 """Knees ahead of the hips by more than this share of the time push the hips
 forward, by so much of the way for each further share; when it is most,
 and over [teaching-value]."""
+
+
+THROWN_FROM, THROW, THROWN = 0.2, 0.7, (0.3, 0.7)
+"""Knees that stretch ahead of the hips by more than this share of the ascent
+throw the hips back, by so much of the way for each further share; when it is
+most, and over [teaching-value]."""
 
 
 class Sticking(NamedTuple):
@@ -82,11 +84,12 @@ def timeline(plan: Plan, repetitions: int, standing_s: float, rate: float) -> Ti
     return Timeline(time, which, start)
 
 
-def sticking(lifter: Lifter, bar: Bar, risen: ArrayLike) -> Sticking:
+def sticking(plan: Plan, risen: ArrayLike) -> Sticking:
     """Place the sticking region where ``risen`` (0 to 1) of the knee's way up
-    is done; its dip deepens with the load, up to a little over the best.
+    is done; its dip deepens with the load from where the region begins.
     """
-    dip = DEEPEST_DIP * np.minimum(bar.mass_kg / (BEST * lifter.mass_kg), 1.1)
+    beyond = (plan.load - plan.slows_from) / (1.0 - plan.slows_from)
+    dip = DEEPEST_DIP * np.clip(beyond, 0.0, 1.1)
     tau = np.linspace(0.0, 1.0, 201)
     undisturbed = np.interp(risen, minimum_jerk(tau).position, tau)
     lost = dip * DIP_WIDTH
@@ -109,7 +112,7 @@ def descent(since: ArrayLike, plan: Plan) -> Shares:
     Knees that go far ahead push the hips forward before they come back.
     """
     tau, lead = since / plan.descent_s, plan.hip_lead_s / plan.descent_s
-    done = _shares(tau, lead)
+    done = _shares(tau, lead, plan.braking)
     far = np.maximum(-lead - PUSHED_FROM, 0.0)
     if np.any(far):
         out, back = PUSHED
@@ -124,21 +127,39 @@ def ascent(since: ArrayLike, plan: Plan, where: Sticking) -> Shares:
     """Return the shares done on the way up, ``since`` s after its start.
 
     With a negative ``ascent_lead_s`` the knees stretch first, so that the
-    hips rise and the shoulders stay.
+    hips rise and the shoulders stay; far ahead they throw the hips back.
     """
-    tau = slowed(since / plan.ascent_s, where)
-    return _shares(tau, plan.ascent_lead_s / plan.ascent_s)
+    tau, lead = slowed(since / plan.ascent_s, where), plan.ascent_lead_s / plan.ascent_s
+    done = _shares(tau, lead)
+    far = np.maximum(-lead - THROWN_FROM, 0.0)
+    if np.any(far):
+        out, back = THROWN
+        thrown = THROW * far * (ramp(tau, 0.0, out) - ramp(tau, out, back))
+        done = done._replace(leg=done.leg - thrown)
+    return done
 
 
-def _shares(tau: ArrayLike, lead: ArrayLike) -> Shares:
+def _shares(tau: ArrayLike, lead: ArrayLike, braking: ArrayLike = 0.0) -> Shares:
     """Return both shares, the leg's angle ahead of the knee's by a lead.
 
     The later one catches up by the middle: both arrive together.
     """
     behind = 1 - ramp(tau, *CATCHING_UP)
-    knee = minimum_jerk(tau - np.maximum(lead, 0.0) * behind).position
-    leg = minimum_jerk(tau - np.maximum(-lead, 0.0) * behind).position
+    knee = minimum_jerk(_brought_forward(tau - np.maximum(lead, 0.0) * behind, braking)).position
+    leg = minimum_jerk(_brought_forward(tau - np.maximum(-lead, 0.0) * behind, braking)).position
     return Shares(knee, leg)
+
+
+def _brought_forward(tau: ArrayLike, braking: ArrayLike) -> ArrayLike:
+    """Return time that runs ahead in between: 0 at 0, 1 at 1, always rising.
+
+    τ + b τ (1 − τ) runs 1 + b times as fast at first and 1 − b times at
+    the end, so what moves by it is fastest early and then brakes.
+    """
+    if not np.any(braking):
+        return tau
+    tau = np.clip(tau, 0.0, 1.0)
+    return tau + braking * tau * (1.0 - tau)
 
 
 def shares(plan: Plan, line: Timeline, where: Sticking) -> Shares:

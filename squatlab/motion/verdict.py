@@ -11,11 +11,13 @@ from squatlab.motion.plan import Plan
 from squatlab.motion.schedule import Timeline
 
 OVERSHOOT_DEG = 6.0
-"""A clean lifter leans nowhere more than this beyond the lean at the
-bottom, ° [teaching-value]."""
+"""A clean lifter leans nowhere on the way down more than this beyond the lean
+at the bottom, ° [teaching-value]. On the way up people lean further than on
+the way down, and the fault of hips that rise first says how far is too far."""
 
-OFF_BALANCE_M = 0.001
-"""A clean lifter's weight stays this near to mid-foot, m [teaching-value]."""
+AHEAD_M, BEHIND_M = 0.001, 0.04
+"""A clean lifter's weight stays this near to mid-foot, m [teaching-value]. A
+light bar kept over mid-foot takes it back, never forward."""
 
 
 def obstacle(posture: Posture, time: NDArray[np.float64]) -> str:
@@ -40,19 +42,21 @@ def obstacle(posture: Posture, time: NDArray[np.float64]) -> str:
 def uncleanness(posture: Posture, line: Timeline, plan: Plan) -> str:
     """Return in words what is not clean in a feasible set, or "".
 
-    Clean is to lean nowhere more than 6° beyond the lean at the bottom,
-    and to keep the weight over mid-foot.
+    Clean is to lean nowhere on the way down more than 6° beyond the lean
+    at the bottom, and to keep the weight over mid-foot.
     """
     lean = posture.trunk_deg
+    bottom = line.start + plan.descent_s
+    lowest = np.interp(bottom, line.time, lean)
+    going_down = line.time <= np.broadcast_to(bottom, line.start.shape)[line.which]
     firsts = np.searchsorted(line.which, np.arange(line.start.size))
-    lowest = np.interp(line.start + plan.descent_s, line.time, lean)
-    over = np.max(np.maximum.reduceat(lean, firsts) - lowest)
+    over = np.max(np.maximum.reduceat(np.where(going_down, lean, -90.0), firsts) - lowest)
     if over > OVERSHOOT_DEG:
         return (
-            f"on the way the trunk leans {over:.1f}° further than at the bottom, and "
+            f"on the way down the trunk leans {over:.1f}° further than at the bottom, and "
             f"{OVERSHOOT_DEG:g}° at most is clean; squat less deep or load the bar more"
         )
-    off = np.max(np.abs(posture.system_centre.x))
-    if off > OFF_BALANCE_M:
-        return f"the weight is up to {100 * off:.1f} cm away from mid-foot"
+    x = posture.system_centre.x
+    if np.max(x) > AHEAD_M or np.min(x) < -BEHIND_M:
+        return f"the weight is up to {100 * np.max(np.abs(x)):.1f} cm away from mid-foot"
     return ""

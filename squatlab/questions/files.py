@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-import secrets
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+
+from squatlab import storage
 
 VERSION = 1
 """Of every file the exam writes; a higher one is refused, never guessed at."""
@@ -33,12 +33,23 @@ def stamp(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
+def harmless(given: object, longest: int = 60) -> str:
+    """Return what somebody else wrote so that it can be printed.
+
+    On one line, without signs that steer a terminal, and not longer than
+    ``longest``.
+    """
+    text = str(given)[: longest + 1]
+    text = "".join(sign if sign.isprintable() else "�" for sign in text)
+    return text if len(text) <= longest else f"{text[:longest]}…"
+
+
 def identifier(what: str, given: str) -> str:
     """Return an id that may stand in a file name, or raise ValueError."""
     if not isinstance(given, str) or not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", given):
         raise ValueError(
-            f"the {what} is {given!r}; use 1 to 64 letters, digits, - and _, a letter or digit "
-            "first, and no names of persons"
+            f"the {what} is “{harmless(given)}”; use 1 to 64 letters, digits, - and _, a letter or "
+            "digit first, and no names of persons"
         )
     return given
 
@@ -58,31 +69,9 @@ def fingerprint(value: Any) -> str:
 def write_whole(path: str | Path, content: str | bytes, mode: int = 0o644) -> Path:
     """Write a file so that it is old or new after any crash, never half.
 
-    ``mode`` is who may read it. Raises OSError that says what is still
-    there if the disk is full or the folder cannot be written.
+    ``mode`` is who may read it. Raises OSError as `squatlab.storage.write`.
     """
-    path = Path(path)
-    spare = path.with_name(f".{path.name}.{secrets.token_hex(6)}.tmp")
-    try:
-        with os.fdopen(os.open(spare, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as file:
-            file.write(content.encode() if isinstance(content, str) else content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(spare, path)
-        if os.name == "posix":  # the folder's new entry is to last as well
-            folder = os.open(path.parent, os.O_RDONLY)
-            try:
-                os.fsync(folder)
-            finally:
-                os.close(folder)
-    except OSError as problem:
-        spare.unlink(missing_ok=True)
-        raise OSError(
-            problem.errno,
-            f"{path} was not written ({problem.strerror}); what stood there before is unchanged. "
-            "Make room on the disk or choose another folder, then save again",
-        ) from problem
-    return path
+    return storage.write(path, content, mode)
 
 
 def save(path: str | Path, what: str, body: dict[str, Any], mode: int = 0o644) -> Path:
@@ -103,8 +92,7 @@ def load(path: str | Path, what: str) -> dict[str, Any]:
     another kind or of a newer version, and what to do.
     """
     path = Path(path)
-    with path.open("rb") as file:
-        return unwrapped(file.read(LARGEST), path.name, what)
+    return unwrapped(storage.read(path, LARGEST), path.name, what)
 
 
 def unwrapped(raw: bytes, name: str, what: str) -> dict[str, Any]:
@@ -116,10 +104,12 @@ def unwrapped(raw: bytes, name: str, what: str) -> dict[str, Any]:
     except (ValueError, LookupError, TypeError, RecursionError):
         intact, kind, version = False, "", VERSION
     if kind and kind != f"squatlab {what}":
-        raise ValueError(f"{name} is no squatlab {what} but a {kind}; choose the right file")
+        raise ValueError(
+            f"{name} is no squatlab {what} but a {harmless(kind)}; choose the right file"
+        )
     if version != VERSION:
         raise ValueError(
-            f"{name} has version {version}, this squatlab reads {VERSION}; install the "
+            f"{name} has version {harmless(version)}, this squatlab reads {VERSION}; install the "
             "squatlab that wrote it"
         )
     if not intact:

@@ -23,7 +23,7 @@ from squatlab.questions import files, line_files
 from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.cases import Case, case, planned, supposed
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.review import prioritise
 
 HEAD = {"what": "squatlab practice", "version": files.VERSION}
@@ -55,30 +55,42 @@ class Answered(NamedTuple):
     margin: float
 
 
+def _answered(entry: line_files.Entry) -> Answered | None:
+    """Return what an entry says was answered, or None for one of another shape."""
+    try:
+        kept = {name: entry[name] for name in Answered._fields}
+        kept |= {name: tuple(kept[name]) for name in ("there", "ticked")}
+        answer = Answered(**kept)
+        named = {answer.right, answer.first, *answer.there, *answer.ticked}
+    except (KeyError, TypeError):
+        return None
+    whole = named <= set(LABELS) and type(answer.seed) is int and answer.cue in (True, False, None)
+    return answer if whole and type(answer.margin) in (int, float) else None
+
+
 class Progress:
     """Keep what was answered in a file; opening it again goes on from there.
 
     The file is begun with the first answer; ``damaged`` lists lines that
-    were changed since and are left out. Raises ValueError for a file of
-    another kind.
+    were changed since and are left out, ``set_aside`` is where a file with a
+    damaged head was kept. Raises ValueError for a file of another kind.
     """
 
     def __init__(self, path: str | Path, clock: Callable[[], datetime] = files.now) -> None:
         self.path, self._clock = Path(path), clock
         self.answered: list[Answered] = []
         entries: list[line_files.Entry | None] = []
+        self.set_aside: Path | None = None
         if self.path.exists():
             try:
-                entries = line_files.begin(self.path, HEAD)
-            except ValueError:
+                entries, self.set_aside = line_files.begin(self.path, HEAD)
+            except line_files.AnotherFile:
                 raise ValueError(
-                    f"{self.path.name} holds no practice; choose another name"
+                    f"{self.path.name} holds no practice and was left as it is; choose another name"
                 ) from None
-        self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
-        for entry in filter(None, entries):
-            kept = {name: entry[name] for name in Answered._fields}
-            kept |= {name: tuple(kept[name]) for name in ("there", "ticked")}
-            self.answered.append(Answered(**kept))
+        answers = [None if entry is None else _answered(entry) for entry in entries]
+        self.damaged = tuple(n for n, answer in enumerate(answers, 2) if answer is None)
+        self.answered += filter(None, answers)
 
     def put(self, answer: Answered) -> datetime:
         """Save an answer and return when; it is on the disk then.

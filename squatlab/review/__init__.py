@@ -6,8 +6,17 @@ from squatlab.review.causes import Cause
 from squatlab.review.errors import ReviewError
 from squatlab.review.findings import Finding, Findings, measure
 from squatlab.review.priority import Place, Ranking, policies, prioritise
+from squatlab.review.uncertainty import ErrorModel
 
 __all__ = [
-    "Cause", "Finding", "Findings", "Place", "Ranking", "ReviewError", "measure", "policies",
+    "Cause",
+    "ErrorModel",
+    "Finding",
+    "Findings",
+    "Place",
+    "Ranking",
+    "ReviewError",
+    "measure",
+    "policies",
     "prioritise",
-]  # fmt: skip
+]

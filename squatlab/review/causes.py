@@ -34,3 +34,13 @@ def shared(present: Collection[str]) -> tuple[Cause, ...]:
         if len(there) >= int(row["least"]):
             found.append(Cause(there, row["sentence"], row["check"]))
     return tuple(found)
+
+
+def consequences() -> tuple[tuple[str, str], ...]:
+    """Return pairs of a fault and one that it brings, which waits for it."""
+    pairs = []
+    for row in tables.read("causes"):
+        for pair in row["brings"].split():
+            cause, consequence = pair.split(">")
+            pairs.append((faults.fault(cause).id, faults.fault(consequence).id))
+    return tuple(pairs)

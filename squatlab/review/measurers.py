@@ -10,8 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import faults
 from squatlab.review.errors import CannotTell
-from squatlab.review.perspective import SIGN, mean
-from squatlab.review.quantities import LEAST_LEAN_DEG, STEADY_S, STRAIGHT_DEG, Quantities, Quantity
+from squatlab.review.perspective import SIGN
+from squatlab.review.quantities import STEADY_S, Quantities, Quantity
 from squatlab.review.view import LOWEST_SHARE
 from squatlab.signals import Repetition
 
@@ -28,17 +28,8 @@ BEGUN_TO_DOWN = 0.618
 lowest point over 0.81: 0.612 to 0.626 in 80 trials with drops of 0.7 to 1.1 s
 [teaching-value]."""
 
-UNCORRECTED_DEG = 4.0
-"""A camera at knee or at head height makes this of depth, 4 m away."""
-
 TURNOUT_DEG = (5.0, 20.0)
 """Feet turned out between these are usual [common-practice]."""
-
-NEAR_LIMIT_DEG = 4.0
-"""Without a declared camera turnout is not surer than this."""
-
-SURE_SHIFT_CM = 6.0
-"""With a camera further off, a shift from here on is called clear."""
 
 SIDE_NAMES = {"r": "right", "l": "left"}
 
@@ -47,18 +38,13 @@ class Reading(NamedTuple):
     """Hold a value (…,) in the fault's unit, and what says it in words.
 
     ``words`` takes the value. ``series`` (…, frame) is the value frame by
-    frame from frame ``begin`` on, for when it shows. ``doubt`` says below
-    which value it is too uncertain to be called a fault, and ``most`` the
-    largest severity that may then be given.
+    frame from frame ``begin`` on, for when it shows.
     """
 
     value: ArrayLike
     words: Callable[[float], str]
     series: NDArray[np.float64]
     begin: int
-    doubt: str = ""
-    certain_from: float = -np.inf
-    most: float = np.inf
 
 
 # Sequence and tempo
@@ -67,7 +53,7 @@ class Reading(NamedTuple):
 def knees_first(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how long before the hip the knee begins to bend, ms."""
     begins = quantities.bend_onsets
-    if np.isnan(begins.hip).all() or np.isnan(begins.knee).all():
+    if np.isnan(_one(begins.hip) - _one(begins.knee)):
         raise CannotTell("when hips and knees begin to bend is not seen")
     value = 1000 * (np.asarray(begins.hip) - begins.knee)
     times = quantities.view.times
@@ -102,7 +88,7 @@ def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
     down = value_at_height(level, height[..., backward], lean[..., backward])
     rising = repetition.ascent
     up = value_at_height(level, height[..., rising], lean[..., rising])
-    if np.isnan(up - down).all():
+    if np.isnan(_one(up - down)):
         raise CannotTell(f"{view.top}, hip: not seen a quarter of the way up and down")
     below = height[..., rising] <= level[..., np.newaxis]
     series = np.where(below, lean[..., rising] - down[..., np.newaxis], np.nan)
@@ -115,15 +101,18 @@ def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
 
 def fast_descent(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure the time of the descent, s, a pause at the bottom left out."""
-    height, times = quantities.hip_height.series, quantities.view.times
+    height, times = _filled(quantities.hip_height.series), quantities.view.times
     top = _standing(quantities, quantities.hip_height)
     begun = quantities.onset_of(height, top)
+    if quantities.view.is_trimmed:
+        # A clip that begins on the way down: its first frame is the latest it can have begun.
+        begun = np.where(np.isnan(begun), times[repetition.start], begun)
     level = DOWN_SHARE * height[..., repetition.bottom] + (1 - DOWN_SHARE) * top
     frames = repetition.descent
     down = value_at_height(
         -level, -height[..., frames], np.broadcast_to(times[frames], height[..., frames].shape)
     )
-    if np.isnan(down - begun).all():
+    if np.isnan(_one(down - begun)):
         raise CannotTell("when the hips begin to go down, or are down, is not seen")
     value = (down - begun) / BEGUN_TO_DOWN
     series = np.repeat(
@@ -156,12 +145,10 @@ def lumbar_overarching(quantities: Quantities, repetition: Repetition) -> Readin
 def short_depth(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far the thigh is from level at the lowest point, °."""
     value = np.asarray(_at_bottom(quantities, quantities.thigh_level, repetition))
-    declared = quantities.view.placed.standpoint.declared
 
     def words(degrees: float) -> str:
         place = "above" if degrees > 0 else "below"
-        uncorrected = f", {UNCORRECTED_DEG:g}° more or less: not corrected for the camera's height"
-        return f"hip {abs(degrees):.1f}° {place} the knee" + uncorrected * (not declared)
+        return f"hip {abs(degrees):.1f}° {place} the knee"
 
     return Reading(value, words, value[..., np.newaxis], repetition.bottom)
 
@@ -215,26 +202,20 @@ def head_up(quantities: Quantities, repetition: Repetition) -> Reading:
 
 
 def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
-    """Measure how far the shank leans inward of the foot's direction, °.
+    """Measure how far the knee is inward of the foot's plane, °.
 
-    In the lowest part of the way; the worse knee. A standing shank points
-    nowhere, so nothing is taken off for standing.
+    In the lowest part of the way, the worse knee. Nothing is taken off for
+    standing: feet wider than the hips lean a straight leg's shank inward
+    by 5 to 8°, which is no fault.
     """
     view = quantities.view
     frames = view.lowest(repetition, LOWEST_SHARE)
     values, knees = {}, {}
-    for side in "rl":
-        knee = quantities.knee_in_r if side == "r" else quantities.knee_in_l
-        for joint in (f"knee_{side}", f"ankle_{side}"):
-            view.check(view[joint][..., 1], frames, (joint,), "at the bottom")
+    for side, knee in (("r", quantities.knee_in_r), ("l", quantities.knee_in_l)):
+        joints = (f"knee_{side}", f"ankle_{side}")
+        values[side] = view.mean_of(knee.series, frames, joints, "at the bottom")
         knees[side] = knee.series
-        # Frames in which the shank is upright say nothing; most of them must not be.
-        low = knee.series[..., frames]
-        enough = np.isfinite(low).mean(axis=-1) >= 0.5
-        values[side] = np.where(enough, mean(low), np.nan)
-    if all(np.isnan(value).all() for value in values.values()):
-        raise CannotTell(f"the shanks lean less than {LEAST_LEAN_DEG:.0f}°: they point nowhere")
-    value = np.fmax(values["r"], values["l"])
+    value = np.maximum(values["r"], values["l"])
     worse = "r" if _one(values["r"]) >= _one(value) else "l"
     foot = quantities.foot_out_r if worse == "r" else quantities.foot_out_l
     turnout = _one(_standing(quantities, foot))
@@ -250,31 +231,21 @@ def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
 def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far the middle of the hips goes to a side, cm.
 
-    As the feet show how the camera stood, or else only a large shift is
-    called one: hips that go straight back then seem to slide.
+    The feet show how far the camera stood off: hips that go straight back
+    seem to slide in a picture that is off square.
     """
     view, shift = quantities.view, quantities.hip_shift
     low = np.asarray(_at_bottom(quantities, shift, repetition))
     sign = 1.0 if _one(low) >= 0 else -1.0
     words = f"to the {SIDE_NAMES['r' if sign > 0 else 'l']}"
     series = sign * shift.series[..., view.frames_of(repetition)]
-    reading = Reading(np.abs(low), lambda _: words, series, repetition.start)
-    yaw_deg = abs(np.degrees(_one(view.placed.yaw)))
-    if yaw_deg <= STRAIGHT_DEG:
-        return reading
-    stood = (
-        "cannot be told without heels and toes"
-        if np.isnan(yaw_deg)
-        else f"stood {yaw_deg:.0f}° off the front"
-    )
-    doubt = f"the camera {stood}: a shift below {SURE_SHIFT_CM:.0f} cm cannot be told"
-    return reading._replace(doubt=doubt, certain_from=SURE_SHIFT_CM, most=2.0)
+    return Reading(np.abs(low), lambda _: words, series, repetition.start)
 
 
 def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far a foot's turnout is outside the usual range, °.
 
-    The worse foot.
+    The worse foot; negative is inside.
     """
     low, high = TURNOUT_DEG
     turnouts = {
@@ -285,11 +256,7 @@ def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Read
     signed = np.maximum(beyond["r"], beyond["l"])
     worse = max(beyond, key=lambda side: _one(beyond[side]))
     words = f"{SIDE_NAMES[worse]} foot turned out {_one(turnouts[worse]):.0f}°"
-    declared = quantities.view.placed.standpoint.declared
-    if not declared and abs(_one(signed)) <= NEAR_LIMIT_DEG:
-        raise CannotTell(f"{words}, too near a limit while the camera's distance is not declared")
-    value, series = np.maximum(signed, 0.0), signed[..., np.newaxis]
-    return Reading(value, lambda _: words, series, repetition.start)
+    return Reading(signed, lambda _: words, signed[..., np.newaxis], repetition.start)
 
 
 def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -308,9 +275,9 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
 MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
     measurer.__name__: measurer
     for measurer in (
-        knees_first, hips_rise_first, lumbar_rounding, lumbar_overarching, short_depth,
-        knee_valgus, knees_far_forward, heel_lift, bar_forward, lateral_shift,
-        turnout_out_of_range, uneven_bar, head_up, fast_descent,
+        lumbar_rounding, knees_first, hips_rise_first, lumbar_overarching, knee_valgus,
+        knees_far_forward, short_depth, turnout_out_of_range, heel_lift, bar_forward,
+        lateral_shift, uneven_bar, head_up, fast_descent,
     )
 }  # fmt: skip
 """For each fault of the catalogue what measures it in one repetition."""
@@ -335,6 +302,22 @@ def value_at_height(
     step = np.where(high == low, np.nan, high - low)
     value = first + (level - low) / step * (second - first)
     return np.where(after[..., 0] > 0, value, np.nan)
+
+
+def _filled(series: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a series (…, time) with its inner gaps filled by straight lines.
+
+    Good enough for when a level is passed, not for how high something is.
+    """
+    if not np.isnan(series).any():
+        return series
+    filled, frames = series.copy(), np.arange(series.shape[-1])
+    for row in filled.reshape(-1, series.shape[-1]):
+        seen = np.flatnonzero(np.isfinite(row))
+        if seen.size > 1:
+            inside = frames[seen[0] : seen[-1] + 1]
+            row[inside] = np.interp(inside, seen, row[seen])
+    return filled
 
 
 def _standing(quantities: Quantities, quantity: Quantity) -> NDArray[np.float64]:

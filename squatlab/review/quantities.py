@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from squatlab import tables
 from squatlab.mechanics.legs import end_masses
 from squatlab.mechanics.trunk import spot_of_upper_trunk
 from squatlab.review.errors import CannotTell
@@ -39,16 +40,16 @@ LEAST_LEAN_DEG = 15.0
 STRAIGHT_DEG = 3.0
 """A camera is put up straight to within this; more is the lifter's own turn."""
 
-GAZE_AHEAD_M = (0.91, 1.83)
-"""Where the eyes rest with a high bar, ahead of the toes: 3 to 6 feet
-[common-practice]."""
+GAZE_AHEAD_M, GAZE_AHEAD_LOW_BAR_M = (
+    tuple(
+        tables.value("limits", name="gaze", quantity=f"{bar}_bar_{end}")
+        for end in ("least", "most")
+    )
+    for bar in ("high", "low")
+)
+"""Where the eyes rest ahead of the toes, nearest and furthest, m."""
 
-GAZE_AHEAD_LOW_BAR_M = (0.08, 0.15)
-"""The same with a low bar: 3 to 6 inches [common-practice]."""
-
-LOW_BAR_M = 0.06
-"""A bar further than this down the back from C7 is a low bar; between
-both positions of the table [teaching-value]."""
+LOW_BAR_M = tables.value("limits", name="bar", quantity="low_from")
 
 TOE_AHEAD_M = 0.13
 """Where the toe is, ahead of mid-foot, if it is not tracked: half a foot."""
@@ -223,10 +224,10 @@ class Quantities:
                      for kg in (view.body_kg, view.bar_kg))  # fmt: skip
         # Moving the bar by 1 cm moves the common centre by bar / (body + bar) cm.
         ratio = (body + bar) / bar
-        ahead = 100 * ratio * self._centre_ahead(body, bar)
+        ahead = 100 * ratio * self.centre_ahead(body, bar)
         return self.from_standing(ahead, Quantities.weight_ahead.joints)
 
-    def _centre_ahead(
+    def centre_ahead(
         self, body_kg: NDArray[np.float64], bar_kg: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         """Return how far the centre of mass is ahead of mid-foot, m, (…, time).
@@ -351,22 +352,32 @@ class Quantities:
 
     @quantity("right knee inward of the foot", "°", "knee_r", "ankle_r", "toe_r", "heel_r")
     def knee_in_r(self) -> NDArray[np.float64]:
-        """How far the right shank leans inward of where the foot points."""
+        """How far the right shank leans across the foot's plane, inward."""
         return self._knee_in("r")
 
     @quantity("left knee inward of the foot", "°", "knee_l", "ankle_l", "toe_l", "heel_l")
     def knee_in_l(self) -> NDArray[np.float64]:
-        """How far the left shank leans inward of where the foot points."""
+        """How far the left shank leans across the foot's plane, inward."""
         return self._knee_in("l")
 
     def _knee_in(self, side: str) -> NDArray[np.float64]:
-        knee_out, turnout = (
-            (self.knee_out_r, self._turnout_r)
-            if side == "r"
-            else (self.knee_out_l, self._turnout_l)
-        )
-        turnout = self._standing_mean(turnout, (f"toe_{side}", f"heel_{side}"))
-        return turnout[..., np.newaxis] - knee_out.series
+        """Return the angle of a shank across its foot's upright plane, °, (…, time).
+
+        asin of the knee's distance inward from the plane through the ankle
+        along the foot, over the length of the shank while standing. Unlike
+        the direction in which a shank leans it is well-conditioned for an
+        upright one.
+        """
+        view, turnout = self.view, self._turnout_r if side == "r" else self._turnout_l
+        out = np.radians(self._standing_mean(turnout, (f"toe_{side}", f"heel_{side}")))
+        out = out[..., np.newaxis]
+        shank = view[f"knee_{side}"] - view[f"ankle_{side}"]
+        standing = self._standing_vector(shank, (f"knee_{side}", f"ankle_{side}"))
+        length = np.linalg.norm(standing, axis=-1)[..., np.newaxis]
+        # The foot points along (cos, sin) of its turnout, forward and outward; inward across
+        # it is (sin, −cos).
+        inward = shank[..., 0] * np.sin(out) - SIGN[side] * shank[..., 2] * np.cos(out)
+        return np.degrees(np.arcsin(np.clip(inward / length, -1, 1)))
 
     @quantity("knees apart", "cm", "knee_r", "knee_l")
     def knees_apart(self) -> NDArray[np.float64]:
@@ -482,7 +493,7 @@ class Quantities:
 
 
 def moving_mean(values: NDArray[np.float64], half: int) -> NDArray[np.float64]:
-    """Return the mean of values (…, time) from ``half`` frames before to as many after.
+    """Return the mean of values (…, time) over ``half`` frames each way.
 
     At either end of what there is; nan where too few of them are seen.
     """

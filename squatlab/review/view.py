@@ -28,6 +28,10 @@ ENOUGH_S = 0.25
 """Standing for less than this is no measure of how one stands
 [teaching-value]."""
 
+END_S = 0.07
+"""So long at either end of a trimmed clip stands in for standing: two frames
+at 30 per second [teaching-value]."""
+
 SEEN_SHARE = 0.8
 """This share of a stretch of frames must be seen [teaching-value]."""
 
@@ -48,7 +52,9 @@ class View:
     repetition; ``hips`` (time,) is the height of the hips as filmed, by
     which frames are chosen. ``depths`` says how far out near joints are,
     m. ``lifter``, ``body_kg`` and ``bar_kg`` are what the user declared.
-    ``uncorrected`` leaves a picture as it was filmed.
+    ``unfiltered`` is ``seen`` with its jitter. ``is_trimmed`` says that
+    the lifter never stands still, so that the first and the last frames
+    stand in for standing. ``uncorrected`` leaves a picture as filmed.
     """
 
     kind: str
@@ -66,6 +72,8 @@ class View:
     lifter: Lifter | None = None
     body_kg: ArrayLike | None = None
     bar_kg: ArrayLike | None = None
+    unfiltered: NDArray[np.float64] | None = None
+    is_trimmed: bool = False
     uncorrected: bool = False
 
     @cached_property
@@ -117,10 +125,10 @@ class View:
     def stand_before(self, repetition: Repetition) -> NDArray[np.intp]:
         """Return the frames of standing before a repetition, or else all.
 
-        Raises CannotTell where the lifter never stands still.
+        Raises CannotTell where there are none.
         """
         frames = self.stands[self.repetitions.index(repetition)]
-        if frames.size < ENOUGH_S * self.rate:
+        if frames.size < ENOUGH_S * self.rate and not self.is_trimmed:
             raise CannotTell(
                 "the lifter does not stand still before or after it; film half a second more"
             )
@@ -207,6 +215,8 @@ def view_of(
             f"{SLOWEST_HZ:g} are needed. Time is in seconds"
         )
     tracks, near = tracks.evenly_timed(), _near_side(tracks)
+    if tracks.view == "side":
+        tracks = _helped_by_far_leg(tracks, near)
     names = tuple(name for name in _measured_points(tracks.view, near) if name in tracks)
     positions = tracks.positions[:, [tracks.names.index(name) for name in names]]
     if np.isnan(positions).any():
@@ -223,10 +233,14 @@ def view_of(
     height, smooth = _height(positions, hips), _height(filtered, hips)
     whole = None if np.isnan(smooth).any() else smooth
     repetitions = tuple(split_repetitions(height, tracks.times, smooth=whole))
+    stands = _standing(repetitions, tracks.rate, tracks.times.size)
+    is_trimmed = bool(repetitions) and max(map(len, stands)) < ENOUGH_S * tracks.rate
+    if is_trimmed:
+        stands = (_ends(smooth, tracks.rate),) * len(stands)
     return View(
-        tracks.view, tracks.times, tracks.rate, near, names, filtered, smooth, repetitions,
-        _standing(repetitions, tracks.rate, tracks.times.size), standpoint, scale,
-        depths or {}, lifter, None if lifter is None else lifter.mass_kg, bar_kg,
+        tracks.view, tracks.times, tracks.rate, near, names, filtered, smooth, repetitions, stands,
+        standpoint, scale, depths or {}, lifter, None if lifter is None else lifter.mass_kg, bar_kg,
+        positions, is_trimmed,
     )  # fmt: skip
 
 
@@ -249,15 +263,42 @@ def _near_side(tracks: Tracks) -> str:
     """Return the side of which the leg is seen better, the right if both are."""
     if tracks.view in ("front", "oblique"):
         return "r"
-    seen = {
-        side: sum(
-            1 - np.isnan(tracks[name][:, 0]).mean()
-            for name in (f"hip_{side}", f"knee_{side}", f"ankle_{side}")
+    hips = [tracks[name][:, 1] for name in ("hip_r", "hip_l") if name in tracks]
+    height = mean(np.stack(hips), 0) if hips else np.zeros(tracks.times.size)
+    low, high = (np.fmin.reduce(height), np.fmax.reduce(height))
+    # Where it counts most is low: there a plate or an arm may hide the nearer leg.
+    lower = height <= 0.5 * (low + high) if np.isfinite(low) else np.ones(height.size, bool)
+    seen = {}
+    for side in "rl":
+        leg = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
+        shares = [
+            0.5 * np.isfinite(tracks[name][:, 0]).mean()
+            + 0.5 * np.isfinite(tracks[name][lower, 0]).mean()
+            for name in leg
             if name in tracks
-        )
-        for side in "rl"
-    }
-    return "l" if seen["l"] > seen["r"] + 3 * (1 - SEEN_SHARE) else "r"
+        ]
+        seen[side] = sum(shares)
+    return "l" if seen["l"] > seen["r"] + 1 - SEEN_SHARE else "r"
+
+
+def _helped_by_far_leg(tracks: Tracks, near: str) -> Tracks:
+    """Return tracks whose near leg is filled in from the far one where it is hidden.
+
+    Seen from the side both legs do the same, a little apart: by as much as
+    while both are seen.
+    """
+    far, positions = "l" if near == "r" else "r", tracks.positions
+    for joint in LEG:
+        hidden, seen = f"{joint}_{near}", f"{joint}_{far}"
+        if hidden not in tracks or seen not in tracks:
+            continue
+        missing = np.isnan(tracks[hidden]).any(axis=1) & np.isfinite(tracks[seen]).all(axis=1)
+        if not missing.any():
+            continue
+        apart = np.nan_to_num(mean(tracks[hidden] - tracks[seen], 0))
+        positions = positions.copy()
+        positions[missing, tracks.names.index(hidden)] = tracks[seen][missing] + apart
+    return tracks if positions is tracks.positions else replace(tracks, positions=positions)
 
 
 def _sides(kind: str, near: str) -> str:
@@ -294,6 +335,23 @@ def _standing(
     spans.append(np.arange(begin, min(begin + long, frames)))
     together = np.concatenate(spans)
     return tuple(span if span.size >= ENOUGH_S * rate else together for span in spans)
+
+
+def _ends(height: NDArray[np.float64], rate: float) -> NDArray[np.intp]:
+    """Return the first and the last frames, which stand in for standing.
+
+    Only those of the end at which the hips are higher, if the other is
+    lower by more than a tenth of their way.
+    """
+    count = max(2, int(END_S * rate))
+    first, last = np.arange(count), np.arange(height.size - count, height.size)
+    high_first, high_last = float(mean(height[first])), float(mean(height[last]))
+    tenth = 0.1 * float(np.nanmax(height) - np.nanmin(height))
+    if high_first < high_last - tenth or np.isnan(high_first):
+        return last
+    if high_last < high_first - tenth or np.isnan(high_last):
+        return first
+    return np.concatenate([first, last])
 
 
 def _depths(views: Sequence[View]) -> dict[str, float]:

@@ -67,7 +67,7 @@ class RepetitionChart:
         for edge in ("bottom", "ascent"):
             marks += self.speed.upright(when[edge], palette.SOFT, "4 3", 1.0)
         marks += self.speed.curve(*_thinned(time, up.speed), palette.SYSTEM)
-        peaks = [up.first_peak, up.slowest, up.fastest] if up.sticks else [up.fastest]
+        peaks = [up.first_peak, up.slowest, up.second_peak] if up.sticks else [up.fastest]
         for frame in peaks:
             marks += self.speed.mark(time[frame], up.speed[frame], palette.SYSTEM, size=5.0)
         told = ", ".join(f"{up.speed[frame]:.2f}" for frame in peaks) + " m/s"
@@ -135,7 +135,7 @@ def speed_words(rep: Rep, up: Ascent) -> str:
     thigh = rep.posture.thigh_deg[up.slowest]
     return (
         f"{mean}: first peak {up.speed[up.first_peak]:.2f}, slowest {up.speed[up.slowest]:.2f} "
-        f"with the thighs {thigh:.0f}° above level, second peak {up.speed[up.fastest]:.2f} m/s."
+        f"with the thighs {thigh:.0f}° above level, second peak {up.speed[up.second_peak]:.2f} m/s."
     )
 
 

@@ -15,8 +15,8 @@ from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
+from squatlab.motion.effort import BEST
 from squatlab.motion.instant import posture_at
-from squatlab.motion.schedule import BEST
 from squatlab.show.controls import Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
@@ -49,7 +49,7 @@ def repetition(size: str = "page") -> Explorer:
         "Hips first": {"lead": 200, "instant": 0.4},
         "Knees first": {"lead": -200, "instant": 0.4},
         "Bottom": {"instant": 1.9},
-        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.6},
+        "Best load": {"load": 100, "ascent": 2.0, "instant": 2.8},
         "Light and fast": {"load": 30, "ascent": 1.0, "instant": 2.5},
         "Dropped": {"descent": 0.8, "lead": 30, "instant": 0.6},
     }

@@ -18,6 +18,7 @@ from matplotlib.ft2font import LoadFlags
 from matplotlib.patches import Rectangle
 from PIL import Image
 
+from squatlab import storage
 from squatlab.show.palette import PAPER
 from squatlab.show.picture import img
 
@@ -175,13 +176,22 @@ class Page:
 
 
 def save(pages: Sequence[Page], path: str | Path, title: str) -> Path:
-    """Write pages as one PDF, fonts embedded; equal pages give equal bytes."""
+    """Write pages as one PDF, fonts embedded; equal pages give equal bytes.
+
+    Raises OSError where it cannot be written whole.
+    """
+    return storage.write(path, pdf(pages, title))
+
+
+def pdf(pages: Sequence[Page], title: str) -> bytes:
+    """Return what `save` writes."""
+    whole = BytesIO()
     told = {"Title": title, "CreationDate": None, "Creator": None, "Producer": None}
     # TrueType, not matplotlib's usual Type 3: it prints better and its words can be searched.
-    with rc_context({"pdf.fonttype": 42}), PdfPages(path, metadata=told) as file:
+    with rc_context({"pdf.fonttype": 42}), PdfPages(whole, metadata=told) as file:
         for page in pages:
             file.savefig(page.figure)
-    return Path(path)
+    return whole.getvalue()
 
 
 @cache

@@ -17,7 +17,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions
@@ -109,7 +109,7 @@ class Practice(VBox):
             )
             self._head.value = (
                 f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
-                f"{escape(str(self.progress.path))}.</p>"
+                f"{escape(str(self.progress.path))}.{escape(self._damage())}</p>"
             )
             self._result.value = ""
             self._say(f"Case {self.case.seed}: watch, then tick what you see, or nothing to fix.")
@@ -150,6 +150,12 @@ class Practice(VBox):
             self.first.value = there[0]
         self._quiet = False
         self._offer_cues()
+
+    def _damage(self) -> str:
+        """Return what is wrong with the file that progress is kept in, or nothing."""
+        aside, lost = self.progress.set_aside, len(self.progress.damaged)
+        words = f" It was damaged; the old one is kept as {aside.name}." if aside else ""
+        return words + (f" {lost} of its lines were changed and are left out." if lost else "")
 
     def _offer_cues(self) -> None:
         with self._lock:

@@ -11,6 +11,8 @@ import contextlib
 import csv
 import json
 import re
+import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import islice
 from pathlib import Path
@@ -19,13 +21,22 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab import tables
+from squatlab import storage, tables
+from squatlab.ranges import shown
 from squatlab.tracks.points import TracksError
 
-CHUNK = 50_000
-"""Rows parsed at once: a long file never stands twice in memory."""
+CHUNK = 5_000_000
+"""Cells parsed at once: a long file never stands twice in memory."""
+
+TOO_LARGE = "this is more than fits into memory; cut the recording and read each part by itself"
 
 TIME = "time_s"
+
+LONGEST_HEADING = 2_000_000
+"""Characters of the first line that are read: 100,000 columns have fewer."""
+
+MOST_CELLS = 1_000_000_000
+"""Rows times columns that are taken into memory, 8 GB [teaching-value]."""
 
 LISTED = 5
 """Faults of a kind that a message lists."""
@@ -56,7 +67,7 @@ class Heading(NamedTuple):
 def read_heading(path: Path) -> Heading:
     """Return what the first line of a file says. Raises TracksError."""
     with path.open(encoding="utf-8-sig") as file:
-        given, separator = _cells(file.readline(1_000_000))
+        given, separator = _cells(file.readline(LONGEST_HEADING))
     columns = [name.lower() for name in given]
     clocks = [name for name in columns if CLOCK.fullmatch(name)]
     if TIME not in columns and len(clocks) == 1:
@@ -72,7 +83,7 @@ def read_heading(path: Path) -> Heading:
             f"the first line has {len(columns) or 'no'} column; it must name time_s and then two "
             "or three columns for each point, such as hip_r_x and hip_r_y, separated by commas"
         )
-    twice = sorted({name for name in columns if columns.count(name) > 1})
+    twice = sorted(name for name, count in Counter(columns).items() if count > 1)
     if twice:
         raise TracksError(f"the first line names a column twice: {', '.join(twice[:LISTED])}")
     if TIME not in columns:
@@ -154,15 +165,14 @@ def schema_path(path: str | Path) -> Path:
     return Path(path).with_suffix(".schema.json")
 
 
-def write_schema(path: Path, columns: list[str], meaning: dict[str, Any]) -> None:
-    """Write beside a CSV file what its columns mean."""
+def _schema(columns: list[str], meaning: dict[str, Any]) -> str:
+    """Return the side file of a CSV file, which says what its columns mean."""
     fields = [
         {"name": TIME, "type": "number", "unit": "s", "constraints": {"required": True}},
         *({"name": name, "type": "number", "unit": meaning["units"]} for name in columns[1:]),
     ]
     schema = {"$schema": SCHEMA, "fields": fields, "missingValues": [""], "squatlab": meaning}
-    words = json.dumps(schema, indent=1, ensure_ascii=False)
-    schema_path(path).write_text(words + "\n", encoding="utf-8")
+    return json.dumps(schema, indent=1, ensure_ascii=False) + "\n"
 
 
 def read_schema(path: Path, heading: Heading) -> dict[str, Any]:
@@ -175,15 +185,20 @@ def read_schema(path: Path, heading: Heading) -> dict[str, Any]:
     if not side.exists():
         return {}
     try:
-        schema = json.loads(side.read_text(encoding="utf-8-sig"))
+        schema = json.loads(storage.read(side))
         units = {str(field["name"]): field.get("unit") for field in schema["fields"]}
         given = dict(schema.get("squatlab", {}))
+    except OSError as error:
+        raise TracksError(
+            f"the side file {side.name} cannot be read ({error.strerror or error}); take it away "
+            "and declare view and units when reading"
+        ) from error
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise TracksError(
-            f'the side file {side.name} is not a Table Schema with "fields" ({error}); mend it, or '
-            "take it away and declare view and units when reading"
+            f'the side file {side.name} is not a Table Schema with "fields" ({shown(error)}); fix '
+            "it, or take it away and declare view and units when reading"
         ) from error
-    absent = [name for name in units if name not in heading.columns]
+    absent = sorted(set(units) - set(heading.columns))
     if absent:
         raise TracksError(
             f"the side file {side.name} describes columns that are not there: "
@@ -206,7 +221,7 @@ def _arguments(given: dict[str, Any], name: str) -> dict[str, Any]:
         value = given.get(key)
         if value in (None, "", []):
             continue
-        if kind is float and type(value) is int:
+        if kind is float and type(value) is int and abs(value) < sys.float_info.max:
             value = float(value)
         if (
             not isinstance(value, kind)
@@ -214,7 +229,7 @@ def _arguments(given: dict[str, Any], name: str) -> dict[str, Any]:
             and not all(isinstance(v, str) for v in value)
         ):
             raise TracksError(
-                f'the side file {name} says "{key}": {value!r}; that must be a {kind.__name__}'
+                f'the side file {name} says "{key}": {shown(value)}; that must be a {kind.__name__}'
             )
         arguments[argument] = value
     return arguments
@@ -234,22 +249,23 @@ def _merged(told: dict[str, Any], declared: dict[str, Any]) -> dict[str, Any]:
     for key, value in declared.items():
         if value is not None and key in told and told[key] != value:
             raise TracksError(
-                f"{key} is declared as {value!r}, but the file says {told[key]!r}; correct one"
+                f"{key} is declared as {shown(value)}, but the file says {shown(told[key])}; "
+                "correct one"
             )
     return told | {key: value for key, value in declared.items() if value is not None}
 
 
-def write(
+def as_files(
     path: str | Path,
     times: NDArray[np.float64],
     positions: NDArray[np.float64],
     names: Sequence[str],
     meaning: dict[str, Any],
-) -> Path:
-    """Write positions (time, point, axis) as CSV and the side file beside it.
+) -> dict[Path, str]:
+    """Return what to write of positions (time, point, axis): CSV and side file.
 
-    ``meaning`` holds the keys of `ARGUMENTS`. Returns the path of the CSV.
-    Raises TracksError if the name does not end in .csv.
+    ``meaning`` holds the keys of `ARGUMENTS`. Raises TracksError if the
+    name does not end in .csv.
     """
     import pandas as pd
 
@@ -260,9 +276,8 @@ def write(
     columns = [TIME, *(f"{name}_{axis}" for name in names for axis in axes)]
     cells = positions.reshape(times.size, -1)
     frame = pd.DataFrame(np.column_stack([times, cells]), columns=columns, copy=False)
-    frame.to_csv(path, index=False, float_format="%.6f", lineterminator="\n")
-    write_schema(path, columns, meaning)
-    return path
+    text = frame.to_csv(index=False, float_format="%.6f", lineterminator="\n")
+    return {path: text, schema_path(path): _schema(columns, meaning)}
 
 
 @contextlib.contextmanager
@@ -275,8 +290,14 @@ def opening(path: Path) -> Iterator[None]:
         raise TracksError(f"{path.name}: {error}") from error
     except UnicodeDecodeError as error:
         raise TracksError(f"{path.name}: this is not a UTF-8 text file; export as CSV") from error
+    except csv.Error as error:
+        raise TracksError(
+            f"{path.name}: the first rows are no plain CSV ({error}); export the tracks again"
+        ) from error
+    except MemoryError as error:
+        raise TracksError(f"{path.name}: {TOO_LARGE}") from error
     except OSError as error:
-        raise TracksError(f"{path.name}: cannot be opened: {error.strerror}") from error
+        raise TracksError(f"{path.name}: cannot be opened: {error.strerror or error}") from error
 
 
 def _check_file(path: Path) -> None:
@@ -287,6 +308,10 @@ def _check_file(path: Path) -> None:
     if not path.exists():
         near = tables.closest(path.name, (file.name for file in path.parent.glob("*.csv")))
         raise TracksError(f"there is no such file in {path.parent}{near}")
+    try:
+        storage.check_readable(path)
+    except ValueError as error:
+        raise TracksError(str(error)) from error
     if path.stat().st_size == 0:
         raise TracksError("the file is empty; export the tracks again")
 
@@ -297,6 +322,8 @@ def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[
         blocks = iter(lambda: file.read(1 << 20), b"")
         lines = sum(block.count(b"\n") + block.count(b"\r") for block in blocks)
     shape = (len(heading.points), len(heading.axes))
+    if (lines + 1) * (len(heading.columns) + 1) > MOST_CELLS:
+        raise TracksError(f"{lines} rows of {len(heading.columns)} columns: {TOO_LARGE}")
     # Pages nobody writes to cost nothing, so a generous count of lines does no harm.
     times, positions = np.empty(lines + 1), np.empty((lines + 1, *shape))
     clock, filled, size = heading.columns.index(TIME), 0, 0
@@ -344,7 +371,7 @@ def _pieces(path: Path, heading: Heading, kind: type) -> Iterator[tuple[int, Any
     reader = pd.read_csv(
         path, sep=heading.separator, decimal="," if comma else ".", dtype=kind, header=None,
         skiprows=1, names=range(columns), index_col=False, skip_blank_lines=False,
-        encoding="utf-8-sig", chunksize=CHUNK,
+        encoding="utf-8-sig", chunksize=max(1, CHUNK // columns), compression=None,
     )  # fmt: skip
     first = 2
     with reader:

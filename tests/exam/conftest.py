@@ -32,7 +32,7 @@ def where(request, tmp_path):
 @pytest.fixture
 def records(where):
     """Empty records."""
-    kept = Records(where)
+    kept = Records(where, "T. Test")
     yield kept
     kept.close()
 

@@ -8,12 +8,14 @@ import io
 import json
 import os
 import re
+import shutil
 import stat
 import struct
 import zipfile
 import zlib
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from PIL import Image, PngImagePlugin
@@ -23,14 +25,16 @@ from squatlab.exam import selection
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import CellBalance, balance, draw
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.package import Clip, Package, Text
+from squatlab.exam.package import Package
 from squatlab.exam.screens.stills import stills
-from squatlab.exam.secret import Secret
+from squatlab.exam.secret import Secret, of_demo
+from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
-from squatlab.questions.keys import KINDS, NOTHING
+from squatlab.questions.kinds import KINDS, NOTHING
+from squatlab.questions.question import Pictures
 from tests.exam import invented_class
 
 SECRET = Secret(bytes(range(32)))
@@ -44,11 +48,16 @@ SMALL = tuple(
 PICTURE = zlib.compress(b"no picture")
 
 
-def no_pictures(case) -> Clip:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer; what it is given is a case to draw."""
     views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
     panels = views or ((case.cell.view, 0, 3),)
-    return Clip((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+    return Pictures((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+
+
+def other_pictures(case, camera_seed: int = 0) -> Pictures:
+    """Stand in for another renderer."""
+    return replace(no_pictures(case), sheets=(PICTURE + b"x",))
 
 
 @pytest.fixture(scope="module")
@@ -143,7 +152,8 @@ def test_too_few_lifts_certify_nobody_unless_it_is_recorded():
     with pytest.raises(ValueError, match="one in three coaches"):
         draw(SECRET, "spring", SMALL, override="  ")
     made = draw(SECRET, "spring", SMALL, override="pilot of the course")
-    assert made.register["override"] == "pilot of the course"
+    register = made.register(made.form)
+    assert (register["override"], register["certifies"]) == ("pilot of the course", True)
 
 
 def test_the_cut_and_the_minutes_follow_the_policy(drawn):
@@ -153,26 +163,72 @@ def test_the_cut_and_the_minutes_follow_the_policy(drawn):
     assert given.form.cut == 2 and given.minutes == 20
 
 
-def test_the_cut_and_the_minutes_are_sealed(drawn, tmp_path):
-    seals = {
-        draw(SECRET, "spring", SMALL, cut, minutes, certify=False).form.seal
-        for cut, minutes in ((3, 15), (3.0, 15.0), (2, 15), (3, 20))
-    }
-    assert len(seals) == 3 and drawn.form.seal in seals, "3 and 3.0 are one cut"
-    register = draw(SECRET, "spring", SMALL, cut=2, certify=False).register
-    assert (register["cut"], register["minutes"]) == (2, 15)
-    key = Key.read(drawn.key.write(tmp_path / "key.json"))
-    assert (key.cut, key.minutes) == (3, 15)
+def test_the_seal_covers_key_cut_minutes_questions_pictures_and_words(tmp_path):
+    """Each of them changed alone is another seal, and is named when it is checked."""
+
+    def packed(name, cut=3, minutes=15, render=no_pictures):
+        made = draw(SECRET, "spring", SMALL, cut, minutes, certify=False)
+        return made.pack(tmp_path / name, render)
+
+    first = packed("a")
+    assert packed("b", 3.0, 15.0).form == first.form, "3 and 3.0 are one cut"
+    others = (packed("c", cut=2), packed("d", minutes=20), packed("e", render=other_pictures))
+    assert len({one.form.seal for one in (first, *others)}) == 4
+    package = Package.read(first.package)
+    package.check(first.key)
     with pytest.raises(ValueError, match="its cut is 2 and was sealed as 3; use the form's file"):
-        replace(drawn.form, cut=2).check(key)
-    with pytest.raises(ValueError, match="not the one the form was sealed with"):
-        replace(drawn.form, cut=2).check(replace(key, cut=2))
+        replace(first.form, cut=2.0).check(first.key)
+    with pytest.raises(ValueError, match="its time was changed since it was sealed with 15 min"):
+        replace(first.form, minutes=60.0).check(first.key)
+    for other in others:
+        with pytest.raises(ValueError, match="not the one the form was sealed with"):
+            Package.read(other.package).check(first.key)
+
+    def altered(content: bytes, **change) -> bytes:
+        body = files.unwrapped(content, "questions.json", "exam package")
+        body["questions"][0] |= change
+        return files.wrapped("exam package", body).encode()
+
+    for change in ({"text": "Another?"}, {"unit": "kg"}, {"options": ["a", "nothing"]}):
+        shutil.copy(first.package, tmp_path / "x.zip")
+        put(tmp_path / "x.zip", "questions.json", partial(altered, **change))
+        with pytest.raises(ValueError, match="what item q01 shows was changed since it was seale"):
+            Package.read(tmp_path / "x.zip").check(first.key)
+    shutil.copy(first.package, tmp_path / "x.zip")
+    put(tmp_path / "x.zip", "clips/01/01.png", lambda content: content + b"x")
+    with pytest.raises(ValueError, match="what item q01 shows was changed"):
+        Package.read(tmp_path / "x.zip").check(first.key)
+    register = json.loads(first.register.read_text(encoding="utf-8"))
+    assert (register["cut"], register["minutes"], register["certifies"]) == (3, 15, False)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (b"\1", "it has 1 bytes, and the tool draws 32"),
+        (bytes(32), "its bytes are too much alike"),
+        (b"ab" * 16, "its bytes are too much alike"),
+        (of_demo(1).value, "it is that of a demo or a trial"),
+        (of_demo(9_999).value, "it is that of a demo or a trial"),
+    ],
+)
+def test_a_secret_that_others_may_know_certifies_nobody(tmp_path, value, words):
+    assert words in Secret(value).weakness
+    made = draw(Secret(value), "spring", SMALL, override="a trial")
+    with pytest.raises(ValueError, match=f"is to certify, and its secret is none: {words}"):
+        made.pack(tmp_path, no_pictures)
+    assert not list(tmp_path.iterdir())
+
+
+def test_drawn_secrets_are_not_called_weak(tmp_path):
+    for n in range(50):
+        assert Secret.make(tmp_path / f"{n}.json").weakness == ""
 
 
 def test_printing_a_form_shows_no_answer(drawn):
     assert repr(drawn) == (
         "form spring: 10 items (3 first, 1 spot, 1 cue, 2 number, 1 rank, 2 choice), 15 minutes, "
-        f"3 of 3 lifts to pass; seal {drawn.form.seal[:16]}…"
+        "3 of 3 lifts to pass"
     )
 
 
@@ -194,9 +250,9 @@ def test_a_secret_is_for_its_owner(tmp_path):
 
 
 def test_key_and_register_are_for_their_owner(real, drawn):
-    _, key, register = real
+    key, register = real.key_file, real.register
     assert [stat.S_IMODE(path.stat().st_mode) for path in (key, register)] == [0o600, 0o600]
-    assert Key.read(key) == drawn.key
+    assert FormKey.read(key) == real.key and real.key.entries == drawn.key.entries
     told = json.loads(register.read_text(encoding="utf-8"))
     assert told["items"]["q01"]["review"] == "unreviewed key"
     for name, one in told["items"].items():
@@ -248,7 +304,7 @@ def leaks(path, drawn) -> list[str]:
 
 
 def test_the_package_gives_nothing_away(real, drawn):
-    assert leaks(real[0], drawn) == []
+    assert leaks(real.package, drawn) == []
 
 
 @pytest.mark.parametrize("told", ["knee_valgus", "the key", "seed"])
@@ -258,7 +314,7 @@ def test_a_leak_would_be_found(real, drawn, tmp_path, told):
     picture = io.BytesIO()
     Image.new("P", (2, 2)).save(picture, "png", pnginfo=more)
     path = tmp_path / "leaky.zip"
-    path.write_bytes(real[0].read_bytes())
+    path.write_bytes(real.package.read_bytes())
     with zipfile.ZipFile(path, "a") as file:
         file.writestr(zipfile.ZipInfo("clips/99/01.png"), picture.getvalue())
         file.writestr(zipfile.ZipInfo(f"{told}.txt"), "")
@@ -269,11 +325,12 @@ def test_a_leak_would_be_found(real, drawn, tmp_path, told):
 
 
 def test_a_package_has_every_question_as_it_is_put(real, drawn):
-    package = Package.read(real[0])
-    assert package.form == drawn.form and package.minutes == drawn.minutes
+    package = Package.read(real.package)
+    package.check(real.key)
+    assert package.form == real.form and package.minutes == drawn.minutes
     for name, question in package.questions.items():
         made = item(drawn.items[name].cell, drawn.seeds[name])
-        assert question.prompt == made.prompt and question.unit == made.unit
+        assert question.text == made.prompt and question.unit == made.unit
         assert question.options == drawn.key.entries[name].options
         clip = package.clip(name)
         if made.case is None:
@@ -287,23 +344,26 @@ def test_only_who_cannot_watch_gets_the_lifts_in_numbers_and_it_is_the_same_form
     real, drawn, tmp_path
 ):
     """Whoever has the numbers and data/faults.csv computes which fault comes first."""
-    with zipfile.ZipFile(real[0]) as file:
+    with zipfile.ZipFile(real.package) as file:
         told = json.loads(file.read("questions.json"))["questions"]
-    assert len(told) == 10 and [one["text"] for one in told] == [None] * 10
+    assert len(told) == 10 and [one["account"] for one in told] == [None] * 10
     again = draw(SECRET, "spring", SMALL, certify=False)
-    apart, key, _ = again.pack(tmp_path, no_pictures, texts=True)
-    package, plain = Package.read(apart), Package.read(real[0])
-    assert package.form == plain.form and key.read_bytes() == real[1].read_bytes()
+    apart = again.pack(tmp_path, stills, texts=True)
+    package, plain = Package.read(apart.package), Package.read(real.package)
+    assert package.form == plain.form and apart.key == real.key, "one seal, with the words and not"
+    package.check(real.key)
     lifts = [name for name in drawn.items if drawn.items[name].kind not in ("number", "choice")]
     for name, question in package.questions.items():
-        assert (question.text is not None) == (name in lifts)
-        assert replace(question, text=None, clip=None) == replace(plain.questions[name], clip=None)
+        assert (question.account is not None) == (name in lifts)
+        assert replace(question, account=None, clip=None) == replace(
+            plain.questions[name], clip=None
+        )
     case = item(drawn.items["q01"].cell, drawn.seeds["q01"]).case
-    assert package.questions["q01"].text == Text(*account(case))
-    assert package.questions["q01"].text.rows[0][0] == "time, s"
+    assert package.questions["q01"].account == account(case)
+    assert package.questions["q01"].account.rows[0][0] == "time, s"
     right = {name: invented_class.answer(one, True) for name, one in drawn.key.entries.items()}
     sheet = Sheet("spring", package.form.seal, "C1", right, "2026-05-01T10:00:00Z")
-    marks = [mark(one.form, Key.read(real[1]), [sheet]).marks.tolist() for one in (package, plain)]
+    marks = [mark(one.form, real.key, [sheet]).marks.tolist() for one in (package, plain)]
     assert marks[0] == marks[1] == [[1.0] * 10]
 
 
@@ -313,7 +373,8 @@ def test_two_workers_make_the_same_bytes_and_tell_how_far_they_are(drawn, tmp_pa
     with ProcessPoolExecutor(2) as pool:
         again = draw(SECRET, "spring", SMALL, certify=False, executor=pool)
         paths = again.pack(tmp_path / "two", no_pictures, pool, lambda n, of: told.append((n, of)))
-    assert [path.read_bytes() for path in paths] == [path.read_bytes() for path in alone]
+    for one, other in zip(paths[2:], alone[2:], strict=True):
+        assert one.read_bytes() == other.read_bytes()
     assert told == [(n, 10) for n in range(1, 11)]
 
 
@@ -339,7 +400,7 @@ def put(path, name: str, change) -> None:
     ],
 )  # fmt: skip
 def test_a_damaged_package_is_named(drawn, tmp_path, hurt, words):
-    path = drawn.pack(tmp_path, no_pictures)[0]
+    path = drawn.pack(tmp_path, no_pictures).package
     assert Package.read(path).clip("q01").sheets == (PICTURE,)
     hurt(path)
     with pytest.raises(ValueError, match=rf"spring\.zip.*{words}"):

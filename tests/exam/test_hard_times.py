@@ -7,6 +7,7 @@ import errno
 import multiprocessing
 import os
 import random
+import shutil
 import signal
 import sys
 import time
@@ -16,13 +17,12 @@ import pytest
 import sqlalchemy
 
 from squatlab.__main__ import main
-from squatlab.exam.answers import Sheet, collect
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.answers import Sheet, hand_in_files
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
-from squatlab.exam.marking import mark
-from squatlab.exam.package import Packing, Question
-from squatlab.exam.records import Records, RecordsUnwritten, record_all, standings
-from squatlab.exam.records.attempts import STEP
+from squatlab.exam.records import Records, RecordsUnwritten, open_form, standings
+from squatlab.exam.records.decisions import AT_ONCE
+from squatlab.questions import files
 from tests.exam import invented_class
 
 # Children come from a server that has imported everything and holds no threads and no files.
@@ -37,21 +37,21 @@ def attempts(records: Records) -> list[str]:
         return sorted(found.scalars())
 
 
-def hand_in_and_record(where: str, folder, form: Form, key: Key, sheet: Sheet, ready) -> None:
+def hand_in_and_record(where: str, folder, form: Form, key: FormKey, sheet: Sheet, ready) -> None:
     """Hand in to a folder, mark and record; the life of a child."""
     ready.wait()
     sheet.write(folder / f"{sheet.candidate}.json")
-    records = Records(where)
-    record_all(records, mark(form, key, [sheet]), [sheet])
+    records = Records(where, "T. Test")
+    invented_class.record_all(records, form, key, [sheet])
     records.close()
 
 
-def record_one_by_one(where: str, form: Form, key: Key, sheets: list[Sheet], ready) -> None:
+def record_one_by_one(where: str, form: Form, key: FormKey, sheets: list[Sheet], ready) -> None:
     """Record a sitting with a breath after each sheet: nobody ends before the kill."""
     ready.wait()
-    records = Records(where)
+    records = Records(where, "T. Test")
     for sheet in sheets:
-        record_all(records, mark(form, key, [sheet]), [sheet])
+        invented_class.record_all(records, form, key, [sheet])
         time.sleep(0.005)
     records.close()
 
@@ -71,10 +71,9 @@ def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_
     for child in children:
         child.join(300)
     assert [child.exitcode for child in children] == [0] * 50
-    found = collect(folder, form)
-    assert list(found.sheets) == sheets and found.refused == ()
+    assert [Sheet.read(path) for path in hand_in_files(folder)] == sheets
     assert len(list(folder.iterdir())) == 50, "nothing half-written is left"
-    records = Records(where)
+    records = Records(where, "T. Test")
     assert attempts(records) == [sheet.candidate for sheet in sheets]
     assert records.verify() == ()
     records.close()
@@ -98,15 +97,15 @@ def test_killed_ten_times_in_the_middle_of_recording(where, form_and_key):
         child.kill()
         child.join()
         interrupted += child.exitcode == -9
-        records = Records(where)
+        records = Records(where, "T. Test")
         so_far = attempts(records)
         assert len(so_far) >= kept and len(set(so_far)) == len(so_far)
         assert records.verify() == ()
         records.close()
         kept = len(so_far)
     assert interrupted == KILLS and 0 < kept < 500
-    records = Records(where)
-    done, refused = record_all(records, mark(form, key, sheets), sheets)
+    records = Records(where, "T. Test")
+    done, refused = invented_class.record_all(records, form, key, sheets)
     assert not refused and len(done) == 500
     assert attempts(records) == [sheet.candidate for sheet in sheets]
     assert records.verify() == ()
@@ -117,7 +116,7 @@ def wait_for_more(where: str, before: int, child) -> None:
     """Wait until the child has recorded something that was not there before."""
     end = time.monotonic() + 120
     while child.is_alive() and time.monotonic() < end:
-        records = Records(where)
+        records = Records(where, "T. Test")
         more = len(attempts(records)) > before
         records.close()
         if more:
@@ -152,15 +151,18 @@ def mark_until(call: int, folder, told) -> None:
 def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and_key):
     """Reading, marking, recording, deciding: wherever it ends, the next run completes it."""
     form, key = form_and_key
-    packing = Packing(form, 60)
-    for item, entry in key.entries.items():
-        packing.add(Question(item, entry.kind, "?", entry.options))
     (tmp_path / "hand-ins").mkdir()
-    packing.write(tmp_path / "form.zip")
+    form, key = invented_class.pack(tmp_path / "form.zip", form, key)
     key.write(tmp_path / "key.json")
-    people = STEP + 2  # recorded in two steps
+    people = AT_ONCE + 2  # recorded in two steps
+    opened = Records(tmp_path / "opened.sqlite", "T. Test")
+    now = files.stamp(files.now())
     for sheet in invented_class.sheets(form, key, people):
-        sheet.write(tmp_path / "hand-ins" / f"{sheet.candidate}.json")
+        sheet = replace(sheet, began=now, handed_in=now)
+        slip = open_form(opened, form, key, sheet.candidate)
+        sheet.proven(slip.code).write(tmp_path / "hand-ins" / f"{sheet.candidate}.json")
+    opened.close()
+    shutil.copy(tmp_path / "opened.sqlite", tmp_path / "records.sqlite")
 
     def run(call: int) -> tuple[int, int]:
         ours, theirs = PROCESSES.Pipe(duplex=False)
@@ -171,7 +173,7 @@ def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and
         return child.exitcode, ours.recv() if child.exitcode == 0 else 0
 
     def kept() -> tuple[list, int]:
-        records = Records(tmp_path / "records.sqlite")
+        records = Records(tmp_path / "records.sqlite", "T. Test")
         assert records.verify() == ()
         found = [(one.candidate, one.decision and one.decision.score) for one in standings(records)]
         with records.reading() as connection:
@@ -185,7 +187,9 @@ def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and
     # Half of them anywhere; half in the last third, where it records and decides.
     draw, states = random.Random(10), set()
     for point in draw.sample(range(1, calls), 5) + draw.sample(range(2 * calls // 3, calls), 5):
-        (tmp_path / "records.sqlite").unlink()
+        for rest in tmp_path.glob("records.*"):
+            rest.unlink()
+        shutil.copy(tmp_path / "opened.sqlite", tmp_path / "records.sqlite")
         assert run(point) == (-signal.SIGKILL, 0)
         states.add((len(kept()[0]), kept()[1]))
         assert main(marking(tmp_path)) == 0
@@ -253,8 +257,8 @@ def test_killed_ten_times_in_the_middle_of_handing_in(tmp_path, form_and_key):
         time.sleep(delays.uniform(0.0, 0.05))
         child.kill()
         child.join()
-        found = collect(tmp_path, form)
-        assert len(found.sheets) == 1 and found.sheets[0] in sheets and not found.refused
+        (kept,) = hand_in_files(tmp_path)
+        assert Sheet.read(kept) in sheets
 
 
 def test_a_torn_line_is_cut_off_and_the_next_answer_is_whole(tmp_path, form_and_key):
@@ -265,7 +269,10 @@ def test_a_torn_line_is_cut_off_and_the_next_answer_is_whole(tmp_path, form_and_
     for n in range(3):
         journal.put("number-0", n)
     whole = path.read_bytes()
-    for cut in range(1, len(whole.splitlines(keepends=True)[-1])):
+    path.write_bytes(whole[:-1])  # the line's end alone: the answer is whole
+    assert Journal(path, form, "C1").answers == {"number-0": 2}
+    assert path.read_bytes() == whole
+    for cut in range(2, len(whole.splitlines(keepends=True)[-1])):
         path.write_bytes(whole[:-cut])
         again = Journal(path, form, "C1")
         assert again.answers == {"number-0": 1} and again.damaged == ()
@@ -319,8 +326,7 @@ def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
     """SQLite is told that the file may not grow, as a full disk would tell it."""
     form, key = form_and_key
     sheets = list(invented_class.sheets(form, key, 200))
-    marks = mark(form, key, sheets)
-    records = Records(tmp_path / "records.sqlite")
+    records = Records(tmp_path / "records.sqlite", "T. Test")
 
     def limit(connection, _):
         connection.execute("PRAGMA max_page_count=60").close()
@@ -329,19 +335,19 @@ def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
     with pytest.raises(
         RecordsUnwritten, match="not recorded .*full.*run the same again: nothing i"
     ):
-        record_all(records, marks, sheets)
+        invented_class.record_all(records, form, key, sheets)
     kept = attempts(records)
     assert 0 < len(kept) < 200 and records.verify() == ()
     sqlalchemy.event.remove(records._engine, "connect", limit)
-    done, refused = record_all(records, marks, sheets)
+    done, refused = invented_class.record_all(records, form, key, sheets)
     assert len(done) == len(attempts(records)) == 200 and not refused and records.verify() == ()
 
 
 def test_records_that_another_program_holds(tmp_path, form_and_key, monkeypatch):
     form, key = form_and_key
     sheets = list(invented_class.sheets(form, key, 1))
-    monkeypatch.setattr("squatlab.exam.records.book.PATIENCE_S", 0.1)
-    records = Records(tmp_path / "records.sqlite")
+    monkeypatch.setattr("squatlab.exam.records.ledger.PATIENCE_S", 0.1)
+    records = Records(tmp_path / "records.sqlite", "T. Test")
     with records.writing(), pytest.raises(RecordsUnwritten, match="another program has held it"):
-        record_all(records, mark(form, key, sheets), sheets)
-    assert len(record_all(records, mark(form, key, sheets), sheets)[0]) == 1
+        invented_class.record_all(records, form, key, sheets)
+    assert len(invented_class.record_all(records, form, key, sheets)[0]) == 1

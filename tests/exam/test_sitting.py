@@ -13,7 +13,7 @@ import pytest
 
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.screens.sitting import sit, trial_form
 from squatlab.questions.items import item
@@ -28,7 +28,7 @@ def form(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def key(form):
-    return Key.read(form.with_name("trial.key.json"))
+    return FormKey.read(form.with_name("trial.key.json"))
 
 
 @pytest.fixture(scope="module")
@@ -76,14 +76,29 @@ def press(screen, **asked) -> dict:
     sent = []
     screen.send = lambda content, buffers=None: sent.append((content, buffers))
     screen._handle_custom_msg(asked, [])
-    (one,) = sent
+    (one,) = (pair for pair in sent if "page" not in pair[0] or asked["do"] == "page")
     return one
 
 
 def sent_to_the_page(screen) -> str:
     """Everything a browser gets: the widget's state and what the output holds."""
-    return json.dumps([screen.get_state(["told", "answers", "at", "said"]),
-                       screen._repr_mimebundle_()], ensure_ascii=False)  # fmt: skip
+    page, _ = press(screen, do="page")
+    return json.dumps([screen.get_state(), page, screen._repr_mimebundle_()], ensure_ascii=False)
+
+
+def test_what_a_notebook_saves_holds_no_question_and_no_answer(begin, key, names):
+    """A saved notebook keeps the widget's state and its output: neither has them."""
+    screen = begin()
+    assert screen.answer(names["first"], "nothing")
+    saved = json.dumps([screen.get_state(), screen._repr_mimebundle_()], ensure_ascii=False)
+    assert set(screen.get_state()) >= {"at", "_esm"} and "told" not in screen.get_state()
+    for question in screen.told["questions"]:
+        assert question["prompt"] not in saved
+    options = {option for entry in key.entries.values() for option in entry.options}
+    assert not [one for one in options - {"nothing"} if one in saved]
+    assert '"nothing"' not in saved.replace(screen.get_state()["_esm"], "")
+    page, _ = press(screen, do="page")
+    assert page["answers"] == {names["first"]: "nothing"} and page["page"] == screen.told
 
 
 def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
@@ -116,7 +131,7 @@ def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, t
 
 def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
     screen = opened()
-    words = [one.prompt[:40] for one in screen.package.questions.values()]
+    words = [one.text[:40] for one in screen.package.questions.values()]
     words += [w for one in screen.package.questions.values() for w in one.options if " " in w]
     words += ["prompt", "options", "<img", "data:image"]
     there = sent_to_the_page(screen)

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from scipy.optimize import Bounds, LinearConstraint, milp
 
-from squatlab.gym.grouping import groups
+from squatlab.gym import grouping
+from squatlab.gym.grouping import groups, share
 
 
 def moves(holes: dict[str, int], group: tuple[str, ...]) -> int:
@@ -128,6 +129,41 @@ def test_forty_people_against_integer_programming(racks: int, spread: float) -> 
     holes = {f"p{i}": round(rng.gauss(40, spread)) for i in range(40)}
     total = sum(moves(holes, group) for group in groups(holes, racks))
     assert total == fewest_by_integer_programming(holes, racks)
+
+
+@pytest.mark.parametrize(("racks", "spread"), [(3, 1.5), (5, 2.5), (8, 3.5), (40, 3.5)])
+def test_both_ways_to_share_need_as_few_moves(racks: int, spread: float, monkeypatch) -> None:
+    rng = random.Random(racks)
+    holes = {f"p{i}": round(rng.gauss(40, spread)) for i in range(40)}
+    exact = sum(moves(holes, group) for group in groups(holes, racks))
+    monkeypatch.setattr(grouping, "MOST_STATES", 0)
+    shared, above_fewest = share(holes, racks)
+    assert sum(moves(holes, group) for group in shared) == exact and above_fewest == 0
+    assert sorted(sum(shared, ())) == sorted(holes)
+
+
+@pytest.mark.parametrize(
+    ("people", "racks", "spread"), [(150, 30, 5), (150, 38, 3), (300, 300, 5), (300, 60, 40)]
+)
+def test_a_whole_school_is_shared(people: int, racks: int, spread: float) -> None:
+    rng = random.Random(people)
+    holes = {f"p{i}": round(rng.gauss(200, spread)) for i in range(people)}
+    shared, above_fewest = share(holes, racks)
+    assert sorted(sum(shared, ())) == sorted(holes) and len(shared) == racks
+    assert {len(group) for group in shared} <= {people // racks, people // racks + 1}
+    total = sum(moves(holes, group) for group in shared)
+    assert above_fewest == 0 and total <= cut_in_order(holes, racks)
+
+
+def test_a_search_cut_short_says_how_far_off_it_may_be(monkeypatch) -> None:
+    rng = random.Random(3)
+    holes = {f"p{i}": round(rng.gauss(200, 5)) for i in range(150)}
+    monkeypatch.setattr(grouping, "MOST_STATES", 0)
+    best = sum(moves(holes, group) for group in groups(holes, 37))
+    monkeypatch.setattr(grouping, "MOST_NODES", 0)
+    shared, above_fewest = share(holes, 37)
+    total = sum(moves(holes, group) for group in shared)
+    assert above_fewest > 0 and best <= total <= best + above_fewest
 
 
 def test_a_group_is_in_order_of_holes() -> None:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import copy
+import pickle
 from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
 
 import numpy as np
 import pytest
 
-from squatlab import Bar, Lifter, Stance, balance, pose
+from squatlab import Bar, Lifter, Population, Stance, balance, faults, joint_moments, pose
 from squatlab.mechanics.posture import OBSTACLES, problems
+from squatlab.motion import Camera, Injection, Tempo
+from squatlab.tracks import Tracks
 
 LIFTER, STANCE = Lifter.from_stature(1.75, 80), Stance()
 
@@ -102,3 +108,88 @@ def test_the_short_names_stand_in_the_order_of_the_checks():
     for name, problem, word in zip(OBSTACLES, found, spoken, strict=True):
         assert word in problem.words(*(float(value) for value in problem.values))
         assert name.split()[0] in word or word in name or name.split()[1] in word, name
+
+
+@pytest.mark.parametrize(
+    "value", ["100", True, None, 1 + 2j, [1, "2"], np.ma.array([1.0, 2.0], mask=[0, 1]), [True]]
+)
+def test_what_is_no_number_is_refused(value):
+    with pytest.raises(ValueError, match="mass_kg is .*; give a number, or an array of numbers"):
+        Bar.high(value)
+
+
+def test_any_real_number_is_taken():
+    given = (100, np.float32(100), np.int8(100), Fraction(100), Decimal(100), np.array(100.0))
+    assert {Bar.high(mass).mass_kg for mass in given} == {100.0}
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (lambda: balance(LIFTER, Bar.high(60), STANCE, target_x_m=5), "target_x_m is 5; it must"),
+        (lambda: balance(LIFTER, Bar.high(60), STANCE, target_x_m=np.nan), "target_x_m is nan"),
+        (lambda: balance(LIFTER, Bar.high(60), STANCE, target_x_m="0"), "target_x_m is '0'"),
+        (lambda: Bar([20, 30], [0.1, 0.1, 0.1], 0), r"mass_kg \(2,\), drop_m \(3,\)"),
+        (lambda: Stance([0.3, 0.4], [1, 2, 3]), r"heel_width_m \(2,\), turnout_deg \(3,\)"),
+        (
+            lambda: balance(LIFTER, Bar.high([20, 30]), STANCE, [0, 1, 2]),
+            r"a posture do not fit each other: bar \(2,\), thigh_deg \(3,\)",
+        ),
+        (lambda: pose(LIFTER, Bar.high(60), Stance([0.3, 0.4]), [40, 41, 42]), r"stance \(2,\)"),
+        (lambda: Camera.side(distance_m=[3, 4]), r"distance_m is an array of shape \(2,\)"),
+        (lambda: Tempo(descent_s=[1, 2]), r"descent_s is an array of shape \(2,\)"),
+        (lambda: Tempo(repetitions=[1, 2]), r"repetitions is an array of shape \(2,\)"),
+        (lambda: Injection("short_depth", [10, 20]), r"short_depth is an array of shape \(2,\)"),
+        (lambda: Injection("short_depth", 10, onset="2"), "onset is 2; give the repetition"),
+        (lambda: Injection(["short_depth"], 10), "there is no fault"),
+    ],
+)
+def test_arrays_and_numbers_that_do_not_fit_are_refused_in_words(make, words):
+    with pytest.raises(ValueError, match=words):
+        make()
+
+
+def test_a_batch_whose_arrays_sit_in_any_field_prints_its_size():
+    batches = (
+        pose(LIFTER, Bar.high(60), STANCE, 40, [0, 10]),
+        pose(LIFTER, Bar.high([20, 60]), STANCE, 40),
+        pose(LIFTER, Bar.high(60), Stance([0.2, 0.3]), 40),
+        pose(Lifter.from_stature(1.75, [70, 80]), Bar.high(60), STANCE, 40),
+        pose(LIFTER, Bar.high(60), STANCE, 40, lumbar_deg=[0, 10]),
+    )
+    for batch in batches:
+        assert batch.shape == (2,) and repr(batch).startswith("2 postures, ")
+        assert repr(joint_moments(batch)) == "JointMoments of 2 postures"
+    nobody = Lifter.from_stature([], [])
+    assert repr(nobody).startswith("0 lifters") and repr(balance(nobody, Bar.high(60), STANCE))
+
+
+def arrays_of(noun):
+    """Yield every array that a noun holds, however deep."""
+    for value in vars(noun).values() if hasattr(noun, "__dict__") else ():
+        yield from (value,) if isinstance(value, np.ndarray) else arrays_of(value)
+    for name in getattr(type(noun), "__slots__", ()):
+        value = getattr(noun, name)
+        yield from (value,) if isinstance(value, np.ndarray) else arrays_of(value)
+    if isinstance(noun, dict):
+        yield from (value for value in noun.values() if isinstance(value, np.ndarray))
+
+
+@pytest.mark.parametrize("copied", [lambda noun: noun, copy.deepcopy,
+                                    lambda noun: pickle.loads(pickle.dumps(noun))])  # fmt: skip
+def test_arrays_cannot_be_changed_not_even_in_a_copy(copied):
+    lifter, bar = Lifter.from_stature([1.7, 1.8], 80), Bar.high([60, 80])
+    posture = balance(lifter, bar, Stance([0.3, 0.4]), [0, -5], target_x_m=[0.0, 0.01])
+    assert posture.feasible.any() and posture.com.any() and posture.points and len(posture.reason)
+    assert posture.trunk_deg.any() and posture.thigh_deg.any() and posture.hip_flexion_deg.any()
+    population = Population.ansur2("women")
+    tracks = Tracks([0.0, 0.1, 0.2], np.zeros((3, 1, 2)), ("hip_r",), "side")
+    for noun in (lifter, bar, posture, population, tracks):
+        held = list(arrays_of(copied(noun)))
+        assert held and not any(array.flags.writeable for array in held), noun
+    assert np.array_equal(copied(posture).com, posture.com)
+
+
+def test_the_catalogue_is_a_copy():
+    faults.catalogue().clear()
+    assert len(faults.catalogue()) == 14

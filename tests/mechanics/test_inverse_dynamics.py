@@ -89,6 +89,44 @@ def test_shapes_that_do_not_fit_are_explained():
         chain_moments(points, time=time[::-1], **inputs)
     with pytest.raises(ValueError, match="it must be x, y or x, y, z"):
         chain_moments(points[..., :1], time=time, **inputs)
+    for flat in (points[0, 0], points[0, 0, 0], points[:, :1]):
+        with pytest.raises(ValueError, match="give .time, point, 2 or 3., two points or more"):
+            chain_moments(flat, **inputs)
+    with pytest.raises(ValueError, match="ground_point is missing"):
+        chain_moments(points, **inputs | {"ground_point": None})
+    with pytest.raises(ValueError, match="the ground do not fit each other"):
+        chain_moments(points, **inputs | {"ground_force": inputs["ground_force"][:3]})
+
+
+def test_what_does_not_vary_may_be_a_number():
+    time, thigh = np.linspace(0, 1, 30), np.linspace(60, 0, 30)
+    lifter, bar, stance = Lifter.from_stature(1.75, 80), Bar.high(60), Stance()
+    numbers = dynamic_moments(balance(lifter, bar, stance, thigh, 30), time)
+    arrays = dynamic_moments(balance(lifter, bar, stance, thigh, np.full(30, 30.0)), time)
+    for one, other in zip(numbers, arrays, strict=True):
+        assert np.shape(one) == (30,) and one == pytest.approx(other)
+    still = dynamic_moments(balance(lifter, bar, stance, np.zeros(30)), time)
+    assert still.hip == pytest.approx(joint_moments(balance(lifter, bar, stance)).hip)
+
+
+def test_many_lifters_move_as_each_alone():
+    time, thigh = np.linspace(0, 1, 30), np.linspace(60, 0, 30)
+    mass, stature = np.array([60.0, 80.0, 95.0]), np.array([1.6, 1.75, 1.9])
+    many = dynamic_moments(
+        balance(Lifter.from_stature(stature, mass), Bar.high(60), Stance(), thigh[:, None]), time
+    )
+    for number in range(3):
+        lifter = Lifter.from_stature(stature[number], mass[number])
+        alone = dynamic_moments(balance(lifter, Bar.high(60), Stance(), thigh), time)
+        for whole, one in zip(many, alone, strict=True):
+            assert whole[:, number] == pytest.approx(one)
+
+
+def test_time_is_the_first_axis_of_a_moving_posture():
+    lifter, bar = Lifter.from_stature(1.75, 80), Bar.high(60)
+    for thigh in (0.0, np.linspace(60, 0, 29), np.zeros((3, 30))):
+        with pytest.raises(ValueError, match="give one posture for each instant, time first"):
+            dynamic_moments(balance(lifter, bar, Stance(), thigh), np.linspace(0, 1, 30))
 
 
 mujoco = pytest.importorskip("mujoco", reason="the independent engine is not installed")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from datetime import UTC, datetime
 from itertools import count
 
@@ -13,7 +12,7 @@ import pytest
 
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case, planned, supposed
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.review import prioritise
 
@@ -57,6 +56,9 @@ def test_half_a_line_at_the_end_is_survived(tmp_path, torn):
     three = given(path, *(answered(name) for name in ("head_up", "heel_lift", NOTHING)))
     os.truncate(path, path.stat().st_size - torn)
     again = Progress(path)
+    if torn == 1:  # only the line's end is lost
+        assert again.answered == three.answered
+        return
     assert again.answered == three.answered[:2]
     again.put(three.answered[2])
     assert Progress(path).answered == three.answered and Progress(path).damaged == ()
@@ -74,7 +76,7 @@ def test_a_changed_line_is_named_and_left_out(tmp_path):
 def test_another_file_is_refused_and_left_as_it_is(tmp_path):
     path = tmp_path / "me.jsonl"
     path.write_text(json.dumps({"my": "notes"}) + "\n")
-    with pytest.raises(ValueError, match=re.escape("me.jsonl holds no practice; choose another")):
+    with pytest.raises(ValueError, match="me.jsonl holds no practice and was left as"):
         Progress(path)
     assert path.read_text() == '{"my": "notes"}\n'
 

@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import csv
+import io
+import json
+from collections.abc import Mapping
 from datetime import datetime, timedelta
+from html import escape
 from typing import Any, NamedTuple
 
+import numpy as np
 from sqlalchemy import Connection, select
 
 from squatlab import tables as data
+from squatlab.exam import codes
 from squatlab.exam.forms import UNREVIEWED
-from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import answered, latest, stored
-from squatlab.exam.records.book import Records, RecordsError
-from squatlab.exam.records.reviews import key_status
+from squatlab.exam.records import chain, derived, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.coaches import key_status
+from squatlab.exam.records.decisions import Decision, answered, attempt_row, latest
+from squatlab.exam.records.hand_ins import FILE, stands
+from squatlab.exam.records.ledger import Records, Step
+from squatlab.exam.reliability import (
+    Interval,
+    alpha_interval,
+    conditional_standard_error,
+    kr20,
+)
 from squatlab.questions import files
-
-LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
-"""The 31 signs of a code: none that is taken for another (0 O, 1 I L)."""
-
-LENGTH = 12
-"""Signs of a code, the last one checking the others; 54 bits are drawn."""
+from squatlab.questions.figure import Figure
 
 NEXT = {
     "suspended": ("issued", "reinstated"),
@@ -34,8 +43,8 @@ class Certificate(NamedTuple):
     """Hold what a code stands for now.
 
     ``status`` is "valid", "expired", "suspended", "revoked", "altered",
-    "unknown" or "mistyped"; ``words`` say it to whoever asked, ``key`` how
-    far coaches have reviewed the key of its form.
+    "unknown" or "mistyped"; ``words`` say it to whoever asked. ``key`` is
+    how far coaches had reviewed the key of its form when it was issued.
     """
 
     code: str
@@ -50,141 +59,269 @@ class Certificate(NamedTuple):
     course: str = ""
 
 
+class Grounds(NamedTuple):
+    """Hold what a certificate would rest on, and what speaks against it.
+
+    ``lifts`` still tell people apart, credited ones left out. ``near`` if
+    the score is within one ``error``, the standard error of a person at
+    the cut. ``objections`` are what ``data/exam_policy.csv`` asks and this
+    sitting does not give: only an override with its reason gets past.
+    """
+
+    score: float
+    cut: float
+    lifts: int
+    reliability: Figure
+    interval: Interval
+    error: float
+    near: bool
+    key: str
+    objections: tuple[str, ...]
+
+
+def grounds(records: Records, attempt: int, by: str = "") -> Grounds:
+    """Return what a certificate for an attempt would rest on, issued by ``by``."""
+    with records.reading() as connection:
+        row = attempt_row(connection, attempt)
+        return _grounds(connection, row, _standing_pass(connection, row), by or records.by)
+
+
 def issue(
-    records: Records, attempt: int, by: str, override: str = "", issuer: str = "", course: str = ""
-) -> Certificate:
+    records: Records, attempt: int, by: str = "", override: str = "", issuer: str = "",
+    course: str = "",
+) -> Certificate:  # fmt: skip
     """Give the certificate for an attempt that passed.
 
     Asked again, it gives the same one. ``issuer`` and ``course`` are names
     to print on it; once recorded they stand. Raises RecordsError for others
-    then, if the decision is missing or not a pass, or if the form had fewer
-    lifts than ``data/exam_policy.csv`` asks, unless ``override`` says, for
-    the record, why that is enough.
+    then, if the decision is missing or not a pass, if its hand-in no longer
+    stands, or for what `grounds` objects to, unless ``override`` says, for
+    the record, why it is enough.
     """
-    with records.writing() as connection:
-        row, standing = stored(connection, attempt), latest(connection, attempt)
-        answered(connection, row)
-        if not (standing and standing.passed):
-            state = "not passed" if standing else "not decided"
-            raise RecordsError(f"attempt {attempt} is {state}: there is nothing to certify")
-        fewest = int(data.value("exam_policy", name="cases_to_certify"))
-        if row["cases"] < fewest and not override:
-            raise RecordsError(
-                f"attempt {attempt} was on {row['cases']} lifts; fewer than {fewest} fail too many "
-                "able coaches and pass too many others. Use a longer form, or give the reason why "
-                "it is enough as override; it is recorded"
-            )
-        earlier = _events(connection, attempt=attempt)
+    with records.writing(by) as step:
+        connection = step.connection
+        row = attempt_row(connection, attempt)
+        standing = _standing_pass(connection, row)
+        earlier = chain.rows(connection, schema.certificates, attempt=attempt)
         code = earlier[0]["code"] if earlier else ""
         if not code:
-            code = new_code(records.draw)
+            found = _grounds(connection, row, standing, step.by)
+            if found.objections and not override.strip():
+                raise RecordsError(
+                    f"attempt {attempt}: {'; '.join(found.objections)}. Change that, or give the "
+                    "reason why it is enough as override; it is recorded"
+                )
+            code = codes.spell(records.draw(16))
             days = timedelta(days=data.value("exam_policy", name="certificate_days"))
-            until = files.stamp(datetime.fromisoformat(records.now) + days)
-            _write(connection, records, code, "issued", attempt, until, by, override)
-        wanted = issuer.strip(), course.strip()
-        named = _named(connection, code)
-        if any(named) and any(new and new != old for new, old in zip(wanted, named, strict=True)):
-            words = " and ".join(f"“{name}”" for name in named if name)
-            raise RecordsError(f"certificate {code} was issued with {words}, which stands")
-        if any(wanted) and not any(named):
-            more = dict(zip(("issuer", "course"), wanted, strict=True))
-            chain.append(connection, tables.names, code=code, **more, at=records.now)
-        return _state(connection, code, records.now)
+            until = files.stamp(datetime.fromisoformat(step.at) + days)
+            _write(step, code, "issued", attempt, until, override, _frozen(found))
+        _name(step, code, issuer.strip(), course.strip())
+        return _state(connection, code, step.at)
+
+
+def _standing_pass(connection: Connection, attempt: Mapping[str, Any]) -> Decision:
+    """Return the pass that stands for an attempt; RecordsError if there is none."""
+    number = attempt["number"]
+    answered(connection, attempt)
+    decision = latest(connection, number)
+    if not (decision and decision.passed):
+        state = "not passed" if decision else "not decided"
+        raise RecordsError(f"attempt {number} is {state}: there is nothing to certify")
+    kept = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
+    if kept is None or not stands(connection, kept):
+        raise RecordsError(
+            f"attempt {number} rests on hand-in {attempt['hand_in']}, which does not stand: two "
+            "contradict each other; see squatlab records RECORDS hand-ins"
+        )
+    return decision
+
+
+def _grounds(
+    connection: Connection, attempt: Mapping[str, Any], standing: Decision, by: str
+) -> Grounds:
+    form, cut = attempt["form"], chain.newest(connection, schema.forms, id=attempt["form"])["cut"]
+    ruled = [row for row in chain.rows(connection, schema.rulings, form=form) if row["certifies"]]
+    lifts = attempt["cases"] - len(ruled)
+    marks = _class_marks(connection, form, {row["item"] for row in ruled})
+    trust, interval = kr20(marks), alpha_interval(marks)
+    # Credited lifts are certain: the error is that of the others, at a cut so much lower.
+    error = float(conditional_standard_error(min(lifts, max(0.0, cut - len(ruled))), lifts))
+    near = abs(standing.score - cut) < error
+    kept = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
+    key = key_status(connection, form, attempt["cases"])
+    objections = tuple(_objections(lifts, len(ruled), trust, interval, kept["mode"], standing, by))
+    return Grounds(
+        standing.score, cut, lifts, trust, interval, error, near, key, objections
+    )  # fmt: skip
+
+
+def _objections(
+    lifts: int, credited: int, trust: Figure, interval: Interval, mode: str, standing: Decision,
+    by: str,
+) -> list[str]:  # fmt: skip
+    policy = {
+        name: data.value("exam_policy", name=name)
+        for name in ("cases_to_certify", "least_reliability", "names_to_certify")
+    }
+    found = []
+    if lifts < policy["cases_to_certify"]:
+        without = f" without the {credited} credited" if credited else ""
+        found.append(
+            f"it was on {lifts} lifts{without}; fewer than {policy['cases_to_certify']:g} fail too "
+            "many able coaches and pass too many others"
+        )
+    if not trust >= policy["least_reliability"]:
+        known = (
+            f"{trust:.2f} (95 % interval {interval.low:.2f} to {interval.high:.2f})"
+            if trust == trust
+            else f"none ({trust.reason})"
+        )
+        found.append(
+            f"the reliability of its form, KR-20, is {known}; certifying asks "
+            f"{policy['least_reliability']:.2f}"
+        )
+    if mode == FILE:
+        found.append("it was handed in as a file: this machine neither served nor timed it")
+    if policy["names_to_certify"] >= 2 and standing.by == by:
+        found.append(f"{by} decided it as well; certifying asks for two names")
+    return found
+
+
+def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.ndarray:
+    """Return the marks (people, lifts) of all who sat a form; credited lifts left out."""
+    people = [row["number"] for row in chain.rows(connection, schema.attempts, form=form)]
+    return np.array([
+        [one.mark for one in sorted(derived.responses(connection, number))
+         if one.certifies and one.item not in credited]
+        for number in people
+    ])  # fmt: skip
+
+
+def _frozen(found: Grounds) -> str:
+    """Return what was known at issue, as it stays."""
+    rounded = [None if value != value else round(float(value), 4)
+               for value in (found.reliability, *found.interval, found.error)]  # fmt: skip
+    return files.canonical({
+        "key": found.key, "score": found.score, "cut": found.cut, "lifts": found.lifts,
+        "reliability": rounded[0], "interval": rounded[1:3], "standard_error": rounded[3],
+        "near_the_cut": bool(found.near), "objections": found.objections,
+    })  # fmt: skip
+
+
+def _name(step: Step, code: str, issuer: str, course: str) -> None:
+    """Record the names on a certificate, once; RecordsError for others then."""
+    wanted, named = (issuer, course), _named(step.connection, code)
+    if any(named) and any(new and new != old for new, old in zip(wanted, named, strict=True)):
+        words = " and ".join(f"“{name}”" for name in named if name)
+        raise RecordsError(f"certificate {code} was issued with {words}, which stands")
+    if any(wanted) and not any(named):
+        step.append(schema.names, code=code, issuer=issuer, course=course)
 
 
 def certificate_of(records: Records, attempt: int) -> Certificate | None:
     """Return the certificate that was given for an attempt, None if none was."""
     with records.reading() as connection:
-        events = _events(connection, attempt=attempt)
+        events = chain.rows(connection, schema.certificates, attempt=attempt)
         return _state(connection, events[0]["code"], records.now) if events else None
 
 
-def change(records: Records, code: str, event: str, by: str, why: str) -> Certificate:
+def change(records: Records, code: str, event: str, why: str, by: str = "") -> Certificate:
     """Suspend, reinstate or revoke: ``event`` is the past participle.
 
-    Raises RecordsError for another event, without name and reason, for a
-    code that is not there, or where the event cannot follow.
+    Raises RecordsError for another event, without a reason, for a code
+    that is not there, or where the event cannot follow.
     """
-    if event not in NEXT or not by.strip() or not why.strip():
-        raise RecordsError(f"give {', '.join(NEXT)}, who decides it (by) and the reason (why)")
-    code = tidy(code)
-    with records.writing() as connection:
-        events = _events(connection, code=code)
+    if event not in NEXT or not why.strip():
+        raise RecordsError(f"give {', '.join(NEXT)}, and the reason (why)")
+    code = codes.tidy(code)
+    with records.writing(by) as step:
+        events = chain.rows(step.connection, schema.certificates, code=code)
         if not events:
             raise RecordsError(f"there is no certificate {code}")
         last = events[-1]
         if last["event"] not in NEXT[event]:
             raise RecordsError(f"certificate {code} is {last['event']} and cannot be {event}")
-        _write(connection, records, code, event, last["attempt"], last["until"], by, why)
-        return _state(connection, code, records.now)
+        _write(step, code, event, last["attempt"], last["until"], why)
+        return _state(step.connection, code, step.at)
 
 
 def check(records: Records, code: str) -> Certificate:
     """Return what a code stands for, now; never raises for a wrong one."""
-    code = tidy(code)
-    plain = code.replace("-", "")
-    if len(plain) != LENGTH or set(plain) - set(LETTERS) or _sign(plain[:-1]) != plain[-1]:
-        return Certificate(code, "mistyped", "No certificate can have this code: look again.")
+    code = codes.tidy(code)
+    if not codes.possible(code):
+        return Certificate(
+            files.harmless(code), "mistyped", "No certificate can have this code: look again."
+        )
     with records.reading() as connection:
         return _state(connection, code, records.now)
 
 
-def new_code(draw: Callable[[int], bytes]) -> str:
-    """Return a fresh code from random bytes, as 7XKQ-M2PD-9RTA."""
-    # 31 does not divide 256, but leaves of 16 bytes a bias of less than 2⁻⁷⁰.
-    number, signs = int.from_bytes(draw(16), "big"), ""
-    for _ in range(LENGTH - 1):
-        number, rest = divmod(number, len(LETTERS))
-        signs += LETTERS[rest]
-    return tidy(signs + _sign(signs))
+def public_list(records: Records, page: bool = False) -> str:
+    """Return the state of every certificate, for everybody to read: CSV or a page.
 
-
-def tidy(code: str) -> str:
-    """Return a typed code in capitals and groups of four."""
-    plain = "".join(sign for sign in str(code).upper() if sign.isalnum())
-    return "-".join(plain[n : n + 4] for n in range(0, len(plain), 4))
-
-
-def _sign(signs: str) -> str:
-    """Return the check sign: finds any one wrong sign and any two swapped.
-
-    31 is a prime, so that no weight and no difference of signs vanishes.
+    Codes, states and dates; nobody's id. A code that is not on it was not
+    issued here, so host the newest one.
     """
-    return LETTERS[sum(n * LETTERS.index(one) for n, one in enumerate(signs, 2)) % len(LETTERS)]
+    table = schema.certificates
+    with records.reading() as connection:
+        codes_given = connection.execute(select(table.c.code).distinct()).scalars()
+        found = [_state(connection, code, records.now) for code in sorted(codes_given)]
+        made = records.now
+    rows = [(one.code, one.status, one.since[:10], one.until[:10]) for one in found]
+    heading = ("code", "state", "since", "until")
+    if page:
+        cells = "".join(
+            f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>\n" for row in rows
+        )
+        titles = "".join(f'<th scope="col">{title}</th>' for title in heading)
+        return PAGE.format(made=made, titles=titles, cells=cells)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerows([heading, *rows, ("# as of", made, "", "")])
+    return text.getvalue()
+
+
+PAGE = """<!doctype html>
+<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<title>Certificates and their states</title>
+<h1>Certificates and their states</h1>
+<p>As of {made}. A code that is not here was not issued. Search this page for the code.</p>
+<table><thead><tr>{titles}</tr></thead>
+<tbody>
+{cells}</tbody></table>
+</html>
+"""
 
 
 def _write(
-    connection: Connection, records: Records, code: str, event: str, attempt: int, until: str,
-    by: str, why: str,
+    step: Step, code: str, event: str, attempt: int, until: str, why: str, frozen: str = ""
 ) -> None:  # fmt: skip
-    row = {"code": code, "event": event, "attempt": attempt, "until": until, "by": by, "why": why}
-    chain.append(connection, tables.certificates, **row, at=records.now)
+    row = {"code": code, "event": event, "attempt": attempt, "until": until, "why": why}
+    step.append(schema.certificates, **row, frozen=frozen)
 
 
-def _named(connection: Connection, code: str) -> tuple[str, str]:
-    """Return issuer and course as recorded, "" for none; RecordsError if altered."""
-    mine = select(tables.names).where(tables.names.c.code == code)
-    row = connection.execute(mine).mappings().first()
-    if row and not chain.intact(connection, tables.names, row):
-        raise RecordsError(f"the names on certificate {code} were altered: restore a copy")
-    return (row["issuer"], row["course"]) if row else ("", "")
+class Names(NamedTuple):
+    """Hold who gives a certificate and what for; "" for not recorded."""
+
+    issuer: str
+    course: str
 
 
-def _events(connection: Connection, **of: Any) -> list[Mapping]:
-    table = tables.certificates
-    mine = select(table).filter_by(**of).order_by(table.c.number)
-    return list(connection.execute(mine).mappings())
+def _named(connection: Connection, code: str) -> Names:
+    row = chain.newest(connection, schema.names, code=code)
+    return Names(row["issuer"], row["course"]) if row else Names("", "")
 
 
 def _state(connection: Connection, code: str, now: str) -> Certificate:
-    events = _events(connection, code=code)
+    try:
+        events = chain.rows(connection, schema.certificates, code=code)
+    except RecordsError:
+        return Certificate(code, "altered", "The record of this certificate was altered.")
     if not events:
         return Certificate(code, "unknown", "No certificate with this code was issued here.")
-    if not all(chain.intact(connection, tables.certificates, event) for event in events):
-        return Certificate(code, "altered", "The record of this certificate was altered.")
     try:
         named = _named(connection, code)
-        attempt = stored(connection, events[0]["attempt"])
+        attempt = attempt_row(connection, events[0]["attempt"])
         answered(connection, attempt)
         if (standing := latest(connection, attempt["number"])) is None:
             raise RecordsError(f"the decision on attempt {attempt['number']} was removed")
@@ -200,7 +337,8 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
     if not standing.passed:  # what follows from it, an examiner decides
         changed = f"attempt {attempt['number']} is not passed"
         words += f" The decision it stands on has changed: {changed}."
+    frozen = json.loads(events[0]["frozen"])
     return Certificate(
         code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until,
-        key_status(connection, attempt["form"], attempt["cases"]), *named,
+        frozen["key"], *named,
     )  # fmt: skip

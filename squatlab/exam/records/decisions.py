@@ -11,12 +11,42 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, insert, select
 
-from squatlab.exam.forms import Form, Key
-from squatlab.exam.records import chain, tables
-from squatlab.exam.records.attempts import Decision, answered, enrol, latest, settle, stored
-from squatlab.exam.records.book import Records, RecordsError
+from squatlab.exam.answers import Refusal, Sheet
+from squatlab.exam.forms import Form, FormKey
+from squatlab.exam.marking import Marks, Result
+from squatlab.exam.records import chain, derived, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.hand_ins import stands
+from squatlab.exam.records.ledger import Records, Step
+from squatlab.exam.records.openings import RetakeRule, allow, enrol
+from squatlab.questions import files
+
+AT_ONCE = 20
+"""Attempts written in one step: the disk is waited for once a step [teaching-value]."""
+
+
+class Attempt(NamedTuple):
+    """Hold one attempt as recorded; ``score`` counts right of ``cases``."""
+
+    number: int
+    candidate: str
+    form: str
+    score: float
+    cases: int
+    handed_in: str
+
+
+class Decision(NamedTuple):
+    """Hold what was decided of an attempt, by whom and why."""
+
+    number: int
+    attempt: int
+    score: float
+    passed: bool
+    by: str
+    why: str
 
 
 class Ruling(NamedTuple):
@@ -47,73 +77,219 @@ class Changed(NamedTuple):
     after: Decision
 
 
-def decide(records: Records, attempt: int, by: str, why: str = "") -> Decision:
+def record(
+    records: Records, form: Form, sheet: Sheet, result: Result, rule: RetakeRule | None = None
+) -> Attempt:
+    """Record an attempt: what was handed in and how it was marked.
+
+    The same answers again change nothing and give the same attempt, so a
+    run that was killed may simply be repeated. Raises RecordsError for
+    answers of which no hand-in stands, for other answers to a form already
+    marked, and against the rule.
+    """
+    with records.writing() as step:
+        return _record(step, form, sheet, result, rule or RetakeRule.read())
+
+
+def record_all(
+    records: Records, marks: Marks, sheets: Iterable[Sheet], rule: RetakeRule | None = None
+) -> tuple[tuple[Attempt, ...], tuple[Refusal, ...]]:
+    """Record a whole sitting; return the attempts and who was refused.
+
+    Some twenty attempts are one step: after a crash, run it again.
+    """
+    by_candidate = {sheet.candidate: sheet for sheet in sheets}
+    rule, results = rule or RetakeRule.read(), list(marks.results())
+    done, refused = [], []
+    for start in range(0, len(results), AT_ONCE):
+        with records.writing() as step:
+            for result in results[start : start + AT_ONCE]:
+                sheet = by_candidate[result.candidate]
+                try:
+                    done.append(_record(step, marks.form, sheet, result, rule))
+                except RecordsError as problem:
+                    refused.append(Refusal("", result.candidate, str(problem)))
+    return tuple(done), tuple(refused)
+
+
+def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRule) -> Attempt:
+    enrol(step, form)
+    connection, who = step.connection, sheet.candidate
+    known = chain.newest(connection, schema.attempts, candidate=who, form=form.id)
+    if known and known["answers"] != sheet.digest:
+        raise RecordsError(
+            f"candidate {who}, form {form.id}: other answers were handed in on "
+            f"{known['handed_in'][:10]} and stand; if those were marked wrongly, appeal"
+        )
+    if known:
+        return _attempt(known)
+    mine = {"candidate": who, "form": form.id, "digest": sheet.digest}
+    kept = [row for row in chain.rows(connection, schema.hand_ins, **mine)
+            if stands(connection, row)]  # fmt: skip
+    if not kept:
+        raise RecordsError(
+            f"candidate {who}, form {form.id}: no hand-in of these answers stands; receive it first"
+        )
+    allow(connection, form.id, who, kept[0]["handed_in"], rule)
+    answers = [
+        (item, files.canonical(sheet.answers.get(item)), result.marks[item],
+         item in result.certifying) for item in form.items
+    ]  # fmt: skip
+    row = {
+        "candidate": who, "form": form.id, "hand_in": kept[0]["number"], "answers": sheet.digest,
+        "responses": chain.of_responses(answers), "handed_in": kept[0]["handed_in"],
+        "score": result.score, "cases": result.cases, "rule": str(rule),
+    }  # fmt: skip
+    row["number"] = step.append(schema.attempts, **row)
+    names = ("attempt", "item", "answer", "mark", "certifies")
+    connection.execute(
+        insert(schema.responses),
+        [dict(zip(names, (row["number"], *one), strict=True)) for one in answers],
+    )
+    return _attempt(row)
+
+
+def _attempt(row: Mapping[str, Any]) -> Attempt:
+    return Attempt(*(row[name] for name in Attempt._fields))
+
+
+def attempt_row(connection: Connection, attempt: int) -> dict[str, Any]:
+    """Return an attempt's row; RecordsError if missing or altered."""
+    row = chain.newest(connection, schema.attempts, number=attempt)
+    if row is None:
+        raise RecordsError(f"there is no attempt {attempt}")
+    return row
+
+
+def answered(connection: Connection, attempt: Mapping[str, Any]) -> list[derived.Response]:
+    """Return an attempt's responses; RecordsError if they were altered."""
+    table = schema.responses
+    columns = (table.c[name] for name in derived.Response._fields)
+    mine = select(*columns).where(table.c.attempt == attempt["number"])
+    given = [derived.Response(*row) for row in connection.execute(mine)]
+    if chain.of_responses([tuple(one) for one in given]) != attempt["responses"]:
+        raise RecordsError(
+            f"the answers of attempt {attempt['number']} were altered: restore a copy"
+        )
+    return given
+
+
+def latest(connection: Connection, attempt: int) -> Decision | None:
+    """Return the decision that stands for an attempt, None before the first."""
+    row = chain.newest(connection, schema.decisions, attempt=attempt)
+    return row and Decision(*(row[name] for name in Decision._fields))
+
+
+def decide(records: Records, attempt: int, by: str = "", why: str = "") -> Decision:
     """Decide whether an attempt passed: its score against the form's cut.
 
     Items credited by a ruling count. Deciding again gives the decision
     that stands. Raises RecordsError for an attempt that is not there or
     was altered.
     """
-    with records.writing() as connection:
-        row = stored(connection, attempt)
-        if standing := latest(connection, attempt):
+    with records.writing(by) as step:
+        row = attempt_row(step.connection, attempt)
+        if standing := latest(step.connection, attempt):
             return standing
-        given = due(connection, row, right(connection, row))
-        words = "; ".join(filter(None, (why, *(one.words for one in given))))
-        return settle(connection, records, row, row["score"] + len(given), by, words)
+        answered(step.connection, row)
+        due = derived.credits_due(step.connection, attempt)
+        words = "; ".join(filter(None, (why, *(one.words for one in _rulings(due)))))
+        return _settle(step, row, words)
 
 
-def rule(records: Records, form: Form, key: Key, item: str, by: str, why: str) -> Ruling:
+def _settle(step: Step, attempt: Mapping[str, Any], why: str) -> Decision:
+    """Write the decision that follows from what is on record, in an open step."""
+    score = derived.score(step.connection, attempt["number"])
+    cut = chain.newest(step.connection, schema.forms, id=attempt["form"])["cut"]
+    row = {"attempt": attempt["number"], "score": score, "passed": score >= cut}
+    number = step.append(schema.decisions, **row, why=why)
+    return Decision(number, **row, by=step.by, why=why)
+
+
+def appeal(
+    records: Records, attempt: int, accept: Mapping[str, str], why: str, by: str = ""
+) -> Decision:
+    """Mark an attempt again from its stored answers, and decide anew.
+
+    ``accept`` names, by item, the option that is right as well as the
+    key's; it takes the place of what an earlier appeal accepted. The first
+    result stays readable. Raises RecordsError without a reason, for an
+    item that no score hangs on, or if what is stored was altered.
+    """
+    if not why.strip():
+        raise RecordsError("an appeal needs the reason (why)")
+    with records.writing(by) as step:
+        connection = step.connection
+        row = attempt_row(connection, attempt)
+        given = {one.item: one for one in answered(connection, row)}
+        odd = sorted(item for item in accept if item not in given or not given[item].certifies)
+        if odd:
+            words = "no first fault is asked there, so no score hangs on it"
+            raise RecordsError(f"{', '.join(odd)}: {words}")
+        standing = latest(connection, attempt)
+        before = standing.score if standing else row["score"]
+        gained = {
+            item: option for item, option in accept.items()
+            if given[item].mark < 1 and given[item].answer == files.canonical(option)
+        }  # fmt: skip
+        after = derived.score(connection, attempt, gained)
+        number = step.append(
+            schema.appeals, attempt=attempt, why=why, before=before, after=after
+        )  # fmt: skip
+        for item, option in gained.items():
+            step.append(schema.accepted, appeal=number, item=item, option=option)
+        return _settle(step, row, f"appeal, row {number}: {why}")
+
+
+def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: str = "") -> Ruling:
     """Credit an item to everyone who sat the form or will, and decide anew.
 
     All of it is one step: whoever had the item wrong, and was decided on,
     gains a mark; who is decided on later gains it then. First results stay
     readable. Ruling again gives the ruling that stands. Raises
-    RecordsError without a name and a reason, for an item that is not the
-    form's, or where credit alone would reach the cut.
+    RecordsError without a reason, for an item that is not the form's, or
+    where credit alone would reach the cut.
     """
     form.check(key)
-    if not by.strip() or not why.strip():
-        raise RecordsError("a ruling needs who decides it (by) and the reason (why)")
+    if not why.strip():
+        raise RecordsError("a ruling needs the reason (why)")
     if item not in key.entries:
         ends = f"{form.items[0]} to {form.items[-1]}"
         raise RecordsError(f"form {form.id} has no item {item!r}; its items are {ends}")
-    with records.writing() as connection:
-        enrol(connection, records, form)
+    with records.writing(by) as step:
+        connection = step.connection
+        enrol(step, form)
         past = _ruled(connection, form.id)
         if standing := next((one for one in past if one.item == item), None):
             return standing
-        row = {"form": form.id, "item": item, "certifies": key.entries[item].kind == "first"}
-        if row["certifies"] and sum(one.certifies for one in past) + 1 >= form.cut:
+        certifies = key.entries[item].how.certifies
+        if certifies and sum(one.certifies for one in past) + 1 >= form.cut:
             raise RecordsError(
                 f"form {form.id}: with {item} as many lifts would be credited as its cut asks, "
                 f"{form.cut:g}, and everybody would pass; give those who sat it another form"
             )
-        row |= {"by": by, "why": why, "at": records.now}
-        ruling = Ruling(chain.append(connection, tables.rulings, **row), **row)
-        sat = select(tables.attempts.c.number).where(tables.attempts.c.form == form.id)
-        for number in sorted(connection.execute(sat).scalars()) if ruling.certifies else ():
-            attempt, standing = stored(connection, number), latest(connection, number)
-            wrong = item not in right(connection, attempt)
-            if standing and wrong and standing.score < attempt["cases"]:
-                settle(connection, records, attempt, standing.score + 1, by, ruling.words)
+        row = {"form": form.id, "item": item, "certifies": certifies, "why": why}
+        number = step.append(schema.rulings, **row)
+        ruling = Ruling(number, **row, by=step.by, at=step.at)
+        for attempt in chain.rows(connection, schema.attempts, form=form.id) if certifies else ():
+            standing = latest(connection, attempt["number"])
+            answered(connection, attempt)
+            if standing and derived.score(connection, attempt["number"]) != standing.score:
+                _settle(step, attempt, ruling.words)
         return ruling
 
 
 def changes(records: Records, ruling: Ruling) -> tuple[Changed, ...]:
     """Return what a ruling changed of the decisions that stood before it."""
-    table, sat = tables.decisions, tables.attempts
-    columns = sat.c.candidate, *(table.c[name] for name in Decision._fields)
-    mine = select(*columns).join(sat, sat.c.number == table.c.attempt)
-    mine = mine.where(sat.c.form == ruling.form).order_by(table.c.number)
-    stood, found = {}, []
+    found = []
     with records.reading() as connection:
-        for who, *row in connection.execute(mine):
-            one = Decision(*row)
-            if who in stood and one.number > ruling.number and one.why == ruling.words:
-                found.append(Changed(who, stood[who], one))
-            stood[who] = one
-    return tuple(found)
+        for attempt in chain.rows(connection, schema.attempts, form=ruling.form):
+            mine = chain.rows(connection, schema.decisions, attempt=attempt["number"])
+            decided = [Decision(*(row[name] for name in Decision._fields)) for row in mine]
+            for before, after in zip(decided, decided[1:], strict=False):
+                if after.number > ruling.number and after.why == ruling.words:
+                    found.append(Changed(attempt["candidate"], before, after))
+    return tuple(sorted(found, key=lambda one: one.after.number))
 
 
 def credited(records: Records, form: str) -> dict[str, str]:
@@ -125,35 +301,9 @@ def credited(records: Records, form: str) -> dict[str, str]:
         return {one.item: f"{one.by}, {one.at[:10]}: {one.why}" for one in _ruled(connection, form)}
 
 
-def due(connection: Connection, attempt: Mapping[str, Any], had: Iterable[str]) -> list[Ruling]:
-    """Return the rulings that give an attempt a mark beside the items it had right."""
-    found = _ruled(connection, attempt["form"])
-    return [one for one in found if one.certifies and one.item not in had]
-
-
-def right(connection: Connection, attempt: Mapping[str, Any]) -> set[str]:
-    """Return the items that an attempt has right, by the key or on its last appeal.
-
-    An appeal that an earlier squatlab heard tells no items: what it
-    accepted is then credited again, which is in the candidate's favour.
-    """
-    table, heard = tables.accepted, tables.appeals.c
-    last = select(heard.number).where(heard.attempt == attempt["number"])
-    last = last.order_by(heard.number.desc()).limit(1).scalar_subquery()
-    by_key = {one.item for one in answered(connection, attempt) if one.mark == 1}
-    return by_key | {row["item"] for row in _intact(connection, table, table.c.appeal == last)}
-
-
 def _ruled(connection: Connection, form: str) -> list[Ruling]:
-    table = tables.rulings
-    found = _intact(connection, table, table.c.form == form)
-    return [Ruling(*(row[name] for name in Ruling._fields)) for row in found]
+    return _rulings(chain.rows(connection, schema.rulings, form=form))
 
 
-def _intact(connection: Connection, table: Any, wanted: Any) -> list[Mapping[str, Any]]:
-    found = connection.execute(select(table).where(wanted).order_by(table.c.number))
-    for row in (rows := list(found.mappings())):
-        if not chain.intact(connection, table, row):
-            name = f"{table.name}, row {row['number']} ({row['item']})"
-            raise RecordsError(f"{name}, was altered: restore the records from a copy")
-    return rows
+def _rulings(rows: Iterable[Mapping[str, Any]]) -> list[Ruling]:
+    return [Ruling(*(row[name] for name in Ruling._fields)) for row in rows]

@@ -15,10 +15,9 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam.answers import Given, in_unit
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
-from squatlab.exam.package import Package, Question, shown
+from squatlab.exam.package import Package, shown
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.questions import files
@@ -37,17 +36,16 @@ class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``said`` is the last message. `begin`, `answer` and `hand_in` do
+    saved. ``told`` and ``answers`` are what the page shows, and ``said`` is
+    the last message: they go to the page by message alone, so no saved
+    notebook holds a question or an answer. `begin`, `answer` and `hand_in` do
     what the screen does, say what happened and never raise for a wrong
     answer or a full disk. The page has no question before or after.
     """
 
     _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
-    told = traitlets.Dict().tag(sync=True)
-    answers = traitlets.Dict().tag(sync=True)
     at = traitlets.Unicode("").tag(sync=True)
-    said = traitlets.Unicode("").tag(sync=True)
 
     def __init__(
         self,
@@ -60,9 +58,9 @@ class Sitting(anywidget.AnyWidget):
         self.package, self.journal = package, journal
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
         self._minutes, self._receipt = package.minutes * time_factor, ""
-        super().__init__(
-            told=self._told(), answers=dict(journal.answers), at=self._next(), said=self._welcome()
-        )
+        self.told, self.answers = self._told(), dict(journal.answers)
+        self.said = self._welcome()
+        super().__init__(at=self._next())
         self.on_msg(self._asked)
         if journal.handed_in:
             self.hand_in()
@@ -76,13 +74,16 @@ class Sitting(anywidget.AnyWidget):
         return told | {"form": self.package.form.id, "candidate": kept.candidate}
 
     def _first(self) -> dict[str, Any]:
+        kept = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
         lifts = sum(one.clip is not None for one in questions)
         agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
         facts = (
             ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
             ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
-        )
+            ("Your code", "given" if kept.has_code else "none: what you hand in counts for a "
+             "trial alone"),
+        )  # fmt: skip
         return {"title": "Before you begin", "facts": facts, "notes": _notes("before"),
                 "button": ("Begin", "begin")}  # fmt: skip
 
@@ -90,7 +91,7 @@ class Sitting(anywidget.AnyWidget):
         begun = self.journal.begun
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
-            {"item": one.item, "kind": one.kind, "prompt": one.prompt, "unit": one.unit,
+            {"item": one.id, "control": one.how.control, "prompt": one.text, "unit": one.unit,
              "options": [[option, shown(option)] for option in one.options],
              "lift": one.clip is not None}
             for one in self.package.questions.values()
@@ -138,7 +139,7 @@ class Sitting(anywidget.AnyWidget):
 
     def _save(self, item: str, given: Any) -> None:
         question = self.package.questions[item]
-        self.journal.put(item, _fitting(question, given))
+        self.journal.put(item, None if given is None else question.how.check(question, given))
         self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
@@ -158,11 +159,17 @@ class Sitting(anywidget.AnyWidget):
                 self.said = f"{failed}: {problem}"
                 return False
             finally:
+                before = self.told
                 self.answers, self.told = dict(self.journal.answers), self._told()
+                if self.told != before:  # another page, in every window
+                    self._send_page()
             return True
 
     def _asked(self, _: Any, asked: dict[str, Any], __: Any) -> None:
         """Do what the page asks, and tell it that it was done: it waits for that."""
+        if asked["do"] == "page":
+            self._send_page()
+            return
         if asked["do"] == "clip":
             self._send_clip(asked["item"])
             return
@@ -171,11 +178,14 @@ class Sitting(anywidget.AnyWidget):
         reply = {"number": asked["number"], "done": done, "said": self.said}
         self.send(reply | {"answers": self.answers})
 
+    def _send_page(self) -> None:
+        self.send({"page": self.told, "answers": self.answers, "said": self.said})
+
     def _send_clip(self, item: str) -> None:
         if "questions" not in self.told:
             return
         try:
-            clip, text = self.package.clip(item), self.package.questions[item].text
+            clip, text = self.package.clip(item), self.package.questions[item].account
         except (ValueError, OSError) as problem:
             self.send({"item": item, "problem": str(problem)})
             return
@@ -189,6 +199,11 @@ class Sitting(anywidget.AnyWidget):
 
     def _welcome(self) -> str:
         count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
+        if aside := self.journal.set_aside:
+            return (
+                f"The file of your answers was damaged and is kept as {aside.name}; {count} "
+                "answers were taken over. Look at them, and tell your instructor."
+            )
         if lost := len(self.journal.damaged):
             return (
                 f"{lost} saved lines were changed by another program and are not used: look at "
@@ -222,12 +237,15 @@ def sit(
     folder: str | Path = "exam",
     time_factor: float = 1.0,
     clock: Callable[[], datetime] = files.now,
+    code: str = "",
 ) -> Sitting:
     """Open a form for a candidate, or carry on after a crash.
 
     ``form`` is the instructor's file, ``folder`` where answers are kept
-    and handed in, ``time_factor`` 1 unless another was agreed. Raises
-    ValueError for a damaged file, an id that cannot be, or another's work.
+    and handed in, ``time_factor`` 1 unless another was agreed, ``code``
+    the one on the candidate's slip: it proves the hand-in theirs, and
+    without it only a trial counts. Raises ValueError for a damaged file,
+    an id or a code that cannot be, or another's work.
     """
     least, most = FACTORS
     if not least <= time_factor <= most:
@@ -237,7 +255,7 @@ def sit(
         )
     package, folder = Package.read(form), Path(folder)
     name = f"{package.form.id}-{files.identifier('candidate', candidate)}"
-    journal = Journal(folder / f"{name}.journal", package.form, candidate, clock)
+    journal = Journal(folder / f"{name}.journal", package.form, candidate, clock, code)
     return Sitting(package, journal, folder / f"{name}.json", time_factor, clock)
 
 
@@ -259,22 +277,6 @@ def trial_form(folder: str | Path) -> Path:
             journal.unlink()
             handed_in.unlink(missing_ok=True)
     return path
-
-
-def _fitting(question: Question, given: Any) -> Given:
-    """Return an answer as it is kept; ValueError if the question does not offer it."""
-    if given is None:
-        return None
-    if question.kind == "number":
-        return in_unit(given, question.unit)
-    several = question.kind in ("spot", "rank")
-    named = given if several else [given]
-    fits = isinstance(named, list) and all(isinstance(one, str) for one in named)
-    if fits and question.kind == "rank":
-        fits = len(named) == len(question.options)
-    if not fits or len(set(named)) != len(named) or not set(named) <= set(question.options):
-        raise ValueError(f"{given!r} is no answer to this question; choose what it offers")
-    return given
 
 
 def _hour(moment: str, form: str = "%H:%M:%S") -> str:

@@ -1,63 +1,151 @@
-"""A lift as the pictures of an exam: what a phone would show, and no measurement."""
+"""A lift as the pictures of an exam: pixels of what a camera sees, and no measurement.
+
+Every view has the whole movement; the side view also a closer look at back and
+feet. Only the rectangles that move are kept: beside each other in sheets, in
+one set of colours, as lossless WebP (libwebp, BSD; Pillow brings it).
+"""
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator
 from io import BytesIO
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from squatlab.exam.package import Clip
-from squatlab.show.film import Film, film
-from squatlab.show.footage import Footage, footage
-from squatlab.show.raster import COLOURS, image
+from squatlab.exam.screens.filmed_lift import UNITS_PER_M, FilmedLift, Window
+from squatlab.motion import Camera
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
+from squatlab.show.raster import image
 
-HEIGHT_PX = 480
-"""As high as a page shows a clip: larger pictures only make a larger file."""
+PX_PER_CM = 3.2
+"""How large the lift is at the lifter's middle: the far foot, and all that is
+nearer to the camera, have 3 px/cm or more [teaching-value]."""
+
+CLOSER = {"back": 1.35, "feet": 1.6}
+"""How much larger the closer looks are [teaching-value]."""
+
+EVERY = 2
+"""Every second frame of 60 a second is shown."""
 
 ON_A_SHEET = 8
 """Pictures beside each other share rows, which packs them three times better
 than one by one; more of them would be slow to open."""
 
+COLOURS = 16
+"""Flat fills and their smoothed edges need no more."""
+
+EFFORT = {"lossless": True, "method": 3, "quality": 40}
+"""Of the encoder: more makes files a tenth smaller and takes twice as long."""
+
 STILL_M = 1e-4
 """Points that move less than this since the last picture move no pixel."""
 
+GAP_PX = 4
+"""Between panels, so that no edge shines through."""
 
-def stills(case: Any, height_px: int = HEIGHT_PX, every: int = 1) -> Clip:
+
+class Shot(NamedTuple):
+    """Hold one window of one view, where its panel stands, and its scale."""
+
+    lift: FilmedLift
+    window: Window
+    panel: PicturePanel
+
+
+def cameras(seed: int) -> dict[str, Camera]:
+    """Return where the cameras of a form stand, by view.
+
+    Two forms differ a little: who measures in one form's pictures learns
+    little about another's. So little that what a case shows, as its
+    phones filmed it, is still seen.
+    """
+    found = {}
+    for view in ("side", "front"):
+        rng = np.random.default_rng([seed, zlib.crc32(view.encode())])
+        found[view] = Camera(
+            view, distance_m=rng.uniform(3.7, 4.5), height_m=rng.uniform(0.85, 1.15),
+            yaw_deg=rng.uniform(-2.0, 2.0),
+        )  # fmt: skip
+    return found
+
+
+def stills(
+    case: Any, camera_seed: int = 0, px_per_cm: float = PX_PER_CM, every: int = EVERY
+) -> Pictures:
     """Return what a case's views show, as a package takes it.
 
     ``case`` has the lift as ``rep`` and its views as ``cell.view``, which
-    is "side", "front" or "both". Pictures of ``height_px``, and only
-    ``every`` second or third frame, make a smaller and poorer clip.
+    is "side", "front" or "both". ``camera_seed`` is the form's. Fewer
+    ``px_per_cm``, and only ``every`` second or third of 60 frames a
+    second, make a smaller and poorer clip.
     """
-    shown, view = footage(case.rep), case.cell.view
-    moving = film(shown, (), blind=True)
-    taken = np.arange(0, shown.time.size, every)
-    pictures = _different(shown, taken)
-    first = moving.scene(0, view).bounds
-    scale = height_px / (first[3] - first[1])
-    width = round((first[2] - first[0]) * scale)
-    edges = [p for p in moving.panels if view in ("both", p.name)]
-    panels = tuple(
-        (p.name, round((p.left - first[0]) * scale), round(p.width * scale)) for p in edges
-    )
+    view = case.cell.view
+    names = ("side", "front") if view == "both" else (view,)
+    standpoints = cameras(camera_seed)
+    lifts = [FilmedLift(case.rep, standpoints[name]) for name in names]
+    shots, width, height = _arranged(lifts, px_per_cm)
+    taken = np.arange(0, case.rep.time.size, every)
+    pictures = _different(case.rep.points, taken)
     times = taken[np.flatnonzero(np.diff(pictures, prepend=-1))]
-    sheets = tuple(_sheets(moving, view, times.tolist(), width))
-    seconds = shown.time[-1]
-    alt = f"{' and '.join(p.name for p in edges)} view, {seconds:.1f} s".capitalize()
-    return Clip(
-        sheets, ON_A_SHEET, width, height_px, tuple(pictures.tolist()), shown.rate / every, panels,
-        shown.bottoms[0] // every, f"{alt}, {taken.size} frames.",
+    lowest = int(np.argmin(case.rep.points["pelvis"][taken, 1]))
+    sheets, boxes = zip(*_sheets(shots, times.tolist(), width, height), strict=True)
+    rate = (case.rep.time.size - 1) / float(case.rep.time[-1] - case.rep.time[0]) / every
+    seconds = float(case.rep.time[-1] - case.rep.time[0])
+    alt = f"{' and '.join(names)} view, {seconds:.1f} s".capitalize()
+    return Pictures(
+        sheets, boxes, ON_A_SHEET, width, height, tuple(pictures.tolist()), rate,
+        tuple(shot.panel for shot in shots), lowest, f"{alt}, {taken.size} frames.",
     )  # fmt: skip
 
 
-def _different(shown: Footage, taken: NDArray[np.intp]) -> NDArray[np.intp]:
+def picture(clip: Pictures, frame: int) -> Image.Image:
+    """Return what a frame of a clip shows, as a screen puts it together."""
+    sheet, place = clip.place(frame)
+    with Image.open(BytesIO(clip.sheets[0])) as first:
+        whole = first.convert("RGB")
+    if sheet:
+        box = clip.boxes[sheet]
+        with Image.open(BytesIO(clip.sheets[sheet])) as many:
+            left = place * box.width
+            part = many.crop((left, 0, left + box.width, box.height)).convert("RGB")
+        whole.paste(part, (box.left, box.top))
+    return whole
+
+
+def _arranged(lifts: list[FilmedLift], px_per_cm: float) -> tuple[list[Shot], int, int]:
+    """Return the shots side by side, the closer ones above each other, and the size, px."""
+    scale = 100 * px_per_cm / UNITS_PER_M
+    shots: list[Shot] = []
+
+    def place(lift: FilmedLift, window: Window, times: float, left: int, top: int) -> PicturePanel:
+        width = round((window.right - window.left) * scale * times)
+        height = round((window.bottom - window.top) * width / (window.right - window.left))
+        shots.append(Shot(lift, window, PicturePanel(window.name, left, top, width, height)))
+        return shots[-1].panel
+
+    left = height = 0
+    for lift in lifts:
+        whole = place(lift, lift.whole(), 1.0, left, 0)
+        left += whole.width + GAP_PX
+        height = max(height, whole.height)
+        if lift.camera.view == "side":
+            back = place(lift, lift.back(), CLOSER["back"], left, 0)
+            feet = place(lift, lift.feet(), CLOSER["feet"], left, back.height + GAP_PX)
+            left += max(back.width, feet.width) + GAP_PX
+            height = max(height, back.height + GAP_PX + feet.height)
+        elif len(lifts) == 1:
+            feet = place(lift, lift.feet(), CLOSER["feet"], left, 0)
+            left += feet.width + GAP_PX
+    return shots, left - GAP_PX, height
+
+
+def _different(points: Any, taken: NDArray[np.intp]) -> NDArray[np.intp]:
     """Return which picture each frame shows: another one as soon as anything has moved."""
-    places = np.array([place[taken] for view in shown.views for place in view.places.values()])
-    places = np.nan_to_num(places)
+    places = np.stack([place[taken] for place in points.values()])
     which, last = np.zeros(taken.size, dtype=int), 0
     for frame in range(1, which.size):
         moved = np.abs(places[:, frame] - places[:, last]).max() > STILL_M
@@ -66,18 +154,55 @@ def _different(shown: Footage, taken: NDArray[np.intp]) -> NDArray[np.intp]:
     return which
 
 
-def _sheets(moving: Film, view: str, times: list[int], width: int) -> Iterator[bytes]:
-    """Yield the pictures at these frames, beside each other, as PNG."""
-    colours = None
-    for start in range(0, len(times), ON_A_SHEET):
-        some = times[start : start + ON_A_SHEET]
-        drawn = [image(moving.scene(frame, view), width) for frame in some]
-        if colours is None:  # one set of colours for all: what is still stays the very same
-            colours = drawn[0].quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=0)
-        sheet = Image.new("P", (width * len(some), drawn[0].height))
-        sheet.putpalette(colours.getpalette())
-        for place, picture in enumerate(drawn):
-            sheet.paste(picture.quantize(palette=colours, dither=0), (place * width, 0))
-        buffer = BytesIO()
-        sheet.save(buffer, "png")
-        yield buffer.getvalue()
+def _sheets(
+    shots: list[Shot], times: list[int], width: int, height: int
+) -> Iterator[tuple[bytes, PictureBox]]:
+    """Yield sheets and what part of the picture each renews.
+
+    The first is the whole first picture; what none of a sheet's pictures
+    changes is not in it. All are drawn upon that first picture.
+    """
+    first, middle = (
+        _picture(shots, time, width, height) for time in (times[0], times[len(times) // 2])
+    )
+    both = Image.new("RGB", (2 * width, height))
+    both.paste(first, (0, 0))
+    both.paste(middle, (width, 0))
+    # One set of colours for all: what is still stays the very same.
+    colours = both.quantize(COLOURS, Image.Quantize.FASTOCTREE, dither=0)
+    palette = colours.getpalette()
+
+    def indices(time: int) -> NDArray[np.uint8]:
+        drawn = _picture(shots, time, width, height)
+        return np.asarray(drawn.quantize(palette=colours, dither=0))
+
+    base = indices(times[0])
+    yield _packed([base], palette), PictureBox(0, 0, width, height)
+    for start in range(1, len(times), ON_A_SHEET):
+        some = [indices(time) for time in times[start : start + ON_A_SHEET]]
+        changed = np.any([one != base for one in some], axis=0)
+        rows, columns = (np.flatnonzero(changed.any(axis=axis)) for axis in (1, 0))
+        if not rows.size:
+            rows = columns = np.array([0])
+        top, bottom = int(rows[0]), int(rows[-1]) + 1
+        left, right = int(columns[0]), int(columns[-1]) + 1
+        cut = [one[top:bottom, left:right] for one in some]
+        yield _packed(cut, palette), PictureBox(left, top, right - left, bottom - top)
+
+
+def _picture(shots: list[Shot], time: int, width: int, height: int) -> Image.Image:
+    """Return all panels at one frame."""
+    whole = Image.new("RGB", (width, height), "#ffffff")
+    for lift, window, panel in shots:
+        drawn = image(lift.scene(time, window), panel.width)
+        whole.paste(drawn.crop((0, 0, panel.width, panel.height)), (panel.left, panel.top))
+    return whole
+
+
+def _packed(pictures: list[NDArray[np.uint8]], palette: list[int]) -> bytes:
+    """Return pictures of palette indices beside each other, as WebP."""
+    sheet = Image.fromarray(np.concatenate(pictures, axis=1), "P")
+    sheet.putpalette(palette)
+    buffer = BytesIO()
+    sheet.convert("RGB").save(buffer, "webp", **EFFORT)
+    return buffer.getvalue()

@@ -1,0 +1,197 @@
+"""What follows from answers, rulings and appeals: worked out anew, never believed.
+
+A decision is not evidence of itself. Its score is the number of certifying
+lifts that the answers had right, plus those an appeal accepted, plus those
+a ruling credits and the candidate did not have; it passes at the form's cut.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any, NamedTuple
+
+from sqlalchemy import Connection, select
+
+from squatlab.exam.records import chain, schema
+from squatlab.questions import files
+
+
+class Response(NamedTuple):
+    """Hold one stored answer (canonical JSON), its mark, and whether it certifies."""
+
+    item: str
+    answer: str
+    mark: float
+    certifies: bool
+
+
+def score(connection: Connection, attempt: int, accepting: Collection[str] | None = None) -> float:
+    """Return the score that an attempt has now.
+
+    ``accepting`` names the items that an appeal about to be heard accepts;
+    left out, those of the last one count.
+    """
+    return float(len(_right(connection, attempt, accepting)) +
+                 len(credits_due(connection, attempt, accepting)))  # fmt: skip
+
+
+def credits_due(
+    connection: Connection, attempt: int, accepting: Collection[str] | None = None
+) -> list[dict[str, Any]]:
+    """Return the rulings that give an attempt a mark beside what it had right."""
+    form = _row(connection, schema.attempts, attempt)["form"]
+    had = _right(connection, attempt, accepting)
+    ruled = chain.rows(connection, schema.rulings, form=form)
+    return [row for row in ruled if row["certifies"] and row["item"] not in had]
+
+
+def _right(connection: Connection, attempt: int, accepting: Collection[str] | None) -> set[str]:
+    """Return the certifying items that an attempt has right, by key or appeal."""
+    if accepting is None:
+        heard = chain.newest(connection, schema.appeals, attempt=attempt)
+        rows = chain.rows(connection, schema.accepted, appeal=heard["number"]) if heard else []
+        accepting = [row["item"] for row in rows]
+    by_key = {one.item for one in responses(connection, attempt) if one.certifies and one.mark == 1}
+    return by_key | {*accepting}
+
+
+def responses(connection: Connection, attempt: int) -> list[Response]:
+    """Return an attempt's answers as they are stored, unchecked."""
+    table = schema.responses
+    columns = (table.c[name] for name in Response._fields)
+    mine = select(*columns).where(table.c.attempt == attempt)
+    return [Response(*row) for row in connection.execute(mine)]
+
+
+def _row(connection: Connection, table: Any, number: int) -> Mapping[str, Any]:
+    return connection.execute(select(table).where(table.c.number == number)).mappings().one()
+
+
+def verify(connection: Connection) -> tuple[str, ...]:
+    """Return which scores and decisions do not follow from what is stored, in words."""
+    kept = _Kept(connection)
+    words = [line for attempt in kept.attempts for line in _verify_attempt(kept, attempt)]
+    known = {row["number"] for row in kept.attempts}
+    words += [
+        f"decisions, row {row['number']}: there is no attempt {row['attempt']}"
+        for row in kept.decisions if row["attempt"] not in known
+    ]  # fmt: skip
+    return (*words, *_verify_served(kept), *_verify_certificates(kept))
+
+
+class _Kept:
+    """Hold all that decisions rest on, read once: rows in the order of the chain."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self.attempts = self._all(schema.attempts)
+        self.hand_ins = self._all(schema.hand_ins)
+        self.decisions = self._all(schema.decisions)
+        self.certificates = self._all(schema.certificates)
+        self.openings = self._all(schema.openings)
+        self.cuts = {row["id"]: row["cut"] for row in self._all(schema.forms)}
+        self.hand_in = {row["number"]: row for row in self.hand_ins}
+        self.rulings = _grouped(self._all(schema.rulings), "form")
+        self.appeals = _grouped(self._all(schema.appeals), "attempt")
+        self.decided = _grouped(self.decisions, "attempt")
+        self.accepted = _grouped(self._all(schema.accepted), "appeal")
+        self.saved = _grouped(self._all(schema.saved), "opening")
+        columns = (schema.responses.c[name] for name in ("attempt", *Response._fields))
+        self.responses: dict[int, list[Response]] = defaultdict(list)
+        for attempt, *row in connection.execute(select(*columns)):
+            self.responses[attempt].append(Response(*row))
+
+    def _all(self, table: Any) -> list[Mapping[str, Any]]:
+        return list(self._connection.execute(select(table).order_by(table.c.number)).mappings())
+
+    def became(self, attempt: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
+        """Return what happened to an attempt: (kind, row), in the order of the chain."""
+        number = attempt["number"]
+        events = [("ruling", row) for row in self.rulings[attempt["form"]]]
+        events += [("appeal", row) for row in self.appeals[number]]
+        events += [("decision", row) for row in self.decided[number]]
+        return sorted(events, key=lambda event: event[1]["number"])
+
+
+def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mapping[str, Any]]]:
+    found: dict[Any, list[Mapping[str, Any]]] = defaultdict(list)
+    for row in rows:
+        found[row[column]].append(row)
+    return found
+
+
+def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
+    """Walk through what became of an attempt, in the order of the chain."""
+    number, name = attempt["number"], chain.name_of("attempts", attempt)
+    given = kept.responses[number]
+    answers = {one.item: one.answer for one in given}
+    had = {one.item for one in given if one.certifies and one.mark == 1}
+    lifts = sum(one.certifies for one in given)
+    if (attempt["score"], attempt["cases"]) != (len(had), lifts):
+        told = f"{attempt['score']:g} of {attempt['cases']}"
+        yield f"{name}: its answers give {len(had)} of {lifts}, not {told}"
+    handed_in = kept.hand_in.get(attempt["hand_in"])
+    if handed_in is None or not _same_answers(answers, json.loads(handed_in["answers"])):
+        yield f"{name}: its answers are not those that were handed in"
+    cut = kept.cuts.get(attempt["form"], math.nan)
+    accepted: set[str] = set()
+    credited: set[str] = set()
+    cause = True  # the marking leads to a first decision, a ruling or an appeal to another
+    for kind, row in kept.became(attempt):
+        place = row["number"]
+        if kind == "ruling":
+            credited |= {row["item"]} if row["certifies"] else set()
+            cause = True
+        elif kind == "appeal":
+            heard = kept.accepted[place]
+            accepted = {one["item"] for one in heard}
+            for one in heard:
+                if answers.get(one["item"]) != files.canonical(one["option"]):
+                    yield f"accepted, row {one['number']} ({one['item']}): this was not answered"
+            cause = True
+        expected = len(had | accepted | credited)
+        if kind == "appeal" and row["after"] != expected:
+            yield f"appeals, row {place}: what it accepts gives {expected}, not {row['after']:g}"
+        if kind == "decision":
+            if not cause:
+                yield f"decisions, row {place}: nothing that is on record led to it"
+            if row["score"] != expected or row["passed"] != (expected >= cut):
+                result = "passed" if row["passed"] else "not passed"
+                yield (
+                    f"decisions, row {place}: the answers of attempt {number} give {expected} at "
+                    f"a cut of {cut:g}, not {row['score']:g}, {result}"
+                )
+            cause = False
+
+
+def _same_answers(responses: Mapping[str, str], handed_in: Mapping[str, Any]) -> bool:
+    """Tell whether responses are a hand-in's answers; what was left out is None."""
+    same = all(files.canonical(handed_in.get(item)) == answer for item, answer in responses.items())
+    return same and handed_in.keys() <= responses.keys()
+
+
+def _verify_served(kept: _Kept) -> Iterator[str]:
+    """Compare what served sittings handed in with what they had saved."""
+    opened = {(row["candidate"], row["form"]): row["number"] for row in kept.openings}
+    for row in kept.hand_ins:
+        if row["mode"] != "served":
+            continue
+        answers = {}
+        for one in kept.saved[opened.get((row["candidate"], row["form"]))]:
+            if one["number"] < row["number"]:
+                answers[one["item"]] = json.loads(one["answer"])
+        saved = {item: answer for item, answer in answers.items() if answer is not None}
+        if saved != json.loads(row["answers"]):
+            yield f"{chain.name_of('hand_ins', row)}: it is not what was saved in the sitting"
+
+
+def _verify_certificates(kept: _Kept) -> Iterator[str]:
+    """Say which certificates were issued without a pass that stood then."""
+    for row in kept.certificates:
+        before = [one for one in kept.decided[row["attempt"]] if one["number"] < row["number"]]
+        if row["event"] == "issued" and not (before and before[-1]["passed"]):
+            where = f"certificates, row {row['number']} ({row['code']})"
+            yield f"{where}: no pass stood when it was issued"

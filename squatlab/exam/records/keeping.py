@@ -1,0 +1,125 @@
+"""Records kept: copied and restored, what left them noted, people forgotten."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+from sqlalchemy import insert, select
+
+from squatlab import tables
+from squatlab.exam.records import chain, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.ledger import Records
+from squatlab.questions import files
+from squatlab.spreadsheet import read_rows
+
+STAYS = (
+    "What stays, under the id that now stands for nobody: answers, marks, decisions, certificates "
+    "and who decided. They prove what was decided, and the chain of the records would break "
+    "without them."
+)
+
+
+class Copy(NamedTuple):
+    """Hold where a copy is, and where its chain ends: as the original's did."""
+
+    where: str
+    head: str
+
+
+def note_output(
+    records: Records, what: str, of: str, content: str | bytes, details: str = ""
+) -> int:
+    """Record that something left the records or a form: a badge, an export, a panel's cut.
+
+    ``of`` names what it is of; of the ``content`` the fingerprint is kept.
+    """
+    raw = content.encode() if isinstance(content, str) else content
+    with records.writing() as step:
+        return step.append(
+            schema.outputs, what=what, of=files.harmless(of, 64),
+            fingerprint=hashlib.sha256(raw).hexdigest(), details=details,
+        )  # fmt: skip
+
+
+def copy(records: Records, where: str | Path) -> Copy:
+    """Copy the records whole to a new file or an empty database, and check the copy.
+
+    From a copy, this restores. Raises RecordsError if there are rows in
+    that place, if the original was altered, or if the copy is not the same.
+    """
+    if found := records.verify():
+        raise RecordsError(f"{records.name} was altered, so it is not copied: {found[0]}")
+    if "://" not in str(where) and Path(where).exists():
+        raise RecordsError(f"{where} is there already: copy to a new file")
+    target = Records(where)
+    try:
+        with records.reading() as source, target._alone() as into:
+            if chain.last(into).number:
+                raise RecordsError(f"{target.name} holds records already: copy to an empty place")
+            for table in schema.TABLES.sorted_tables:
+                rows = [dict(row) for row in source.execute(select(table)).mappings()]
+                into.execute(table.delete())
+                for start in range(0, len(rows), 500):
+                    into.execute(insert(table), rows[start : start + 500])
+            head = f"{chain.last(source).number}:{chain.last(source).hash}"
+        if target.head() != head or (found := target.verify(head)):
+            raise RecordsError(f"{target.name} is no good copy, do not use it: {found}")
+    finally:
+        target.close()
+    return Copy(target.name, head)
+
+
+def forget(records: Records, candidate: str, names: str | Path, why: str, by: str = "") -> str:
+    """Destroy the line that says who a candidate is; return what stays and why.
+
+    ``names`` is the certifier's own list, CSV with the columns candidate
+    and name: the one place where an id and a person meet. The records
+    themselves hold no names. Raises RecordsError without a reason, or if
+    the list does not have the candidate.
+    """
+    if not why.strip():
+        raise RecordsError("to forget somebody needs the reason (why), such as: asked to be")
+    path = Path(names)
+    rows = read_rows(path, ("candidate", "name"), ("note",))
+    if candidate not in [row["candidate"] for _, row in rows]:
+        raise RecordsError(f"{path.name} has no candidate {candidate}: there is no name to destroy")
+    lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
+    gone = {number for number, row in rows if row["candidate"] == candidate}
+    left = [line for number, line in enumerate(lines, 1) if number not in gone]
+    with records.writing(by) as step:
+        if not chain.rows(step.connection, schema.candidates, id=candidate):
+            step.append(schema.candidates, id=candidate)
+        files.write_whole(path, "".join(left), mode=0o600)
+        step.append(schema.forgotten, candidate=candidate, why=why)
+    return STAYS
+
+
+def due_to_forget(records: Records) -> tuple[str, ...]:
+    """Return whose names have been kept as long as ``data/exam_policy.csv`` says.
+
+    Counted from the last hand-in, or from the end of the last certificate.
+    """
+    days = timedelta(days=tables.value("exam_policy", name="retention_days"))
+    last: dict[str, str] = {}
+    with records.reading() as connection:
+        gone = {row["candidate"] for row in chain.rows(connection, schema.forgotten)}
+        whose = {}
+        for row in chain.rows(connection, schema.openings):
+            last[row["candidate"]] = max(last.get(row["candidate"], ""), row["at"])
+        for row in chain.rows(connection, schema.attempts):
+            whose[row["number"]] = row["candidate"]
+            last[row["candidate"]] = max(last.get(row["candidate"], ""), row["handed_in"])
+        for row in chain.rows(connection, schema.certificates):
+            who = whose[row["attempt"]]
+            last[who] = max(last[who], row["until"])
+    now = datetime.fromisoformat(records.now)
+    return tuple(
+        sorted(
+            who for who, when in last.items()
+            if who not in gone and datetime.fromisoformat(when) + days < now
+        )
+    )  # fmt: skip

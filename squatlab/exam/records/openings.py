@@ -1,0 +1,288 @@
+"""Who may sit which form: the code they get, the time agreed with them, when they sit again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any, NamedTuple
+
+from sqlalchemy import Connection
+
+from squatlab import tables
+from squatlab.exam import codes
+from squatlab.exam.forms import Form, FormKey
+from squatlab.exam.records import chain, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.ledger import Records, Step
+from squatlab.questions import files
+
+TIME_FACTORS = 1.0, 4.0
+"""Least and most a time factor may be [teaching-value]."""
+
+
+class RetakeRule(NamedTuple):
+    """Hold the days between attempts, and how many in how many days.
+
+    A form that was seen is never given again, whatever the numbers.
+    """
+
+    waiting_days: float
+    attempts: int
+    window_days: float
+
+    @classmethod
+    def read(cls) -> RetakeRule:
+        """Return the rule of ``data/exam_policy.csv``."""
+        waiting, attempts, window = (tables.value("exam_policy", name=f) for f in cls._fields)
+        return cls(waiting, int(attempts), window)
+
+    def objection(self, when: str, past: Iterable[str]) -> str:
+        """Return why not to sit at ``when`` after ``past`` attempts, or "".
+
+        Times in UTC as text. The order of recording does not matter:
+        attempts before and after count the same.
+        """
+        sat = datetime.fromisoformat(when)
+        others = sorted(datetime.fromisoformat(one) for one in past)
+        wait, window = timedelta(days=self.waiting_days), timedelta(days=self.window_days)
+        for other in others:
+            if abs(sat - other) < wait:
+                return (
+                    f"{self.waiting_days:g} days lie between two attempts, and one was on "
+                    f"{other:%Y-%m-%d}; sit from {other + wait:%Y-%m-%d} on"
+                )
+        recent = [other for other in others if abs(sat - other) < window]
+        if len(recent) >= self.attempts:
+            return (
+                f"{self.attempts} attempts in {self.window_days:g} days are allowed, and "
+                f"{len(recent)} were made; sit from {recent[-self.attempts] + window:%Y-%m-%d} on"
+            )
+        return ""
+
+    def __str__(self) -> str:
+        return (
+            f"{self.waiting_days:g} days apart, {self.attempts} in {self.window_days:g} days, "
+            "no form twice"
+        )
+
+
+class Slip(NamedTuple):
+    """Hold what a candidate is given: their code, and the time agreed.
+
+    ``opening`` is its row in the records, ``minutes`` what they have with
+    their time factor, None without a limit. ``notes`` are for the
+    certifier, not for the candidate.
+    """
+
+    opening: int
+    candidate: str
+    form: str
+    code: str
+    time_factor: float
+    minutes: float | None
+    notes: tuple[str, ...] = ()
+
+
+class Opening(NamedTuple):
+    """Hold who was given which form, when, and when it came back, or "not yet"."""
+
+    number: int
+    candidate: str
+    form: str
+    time_factor: float
+    minutes: float | None
+    opened: str
+    handed_in: str
+
+
+class Incident(NamedTuple):
+    """Hold what happened to one candidate's sitting, by whom it was noted and why.
+
+    ``event`` is "extended" (by ``minutes``), "closed" or "note".
+    """
+
+    number: int
+    event: str
+    minutes: float | None
+    why: str
+    by: str
+    at: str
+
+
+def open_form(
+    records: Records, form: Form, key: FormKey, candidate: str, time_factor: float = 1.0,
+    rule: RetakeRule | None = None,
+) -> Slip:  # fmt: skip
+    """Record that a candidate is given a form; return their code.
+
+    ``time_factor`` is what was agreed with them. The slip's notes say what
+    the rule allows and the certifier should know all the same. Raises
+    RecordsError in words that say what may be done. An exception is
+    another ``rule``; the one that was used is recorded.
+    """
+    files.identifier("candidate", candidate)
+    form.check(key)
+    least, most = TIME_FACTORS
+    if not least <= time_factor <= most:
+        raise RecordsError(f"the time factor is {time_factor:g}; it is {least:g} to {most:g}")
+    rule = rule or RetakeRule.read()
+    nonce = records.draw(16).hex()
+    code = codes.candidates_code(key.salt, form.id, candidate, nonce)
+    with records.writing() as step:
+        _may_sit(step.connection, form, candidate)
+        enrol(step, form, candidate)
+        for table, what, when in (
+            (schema.attempts, "handed in", "handed_in"), (schema.openings, "opened", "at"),
+        ):  # fmt: skip
+            if seen := chain.newest(step.connection, table, candidate=candidate, form=form.id):
+                raise RecordsError(
+                    f"candidate {candidate}, form {form.id}: {what} on {seen[when][:10]}, so its "
+                    "lifts are known; give another form (after a crash the candidate carries on "
+                    "where they were; to print the code again: squatlab records … slips)"
+                )
+        allow(step.connection, form.id, candidate, step.at, rule)
+        notes = tuple(_notes(step.connection, candidate))
+        number = step.append(
+            schema.openings, candidate=candidate, form=form.id, time_factor=float(time_factor),
+            nonce=nonce, code=codes.fingerprint(code, form.id, candidate), rule=str(rule),
+        )  # fmt: skip
+    minutes = form.minutes and form.minutes * time_factor
+    return Slip(number, candidate, form.id, code, time_factor, minutes, notes)
+
+
+def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
+    """Return the codes of everybody who was given a form, to print again."""
+    form.check(key)
+    found = []
+    with records.reading() as connection:
+        for row in chain.rows(connection, schema.openings, form=form.id):
+            code = codes.candidates_code(key.salt, form.id, row["candidate"], row["nonce"])
+            factor = row["time_factor"]
+            found.append(Slip(row["number"], row["candidate"], form.id, code, factor,
+                              form.minutes and form.minutes * factor))  # fmt: skip
+    return tuple(found)
+
+
+def known_by(records: Records, form: str, candidate: str, code: str) -> Opening | None:
+    """Return the opening that a candidate's code proves, None if it proves none.
+
+    Takes the same time for a wrong code as for a right one, and for a
+    candidate who is not there.
+    """
+    candidate = candidate if isinstance(candidate, str) else ""
+    given = codes.fingerprint(code, form, candidate)
+    with records.reading() as connection:
+        row = chain.newest(connection, schema.openings, candidate=candidate, form=form)
+        if row is None or not codes.same(given, row["code"]):
+            return None
+        return _opening(connection, row)
+
+
+def openings(records: Records, form: str = "") -> tuple[Opening, ...]:
+    """Return every form that was given, in order; RecordsError if one was altered."""
+    wanted = {"form": form} if form else {}
+    with records.reading() as connection:
+        found = chain.rows(connection, schema.openings, **wanted)
+        return tuple(_opening(connection, row) for row in found)
+
+
+def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
+    sat, who, form = schema.attempts, row["candidate"], row["form"]
+    back = chain.newest(connection, sat, candidate=who, form=form)
+    return Opening(
+        row["number"], who, form, row["time_factor"], minutes_of(connection, row), row["at"],
+        back["handed_in"] if back else "not yet",
+    )  # fmt: skip
+
+
+def minutes_of(connection: Connection, opening: dict[str, Any]) -> float | None:
+    """Return the minutes that a candidate has: form, time factor, extensions."""
+    form = chain.newest(connection, schema.forms, id=opening["form"])
+    if form is None or form["minutes"] is None:
+        return None
+    more = sum(one.minutes or 0.0 for one in incidents_of(connection, opening["number"]))
+    return form["minutes"] * opening["time_factor"] + more
+
+
+def note_incident(
+    records: Records, opening: int, event: str, why: str, minutes: float | None = None, by: str = ""
+) -> Incident:
+    """Note what happened to a sitting: "extended" by minutes, "closed", or a "note".
+
+    Raises RecordsError without a reason, for another event, for an opening
+    that is not there, and for minutes that are not more than 0.
+    """
+    if event not in ("extended", "closed", "note") or not why.strip():
+        raise RecordsError("give extended, closed or note, and the reason (why)")
+    if (event == "extended") is not (minutes is not None and 0 < minutes <= 24 * 60):
+        raise RecordsError("only an extension has minutes: more than 0, and less than a day")
+    with records.writing(by) as step:
+        if not chain.rows(step.connection, schema.openings, number=opening):
+            raise RecordsError(f"there is no opening {opening}; see squatlab records … openings")
+        row = {"event": event, "minutes": minutes, "why": why}
+        number = step.append(schema.incidents, opening=opening, **row)
+        return Incident(number, event, minutes, why, step.by, step.at)
+
+
+def incidents(records: Records, opening: int) -> tuple[Incident, ...]:
+    """Return what happened to one sitting, in order."""
+    with records.reading() as connection:
+        return incidents_of(connection, opening)
+
+
+def incidents_of(connection: Connection, opening: int) -> tuple[Incident, ...]:
+    """Return the same within a step that is already open."""
+    found = chain.rows(connection, schema.incidents, opening=opening)
+    return tuple(Incident(*(row[name] for name in Incident._fields)) for row in found)
+
+
+def enrol(step: Step, form: Form, candidate: str = "") -> None:
+    """Enter a candidate, if one is given, and a form that are new to the records.
+
+    Raises RecordsError if the form is on record with another seal or cut.
+    """
+    if candidate and not chain.rows(step.connection, schema.candidates, id=candidate):
+        step.append(schema.candidates, id=candidate)
+    known = chain.newest(step.connection, schema.forms, id=form.id)
+    if known is None:
+        row = {"seal": form.seal, "cut": float(form.cut), "minutes": form.minutes}
+        step.append(schema.forms, id=form.id, **row)
+    elif (known["seal"], known["cut"]) != (form.seal, form.cut):
+        raise RecordsError(
+            f"form {form.id} is on record with another seal or cut; give a new form a new id"
+        )
+
+
+def allow(connection: Connection, form: str, candidate: str, when: str, rule: RetakeRule) -> None:
+    """Raise RecordsError if the retake rule keeps a candidate from sitting at a time."""
+    past = chain.rows(connection, schema.attempts, candidate=candidate)
+    others = [row["handed_in"] for row in past if row["form"] != form]
+    if why := rule.objection(when, others):
+        raise RecordsError(f"candidate {candidate}, form {form}: {why}")
+
+
+def _may_sit(connection: Connection, form: Form, candidate: str) -> None:
+    if chain.rows(connection, schema.forgotten, candidate=candidate):
+        raise RecordsError(
+            f"candidate {candidate} was forgotten: the id stands for nobody any more; give a new id"
+        )
+    if chain.rows(connection, schema.reviews, coach=candidate, form=form.id):
+        raise RecordsError(
+            f"candidate {candidate} reviewed the key of form {form.id}, so its lifts are known; "
+            "give another form"
+        )
+
+
+def _notes(connection: Connection, candidate: str) -> Iterable[str]:
+    """Yield which forms a candidate still has, and which they have passed."""
+    attempts = chain.rows(connection, schema.attempts, candidate=candidate)
+    sat = {row["form"] for row in attempts}
+    for row in chain.rows(connection, schema.openings, candidate=candidate):
+        if row["form"] not in sat:
+            when = row["at"][:10]
+            yield f"{candidate} was given form {row['form']} on {when} and has not handed it in"
+    for row in attempts:
+        decision = chain.newest(connection, schema.decisions, attempt=row["number"])
+        if decision and decision["passed"]:
+            which = f"form {row['form']} (attempt {row['number']})"
+            yield f"{candidate} has passed already, with {which}"

@@ -1,0 +1,135 @@
+"""A sitting that the certifier's machine serves: begun, saved and ended in the records.
+
+Every answer is a row before the candidate is told that it is saved, and the
+machine's clock begins and ends the sitting. The page is another module's;
+this one keeps the time and the answers.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from sqlalchemy import Connection
+
+from squatlab.exam.answers import Sheet, possible_answer
+from squatlab.exam.forms import Form
+from squatlab.exam.records import chain, schema
+from squatlab.exam.records.chain import RecordsError
+from squatlab.exam.records.hand_ins import HandIn, keep
+from squatlab.exam.records.ledger import Records
+from squatlab.exam.records.openings import incidents_of, minutes_of
+from squatlab.questions import files
+from squatlab.questions.kinds import Given
+
+SERVED = "served"
+"""The mode of a hand-in that the certifier's machine timed and kept."""
+
+
+class ServedSitting(NamedTuple):
+    """Hold where a sitting stands: times in UTC as text, "" for not yet.
+
+    ``ends`` is when it ends or ended, "" for one without a limit;
+    ``running`` if answers are taken now. ``answers`` are those saved last.
+    """
+
+    opening: int
+    begun: str
+    ends: str
+    handed_in: str
+    running: bool
+    answers: dict[str, Given]
+
+
+def sitting(records: Records, opening: int) -> ServedSitting:
+    """Return where a sitting stands now; RecordsError for an opening that is none."""
+    with records.reading() as connection:
+        return _state(connection, opening, records.now)
+
+
+def begin(records: Records, opening: int) -> ServedSitting:
+    """Start the clock, once: where it runs already, it runs on."""
+    with records.writing(_candidate(records, opening)) as step:
+        if not chain.rows(step.connection, schema.begun, opening=opening):
+            _not_closed(step.connection, opening)
+            step.append(schema.begun, opening=opening)
+        return _state(step.connection, opening, step.at)
+
+
+def save(records: Records, opening: int, form: Form, item: str, answer: Given) -> str:
+    """Save an answer, None to take it back; return the time when it was saved.
+
+    When this returns, it is in the records. Raises RecordsError before the
+    sitting began and after it ended, ValueError for what is no item of the
+    form or no answer.
+    """
+    if item not in form.items:
+        raise ValueError(f"form {form.id} has no such item")
+    possible_answer(item, answer)
+    with records.writing(_candidate(records, opening)) as step:
+        state = _state(step.connection, opening, step.at)
+        if not state.begun:
+            raise RecordsError("not begun yet: begin first, which starts the clock")
+        if not state.running:
+            over = f"at {state.handed_in or state.ends}"
+            raise RecordsError(f"the sitting ended {over}: answers can no longer be changed")
+        step.append(schema.saved, opening=opening, item=item, answer=files.canonical(answer))
+        return step.at
+
+
+def end(records: Records, opening: int, form: Form) -> HandIn:
+    """Hand in what was saved: by the candidate, or when the time is over.
+
+    Ending again gives the same hand-in. Raises RecordsError for a sitting
+    that never began.
+    """
+    with records.writing(_candidate(records, opening)) as step:
+        connection = step.connection
+        row = _row(connection, opening)
+        state = _state(connection, opening, step.at)
+        if not state.begun:
+            raise RecordsError(f"the sitting of {row['candidate']} was never begun")
+        ended = min(step.at, state.ends) if state.ends else step.at
+        sheet = Sheet(form.id, form.seal, row["candidate"], state.answers, ended, state.begun)
+        return keep(step, sheet, SERVED, "", sheet.handed_in)
+
+
+def _candidate(records: Records, opening: int) -> str:
+    with records.reading() as connection:
+        return _row(connection, opening)["candidate"]
+
+
+def _row(connection: Connection, opening: int) -> dict:
+    row = chain.newest(connection, schema.openings, number=opening)
+    if row is None:
+        raise RecordsError(f"there is no opening {opening}; see squatlab records … openings")
+    return row
+
+
+def _not_closed(connection: Connection, opening: int) -> None:
+    if any(one.event == "closed" for one in incidents_of(connection, opening)):
+        raise RecordsError("this sitting was closed by the certifier; ask them")
+
+
+def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
+    row = _row(connection, opening)
+    begun = chain.newest(connection, schema.begun, opening=opening)
+    if begun is None:
+        return ServedSitting(opening, "", "", "", False, {})
+    ends, minutes = "", minutes_of(connection, row)
+    if minutes is not None:
+        ends = files.stamp(datetime.fromisoformat(begun["at"]) + timedelta(minutes=minutes))
+    closed = [one.at for one in incidents_of(connection, opening) if one.event == "closed"]
+    ends = min(filter(None, (ends, *closed)), default="")
+    kept = chain.newest(
+        connection, schema.hand_ins, form=row["form"], candidate=row["candidate"], mode=SERVED
+    )
+    answers = {
+        one["item"]: json.loads(one["answer"])
+        for one in chain.rows(connection, schema.saved, opening=opening)
+    }
+    given = {item: answer for item, answer in answers.items() if answer is not None}
+    handed_in = kept["at"] if kept else ""
+    running = not handed_in and (not ends or now <= ends)
+    return ServedSitting(opening, begun["at"], ends, handed_in, running, given)

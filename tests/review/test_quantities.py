@@ -1,0 +1,78 @@
+"""Quantities of hundreds of pictures in one call are those of each by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from squatlab.review.measurers import MEASURERS
+from squatlab.review.perspective import Standpoint
+from squatlab.review.quantities import Quantities, moving_mean, quantity
+from squatlab.review.view import views_of
+from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, squat
+
+NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
+REP = squat(("knee_valgus", 8), ("heel_lift", 3), ("lateral_shift", 2))
+FILMS = {
+    "3d": [REP.tracks()],
+    "side": filmed(REP, SIDE, rng=np.random.default_rng(1)),
+    "front": filmed(REP, rng=np.random.default_rng(1))[1:],
+}
+
+
+def stacked(kind):
+    """Return a view with three slightly different pictures, cameras and loads, and each alone."""
+    (view,) = views_of(*FILMS[kind], lifter=LIFTER, bar_kg=BAR_KG, camera=SIDE)
+    rng = np.random.default_rng(2)
+    moved = view.seen + rng.normal(0, 0.01, (3, 1, *view.seen.shape[1:]))
+    kilograms, far, high = BAR_KG * np.array([1, 1.1, 0.9]), np.array([4, 5, 3.0]), np.ones(3)
+    if kind == "3d":
+        far = far * 0 + 1000.0
+    many = replace(view, seen=moved, bar_kg=kilograms, standpoint=Standpoint(far, high, True))
+    alone = [
+        replace(view, seen=moved[k], bar_kg=kilograms[k], standpoint=Standpoint(far[k], 1.0, True))
+        for k in range(3)
+    ]
+    return many, alone
+
+
+@pytest.mark.parametrize("kind", FILMS)
+def test_many_pictures_in_one_call_are_each_by_itself(kind):
+    many, alone = stacked(kind)
+    together, each = Quantities(many), [Quantities(view) for view in alone]
+    compared = 0
+    for name in NAMES:
+        try:
+            expected = np.stack([getattr(one, name).series for one in each])
+        except Exception as reason:  # noqa: BLE001: what one cannot tell, nor can many
+            with pytest.raises(type(reason)):
+                getattr(together, name)
+            continue
+        assert getattr(together, name).series == pytest.approx(expected, abs=1e-9, nan_ok=True)
+        compared += 1
+    assert compared >= {"3d": 21, "side": 11, "front": 12}[kind]
+
+
+@pytest.mark.parametrize("kind", FILMS)
+def test_many_readings_in_one_call_are_each_by_itself(kind):
+    many, alone = stacked(kind)
+    repetition, compared = many.repetitions[0], 0
+    for measurer in MEASURERS.values():
+        try:
+            expected = [measurer(Quantities(view), repetition).value for view in alone]
+        except Exception:  # noqa: BLE001: a view that cannot tell
+            continue
+        together = measurer(Quantities(many), repetition).value
+        assert together == pytest.approx(np.array(expected), abs=1e-9)
+        compared += 1
+    assert compared == {"3d": 14, "side": 10, "front": 8}[kind]
+
+
+def test_a_moving_mean_leaves_out_what_is_not_seen():
+    values = np.array([1.0, 2, 3, np.nan, 5, 6, 7, 8, 9, 10, np.nan, np.nan, np.nan])
+    means = moving_mean(values, 2)
+    assert means[:3] == pytest.approx([2, np.nan, 11 / 4], nan_ok=True)
+    assert means[7] == pytest.approx(8) and np.isnan(means[10:]).all()
+    assert moving_mean(np.ones((2, 9)), 3) == pytest.approx(np.ones((2, 9)))

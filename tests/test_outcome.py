@@ -1,0 +1,121 @@
+"""How commands end: no traceback, no error that looks like a finding, nothing that acts."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from squatlab.__main__ import main
+from squatlab.commands import outcome, repetition
+
+COMMAND = [sys.executable, "-m", "squatlab"]
+
+
+def fails_with(monkeypatch, error):
+    def fail(options):
+        raise error
+
+    monkeypatch.setattr(repetition, "_synthesised", fail)
+
+
+@pytest.mark.parametrize("error", [KeyError("knee"), OverflowError(), RuntimeError("no\x1b[2J")])
+def test_an_unforeseen_error_is_no_finding_and_its_details_are_kept(
+    error, monkeypatch, capsys, tmp_path
+):
+    monkeypatch.setattr(outcome.tempfile, "gettempdir", lambda: str(tmp_path))
+    fails_with(monkeypatch, error)
+    assert main(["rep"]) == 4
+    out, err = capsys.readouterr()
+    assert out == "" and "Traceback" not in err and len(err.splitlines()) == 1
+    (details,) = tmp_path.iterdir()
+    assert details.name in err
+    assert "Traceback" in details.read_text() and type(error).__name__ in details.read_text()
+
+
+def test_where_no_details_can_be_kept_the_error_is_named(monkeypatch, capsys, tmp_path):
+    monkeypatch.setattr(outcome.tempfile, "gettempdir", lambda: str(tmp_path / "nowhere"))
+    fails_with(monkeypatch, KeyError("knee"))
+    assert main(["rep"]) == 4
+    assert "not foreseen (KeyError): 'knee'. Nothing was decided" in capsys.readouterr().err
+
+
+def test_memory_that_runs_out_is_said(monkeypatch, capsys, tmp_path):
+    monkeypatch.setattr(outcome.tempfile, "gettempdir", lambda: str(tmp_path))
+    fails_with(monkeypatch, MemoryError())
+    assert main(["rep"]) == 4 and "not enough memory" in capsys.readouterr().err
+
+
+def test_ctrl_c_is_one_line(monkeypatch, capsys):
+    fails_with(monkeypatch, KeyboardInterrupt())
+    assert main(["rep"]) == 130
+    assert capsys.readouterr().err == "squatlab: interrupted; every file is as it was or complete\n"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are POSIX's")
+@pytest.mark.parametrize("after_s", [0.0, 0.1, 0.4, 1.2, 2.5])
+def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path):
+    """From where main begins; before that, Python and its packages are starting."""
+    code = "import sys; from squatlab.__main__ import main; print('up', flush=True); main(['book', "
+    run = subprocess.Popen(
+        [sys.executable, "-c", f"{code} '-o', {str(tmp_path / 'book')!r}])"],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert run.stdout.readline() == "up\n"
+    time.sleep(after_s + 0.02)
+    run.send_signal(signal.SIGINT)
+    _, err = run.communicate(timeout=60)
+    assert err.endswith("squatlab: interrupted; every file is as it was or complete\n")
+    assert "Traceback" not in err
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="only Linux has a full device")
+@pytest.mark.parametrize("words", ["rep --list", "--help", "--version", "check --dir x"])
+def test_an_output_that_is_full_is_wrong_use(words):
+    with open("/dev/full", "w") as full:
+        run = subprocess.run([*COMMAND, *words.split()], stdout=full, stderr=subprocess.PIPE)
+        assert run.returncode == 2
+        assert run.stderr == (
+            b"squatlab: the output could not be written: No space left on device\n"
+        )
+        run = subprocess.run([*COMMAND, "review", "nowhere.csv"], stdout=full, stderr=full)
+        assert run.returncode == 2
+
+
+@pytest.mark.skipif(os.name != "posix", reason="the shell is POSIX's")
+@pytest.mark.parametrize(
+    ("shell", "code"),
+    [("rep --list >&-", 0), ("rep --list 2>&-", 0), ("review no.csv >&- 2>&-", 2)],
+)
+def test_closed_outputs_change_no_answer(shell, code):
+    words = f'"{sys.executable}" -m squatlab {shell}'
+    assert subprocess.run(words, shell=True, capture_output=True).returncode == code
+
+
+def test_a_closed_output_is_not_given_to_the_next_file(tmp_path):
+    words = f'"{sys.executable}" -m squatlab rep --view 3d -o "{tmp_path}/lift.csv" >&- 2>&-'
+    subprocess.run(words, shell=True, check=True)
+    assert (tmp_path / "lift.csv").read_text().startswith("time_s,")
+
+
+def test_no_control_characters_and_no_flood_from_somebody_elses_file(tmp_path, capsys):
+    wild = tmp_path / "wild.csv"
+    wild.write_text("time_s,hip_r_\x1b[31mx" + "\u202e" + "y" * 50_000 + "\n0,1\n")
+    assert main(["review", str(wild)]) == 2
+    err = capsys.readouterr().err
+    assert len(err) < 2_000 and not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e]", err)
+    with pytest.raises(SystemExit, match="2"):
+        main(["review", "--view", "x\x1b" * 20_000])
+    err = capsys.readouterr().err
+    assert len(err) < 4_000 and "\x1b" not in err
+
+
+def test_long_lists_are_cut_and_the_rest_counted():
+    words = outcome.shortened("\n".join(f"row {number}: wrong" for number in range(1000)))
+    assert len(words) < 3_000 and words.endswith(" more lines")
+    assert int(words.split()[-3]) + len(words.splitlines()) - 1 == 1000
