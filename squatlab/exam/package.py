@@ -21,7 +21,7 @@ from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictu
 
 WHAT, INSIDE = "exam package", "questions.json"
 
-PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.png")
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
 """What else may lie in a package."""
 
 LARGEST_PICTURE = 40_000_000
