@@ -195,6 +195,10 @@ class Records:
     def _told(self) -> Iterator[None]:
         try:
             yield
+        except OverflowError as problem:
+            raise RecordsError(
+                "no record has so large a number; see list for those there"
+            ) from problem
         except DBAPIError as problem:
             cause = str(problem.orig)
             advice = next(
