@@ -44,9 +44,9 @@ ASIDE = 2.0
 """From the front, knees are not this many times further ahead of the hips
 than apart [teaching-value]: in 927 synthetic clips at most 1.5 times."""
 
-BENT_M = 0.15
-"""Knees less far than this from under the hips say nothing of where forward is
-[teaching-value]."""
+BENT_SHARE = 0.35
+"""Knees less far from under the hips than this share of the thigh say nothing of
+where forward is [teaching-value]."""
 
 CROSSED = 0.5
 """Joints that lie the wrong way round by more than this share of their
@@ -310,19 +310,21 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
 
 
 def _knees_go(tracks: PointsProtocol, up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return where the knees are from the hips at the lowest, level, (3,) m.
+    """Return where the knees are from the hips at the lowest, level, (3,).
 
-    nan where the legs are never bent: knees are then under the hips.
+    In the unit of the positions. nan where the legs are never bent: knees
+    are then under the hips.
     """
     lines = []
     for side in "rl":
         if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
             hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
             low = _lowest(hip, up)
-            lines.append(_median(knee[low] - hip[low]) * (up == 0))
-    lines = [line for line in lines if not np.isnan(line).any()]
-    line = np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
-    return line if np.linalg.norm(line) > BENT_M else np.full(up.size, np.nan)
+            thigh = _median(knee[low] - hip[low])
+            level = thigh * (up == 0)
+            if np.linalg.norm(level) > BENT_SHARE * np.linalg.norm(thigh):
+                lines.append(level)
+    return np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
 
 
 def _ahead(tracks: PointsProtocol) -> float:
