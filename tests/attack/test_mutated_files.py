@@ -13,13 +13,13 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from squatlab.questions.keys import NOTHING
 
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Key
 from squatlab.exam.package import Package
 from squatlab.exam.records import hand_ins
 from squatlab.questions import files
-from squatlab.questions.keys import NOTHING
 from tests.exam.test_hand_ins import OPENED
 
 HOSTILE = (
