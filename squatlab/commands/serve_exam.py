@@ -100,10 +100,10 @@ def _serve(options: argparse.Namespace) -> int:
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
     from squatlab.exam.serving.web import serve
 
-    server, port = await serve(hall, door, port, host, tls)
+    opened = await serve(hall, door, port, host, tls)
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
-    address = f"{kind}://{shown}:{port}{door.prefix}"
+    address = f"{kind}://{shown}:{opened.port}{door.prefix}"
     if not _is_loopback(host) and not tls:
         print(PLAIN, file=sys.stderr, flush=True)
     print(f"Form {hall.form.id} is served. Candidates open  {address}")
@@ -113,10 +113,7 @@ async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -
     for number in (signal.SIGINT, signal.SIGTERM):
         asyncio.get_running_loop().add_signal_handler(number, stopped.set)
     await stopped.wait()
-    server.ending.stop()
-    server.stop()
-    await server.close_all_connections()
-    await hall.stop()
+    await opened.stop()
 
 
 def _is_loopback(host: str) -> bool:

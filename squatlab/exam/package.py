@@ -21,7 +21,11 @@ from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictu
 
 WHAT, INSIDE = "exam package", "questions.json"
 
-PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.png")
+<<<<<<< HEAD
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.(png|webp)")
+=======
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
+>>>>>>> served
 """What else may lie in a package."""
 
 LARGEST_PICTURE = 40_000_000

@@ -227,6 +227,10 @@ def _plain(given: dict[str, Any]) -> dict[str, Any]:
     return {name: value(item) for name, item in given.items()}
 
 
+MOST_REPETITIONS = 200
+"""More are many sets, not one; the time of a review grows with their square."""
+
+
 def measure(
     *tracks: Tracks,
     lifter: Lifter | None = None,
@@ -246,6 +250,12 @@ def measure(
     views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
     if not any(view.repetitions for view in views):
         raise ReviewError(_nothing(views))
+    for view in views:
+        if len(view.repetitions) > MOST_REPETITIONS:
+            raise ReviewError(
+                f"there are {len(view.repetitions)} repetitions in the {view.kind} view and at "
+                f"most {MOST_REPETITIONS} are reviewed at once; cut the recording into its sets"
+            )
     model = ErrorModel() if errors is None else errors
     look = _Look(views) if model.is_exact else _Look(views, estimate(views, model))
     judged = [_finding(fault, look) for fault in faults.catalogue().values()]

@@ -170,6 +170,7 @@ function explorer(place, link) {
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
+      focusIfScrolled(picture.box);
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });

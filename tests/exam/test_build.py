@@ -48,14 +48,14 @@ SMALL = tuple(
 PICTURE = zlib.compress(b"no picture")
 
 
-def no_pictures(case) -> Pictures:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer; what it is given is a case to draw."""
     views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
     panels = views or ((case.cell.view, 0, 3),)
     return Pictures((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
 
 
-def other_pictures(case) -> Pictures:
+def other_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for another renderer."""
     return replace(no_pictures(case), sheets=(PICTURE + b"x",))
 

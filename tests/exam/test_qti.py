@@ -77,7 +77,7 @@ NCNAME = re.compile(r"[A-Za-z_][\w.-]*", re.ASCII)
 LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
 
 
-def no_pictures(case) -> Pictures:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer."""
     return Pictures((b"",), 1, 6, 2, (0,), 60.0, ((case.cell.view, 0, 3),), 0, "A view.")
 

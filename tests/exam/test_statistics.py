@@ -378,3 +378,31 @@ def test_an_analysis_flags_what_to_look_at():
     few = exam.analyse(QUIZ[:2], 6)
     assert np.isnan(few.kr20) and {i.flag for i in few.items} == {"2 people are too few to tell"}
     assert [item.item for item in few.items] == [str(n) for n in range(1, 11)]
+
+
+def test_the_interval_of_a_reliability_is_pingouins():
+    """Feldt 1965, by pingouin's cronbach_alpha; on the ECU quiz and on random marks."""
+    pandas = pytest.importorskip("pandas")
+    pingouin = pytest.importorskip("pingouin")
+    rng = np.random.default_rng(3)
+    ability = rng.normal(size=(60, 1))
+    drawn = (rng.normal(size=(60, 25)) < ability).astype(float)
+    for marks in (QUIZ, drawn):
+        for level in (0.9, 0.95):
+            value, ends = pingouin.cronbach_alpha(pandas.DataFrame(marks), ci=level)
+            assert exam.kr20(marks) == pytest.approx(value, abs=1e-9)
+            # pingouin rounds its ends to three decimals.
+            assert exam.alpha_interval(marks, level) == pytest.approx(ends, abs=6e-4)
+    assert np.isnan(exam.alpha_interval(np.ones((5, 4)))).all()
+    with pytest.raises(ValueError, match="the level is 95"):
+        exam.alpha_interval(QUIZ, 95)
+
+
+def test_the_interval_of_a_share_is_statsmodels():
+    proportion = pytest.importorskip("statsmodels.stats.proportion")
+    for part, whole in ((0, 10), (3, 10), (10, 10), (17, 24), (500, 1000)):
+        ends = proportion.proportion_confint(part, whole, alpha=0.05, method="wilson")
+        assert exam.share_interval(part, whole) == pytest.approx(ends, abs=1e-12)
+    assert np.isnan(exam.share_interval(0, 0)).all()
+    with pytest.raises(ValueError, match="no part of a whole"):
+        exam.share_interval(5, 4)

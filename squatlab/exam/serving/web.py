@@ -6,7 +6,6 @@ origin, small, and not too often. The certifier's page has a key of its own.
 
 from __future__ import annotations
 
-import asyncio
 import hmac
 import json
 import logging
@@ -15,12 +14,15 @@ import ssl
 import struct
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 from tornado.httpserver import HTTPServer
 from tornado.ioloop import PeriodicCallback
+from tornado.netutil import bind_sockets
 from tornado.web import Application, HTTPError, RequestHandler
 
 from squatlab.exam.records.chain import RecordsError
@@ -225,7 +227,7 @@ class Ask(AtPlace):
                 await self.hall.begin(opening)
             elif what == "answer":
                 at = await self.hall.save(opening, item, given.get("answer"))
-                said = f"Saved {at[11:19]} UTC"
+                said = f"Saved {datetime.fromisoformat(at).astimezone():%H:%M:%S}"
             elif what == "hand in":
                 await self.hall.end(opening)
             elif what == "question":
@@ -334,21 +336,37 @@ def _logged(handler: RequestHandler) -> None:
         log.error("%d %s", handler.get_status(), handler.request.path)
 
 
+@dataclass(frozen=True)
+class OpenHall:
+    """Hold a hall that is served: its port, and what `stop` has to stop."""
+
+    hall: Hall
+    server: HTTPServer
+    watch: PeriodicCallback
+    port: int
+
+    async def stop(self) -> None:
+        """Take no more requests, and sign the records; sittings go on another time."""
+        self.watch.stop()
+        self.server.stop()
+        await self.server.close_all_connections()
+        await self.hall.stop()
+
+
 async def serve(
     hall: Hall, door: Door, port: int, host: str, certificate: ssl.SSLContext | None = None
-) -> tuple[HTTPServer, int]:
-    """Open the hall at a host and port, 0 for any free one; return the server and its port."""
+) -> OpenHall:
+    """Open the hall at a host and port, 0 for any free one."""
     await hall.start()
     server = HTTPServer(
         application(hall, door), ssl_options=certificate, max_body_size=LONGEST_REQUEST,
         max_buffer_size=8 * LONGEST_REQUEST, idle_connection_timeout=120, body_timeout=20,
     )  # fmt: skip
-    server.listen(port, host)
-    loop = asyncio.get_running_loop()
-    ending = PeriodicCallback(lambda: loop.create_task(_watch(hall)), 1000)
-    ending.start()
-    server.ending = ending  # stopped with it
-    return server, next(iter(server._sockets.values())).getsockname()[1]
+    sockets = bind_sockets(port, host)
+    server.add_sockets(sockets)
+    watch = PeriodicCallback(partial(_watch, hall), 1000)
+    watch.start()
+    return OpenHall(hall, server, watch, sockets[0].getsockname()[1])
 
 
 async def _watch(hall: Hall) -> None:
