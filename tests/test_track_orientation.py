@@ -135,6 +135,15 @@ def test_a_trunk_that_leans_backward_and_knees_unlike_each_other_get_a_note():
                    for note in receive(tracks.times, tracks.positions, NAMES).notes)  # fmt: skip
 
 
+def test_a_film_that_begins_or_ends_in_mid_squat_says_so():
+    tracks = space()
+    for part, words in ((slice(90, None), "begins"), (slice(None, 120), "ends")):
+        read = receive(tracks.times[part], tracks.positions[part], NAMES)
+        assert any(f"The film {words} with the hips" in note for note in read.notes)
+    whole = receive(tracks.times, tracks.positions, NAMES)
+    assert not any("The film" in note for note in whole.notes)
+
+
 def test_axes_are_words_in_several_spellings():
     tracks = space(30)
     turned_once = turned(tracks, "x right, y forward, z up")
