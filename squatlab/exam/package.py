@@ -207,7 +207,9 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
                 if entry.file_size > longest:
                     raise ValueError(f"{entry.filename} would grow to {entry.file_size} bytes")
             yield file
-    except UNREADABLE as problem:
+    except (OSError, *UNREADABLE) as problem:
+        if isinstance(problem, OSError) and problem.filename:
+            raise  # the file itself is missing or closed to us; its own words say so
         raise ValueError(
             f"{files.harmless(path.name)} is no squatlab {WHAT}, or is damaged "
             f"({files.harmless(problem, 120)}); copy it again from where you got it"
