@@ -12,11 +12,11 @@ from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
 from io import BytesIO
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from squatlab.exam.forms import Form, Key, Paper
 from squatlab.questions import files
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.keys import KINDS, NOTHING
 
 WHAT, INSIDE = "exam package", "questions.json"
 
@@ -216,9 +216,14 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
         ) from None
 
 
-def _question(told: dict) -> Question:
+def _question(told: Any) -> Question:
+    """Return a question as a file tells it.
+
+    Somebody else may have written it: TypeError or ValueError for a part
+    that is not of its kind.
+    """
     clip, text = told.pop("clip"), told.pop("text")
-    if clip:
+    if clip is not None:
         lists = {
             "panels": tuple(Panel(*panel) for panel in clip["panels"]),
             "boxes": tuple(Box(*box) for box in clip["boxes"]),
@@ -226,10 +231,27 @@ def _question(told: dict) -> Question:
             "sheets": tuple(clip["sheets"]),
         }
         clip = Clip(**clip | lists)
-    if text:
+        _all_of(str, *clip.sheets, clip.alt)
+        _all_of(int, clip.on_a_sheet, clip.width, clip.height, clip.lowest, *clip.frames)
+        _all_of(int | float, clip.rate)
+    if text is not None:
         rows = tuple((name, tuple(cells)) for name, cells in text["rows"])
         text = Text(text["heading"], tuple(text["moments"]), rows)
-    return Question(**told | {"options": tuple(told["options"]), "clip": clip, "text": text})
+        _all_of(str, text.heading, *text.moments)
+        for name, cells in rows:
+            _all_of(str, name, *cells)
+    question = Question(**told | {"options": tuple(told["options"]), "clip": clip, "text": text})
+    _all_of(str, question.item, question.kind, question.prompt, question.unit, *question.options)
+    if question.kind not in KINDS:
+        raise ValueError(f"no question is of the kind {files.harmless(question.kind)}")
+    return question
+
+
+def _all_of(kind: Any, *values: object) -> None:
+    """Raise TypeError unless every value is of a kind."""
+    for value in values:
+        if not isinstance(value, kind) or isinstance(value, bool):
+            raise TypeError(f"{files.harmless(value)} stands where it cannot")
 
 
 class Packing:
