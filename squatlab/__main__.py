@@ -20,10 +20,23 @@ from squatlab.commands import (
     records,
     repetition,
     reports,
+    serve_exam,
     session,
 )
 
-COMMANDS = (opening, book, repetition, footage, session, exam, reports, records, export, demo)
+COMMANDS = (
+    opening,
+    book,
+    repetition,
+    footage,
+    session,
+    exam,
+    serve_exam,
+    reports,
+    records,
+    export,
+    demo,
+)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 

@@ -14,12 +14,25 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
+from squatlab.ranges import numbers, shown
 
 SIZES = ("slight", "clear", "gross")
 """The three sizes, of severity 1, 2 and 3; below slight is no fault."""
 
 TIERS = {1: "hips and spine", 2: "knees and depth", 3: "feet and bar path", 4: "head and tempo"}
 """The tiers by what goes wrong there, first to last [common-practice]."""
+
+
+class Look(NamedTuple):
+    """Say how a fault is looked at: when, round which point, how much, m.
+
+    ``when`` names a group of moments; without a ``point`` it is the middle
+    of the lifter.
+    """
+
+    when: str
+    point: str
+    height_m: float
 
 
 @dataclass(frozen=True)
@@ -29,6 +42,9 @@ class Fault:
     ``slight``, ``clear`` and ``gross`` are in ``unit``; ``view`` is
     where a camera must stand to see it: "side", "front" or "any".
     ``stop`` is the size at which a set under load is stopped, or "".
+    ``short`` is its name in a word or two, ``lines`` the measured lines on
+    which it shows, ``mistaken_for`` the faults it is taken for, most often
+    first.
     """
 
     id: str
@@ -44,6 +60,10 @@ class Fault:
     gross: float
     smaller_is_worse: bool
     stop: str
+    short: str
+    lines: tuple[str, ...]
+    look: Look
+    mistaken_for: tuple[str, ...]
     source: str
     note: str
 
@@ -59,7 +79,7 @@ class Fault:
         outer lines run on, and nothing is below 0. nan stays nan.
         """
         sign = -1.0 if self.smaller_is_worse else 1.0
-        given = sign * np.asarray(value, dtype=float)
+        given = sign * numbers("the value", value)
         slight, clear, gross = (sign * size for size in self.thresholds)
         below = 1 + (given - slight) / (clear - slight)
         above = 2 + (given - clear) / (gross - clear)
@@ -67,7 +87,7 @@ class Fault:
 
     def value_at(self, severity: ArrayLike) -> ArrayLike:
         """Return the value, in ``unit``, that has a severity (…)."""
-        given = np.asarray(severity, dtype=float)
+        given = numbers("severity", severity)
         below = self.slight + (given - 1) * (self.clear - self.slight)
         above = self.clear + (given - 2) * (self.gross - self.clear)
         return np.where(given < 2, below, above)[()]
@@ -113,7 +133,9 @@ def _catalogue() -> dict[str, Fault]:
         found[row["fault"]] = Fault(
             row["fault"], int(row["tier"]), row["name"], row["seen"], row["look_for"],
             row["measured_as"], row["unit"], row["view"], slight, clear, gross, smaller,
-            row["stop"], row["source"], row["note"],
+            row["stop"], row["short"], tuple(row["lines"].split(";")),
+            Look(row["look_when"], row["look_at"], float(row["look_height_m"])),
+            tuple(row["mistaken_for"].split()), row["source"], row["note"],
         )  # fmt: skip
     return found
 
@@ -126,7 +148,7 @@ def fault(name: str) -> Fault:
     known = _catalogue()
     if not isinstance(name, str) or name not in known:
         raise ValueError(
-            f"there is no fault {name!r}{tables.closest(str(name), known)} "
+            f"there is no fault {shown(name)}{tables.closest(str(name), known)} "
             f"The faults: {', '.join(known)}"
         )
     return known[name]

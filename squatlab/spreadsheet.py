@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Collection
 from pathlib import Path
 
-from squatlab import tables
+from squatlab import storage, tables
+
+LONGEST = 20_000_000
+"""No sheet that people type is longer, in bytes."""
 
 REST = "after the last"
 """The column of what stands beyond the heading."""
@@ -23,15 +27,20 @@ def read_rows(
     """
     path = Path(path)
     try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
+        text = storage.read(path, LONGEST).decode("utf-8-sig")
     except UnicodeDecodeError:
         raise ValueError(
             f"{path.name} is not UTF-8 text; save the sheet as “CSV UTF-8” and read it again"
         ) from None
+    # Only these end a line: within a cell there may be others.
+    lines = io.StringIO(text, newline="").readlines()
     if not (lines and lines[0].strip()):
         raise ValueError(f"{path.name} has no heading; the first row names the columns")
     delimiter = max(",;\t", key=lines[0].count)
-    heading, *rows = csv.reader(lines, delimiter=delimiter)
+    try:
+        heading, *rows = csv.reader(lines, delimiter=delimiter)
+    except csv.Error as error:
+        raise ValueError(f"{path.name} is no plain CSV ({error}); save the sheet again") from None
     heading = [cell.strip().lower().replace(" ", "_") for cell in heading]
     _check(path.name, heading, required, optional)
     found = []

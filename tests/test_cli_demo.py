@@ -11,7 +11,7 @@ from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.exam import badge, demo, signing
 from squatlab.exam.build import draw
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, standings
@@ -65,7 +65,7 @@ def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys
     packages = {path.name for path in export.glob("*.zip")}
     assert packages == {"spring-qti-with-key.zip", "summer-qti-with-key.zip"}
     form = Package.read(tmp_path / "one" / "forms" / "summer.zip").form
-    form.check(Key.read(tmp_path / "one" / "forms" / "summer.key.json"))
+    form.check(FormKey.read(tmp_path / "one" / "forms" / "summer.key.json"))
     assert main(["demo", "-o", str(tmp_path / "one")]) == 2
     assert "is not empty; choose another folder" in capsys.readouterr().err
 

@@ -16,12 +16,12 @@ import pytest
 from squatlab.__main__ import main
 from squatlab.commands.exam import counting
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, open_form
 from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
 from tests.exam.invented_class import answer
 
@@ -138,7 +138,7 @@ def test_a_number_is_marked_with_its_unit_and_refused_in_another(exam, capsys, t
 def test_wrong_use_is_told(exam, capsys, tmp_path):
     code, _, err = run(capsys, "mark", "spring.zip", "spring.key.json", "nowhere", "--by", "x")
     assert code == 2 and "nowhere is no folder of hand-ins" in err
-    Key.of("spring", invented_class.entries()).write("other.key.json")
+    FormKey.of("spring", invented_class.entries()).write("other.key.json")
     code, _, err = run(capsys, "mark", "spring.zip", "other.key.json", "hand-ins", "--by", "x")
     assert code == 2 and "the key is not the one the form was sealed with" in err
     code, _, err = run(capsys, "records", "nowhere.sqlite", "list")
@@ -166,8 +166,9 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
     assert "Nobody has sat form spring yet: this is the panel alone.\nThe chain of new.s" in out
     assert not (tmp_path / "report").exists()
     run(capsys, *MARK)
-    code, out, _ = run(capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter",
-                       *by)
+    code, out, _ = run(
+        capsys, *REPORT, "--angoff", "panel.csv", "-o", "told", "--paper", "Letter", *by
+    )
     assert code == 0 and out.startswith("6 candidates, ")
     assert "Modified Angoff, 2 judges: 22.50 of 30, so 23" in out
     with open("told/candidates.csv", encoding="utf-8", newline="") as file:
@@ -406,7 +407,7 @@ def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
     assert "form spring: 6 items (2 first, 2 number, 2 choice), 9 minutes, 1 of 2 lifts" in out
     assert out.endswith("The forms agree in every cell: counts, and margins within 0.1.\n")
     package = Package.read("forms/spring.zip")
-    package.form.check(Key.read("forms/spring.key.json"))
+    package.form.check(FormKey.read("forms/spring.key.json"))
     assert package.form.cut == 1 and package.clip("q01") is not None
     assert (tmp_path / "forms" / "spring.register.json").stat().st_mode & 0o777 == 0o600
     code, _, err = run(capsys, *make, "spring")
@@ -437,7 +438,7 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
     assert plain.form == told.form and plain.form.seal != other.form.seal
     assert plain.questions["q01"].text is None and told.questions["q01"].text is not None
     (tmp_path / "in").mkdir()
-    answers = {item: e.answer for item, e in Key.read("plain/spring.key.json").entries.items()}
+    answers = {item: e.answer for item, e in FormKey.read("plain/spring.key.json").entries.items()}
     plain_pair = ("plain/spring.zip", "plain/spring.key.json")
     _, out, _ = run(capsys, "records", "records.sqlite", "open", *plain_pair, "C1", "--by", "A")
     code = out.split("code ")[1][:14]

@@ -14,13 +14,14 @@ import pytest
 from squatlab.__main__ import main
 from squatlab.commands.export import LOUD
 from squatlab.exam import qti
-from squatlab.exam.package import Packing, Question, Text
+from squatlab.exam.package import Packing
 from squatlab.exam.records import Records, decide, issue
+from squatlab.questions.question import Account, Question
 from tests.exam import invented_class
 from tests.exam.test_records import hand_in, rows
 
 NAMES = "the invented club", "this squat course"
-TOLD = Text("A lifter.", ("standing", "lowest"), (("trunk leans forward, °", ("5.0", "44.1")),))
+TOLD = Account("A lifter.", ("standing", "lowest"), (("trunk leans forward, °", ("5.0", "44.1")),))
 
 
 @pytest.fixture
@@ -32,7 +33,7 @@ def exam(tmp_path, monkeypatch):
         packing = Packing(key, form.cut, 60)
         for item in form.items:
             kind, options = key.entries[item].kind, key.entries[item].options
-            asked = Question(item, kind, "Watch the lift. Which?", options, text=text)
+            asked = Question(item, kind, "Watch the lift. Which?", options, account=text)
             packing.add(asked, TOLD)
         form, key = packing.write(f"{name}.zip")
     key.write("spring.key.json")

@@ -304,7 +304,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     lab = FOOTAGE / "laurel.c3d"
     assert main(["review", str(lab), str(FOOTAGE / "laurel-front.json"), "--points"]) == 0
     said = capsys.readouterr().out
-    assert "laurel.c3d: C3D, 307 frames at 60 Hz, mm" in said
+    assert "laurel.c3d: C3D, 282 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
     assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)

@@ -129,7 +129,7 @@ from squatlab import adapters, mechanics, population, review, spreadsheet
 from squatlab.mechanics import dynamics, symbolic
 results = doctest.testmod(squatlab)
 findings = review.measure(adapters.read(sys.argv[1], view="side", units="px"))
-print(results.attempted, results.failed, review.prioritise(findings).first.fault)
+print(results.attempted, results.failed, len(findings.repetitions), len(findings.present()))
 """
 
 
@@ -140,7 +140,8 @@ def test_the_mechanics_storey_runs_where_nothing_else_can_be_imported():
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 0, run.stderr
-    assert run.stdout.split() == ["7", "0", "hips_rise_first"], run.stdout
+    attempted, failed, repetitions, _ = map(int, run.stdout.split())
+    assert (attempted, failed, repetitions) == (7, 0, 1), run.stdout
 
 
 def test_the_derivation_stands_alone():

@@ -96,7 +96,7 @@ def test_what_is_projected_exists_and_is_short():
         if row["press"]:
             found = (getattr(home, row["explorer"], None) for home in HOMES)
             (made,) = {one for one in found if callable(one)}
-            assert row["press"] in made().presets
+            assert row["press"] in made().spec["presets"]
     for row in ROWS.values():
         assert not row["notebook"] or notebook(row["notebook"])
 

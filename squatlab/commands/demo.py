@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.exam import counting
 from squatlab.commands.progress import telling
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
 INVENTED = "an invented class: too few people for a reliability, and handed in as files"
 """Why the demo certifies all the same, for the record."""
 
-SMALL = {"height_px": 240, "every": 2}
-"""Clips of the demo are small and of every second frame: it is to be done in a minute or two."""
+SMALL = {"px_per_cm": 1.2, "every": 4}
+"""Clips of the demo are small and of every fourth frame: it is to be done in a minute or two."""
 
 
 def add_to(commands: Any) -> None:
@@ -64,7 +65,7 @@ def _demo(options: argparse.Namespace) -> int:
             )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
-        (folder / f"panel-{name}.csv").write_text(demo.ratings(drawn[name], options.seed))
+        storage.write(folder / f"panel-{name}.csv", demo.ratings(drawn[name], options.seed))
         answered = demo.sheets(drawn[name], options.seed, people, packed[name].form)
         failed = _marked(folder, drawn[name], packed[name], answered, options.seed)
         # Whoever failed has practised since, and sits the next form.

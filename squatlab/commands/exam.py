@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
@@ -182,13 +183,12 @@ def _panel(options: argparse.Namespace) -> int:
     from squatlab.show import paper
 
     package, folder = Package.read(options.form), options.output
-    folder.mkdir(parents=True, exist_ok=True)
     table, sheets = (folder / f"{package.form.id}.panel.{kind}" for kind in ("csv", "pdf"))
     must_be_new(options, table, sheets, other="folder with -o")
-    table.write_text(template(package.form, package.questions), encoding="utf-8")
     with telling("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
-        paper.save(pages, sheets, f"Form {package.form.id}, blind")
+        printed = paper.pdf(pages, f"Form {package.form.id}, blind")
+    storage.write_together({table: template(package.form, package.questions), sheets: printed})
     with book(options.records, options.by, True) as records:
         note_output(records, "blind sheets", package.form.id, sheets.read_bytes())
         print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
@@ -222,12 +222,12 @@ def counting(what: str) -> Callable[[int, int], None]:
 
 def _receive(options: argparse.Namespace) -> int:
     """Take hand-ins in; print what stands, with its receipt, and what is refused."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import receive
 
     there(options.form, options.key, *options.files)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     with book(options.records, options.by, True) as records:
         found = receive(records, package, key, options.files, options.closes)
         for sheet in found.sheets:
@@ -240,14 +240,14 @@ def _receive(options: argparse.Namespace) -> int:
 def _mark(options: argparse.Namespace) -> int:
     """Receive, mark, record and decide; print who has what, and who has nothing."""
     from squatlab.exam.answers import hand_in_files
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.records import credited, decide, openings, receive, record_all
     from squatlab.exam.report import aligned
 
     there(options.form, options.key)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     form, handed_in = package.form, hand_in_files(options.folder)
     with book(options.records, options.by, True) as records:
         found = receive(records, package, key, handed_in, options.closes)

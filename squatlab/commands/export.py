@@ -69,7 +69,7 @@ def add_to(commands: Any) -> None:
 
 def _export(options: argparse.Namespace) -> int:
     from squatlab.exam import qti
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import note_output
 
@@ -80,7 +80,7 @@ def _export(options: argparse.Namespace) -> int:
     must_be_new(options, options.output, other="name with -o")
     chosen = qti.from_bank()
     if options.form:
-        package, key = Package.read(options.form), Key.read(options.key)
+        package, key = Package.read(options.form), FormKey.read(options.key)
         package.check(key)
         chosen = qti.from_form(package, key)
     chosen.write(options.output, options.qti)

@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab import tables
+from squatlab import storage, tables
 from squatlab.commands.bookkeeping import ALL, SOME, book, print_head, there
 from squatlab.commands.options import REPLACE, must_be_new
 
@@ -262,12 +262,12 @@ def _hand_ins(records: Records, options: argparse.Namespace) -> int:
 
 
 def _open(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import RecordsError, open_form, opinions
     from squatlab.exam.reviews import reviewed
 
-    package, key, code = Package.read(options.form), Key.read(options.key), ALL
+    package, key, code = Package.read(options.form), FormKey.read(options.key), ALL
     package.check(key)
     form = package.form
     listed = options.list.read_text(encoding="utf-8-sig").split() if options.list else ()
@@ -291,11 +291,11 @@ def _open(records: Records, options: argparse.Namespace) -> int:
 
 
 def _slips(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import slips
 
-    found = slips(records, Package.read(options.form).form, Key.read(options.key))
+    found = slips(records, Package.read(options.form).form, FormKey.read(options.key))
     if options.slips:
         must_be_new(options, options.slips, other="name with --slips")
     if not found:
@@ -352,12 +352,12 @@ def _coach(records: Records, options: argparse.Namespace) -> int:
 
 def _review(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.answers import Sheet
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import opinions, record_review
     from squatlab.exam.reviews import KeyReview, read_blind
 
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
     for path in options.answers:
@@ -382,7 +382,7 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
     text = gradebook(records)
     if options.output:
         must_be_new(options, options.output, other="name with -o")
-        options.output.write_text(text, encoding="utf-8")
+        storage.write(options.output, text)
     note_output(records, "gradebook", str(options.output or "printed"), text)
     print(f"Wrote {options.output}." if options.output else text.rstrip("\n"))
     return ALL
@@ -442,7 +442,7 @@ def _states(records: Records, options: argparse.Namespace) -> int:
     must_be_new(options, options.output, other="name with -o")
     page = options.output.suffix.lower() in (".html", ".htm")
     text = public_list(records, page)
-    options.output.write_text(text, encoding="utf-8")
+    storage.write(options.output, text)
     note_output(records, "certificates' states", options.output.name, text)
     print(f"Wrote {options.output}: codes, states and dates, and nobody's id. Host it, and write "
           "it anew after each change.")  # fmt: skip
@@ -450,12 +450,12 @@ def _states(records: Records, options: argparse.Namespace) -> int:
 
 
 def _appeal(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import appeal, standings
     from squatlab.exam.records.certificates import certificate_of
 
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
     mine = next((one for one in standings(records) if one.number == options.attempt), None)
@@ -485,11 +485,11 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
 
 def _credit(records: Records, options: argparse.Namespace) -> int:
     """Rule that an item counts as right for everyone; print what that changed."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import changes, credited, rule, standings
 
-    form, key = Package.read(options.form).form, Key.read(options.key)
+    form, key = Package.read(options.form).form, FormKey.read(options.key)
     ruling = rule(records, form, key, options.item, options.why)
     print(f"By {ruling.by}, {ruling.at[:10]}: {ruling.words}.")
     changed, sat = changes(records, ruling), standings(records, form.id)
@@ -505,8 +505,8 @@ def _credit(records: Records, options: argparse.Namespace) -> int:
               f"certify attempt {one.after.attempt}.")  # fmt: skip
     print(f"{len(passed)} changed from not passed to passed, none the other way: credit lowers no "
           "score.")  # fmt: skip
-    gift = [key.entries[item].kind for item in credited(records, form.id)].count("first")
-    left = sum(entry.kind == "first" for entry in key.entries.values()) - gift
+    gift = sum(key.entries[item].how.certifies for item in credited(records, form.id))
+    left = sum(entry.how.certifies for entry in key.entries.values()) - gift
     fewest = tables.value("exam_policy", name="cases_to_certify")
     if gift and left < fewest:
         print(f"Note: {left} lifts still tell people apart; to certify, {fewest:g} are asked.")

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, book, there
 from squatlab.commands.exam import add_sitting
 from squatlab.commands.options import REPLACE, must_be_new
@@ -50,17 +51,17 @@ def add_to(commands: Any) -> None:
 
 def _report(options: argparse.Namespace) -> int:
     """Mark what is on record again, print the tables and write the files."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.marking import mark
     from squatlab.exam.package import Package
     from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
     from squatlab.exam.records import credited, note_output, sheets
 
     there(options.form, options.key)
-    package, key = Package.read(options.form), Key.read(options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
-    lifts = [item for item in form.items if key.entries[item].kind == "first"]
+    lifts = [item for item in form.items if key.entries[item].how.certifies]
     panel = options.angoff and read_angoff(options.angoff, lifts)
     ebel = options.ebel and read_ebel(options.ebel, len(lifts))
     cut = panel_lines(panel, ebel, form)
@@ -114,12 +115,15 @@ def write(
     from squatlab.exam.screens.report_pages import report_pages
     from squatlab.show import paper
 
-    folder.mkdir(parents=True, exist_ok=True)
     tables = report.candidates(), report.confusions(), report.items()
-    for name, rows in zip(FILES, tables, strict=False):
-        (folder / name).write_text(as_csv(rows), encoding="utf-8")
+    contents: dict[Path, str | bytes] = {
+        folder / name: as_csv(rows) for name, rows in zip(FILES, tables, strict=False)
+    }
     with telling("drawing the report"):
         pages, form = report_pages(report, panel, ebel, size), report.marks.form.id
         ours = len(pages) - len(report.outcomes)
-        paper.save(pages[:ours], folder / FILES[-2], f"Exam report, form {form}")
-        paper.save(pages[ours:], folder / FILES[-1], f"Results of candidates, form {form}")
+        contents[folder / FILES[-2]] = paper.pdf(pages[:ours], f"Exam report, form {form}")
+        contents[folder / FILES[-1]] = paper.pdf(
+            pages[ours:], f"Results of candidates, form {form}"
+        )
+    storage.write_together(contents)

@@ -1,13 +1,12 @@
-"""A lift in words and numbers over time, for whoever cannot watch the clip."""
+"""A lift in words and numbers over time, for anyone who cannot watch the clip."""
 
 from __future__ import annotations
-
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from squatlab.questions.cases import Case
+from squatlab.questions.question import Account
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import view_of
 
@@ -25,27 +24,6 @@ FROM_THE_FRONT = (
     "foot_out_r", "knee_out_r", "foot_out_l", "knee_out_l", "hip_shift", "bar_tilt",
 )  # fmt: skip
 """The quantities that each view tells."""
-
-
-class Account(NamedTuple):
-    """Hold a lift as a heading and rows of numbers, one for each moment.
-
-    It says how things stand and names no fault; whoever reads it judges.
-    Printing it shows an aligned table.
-    """
-
-    heading: str
-    moments: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-    def __repr__(self) -> str:
-        rows = [("", self.moments), *self.rows]
-        name = max(len(row[0]) for row in rows)
-        lines = [
-            " ".join([words.ljust(name), *(cell.rjust(8) for cell in cells)]).rstrip()
-            for words, cells in rows
-        ]
-        return "\n".join([self.heading, "", *lines])
 
 
 def account(case: Case) -> Account:

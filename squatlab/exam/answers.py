@@ -9,13 +9,10 @@ from pathlib import Path
 
 from squatlab.exam import codes
 from squatlab.exam.forms import Form
-from squatlab.exam.package import Question
 from squatlab.questions import files
-from squatlab.questions.typed_numbers import LARGEST, in_unit
-
-Given = str | float | list[str] | None
-"""One answer as it is written: an option, a number, several options, or none."""
-
+from squatlab.questions.kinds import Given
+from squatlab.questions.question import Question
+from squatlab.questions.typed_numbers import LARGEST
 
 YEARS = range(2000, 2200)
 """Of any clock that may be right."""
@@ -173,9 +170,9 @@ def without_units(sheet: Sheet, questions: Mapping[str, Question]) -> Sheet:
     """
     answers = dict(sheet.answers)
     for item, given in answers.items():
-        if questions[item].kind == "number" and given is not None:
+        if not questions[item].how.needs_options and given is not None:
             try:
-                answers[item] = in_unit(given, questions[item].unit)
+                answers[item] = questions[item].how.check(questions[item], given)
             except ValueError as problem:
                 raise ValueError(
                     f"the answer to {item}: {problem}; ask for the file again"

@@ -18,15 +18,16 @@ import numpy as np
 
 from squatlab import __version__, tables
 from squatlab.exam.account import account
-from squatlab.exam.forms import UNREVIEWED, Form, Key
-from squatlab.exam.package import Clip, Packing, Question, Text
+from squatlab.exam.forms import UNREVIEWED, Form, FormKey
+from squatlab.exam.package import Packing
 from squatlab.exam.secret import Secret
 from squatlab.exam.selection import ALIKE, MOST, choose
 from squatlab.questions import files
-from squatlab.questions.blueprint import LIFTS, Cell, blueprint
+from squatlab.questions.blueprint import Cell, blueprint
 from squatlab.questions.cases import Case
 from squatlab.questions.items import Item, item, worded
-from squatlab.questions.keys import KINDS, NOTHING, KeyEntry
+from squatlab.questions.kinds import KINDS, NOTHING
+from squatlab.questions.question import Account, Key, Pictures, Question
 
 Told = Callable[[int, int], object]
 """Called with how much is done and how much there is to do."""
@@ -51,7 +52,7 @@ class Packed(NamedTuple):
     """Hold a sealed form with its key, and where package, key and register are."""
 
     form: Form
-    key: Key
+    key: FormKey
     package: Path
     key_file: Path
     register: Path
@@ -63,18 +64,20 @@ class Drawn:
 
     `pack` seals it: the seal of a drawn form does not cover what it shows.
     Printing it shows no answer. ``certify`` if it is to certify, and
-    ``weakness`` says why its secret may be known, "" if it is one. ``seeds`` make the items again.
-    ``register`` is what an auditor asks for; it stays with the key.
+    ``weakness`` says why its secret may be known, "" if it is one.
+    ``seeds`` make the items again, and ``camera_seed`` where its cameras
+    stand. ``register`` is what an auditor asks for; it stays with the key.
     """
 
     form: Form
-    key: Key
+    key: FormKey
     items: Mapping[str, Item]
     cells: Mapping[str, Cell]
     seeds: Mapping[str, int]
     override: str
     certify: bool
     weakness: str
+    camera_seed: int
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
@@ -110,15 +113,16 @@ class Drawn:
     def pack(
         self,
         folder: str | Path,
-        render: Callable[[Case], Clip],
+        render: Callable[[Case, int], Pictures],
         executor: Executor | None = None,
         told: Told = lambda done, of: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.
 
-        ``render`` makes a lift's pictures and must be a function that
-        another process can import; ``executor`` spreads this work.
+        ``render`` makes a lift's pictures from its case and the form's
+        ``camera_seed``, and must be a function that another process can
+        import; ``executor`` spreads this work.
         ``texts`` puts every lift in words and numbers beside its clip, for
         who cannot watch: from these the answers can be computed. The seal
         covers them either way. Raises ValueError for a form that is to
@@ -132,17 +136,17 @@ class Drawn:
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
         packing = Packing(self.key, self.form.cut, self.minutes)
-        work = partial(_shown, render)
+        work = partial(_shown, render, self.camera_seed)
         made = (executor.map if executor else map)(
             work, [self.cells[one] for one in self.items], self.seeds.values()
         )
-        for done, ((one, drawn), (clip, text)) in enumerate(
+        for done, ((one, drawn), (clip, words)) in enumerate(
             zip(self.items.items(), made, strict=True), 1
         ):
             options = self.key.entries[one].options
-            seen = text if texts else None
+            seen = words if texts else None
             asked = Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, seen)
-            packing.add(asked, text)
+            packing.add(asked, words)
             told(done, len(self.items))
         package = folder / f"{name}.zip"
         form, key = packing.sealed()
@@ -173,7 +177,7 @@ def draw(
     """
     files.identifier("form", form)
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
-    lifts = sum(cell.count for cell in wanted if cell.kind == "first")
+    lifts = sum(cell.count for cell in wanted if cell.how.certifies)
     fewest = int(tables.value("exam_policy", name="cases_to_certify"))
     if certify and lifts < fewest and not override.strip():
         raise ValueError(
@@ -186,21 +190,22 @@ def draw(
     chosen = (executor.map if executor else map)(choose, wanted, seeds)
     placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
     # In the blueprint's order the first five would be the clean ones.
-    placed.sort(key=lambda one: (KINDS.index(one[0].kind), secret.draw(form, "order", one[1])))
+    order = {kind: place for place, kind in enumerate(KINDS)}
+    placed.sort(key=lambda one: (order[one[0].kind], secret.draw(form, "order", one[1])))
     names = [f"q{n:02}" for n in range(1, len(placed) + 1)]
     items = {name: one[2] for name, one in zip(names, placed, strict=True)}
     by_name = {name: one[0] for name, one in zip(names, placed, strict=True)}
-    order = np.random.default_rng(secret.draw(form, "options"))
-    entries = _entries(items, by_name, order)
+    options = np.random.default_rng(secret.draw(form, "options"))
+    entries = _entries(items, by_name, options)
     cut = math.ceil(lifts * tables.value("exam_policy", name="cut")) if cut is None else cut
     if minutes is None:
         minutes = len(items) * tables.value("exam_policy", name="minutes_an_item")
     cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
-    key = Key(form, entries, secret.salt(form), cut, minutes)
+    key = FormKey(form, entries, secret.salt(form), cut, minutes)
     return Drawn(
         Form(form, tuple(items), cut, key.seal, minutes), key, items, by_name,
         {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
-        certify, secret.weakness,
+        certify, secret.weakness, secret.draw(form, "cameras"),
     )  # fmt: skip
 
 
@@ -217,7 +222,7 @@ def balance(one: Drawn, other: Drawn) -> tuple[CellBalance, ...]:
 
 def _entries(
     items: Mapping[str, Item], cells: Mapping[str, Cell], rng: np.random.Generator
-) -> dict[str, KeyEntry]:
+) -> dict[str, Key]:
     """Return the key's entries, in words: ids of faults do not go to candidates."""
     # In the catalogue's order the list itself would say which fault comes first.
     order = rng.permutation(sorted({some for one in items.values() for some in one.options}))
@@ -225,14 +230,14 @@ def _entries(
     found = {}
     for name, one in items.items():
         options = one.options
-        if one.kind in ("first", "spot"):
+        if one.how.lists_faults:
             options = sorted(options, key=lambda option: (option == NOTHING, place[option]))
         right = one.right
         if isinstance(right, str):
             right = _words(right)
         elif isinstance(right, tuple):
             right = tuple(map(_words, right))
-        entry = one.entry(cells[name].points)
+        entry = one.key(cells[name].points)
         found[name] = replace(entry, answer=right, options=tuple(map(_words, options)))
     return found
 
@@ -242,10 +247,10 @@ def _words(option: str) -> str:
 
 
 def _shown(
-    render: Callable[[Case], Clip], cell: Cell, seed: int
-) -> tuple[Clip | None, Text | None]:
+    render: Callable[[Case, int], Pictures], camera_seed: int, cell: Cell, seed: int
+) -> tuple[Pictures | None, Account | None]:
     """Return a lift's pictures and words; in another process, so from cell and seed."""
-    if cell.kind not in LIFTS:
+    if not cell.how.shows_lift:
         return None, None
     case = item(cell, seed).case
-    return render(case), Text(*account(case))
+    return render(case, camera_seed), account(case)

@@ -7,18 +7,19 @@ which something must surely be wrong.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
 from squatlab import faults
-from squatlab.exam.answers import Given, Sheet
+from squatlab.exam.answers import Sheet
 from squatlab.exam.build import Drawn
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.records import Records, open_form
 from squatlab.questions import files
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import Given, Habits
+from squatlab.questions.question import Key
 
 CLUB = "the invented rowing club"
 PEOPLE, JUDGES, COACHES = 24, 5, ("K1", "K2")
@@ -27,27 +28,8 @@ BEGINS = {"spring": datetime(2026, 4, 18, 9, 0, tzinfo=UTC),
           "summer": datetime(2026, 6, 13, 9, 0, tzinfo=UTC)}  # fmt: skip
 """Two Saturdays, further apart than the retake rule asks."""
 
-CONFUSED = {
-    "knees_first": ("knees_far_forward",),
-    "hips_rise_first": ("bar_forward", "lumbar_rounding"),
-    "lumbar_rounding": ("short_depth", "hips_rise_first"),
-    "lumbar_overarching": ("head_up",),
-    "short_depth": ("fast_descent",),
-    "knee_valgus": ("turnout_out_of_range",),
-    "knees_far_forward": ("heel_lift", "knees_first"),
-    "heel_lift": ("bar_forward", "knees_far_forward"),
-    "bar_forward": ("hips_rise_first", "heel_lift"),
-    "lateral_shift": ("uneven_bar",),
-    "turnout_out_of_range": ("knee_valgus",),
-    "uneven_bar": ("lateral_shift",),
-    "head_up": ("lumbar_overarching",),
-    "fast_descent": ("short_depth",),
-    NOTHING: ("knees_far_forward", "hips_rise_first", "bar_forward"),
-}
-"""What each is taken for, in order of how often."""
-
-TAKEN_FOR = 0.75
-"""The share of errors that are one of these [teaching-value]."""
+TAKEN_FOR_FAULTS = ("knees_far_forward", "hips_rise_first", "bar_forward")
+"""What people see who must find a fault in a clean lift, most often first."""
 
 
 class Clock:
@@ -62,7 +44,7 @@ class Clock:
 
 
 def sit(
-    records: Records, clock: Clock, form: Form, key: Key, answered: Iterable[Sheet]
+    records: Records, clock: Clock, form: Form, key: FormKey, answered: Iterable[Sheet]
 ) -> tuple[Sheet, ...]:
     """Open a form for the club; return what they hand in, proven by their codes.
 
@@ -107,7 +89,7 @@ def abilities(seed: int) -> dict[str, float]:
 
 def ratings(drawn: Drawn, seed: int) -> str:
     """Return a panel's ratings as CSV: judges expect more of clear lifts."""
-    lifts = {name: one.margin for name, one in drawn.items.items() if one.kind == "first"}
+    lifts = {name: one.margin for name, one in drawn.items.items() if one.how.certifies}
     rows = [",".join(["judge", *lifts])]
     for judge in range(1, JUDGES + 1):
         rng = np.random.default_rng([seed, judge, JUDGES])
@@ -123,7 +105,7 @@ def blind(drawn: Drawn, seed: int) -> dict[str, dict[str, Given]]:
     On the lift that is hardest to judge both see what it is taken for, and
     not what the key says: a review shows such an item.
     """
-    lifts = [name for name, one in drawn.items.items() if one.kind == "first"]
+    lifts = [name for name, one in drawn.items.items() if one.how.certifies]
     hardest = min(lifts, key=lambda name: drawn.items[name].margin)
     seen = _likely(drawn.key.entries[hardest])[0]
     found = {}
@@ -140,43 +122,20 @@ def _chance(ability: float, margin: float) -> float:
 
 
 def _answer(drawn: Drawn, item: str, ability: float, rng: np.random.Generator) -> Given:
-    entry, knows = (
-        drawn.key.entries[item],
-        rng.random() < _chance(ability, drawn.items[item].margin),
+    key = drawn.key.entries[item]
+    habits = Habits(
+        knows=rng.random() < _chance(ability, drawn.items[item].margin),
+        sees=_chance(ability, 0.9),
+        imagines=0.12 / (1 + np.exp(ability - 1)),
+        likely=tuple(_likely(key)) if key.how.certifies else (),
     )
-    if entry.kind == "first":
-        return entry.answer if knows else _taken_for(entry, rng)
-    if entry.kind == "spot":
-        return list(_spotted(entry, ability, rng))
-    if entry.kind == "number":
-        slip = 1.0 if knows else float(rng.choice([0.5, 2.0, 1.1]))
-        return round(entry.answer * slip, 2)
-    if entry.kind == "rank":
-        order = list(entry.answer)
-        if not knows:
-            at = int(rng.integers(len(order) - 1))
-            order[at], order[at + 1] = order[at + 1], order[at]
-        return order
-    right = (entry.answer,) if entry.kind == "choice" else entry.answer
-    wrong = [option for option in entry.options if option not in right]
-    return str(rng.choice(right if knows else wrong))
+    return key.how.invented(key, habits, rng)
 
 
-def _likely(entry: KeyEntry) -> list[str]:
+def _likely(key: Key) -> list[str]:
+    """Return the names of the faults that the right one is most often mistaken for."""
     ids = {one.name: one.id for one in faults.catalogue().values()}
-    return [faults.fault(name).name for name in CONFUSED[ids.get(entry.answer, NOTHING)]]
-
-
-def _taken_for(entry: KeyEntry, rng: np.random.Generator) -> str:
-    likely = _likely(entry)
-    if rng.random() < TAKEN_FOR:
-        weights = 0.5 ** np.arange(len(likely))
-        return str(rng.choice(likely, p=weights / weights.sum()))
-    return str(rng.choice([option for option in entry.options if option != entry.answer]))
-
-
-def _spotted(entry: KeyEntry, ability: float, rng: np.random.Generator) -> Iterator[str]:
-    for option in entry.options:
-        there = option in entry.answer
-        if rng.random() < (_chance(ability, 0.9) if there else 0.12 / (1 + np.exp(ability - 1))):
-            yield option
+    mistaken = TAKEN_FOR_FAULTS
+    if key.answer in ids:
+        mistaken = faults.fault(ids[key.answer]).mistaken_for
+    return [faults.fault(name).name for name in mistaken]

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from squatlab.questions import files
-from squatlab.questions.keys import KeyEntry
+from squatlab.questions.question import Key
 
 UNREVIEWED = "unreviewed key"
 """Until coaches have answered an item blind, its key is the program's opinion."""
@@ -34,7 +34,7 @@ class Paper(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Key:
+class FormKey:
     """Hold the key of a form: its entries by item id, in any order.
 
     ``salt`` keeps the seal from being guessed by trying keys. ``cut``,
@@ -43,14 +43,14 @@ class Key:
     """
 
     form: str
-    entries: Mapping[str, KeyEntry]
+    entries: Mapping[str, Key]
     salt: str
     cut: float | None = None
     minutes: float | None = None
     papers: Mapping[str, Paper] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, form: str, entries: Mapping[str, KeyEntry]) -> Key:
+    def of(cls, form: str, entries: Mapping[str, Key]) -> FormKey:
         """Make a key with a fresh salt of 32 random bytes."""
         return cls(files.identifier("form", form), dict(entries), secrets.token_hex(32))
 
@@ -64,11 +64,11 @@ class Key:
         return files.save(path, "exam key", self._body(), mode=0o600)
 
     @classmethod
-    def read(cls, path: str | Path) -> Key:
+    def read(cls, path: str | Path) -> FormKey:
         """Read a key; ValueError names what is wrong with the file."""
         body = files.load(path, "exam key")
         try:
-            entries = {item: KeyEntry(**entry) for item, entry in body["entries"].items()}
+            entries = {item: Key(**entry) for item, entry in body["entries"].items()}
             papers = {item: Paper(*paper) for item, paper in body["papers"].items()}
             salt = bytes.fromhex(body["salt"]).hex()
             key = cls(body["form"], entries, salt, body["cut"], body["minutes"], papers)
@@ -133,7 +133,7 @@ class Form:
             name, words = files.harmless(Path(path).name), files.harmless(problem, 200)
             raise ValueError(f"{name} is damaged: {words}") from None
 
-    def check(self, key: Key) -> None:
+    def check(self, key: FormKey) -> None:
         """Raise ValueError unless this is the key the form was sealed with."""
         if key.form != self.id:
             raise ValueError(f"this is the key of form {key.form}; form {self.id} needs its own")

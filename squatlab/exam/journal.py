@@ -7,9 +7,10 @@ from datetime import datetime
 from pathlib import Path
 
 from squatlab.exam import codes
-from squatlab.exam.answers import Given, Sheet, possible_answer
+from squatlab.exam.answers import Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.questions import files, line_files
+from squatlab.questions.kinds import Given
 
 
 class Journal:

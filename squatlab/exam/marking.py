@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from squatlab import tables
 from squatlab.exam.answers import Refusal, Sheet
-from squatlab.exam.forms import Form, Key
-from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime, ndcg
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.exam.forms import Form, FormKey
+from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime
+from squatlab.questions.kinds import NOTHING, informedness
+from squatlab.questions.question import Key
 
 CREDITED = "counts as right for everyone"
 
@@ -43,12 +44,13 @@ class Marks:
     answered; ``first`` and ``spot`` what the class confuses. ``credited``
     has the items that count as right for everyone, and by whose ruling:
     they are in marks, score and points, and in nothing else. ``answers``
-    (people, items) numbers the different answers to an item, −1 for none.
+    (people, items) numbers the different answers to an item, −1 for none;
+    ``above_chance`` (people, items) are marks on which guessing earns 0.
     Every property is per person (people,) unless it says otherwise.
     """
 
     form: Form
-    key: Key
+    key: FormKey
     candidates: tuple[str, ...]
     marks: NDArray[np.float64]
     spotted: NDArray[np.float64]
@@ -56,6 +58,7 @@ class Marks:
     spot: tuple[FaultAgreement, ...]
     refused: tuple[Refusal, ...]
     answers: NDArray[np.int64]
+    above_chance: NDArray[np.float64]
     credited: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -63,32 +66,32 @@ class Marks:
         """Return whether each item tells people apart: it is not credited (items,)."""
         return np.array([item not in self.credited for item in self.form.items])
 
-    def of_kind(self, *kinds: str) -> NDArray[np.float64]:
-        """Return the marks (people, items of these kinds that are not credited)."""
-        kind = [self.key.entries[item].kind in kinds for item in self.form.items]
-        return self.marks[:, kind & self.counted]
+    @property
+    def certifying(self) -> NDArray[np.bool_]:
+        """Return whether each item's mark is part of the score (items,)."""
+        return np.array([self.key.entries[item].how.certifies for item in self.form.items])
 
     @property
     def cases(self) -> NDArray[np.float64]:
         """Return 0 or 1 for each lift not credited: was the first fault named (people, lifts)."""
-        return self.of_kind("first")
+        return self.marks[:, self.certifying & self.counted]
 
     @property
     def lifts(self) -> tuple[str, ...]:
         """Return the names of the columns of `cases`."""
         named = zip(self.form.items, self.counted, strict=True)
-        return tuple(one for one, own in named if own and self.key.entries[one].kind == "first")
+        return tuple(one for one, own in named if own and self.key.entries[one].how.certifies)
 
     @property
     def unanswered(self) -> NDArray[np.int64]:
         """Return how many lifts that certify were left without an answer."""
-        lift = [self.key.entries[item].kind == "first" for item in self.form.items]
+        lift = [self.key.entries[item].how.certifies for item in self.form.items]
         return (self.answers[:, lift] < 0).sum(axis=1)
 
     @property
     def gift(self) -> int:
         """Return how many of the lifts that certify are credited to everyone."""
-        return sum(self.key.entries[item].kind == "first" for item in self.credited)
+        return sum(self.key.entries[item].how.certifies for item in self.credited)
 
     @property
     def score(self) -> NDArray[np.float64]:
@@ -124,19 +127,22 @@ class Marks:
     def feedback(self) -> dict[str, NDArray[np.float64]]:
         """Return each of `PARTS` from 0 to 1, and "all" of them weighted.
 
-        Spotting is the mean of sensitivity and specificity. Weights are in
-        ``data/exam_policy.csv``; a part the form does not ask is nan and
-        has no weight.
+        On every scale 1 is perfect and guessing earns 0: spotting is
+        sensitivity + specificity − 1, order and cue are means of what is
+        above chance. Weights are in ``data/exam_policy.csv``; a part the
+        form does not ask is nan and has no weight.
         """
-        parts = {
-            "spotting": (self.sensitivity + self.specificity) / 2,
-            "order": _mean(self.of_kind("rank")),
-            "cue": _mean(self.of_kind("cue")),
-        }
+        parts = {part: self._above_chance(part) for part in PARTS}
+        parts["spotting"] = informedness(self.spotted.T)
+        parts = {part: np.maximum(values, 0.0) for part, values in parts.items()}  # nan stays
         weights = [tables.value("exam_policy", name=f"weight_{part}") for part in PARTS]
         values = np.array([parts[part] for part in PARTS])
         known = ~np.isnan(values) * np.array(weights)[:, None]
         return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
+
+    def _above_chance(self, part: str) -> NDArray[np.float64]:
+        of_part = [self.key.entries[item].how.part == part for item in self.form.items]
+        return _mean(self.above_chance[:, np.array(of_part) & self.counted])
 
     @property
     def credit_lines(self) -> list[str]:
@@ -149,7 +155,7 @@ class Marks:
         """Yield each candidate's marks, as the records want them."""
         cases = self.cases.shape[1] + self.gift
         entries = self.key.entries
-        certifying = frozenset(item for item in entries if entries[item].kind == "first")
+        certifying = frozenset(item for item in entries if entries[item].how.certifies)
         for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
             marks = dict(zip(self.form.items, row.tolist(), strict=True))
             yield Result(who, marks, score, cases, certifying)
@@ -162,7 +168,7 @@ class Marks:
 
 
 def mark(
-    form: Form, key: Key, sheets: Iterable[Sheet], credited: Mapping[str, str] | None = None
+    form: Form, key: FormKey, sheets: Iterable[Sheet], credited: Mapping[str, str] | None = None
 ) -> Marks:
     """Mark answer sheets of one form.
 
@@ -197,40 +203,23 @@ def mark(
             if words
         ),
         np.column_stack([column.numbered[kept] for column in columns]),
+        np.column_stack([column.above_chance[column.codes[kept]] for column in columns]),
         credited,
     )
 
 
-def right(entry: KeyEntry, given: object) -> float | None:
+def right(entry: Key, given: object) -> float | None:
     """Return the mark of one answer, 0 to 1, or None if it cannot be one.
 
-    All or nothing, but for ``spot`` (share of the options called rightly)
-    and ``rank`` (nDCG of the gains). No answer, None, is 0.
+    No answer, None, is 0; the rest is for the item's kind to say.
     """
-    if given is None:
-        return 0.0
-    if entry.kind == "number":
-        fits = isinstance(given, int | float)
-        return float(abs(given - entry.answer) <= entry.tolerance) if fits else None
-    if entry.kind in ("first", "choice", "cue"):
-        good = (entry.answer,) if isinstance(entry.answer, str) else entry.answer
-        return float(given in good) if given in entry.options else None
-    several = isinstance(given, tuple) and len(set(given)) == len(given)
-    if not several or not set(given) <= set(entry.options):
-        return None
-    if entry.kind == "spot":
-        return 1 - len(set(given) ^ set(entry.answer)) / len(entry.options)
-    gain = dict(zip(entry.answer, entry.gains, strict=True))
-    best = ndcg([gain.get(one, 0.0) for one in given], [*entry.gains, *[0.0] * len(given)])
-    return 0.0 if np.isnan(best) else float(best)
+    return 0.0 if given is None else entry.how.mark(entry, given)
 
 
 class _Column:
     """One item's answers, each different one judged once and counted by its code."""
 
-    def __init__(
-        self, item: str, entry: KeyEntry, sheets: tuple[Sheet, ...], credited: bool
-    ) -> None:
+    def __init__(self, item: str, entry: Key, sheets: tuple[Sheet, ...], credited: bool) -> None:
         seen: dict[object, int] = {}
         codes = []
         for sheet in sheets:
@@ -244,16 +233,15 @@ class _Column:
         judged = [right(entry, answer) for answer in self.answers]
         self.marks = np.array([mark or 0.0 for mark in judged])
         self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]
+        self.above_chance = np.zeros(len(judged))
         self.spotted = np.zeros((len(judged), 4))
         if credited:
             self.marks[:] = 1.0
             return
         for row, (answer, mark) in enumerate(zip(self.answers, judged, strict=True)):
-            if entry.kind == "spot" and mark is not None and answer is not None:
-                named, there = set(answer), set(entry.answer)
-                hits, alarms = len(named & there), len(named - there)
-                clean = len(entry.options) - len(there)
-                self.spotted[row] = hits, len(there) - hits, alarms, clean - alarms
+            if mark is not None and answer is not None:
+                self.above_chance[row] = entry.how.above_chance(entry, answer)
+                self.spotted[row] = entry.how.calls(entry, answer)
 
     def counts(self, kept: NDArray[np.bool_]) -> list[tuple[object, int]]:
         """Return (answer, how many kept sheets gave it), the unanswered left out."""
@@ -263,7 +251,7 @@ class _Column:
 
 
 def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
-    asked = [column for column in columns if column.entry.kind == "first"]
+    asked = [column for column in columns if column.entry.how.certifies]
     labels = dict.fromkeys(one for column in asked for one in column.entry.options)
     order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
     pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(kept)]
@@ -272,7 +260,7 @@ def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
 
 
 def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
-    asked = [column for column in columns if column.entry.kind == "spot"]
+    asked = [column for column in columns if column.entry.how.part == "spotting"]
     found = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
     for column in asked:
         for answer, times in column.counts(kept):

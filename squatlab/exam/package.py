@@ -9,18 +9,19 @@ import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from squatlab.exam.forms import Form, Key, Paper
+from squatlab.exam.forms import Form, FormKey, Paper
 from squatlab.questions import files
-from squatlab.questions.keys import KINDS, NOTHING
+from squatlab.questions.kinds import NOTHING, kind
+from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictures, Question
 
 WHAT, INSIDE = "exam package", "questions.json"
 
-PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.(png|webp)")
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
 """What else may lie in a package."""
 
 LARGEST_PICTURE = 40_000_000
@@ -37,83 +38,6 @@ SAME_DAY = (1980, 1, 1, 0, 0, 0)
 """Of every file inside: when something was made says in which order."""
 
 
-class Panel(NamedTuple):
-    """Hold what a part of a clip's pictures shows, and where it is, px."""
-
-    name: str
-    left: int
-    top: int
-    width: int
-    height: int
-
-
-class Box(NamedTuple):
-    """Hold the rectangle that the pictures of a sheet renew, px."""
-
-    left: int
-    top: int
-    width: int
-    height: int
-
-
-@dataclass(frozen=True)
-class Clip:
-    """Hold a lift as pictures, and no number of where its points are.
-
-    The first of ``sheets`` (WebP) is the whole first picture, ``width`` ×
-    ``height`` px. Each other has, beside each other, up to ``on_a_sheet``
-    rectangles that lie in its box of ``boxes`` upon the first picture.
-    ``frames`` tells which picture each frame shows, counted over all
-    sheets: a lifter who stands still needs one. ``panels`` are its views
-    and closer looks. ``lowest`` is a frame, ``alt`` one sentence.
-    """
-
-    sheets: tuple[bytes, ...]
-    boxes: tuple[Box, ...]
-    on_a_sheet: int
-    width: int
-    height: int
-    frames: tuple[int, ...]
-    rate: float
-    panels: tuple[Panel, ...]
-    lowest: int
-    alt: str
-
-    def place(self, frame: int) -> tuple[int, int]:
-        """Return the sheet that shows a frame, and which of its pictures does."""
-        picture = self.frames[frame]
-        if picture == 0:
-            return 0, 0
-        sheet, place = divmod(picture - 1, self.on_a_sheet)
-        return sheet + 1, place
-
-
-@dataclass(frozen=True)
-class Text:
-    """Hold the same lift in numbers over time, for who cannot watch it."""
-
-    heading: str
-    moments: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class Question:
-    """Hold one question as it is put.
-
-    ``options`` are what an answer may name, in the order shown; a number
-    is in ``unit``. ``text`` is the lift in words, if it was packed.
-    """
-
-    item: str
-    kind: str
-    prompt: str
-    options: tuple[str, ...]
-    unit: str = ""
-    clip: Clip | None = None
-    text: Text | None = None
-
-
 def shown(option: str) -> str:
     """Return an option as a candidate reads it."""
     return "nothing to fix" if option == NOTHING else option
@@ -123,7 +47,7 @@ class Sealed(NamedTuple):
     """Hold a form and the key that it is sealed with."""
 
     form: Form
-    key: Key
+    key: FormKey
 
 
 class Package:
@@ -135,7 +59,7 @@ class Package:
 
     def __init__(self, path: Path, form: Form, told: list[dict]) -> None:
         self.path, self.form = path, form
-        self.questions = {one["item"]: _question(one) for one in told}
+        self.questions = {one["id"]: _question(one) for one in told}
         if tuple(self.questions) != form.items:
             raise ValueError("its questions are not those of its form")
 
@@ -144,7 +68,7 @@ class Package:
         """Return the time to sit it at time factor 1, None without a limit."""
         return self.form.minutes
 
-    def check(self, key: Key) -> None:
+    def check(self, key: FormKey) -> None:
         """Raise ValueError unless all of it is as it was sealed.
 
         Compares questions, options, pictures, lifts in words, minutes and
@@ -176,7 +100,7 @@ class Package:
             name, words = files.harmless(path.name), files.harmless(problem, 200)
             raise ValueError(f"{name} is damaged: {words}") from None
 
-    def clip(self, item: str) -> Clip | None:
+    def clip(self, item: str) -> Pictures | None:
         """Return an item's clip with its pictures; None if it has no lift.
 
         Raises ValueError that names the file if a picture is damaged.
@@ -222,35 +146,35 @@ def _question(told: Any) -> Question:
     Somebody else may have written it: TypeError or ValueError for a part
     that is not of its kind.
     """
-    clip, text = told.pop("clip"), told.pop("text")
+    clip, account = told.pop("clip"), told.pop("account")
     if clip is not None:
         lists = {
-            "panels": tuple(Panel(*panel) for panel in clip["panels"]),
-            "boxes": tuple(Box(*box) for box in clip["boxes"]),
+            "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
+            "boxes": tuple(PictureBox(*box) for box in clip["boxes"]),
             "frames": tuple(clip["frames"]),
             "sheets": tuple(clip["sheets"]),
         }
-        clip = Clip(**clip | lists)
+        clip = Pictures(**clip | lists)
         _all_of(str, *clip.sheets, clip.alt)
         _all_of(int, clip.on_a_sheet, clip.width, clip.height, clip.lowest, *clip.frames)
         _all_of(int | float, clip.rate)
-    if text is not None:
-        rows = tuple((name, tuple(cells)) for name, cells in text["rows"])
-        text = Text(text["heading"], tuple(text["moments"]), rows)
-        _all_of(str, text.heading, *text.moments)
+    if account is not None:
+        rows = tuple((name, tuple(cells)) for name, cells in account["rows"])
+        account = Account(account["heading"], tuple(account["moments"]), rows)
+        _all_of(str, account.heading, *account.moments)
         for name, cells in rows:
             _all_of(str, name, *cells)
-    question = Question(**told | {"options": tuple(told["options"]), "clip": clip, "text": text})
-    _all_of(str, question.item, question.kind, question.prompt, question.unit, *question.options)
-    if question.kind not in KINDS:
-        raise ValueError(f"no question is of the kind {files.harmless(question.kind)}")
+    asked = told | {"options": tuple(told["options"]), "clip": clip, "account": account}
+    question = Question(**asked)
+    _all_of(str, question.id, question.kind, question.text, question.unit, *question.options)
+    kind(question.kind)
     return question
 
 
-def _all_of(kind: Any, *values: object) -> None:
-    """Raise TypeError unless every value is of a kind."""
+def _all_of(type_: Any, *values: object) -> None:
+    """Raise TypeError unless every value is of a type."""
     for value in values:
-        if not isinstance(value, kind) or isinstance(value, bool):
+        if not isinstance(value, type_) or isinstance(value, bool):
             raise TypeError(f"{files.harmless(value)} stands where it cannot")
 
 
@@ -261,21 +185,21 @@ class Packing:
     with all that the questions show.
     """
 
-    def __init__(self, key: Key, cut: float, minutes: float | None) -> None:
+    def __init__(self, key: FormKey, cut: float, minutes: float | None) -> None:
         self._key, self._cut, self._minutes = key, float(cut), minutes
         self._told: list[dict] = []
         self._papers: dict[str, Paper] = {}
         self._bytes = BytesIO()
         self._file = zipfile.ZipFile(self._bytes, "w")
 
-    def add(self, question: Question, text: Text | None = None) -> None:
+    def add(self, question: Question, account: Account | None = None) -> None:
         """Take the next question; names of its pictures tell its place alone.
 
-        ``text`` is its lift in words where the question does not carry it:
+        ``account`` is its lift in words where the question does not carry it:
         sealed all the same, so that a package with it has the same seal.
         """
-        words = text or question.text
-        self._papers[question.item] = _paper(replace(question, text=words), question.clip)
+        words = account or question.account
+        self._papers[question.id] = _paper(replace(question, account=words), question.clip)
         told = asdict(question)
         if question.clip:
             names = list(_names(len(self._told) + 1, question.clip.sheets))
@@ -308,14 +232,14 @@ class Packing:
         self._file.writestr(entry, content)
 
 
-def _paper(question: Question, clip: Clip | None) -> Paper:
+def _paper(question: Question, clip: Pictures | None) -> Paper:
     """Return the fingerprints of what an item shows."""
-    body = asdict(replace(question, clip=None, text=None))
+    body = asdict(replace(question, clip=None, account=None))
     if clip:
         pictures = [hashlib.sha256(sheet).hexdigest() for sheet in clip.sheets]
         body["clip"] = asdict(clip) | {"sheets": pictures}
-    text = files.fingerprint(asdict(question.text)) if question.text else ""
-    return Paper(files.fingerprint(body), text)
+    account = files.fingerprint(asdict(question.account)) if question.account else ""
+    return Paper(files.fingerprint(body), account)
 
 
 def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:

@@ -20,11 +20,11 @@ from xml.sax.saxutils import escape
 import numpy as np
 
 from squatlab import __version__
-from squatlab.exam.forms import Key
-from squatlab.exam.package import SAME_DAY, Package, Question, Text, shown
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import SAME_DAY, Package, shown
 from squatlab.questions import files, item_bank
-from squatlab.questions.blueprint import LIFTS
-from squatlab.questions.keys import KeyEntry
+from squatlab.questions.interactions import Interaction, OneOption
+from squatlab.questions.question import Account
 
 WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
 """What a question says of its clip, and what it says without one."""
@@ -33,17 +33,6 @@ UNTOLD = (
     "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
     "than the clips, give the package made by squatlab form --text"
 )
-
-LOSSES = {
-    "first": "",
-    "choice": "",
-    "cue": "",
-    "number": "a number is read without its unit there, and with a point or comma as the platform "
-    "does",
-    "spot": "to leave the question out counts as “none of these” there",
-    "rank": "an order is right or wrong there, as a whole; here its top counts most",
-}
-"""What of each kind does not travel with its question, "" for nothing."""
 
 IMS, PURL = "http://www.imsglobal.org/", "https://purl.imsglobal.org/spec/qti/v3p0/"
 VERSIONS = {
@@ -88,26 +77,9 @@ timeDependent="false" {tool}>
 <defaultValue><value>0</value></defaultValue></outcomeDeclaration>{declared}
 <itemBody>{lift}{asks}</itemBody>{rules}</assessmentItem>"""
 RIGHT = "<correctResponse>{values}</correctResponse>"
-MAPPING = '<mapping defaultValue="0">{entries}</mapping>'
+MAPPING = '<mapping defaultValue="0" lowerBound="0">{entries}</mapping>'
 ENTRY = '<mapEntry mapKey="{key}" mappedValue="{value:.10g}"/>'
 DECLARED = '<outcomeDeclaration identifier="FEEDBACK" cardinality="single" baseType="identifier"/>'
-SET = """<setOutcomeValue identifier="SCORE">
-<baseValue baseType="float">{score:.10g}</baseValue></setOutcomeValue>"""
-ONE_OR_NOTHING = """<responseCondition><responseIf>{test}{one}</responseIf>
-<responseElse>{nothing}</responseElse></responseCondition>"""
-MATCHES = '<match><variable identifier="RESPONSE"/><correct identifier="RESPONSE"/></match>'
-WITHIN = """<and><gte><variable identifier="RESPONSE"/>
-<baseValue baseType="float">{least!r}</baseValue></gte><lte><variable identifier="RESPONSE"/>
-<baseValue baseType="float">{most!r}</baseValue></lte></and>"""
-NONE_NAMED = '<isNull><variable identifier="RESPONSE"/></isNull>'
-MAPPED = """<responseCondition><responseIf>{test}{nothing}</responseIf><responseElse>
-<setOutcomeValue identifier="SCORE"><sum><mapResponse identifier="RESPONSE"/>
-<baseValue baseType="float">{nothing_named:.10g}</baseValue></sum></setOutcomeValue></responseElse>
-</responseCondition>"""
-EXPLAINED = """<setOutcomeValue identifier="FEEDBACK">
-<baseValue baseType="identifier">why</baseValue></setOutcomeValue></responseProcessing>
-<modalFeedback outcomeIdentifier="FEEDBACK" identifier="why" showHide="show">
-<p>{why}</p></modalFeedback>"""
 LIFT = """<p>{heading}</p><table><caption>The lift in numbers</caption>
 <thead><tr><td/>{moments}</tr></thead><tbody>{rows}</tbody></table>"""
 TOOL = f'toolName="squatlab" toolVersion="{__version__}"'
@@ -115,176 +87,19 @@ HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
 
 
 @dataclass(frozen=True)
-class OneOption:
-    """Ask for one option; exactly ``right`` is worth a mark."""
-
-    options: tuple[str, ...]
-    right: str
-    shuffle: bool = True
-    cardinality = "single"
-    base = "identifier"
-    most = ' maxChoices="1"'
-    element = "choiceInteraction"
-
-    @property
-    def names(self) -> dict[str, str]:
-        """Return the name of each option in the package."""
-        return {option: f"choice-{n}" for n, option in enumerate(self.options, 1)}
-
-    @property
-    def correct(self) -> tuple[str, ...]:
-        """Return the values of the correct response."""
-        return (self.names[self.right],)
-
-    @property
-    def mapped(self) -> dict[str, float]:
-        """Return what each value is worth, {} where only the whole counts."""
-        return {}
-
-    def interaction(self, prompt: str) -> str:
-        """Return the element that asks."""
-        choices = "".join(
-            f'<simpleChoice identifier="{name}">{escape(option)}</simpleChoice>'
-            for option, name in self.names.items()
-        )
-        shuffle = str(self.shuffle).lower()
-        return (
-            f'<{self.element} responseIdentifier="RESPONSE" shuffle="{shuffle}"{self.most}>'
-            f"<prompt>{escape(prompt)}</prompt>{choices}</{self.element}>"
-        )
-
-    def rules(self, why: str) -> str:
-        """Return how it is scored, and what is shown after the answer."""
-        scored = ONE_OR_NOTHING.format(
-            test=MATCHES, one=SET.format(score=1), nothing=SET.format(score=0)
-        )
-        after = EXPLAINED.format(why=escape(why)) if why else "</responseProcessing>"
-        return f"<responseProcessing>{scored}{after}"
-
-
-@dataclass(frozen=True)
-class OneOfSeveral(OneOption):
-    """Ask for one option; each of ``accepted`` is worth a mark."""
-
-    accepted: tuple[str, ...] = ()
-
-    @property
-    def mapped(self) -> dict[str, float]:
-        """Return a mark for each accepted option."""
-        return {self.names[option]: 1.0 for option in self.accepted}
-
-    def rules(self, why: str) -> str:
-        """Return how it is scored: by the mapping."""
-        return _by_mapping(0.0)
-
-
-@dataclass(frozen=True)
-class WholeOrder(OneOption):
-    """Ask for an order of all options; exactly ``order`` is worth a mark."""
-
-    order: tuple[str, ...] = ()
-    cardinality = "ordered"
-    most = ""
-    element = "orderInteraction"
-
-    @property
-    def correct(self) -> tuple[str, ...]:
-        """Return the values in their right order."""
-        return tuple(self.names[option] for option in self.order)
-
-
-@dataclass(frozen=True)
-class AllThatFit(OneOption):
-    """Ask for every option that fits, none among them; the share called rightly counts.
-
-    An option that is ``there`` and named, or neither, is called rightly.
-    With nothing named, those not there are: each of the others named then
-    adds its share, each of them takes it away.
-    """
-
-    there: tuple[str, ...] = ()
-    cardinality = "multiple"
-    most = ' maxChoices="0"'
-
-    @property
-    def correct(self) -> tuple[str, ...]:
-        """Return the values that fit."""
-        return tuple(self.names[option] for option in self.there)
-
-    @property
-    def mapped(self) -> dict[str, float]:
-        """Return the share that naming each option adds or takes away."""
-        share = 1 / len(self.options)
-        return {name: share if option in self.there else -share
-                for option, name in self.names.items()}  # fmt: skip
-
-    def rules(self, why: str) -> str:
-        """Return how it is scored: by the mapping, from what nothing named is worth."""
-        return _by_mapping(1 - len(self.there) / len(self.options))
-
-
-@dataclass(frozen=True)
-class OneNumber:
-    """Ask for a number in a ``unit``; within ``tolerance`` of ``right`` is worth a mark."""
-
-    right: float
-    tolerance: float
-    unit: str = ""
-    cardinality = "single"
-    base = "float"
-
-    @property
-    def correct(self) -> tuple[str, ...]:
-        """Return the value of the correct response."""
-        return (repr(float(self.right)),)
-
-    @property
-    def mapped(self) -> dict[str, float]:
-        """Return {}: only the whole counts."""
-        return {}
-
-    def interaction(self, prompt: str) -> str:
-        """Return the element that asks; the unit stands behind it."""
-        unit = f" {escape(self.unit)}" if self.unit else ""
-        return (
-            f"<p>{escape(prompt)}</p><p><textEntryInteraction "
-            f'responseIdentifier="RESPONSE" expectedLength="10"/>{unit}</p>'
-        )
-
-    def rules(self, why: str) -> str:
-        """Return how it is scored: within the tolerance, its ends included."""
-        scored = ONE_OR_NOTHING.format(
-            test=WITHIN.format(least=self.right - self.tolerance, most=self.right + self.tolerance),
-            one=SET.format(score=1), nothing=SET.format(score=0),
-        )  # fmt: skip
-        return f"<responseProcessing>{scored}</responseProcessing>"
-
-
-Asks = OneOption | OneNumber
-
-
-def _by_mapping(nothing: float) -> str:
-    """Return rules that add what is named to what naming nothing is worth."""
-    scored = MAPPED.format(
-        test=NONE_NAMED, nothing=SET.format(score=nothing), nothing_named=nothing
-    )  # fmt: skip
-    return f"<responseProcessing>{scored}</responseProcessing>"
-
-
-@dataclass(frozen=True)
 class Carried:
     """Hold an item as it travels: what it ``asks``, and of whom it is worth what.
 
-    ``text`` is its lift told in numbers, ``why`` what is shown after the
+    ``account`` is its lift told in numbers, ``why`` what is shown after the
     answer, ``loss`` what of it does not travel.
     """
 
     id: str
     section: str
     prompt: str
-    asks: Asks
+    asks: Interaction
     points: float = 1.0
-    text: Text | None = None
+    account: Account | None = None
     why: str = ""
     loss: str = ""
 
@@ -340,7 +155,7 @@ def from_bank() -> Selection:
     return Selection("bank", "Knowledge of the back squat", tuple(found))
 
 
-def from_form(package: Package, key: Key) -> Selection:
+def from_form(package: Package, key: FormKey) -> Selection:
     """Return what a form asks, and its key.
 
     A lift comes along as it was packed in words. Raises ValueError if the
@@ -349,31 +164,16 @@ def from_form(package: Package, key: Key) -> Selection:
     package.form.check(key)
     title, found, left_out = f"form {package.form.id}", [], {}
     for name, asked in package.questions.items():
-        if asked.kind in LIFTS and not asked.text:
+        if asked.how.shows_lift and not asked.account:
             left_out[name] = UNTOLD
             continue
         entry = key.entries[name]
         found.append(Carried(
-            name, title, asked.prompt.replace(WATCH, READ), _asks(asked, entry), entry.points,
-            asked.text, loss=LOSSES[asked.kind],
+            name, title, asked.text.replace(WATCH, READ),
+            entry.how.exported(asked, entry, shown), entry.points, asked.account,
+            loss=entry.how.loss,
         ))  # fmt: skip
     return Selection(package.form.id, title, tuple(found), left_out)
-
-
-def _asks(asked: Question, entry: KeyEntry) -> Asks:
-    """Return what a question asks, in the terms of QTI."""
-    options = tuple(map(shown, asked.options))
-    named = entry.answer if isinstance(entry.answer, tuple) else ()
-    right = tuple(map(shown, named))
-    make = {
-        "number": lambda: OneNumber(entry.answer, entry.tolerance, asked.unit),
-        "spot": lambda: AllThatFit(options, "", there=right),
-        "cue": lambda: OneOfSeveral(options, right[0], accepted=right),
-        "rank": lambda: WholeOrder(options, "", order=right),
-        "first": lambda: OneOption(options, shown(entry.answer), shuffle=False),
-        "choice": lambda: OneOption(options, shown(entry.answer)),
-    }
-    return make[asked.kind]()
 
 
 def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -399,7 +199,7 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
             right=RIGHT.format(values=values) if values else "",
             mapping=MAPPING.format(entries=entries) if entries else "",
             declared=DECLARED if item.why else "",
-            lift=_lift(item.text) if item.text else "",
+            lift=_lift(item.account) if item.account else "",
             asks=asks.interaction(item.prompt), rules=asks.rules(item.why),
         )  # fmt: skip
 
@@ -411,14 +211,14 @@ def _read(name: str, text: str) -> Element:
         raise ValueError(f"{name}: a text holds a sign that XML cannot; type it again") from None
 
 
-def _lift(text: Text) -> str:
+def _lift(account: Account) -> str:
     """Return a lift in numbers: rows with what it is, columns with when."""
-    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in text.moments)
+    moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in account.moments)
     rows = ""
-    for words, cells in text.rows:
+    for words, cells in account.rows:
         told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
         rows += f'<tr><th scope="row">{escape(words)}</th>{told}</tr>'
-    return LIFT.format(heading=escape(text.heading), moments=moments, rows=rows)
+    return LIFT.format(heading=escape(account.heading), moments=moments, rows=rows)
 
 
 def _hyphenated(root: Element) -> Element:

@@ -25,7 +25,7 @@ from squatlab.exam.statistics import (
     share_interval,
 )
 from squatlab.questions.agreement import ConfusionMap
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 
 Row = dict[str, str]
 

@@ -6,30 +6,22 @@ A key is the program's own opinion until as many coaches as
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
-from string import ascii_lowercase as LETTERS
 from typing import NamedTuple
 
 from squatlab import tables
-from squatlab.exam.answers import Given
-from squatlab.exam.forms import UNREVIEWED, Form, Key
+from squatlab.exam.forms import UNREVIEWED, Form, FormKey
 from squatlab.exam.marking import right
-from squatlab.exam.package import Question
 from squatlab.questions import files
 from squatlab.questions.agreement import cohen_kappa, confusion_map
 from squatlab.questions.figure import Figure, none
-from squatlab.questions.keys import KeyEntry
-from squatlab.questions.typed_numbers import in_unit
+from squatlab.questions.kinds import Given
+from squatlab.questions.question import Key, Question
 from squatlab.spreadsheet import read_rows
-
-WRITE = {"first": "one letter", "choice": "one letter", "cue": "one letter", "number": "a number",
-         "spot": "every letter that fits or none", "rank": "all letters in order"}  # fmt: skip
-"""What is typed for each kind: letters stand for options, in the package's order."""
 
 Answered = dict[str, dict[str, Given]]
 """Answers by coach, and by item."""
@@ -79,7 +71,7 @@ class Likeness(NamedTuple):
 
 def template(form: Form, questions: Mapping[str, Question]) -> str:
     """Return a CSV to type a coach's answers into, a row an item; it names its form."""
-    rows = [f"{_form(form)},,{one.item},,{WRITE[one.kind]}" for one in questions.values()]
+    rows = [f"{_form(form)},,{one.id},,{one.how.paper}" for one in questions.values()]
     rows[0] += f"; coach_id: {COACH}"
     return "\n".join(["form,coach_id,item,answer,write", *rows, ""])
 
@@ -108,7 +100,7 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
             problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
         elif row["answer"]:
             try:
-                mine[item] = _given(questions[item], row["answer"])
+                mine[item] = questions[item].how.typed(questions[item], row["answer"])
             except ValueError as problem:
                 problems.append(f"row {number}: {problem}")
     if problems or not any(found.values()):
@@ -122,27 +114,11 @@ def _form(form: Form) -> str:
     return f"{form.id} {form.seal[:8]}"
 
 
-def _given(question: Question, typed: str) -> Given:
-    kind, options = question.kind, dict(zip(LETTERS, question.options, strict=False))
-    if kind == "number":
-        return in_unit(typed, question.unit)
-    typed = typed.casefold()
-    if kind == "spot" and typed == "none":
-        return []
-    letters = re.sub(r"[\s,;.]", "", typed)
-    many = {"spot": len(letters) or 1, "rank": len(options)}.get(kind, 1)
-    if len(letters) != many or len(set(letters)) != many or not set(letters) <= options.keys():
-        upto = f" (a to {LETTERS[len(options) - 1]})"
-        raise ValueError(f"“{typed}” is no answer to {question.item}; write {WRITE[kind]}{upto}")
-    named = [options[one] for one in (sorted(letters) if kind == "spot" else letters)]
-    return named if kind in ("spot", "rank") else named[0]
-
-
-def compared(key: Key, one: Mapping[str, Given], other: Mapping[str, Given]) -> Likeness:
+def compared(key: FormKey, one: Mapping[str, Given], other: Mapping[str, Given]) -> Likeness:
     """Compare what two answered, over the items that both did."""
     both = [item for item in key.entries if item in one and item in other]
     alike = [_alike(key.entries[item], one[item], other[item]) for item in both]
-    first = [item for item in both if key.entries[item].kind == "first"]
+    first = [item for item in both if key.entries[item].how.certifies]
     kappa = none("no lift of which both named the first fault")
     if first:
         labels = dict.fromkeys(option for item in first for option in key.entries[item].options)
@@ -151,16 +127,16 @@ def compared(key: Key, one: Mapping[str, Given], other: Mapping[str, Given]) -> 
     return Likeness(len(both), sum(alike) / len(both) if both else float("nan"), kappa)
 
 
-def _alike(entry: KeyEntry, one: Given, other: Given) -> bool:
+def _alike(entry: Key, one: Given, other: Given) -> bool:
     """Tell whether two answers are the same, or both right: several cues and numbers are."""
     return one == other or _fits(entry, one) and _fits(entry, other)
 
 
-def _fits(entry: KeyEntry, given: Given) -> bool:
+def _fits(entry: Key, given: Given) -> bool:
     return (_mark(entry, given) or 0.0) > 1 - 1e-9  # an order's mark is a quotient of sums
 
 
-def _mark(entry: KeyEntry, given: Given) -> float | None:
+def _mark(entry: Key, given: Given) -> float | None:
     return right(entry, tuple(given) if isinstance(given, list) else given)
 
 
@@ -187,7 +163,7 @@ class KeyReview:
     """Hold what coaches say of a form's key; print it to see what to do."""
 
     form: Form
-    key: Key
+    key: FormKey
     found: tuple[Opinion, ...] = ()
 
     def __post_init__(self) -> None:
@@ -201,7 +177,7 @@ class KeyReview:
     @property
     def words(self) -> str:
         """Return how many of the lifts that certify are reviewed."""
-        lifts = [item for item, entry in self.key.entries.items() if entry.kind == "first"]
+        lifts = [item for item, entry in self.key.entries.items() if entry.how.certifies]
         return key_words(len(self.reviewed.intersection(lifts)), len(lifts))
 
     def judged(self, coach: str, answers: Mapping[str, Given]) -> tuple[Opinion, ...]:
@@ -212,8 +188,7 @@ class KeyReview:
             if not entry or _mark(entry, given) is None:
                 raise ValueError(f"coach {coach}: {given!r} is no answer to item {item}")
             if given is not None:
-                if isinstance(given, list | tuple):
-                    given = sorted(given) if entry.kind == "spot" else list(given)
+                given = entry.how.plain(given)
                 found.append(Opinion(coach, item, entry.kind, given, _fits(entry, given)))
         return tuple(found)
 
@@ -221,7 +196,7 @@ class KeyReview:
         """Return how far each coach agrees with the key, and each two with each other."""
         given: Answered = {KEY: {}}
         for item, entry in self.key.entries.items():
-            given[KEY][item] = entry.answer[0] if entry.kind == "cue" else entry.answer
+            given[KEY][item] = entry.how.example(entry)
         for one in self.found:
             given.setdefault(one.coach, {})[one.item] = one.answer
         return {

@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 
-from squatlab.questions.blueprint import LIFTS, Cell
+from squatlab.questions.blueprint import Cell
 from squatlab.questions.items import Item, item
 
 ALIKE = 0.05
@@ -47,25 +47,13 @@ def choose(cell: Cell, seeds: Sequence[int]) -> list[tuple[int, Item]]:
 
 def _fault_of(cell: Cell, some: list[tuple[int, Item]]) -> tuple[float, int]:
     """Return how far a choice is from the wanted margin, and how much alike its items are."""
-    alike = max(0, min(len(some), _kinds_of(cell)) - len({_about(one) for _, one in some}))
-    if cell.kind not in LIFTS:
+    alike = max(
+        0, min(len(some), cell.how.varieties(cell)) - len({cell.how.about(one) for _, one in some})
+    )
+    if not cell.how.shows_lift:
         return 0.0, alike
     away = abs(float(np.mean([one.margin for _, one in some])) - _own_margin(cell))
     return max(0.0, away - ALIKE), alike
-
-
-def _kinds_of(cell: Cell) -> int:
-    """Return how many different questions a cell may be asked for."""
-    if cell.kind == "choice":
-        return cell.count
-    return 1 if cell.clean == 1 else len(cell.draws)
-
-
-def _about(one: Item) -> object:
-    """Return what must not be asked twice if something else can be asked."""
-    if one.kind == "number":
-        return one.unit, one.tolerance
-    return one.id if one.kind == "choice" else one.right
 
 
 @cache

@@ -10,7 +10,7 @@ import numpy as np
 
 from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
-from squatlab.review import Findings, ReviewError, measure
+from squatlab.review import ErrorModel, Findings, ReviewError, measure
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import as_filmed
 from squatlab.tracks import TracksError
@@ -26,18 +26,23 @@ VIEWS = {"side": Camera.side, "front": Camera.front}
 
 def exactly(rep: Rep) -> Findings:
     """Return what is read from the exact points in space."""
-    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg)
+    errors = ErrorModel.exact()
+    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg, errors=errors)
 
 
 def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> Findings | None:
     """Return what is read from a film, the camera's place declared.
 
-    That it stands askew is not declared, for nobody knows it. None where
-    the film shows no repetition.
+    That it stands off square is not declared, for nobody knows it. Values
+    are taken as they are read, to show what a camera does to them. None
+    where the film shows no repetition.
     """
     tracks = film(rep.points, rep.time, camera, rng)
     try:
-        return measure(tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera)
+        return measure(
+            tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera,
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
     except (ReviewError, TracksError):
         return None
 

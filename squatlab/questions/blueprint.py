@@ -7,13 +7,10 @@ from dataclasses import dataclass
 from functools import cache
 
 from squatlab import faults, tables
-from squatlab.questions.keys import KINDS
+from squatlab.questions.kinds import KINDS, Kind, kind
 
 ANY = {"lifters": ("women", "men"), "bar": ("high", "low")}
 """What "any" stands for in these columns."""
-
-LIFTS = ("first", "spot", "cue", "rank")
-"""The kinds of items that show a lift."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +37,7 @@ class Cell:
     clean: float = 0.0
 
     def __post_init__(self) -> None:
-        lift = self.kind in LIFTS
+        lift = self.kind in KINDS and self.how.shows_lift
         for wrong, words in (
             (self.kind not in KINDS, f"the kind is one of {', '.join(KINDS)}"),
             (self.count < 0 or self.points <= 0, "count is 0 or more, points are more than 0"),
@@ -51,6 +48,11 @@ class Cell:
         ):
             if wrong:
                 raise ValueError(f"blueprint.csv, cell {self.name}: {words}")
+
+    @property
+    def how(self) -> Kind:
+        """Return what its kind of question does."""
+        return kind(self.kind)
 
     @property
     def options(self) -> tuple[str, ...]:
@@ -68,14 +70,15 @@ def blueprint() -> dict[str, Cell]:
     """
     found = {}
     for row in tables.read("blueprint"):
-        name, kind, view = row["cell"], row["kind"], row["view"]
+        name, asks, view = row["cell"], row["kind"], row["view"]
+        shows_lift = asks in KINDS and kind(asks).shows_lift
         least, _, most = row["others"].partition("-")
         draws, beside = (
-            _faults(row[part].split(), view) if kind in LIFTS else row[part].split()
+            _faults(row[part].split(), view) if shows_lift else row[part].split()
             for part in ("draws", "beside")
         )
         found[name] = Cell(
-            name, kind, int(row["count"]), float(row["points"]), tuple(draws), tuple(beside),
+            name, asks, int(row["count"]), float(row["points"]), tuple(draws), tuple(beside),
             (int(least), int(most or least)), tuple(row["sizes"].split()),
             *(ANY[part] if row[part] == "any" else (row[part],) for part in ("lifters", "bar")),
             view, float(row["clean"]),

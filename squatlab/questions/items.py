@@ -15,26 +15,20 @@ import numpy as np
 
 from squatlab import faults
 from squatlab.questions import item_bank, numbers
-from squatlab.questions.blueprint import LIFTS, Cell
+from squatlab.questions.blueprint import Cell
 from squatlab.questions.blueprint import cell as cell_of
 from squatlab.questions.cases import VERSION, Case, case
-from squatlab.questions.keys import NOTHING, Answer, KeyEntry
+from squatlab.questions.kinds import NOTHING, Answer, Kind, kind
+from squatlab.questions.question import Key
 
 AUTHOR = "course authors"
-
-ASKED = {
-    "first": "Watch the lift. Which one do you fix first?",
-    "spot": "Watch the lift. Which of these are there? There may be none.",
-    "cue": "Watch the lift. The one to fix first is “{first}”. What do you say?",
-    "rank": "Watch the lift. All of these are there. Which one first, which next?",
-}
 
 
 @dataclass(frozen=True, eq=False)
 class Item:
     """Hold a question, what is right, and why.
 
-    ``right`` is what a `KeyEntry` takes: an option, several, an order with
+    ``right`` is what a `Key` takes: an option, several, an order with
     ``gains``, or a number in ``unit`` within ``tolerance``. Options are
     fault ids, `NOTHING` or words; `words` is what a candidate reads.
     ``margin`` is the case's, nan without a lift; ``case`` shows the lift.
@@ -61,9 +55,14 @@ class Item:
         """Return the options as a candidate reads them."""
         return tuple(worded(option) for option in self.options)
 
-    def entry(self, points: float = 1.0) -> KeyEntry:
-        """Return what a form's key holds of it."""
-        return KeyEntry(
+    @property
+    def how(self) -> Kind:
+        """Return what its kind does."""
+        return kind(self.kind)
+
+    def key(self, points: float = 1.0) -> Key:
+        """Return what is right, as a form's key holds it."""
+        return Key(
             self.kind, self.right, points, self.cell, self.options, self.tolerance, self.gains
         )
 
@@ -82,11 +81,11 @@ def item(cell: str | Cell, seed: int) -> Item:
     ValueError for a cell that is not there, or that nobody can do.
     """
     found = cell_of(cell) if isinstance(cell, str) else cell
-    if found.kind in LIFTS:
+    if found.how.shows_lift:
         return of_case(case(found, seed), found.kind)
     rng = np.random.default_rng([VERSION, seed])
     drawn = str(rng.choice(found.draws))
-    return (_choice if found.kind == "choice" else _number)(found, seed, drawn, rng)
+    return (_choice if found.how.needs_options else _number)(found, seed, drawn, rng)
 
 
 def items(
@@ -102,25 +101,18 @@ def items(
     return executor.map(make, list(seeds)) if executor else map(make, seeds)
 
 
-def of_case(case: Case, kind: str) -> Item:
-    """Return what a kind of item asks about a case."""
+def of_case(case: Case, asks: str) -> Item:
+    """Return what a kind of item, by its id, asks about a case."""
+    items_kind = kind(asks)
     rng = np.random.default_rng([VERSION, case.seed])
-    options, right, gains = case.cell.options, case.there, ()
-    if kind == "first":
-        options, right = (*options, NOTHING), case.first
-    elif kind == "cue":
-        cues = item_bank.cues(case.first)
-        options = tuple(cues[place].words for place in rng.permutation(len(cues)))
-        right = tuple(cue.words for cue in cues if cue.accepted)
-    elif kind == "rank":
-        right = tuple(place.fault for place in case.ranking)
-        options = tuple(map(str, rng.permutation(right)))
-        gains = tuple(float(len(right) - place) for place in range(len(right)))
-    prompt = f"{case.lifter} {ASKED[kind].format(first=worded(case.first))}"
+    asked = items_kind.content(case, rng)
+    # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
+    bar = case.rep.bar.name.capitalize()
+    prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(
-        f"{case.cell.name}-{case.seed}", VERSION, kind, case.cell.name, prompt, options, right,
-        source, case.why, case.margin, gains=gains, case=case,
+        f"{case.cell.name}-{case.seed}", VERSION, asks, case.cell.name, prompt, asked.options,
+        asked.answer, source, case.why, case.margin, gains=asked.gains, case=case,
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from string import ascii_lowercase as LETTERS
 from typing import Any, NamedTuple, Protocol
 
@@ -17,6 +17,14 @@ import numpy as np
 from squatlab import tables
 from squatlab.questions import item_bank
 from squatlab.questions.agreement import ndcg
+from squatlab.questions.interactions import (
+    AllThatFit,
+    Interaction,
+    OneNumber,
+    OneOfSeveral,
+    OneOption,
+    WholeOrder,
+)
 from squatlab.questions.typed_numbers import in_unit
 
 NOTHING = "nothing"
@@ -26,6 +34,15 @@ Answer = str | float | tuple[str, ...]
 
 Given = str | float | list[str] | None
 """An answer as it is stored: an option, a number, several options, or none."""
+
+
+TAKEN_FOR = 0.75
+"""The share of an invented person's errors that are the usual ones
+[teaching-value]."""
+
+
+Shown = Callable[[str], str]
+"""What words an option for people to read."""
 
 
 class Put(Protocol):
@@ -54,6 +71,21 @@ class Calls(NamedTuple):
     correct_rejections: int = 0
 
 
+class Habits(NamedTuple):
+    """Hold how somebody invented answers one question.
+
+    ``knows`` says whether the answer is known this time; ``sees`` and
+    ``imagines`` are the chances of calling a fault that is there, or is
+    not; ``likely`` has what the right option is mistaken for, most often
+    first.
+    """
+
+    knows: bool
+    sees: float
+    imagines: float
+    likely: tuple[str, ...] = ()
+
+
 class Content(NamedTuple):
     """Hold what a kind asks about a case: options, what is right, gains."""
 
@@ -69,8 +101,8 @@ class Kind:
     a page offers: "one", "several", "order" or "number". ``paper`` is what
     is written on paper. ``part`` is the part of the feedback it counts in.
     ``certifies`` if its marks are the score. ``lists_faults`` if its options
-    are all the faults that a view shows. ``stays`` says why it does not
-    travel to other programs, "" if it does.
+    are all the faults that a view shows. ``loss`` says what of it does not
+    travel to other programs, "" for nothing.
     """
 
     id = ""
@@ -81,8 +113,7 @@ class Kind:
     certifies = False
     lists_faults = False
     ordered = False
-    shuffled = True
-    stays = ""
+    loss = ""
 
     @property
     def shows_lift(self) -> bool:
@@ -185,7 +216,27 @@ class Kind:
         """Return an answer so that equal ones are equal."""
         return given
 
-    # On paper, and elsewhere.
+    # A form of several, and an invented class.
+
+    def about(self, item: Any) -> object:
+        """Return what must not be asked twice while something else can be."""
+        return item.right
+
+    def varieties(self, cell: Any) -> int:
+        """Return how many different questions a cell may be asked for."""
+        return 1 if cell.clean == 1 else len(cell.draws)
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return what somebody invented answers."""
+        right = self.accepted(key)
+        wrong = [option for option in key.options if option not in right]
+        return str(rng.choice(right if habits.knows else wrong))
+
+    # On paper, and in other programs.
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return what it asks in the terms of QTI; ``shown`` words an option."""
+        return OneOption(tuple(map(shown, question.options)), shown(key.answer))
 
     def choices(self, question: Put) -> list[str]:
         """Return the options that a blind sheet lists."""
@@ -199,16 +250,29 @@ class First(Kind):
     prompt = "Watch the lift. Which one do you fix first?"
     certifies = True
     lists_faults = True
-    shuffled = False  # the order of the form's options is the same on every question
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
         """Return all faults that the view shows, and nothing to fix."""
         return Content((*case.cell.options, NOTHING), case.first)
 
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the key, or mostly what the fault is mistaken for."""
+        likely = habits.likely
+        if habits.knows:
+            return key.answer
+        if rng.random() < TAKEN_FOR:
+            weights = 0.5 ** np.arange(len(likely))
+            return str(rng.choice(likely, p=weights / weights.sum()))
+        return str(rng.choice([option for option in key.options if option != key.answer]))
+
     def _own_flaw(self, key: Right) -> str:
         if NOTHING in key.options:
             return ""
         return f'the option "{NOTHING}" is missing: clean lifts are part of every form'
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return one option, never shuffled: on a form the options keep one order."""
+        return OneOption(tuple(map(shown, question.options)), shown(key.answer), shuffle=False)
 
 
 class Spot(Kind):
@@ -220,7 +284,7 @@ class Spot(Kind):
     paper = "every letter that fits or none"
     part = "spotting"
     lists_faults = True
-    stays = "several or none may be right, and none is no answer there"
+    loss = "to leave the question out counts as “none of these” there"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -266,6 +330,14 @@ class Spot(Kind):
         hits, alarms = len(named & there), len(named - there)
         return Calls(hits, len(there) - hits, alarms, clean - alarms)
 
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return each fault that is seen or imagined."""
+        return [
+            option
+            for option in key.options
+            if rng.random() < (habits.sees if option in key.answer else habits.imagines)
+        ]
+
     def fits(self, key: Right, given: object) -> bool:
         """Return whether just the faults that are there were called."""
         return _is_several(key, given) and set(given) == set(key.answer)
@@ -278,6 +350,11 @@ class Spot(Kind):
         """Return the options, and none of them."""
         return [*question.options, "none of these"]
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return all that fit."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return AllThatFit(options, "", there=right)
+
 
 class Cue(Kind):
     """Ask what to say about the fault that is fixed first; several may fit."""
@@ -285,7 +362,6 @@ class Cue(Kind):
     id = "cue"
     prompt = "Watch the lift. The one to fix first is “{first}”. What do you say?"
     part = "cue"
-    stays = "any one of several is right"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -297,6 +373,11 @@ class Cue(Kind):
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
 
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return one of several."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return OneOfSeveral(options, right[0], accepted=right)
+
 
 class Number(Kind):
     """Ask for a number in a unit, right within a tolerance."""
@@ -304,7 +385,7 @@ class Number(Kind):
     id = "number"
     control = "number"
     paper = "a number"
-    stays = "a number within a tolerance is neither a choice nor an order"
+    loss = "a number is read without its unit there, and with a point or comma as the platform does"
 
     @property
     def needs_options(self) -> bool:
@@ -338,9 +419,22 @@ class Number(Kind):
         """Return 0: nobody guesses a number."""
         return 0.0
 
+    def about(self, item: Any) -> object:
+        """Return unit and tolerance: what is worked out."""
+        return item.unit, item.tolerance
+
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the number, or half, twice or a tenth more of it."""
+        slip = 1.0 if habits.knows else float(rng.choice([0.5, 2.0, 1.1]))
+        return round(key.answer * slip, 2)
+
     def choices(self, question: Put) -> list[str]:
         """Return nothing: a line to write on."""
         return []
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return a number to type."""
+        return OneNumber(key.answer, key.tolerance, question.unit)
 
 
 class Rank(Kind):
@@ -352,6 +446,7 @@ class Rank(Kind):
     paper = "all letters in order"
     part = "order"
     ordered = True
+    loss = "an order is right or wrong there, as a whole; here its top counts most"
     _one_is_right = False
 
     def content(self, case: Any, rng: np.random.Generator) -> Content:
@@ -407,15 +502,36 @@ class Rank(Kind):
     def _every_gain(self, key: Right) -> list[float]:
         return [*key.gains, *[0.0] * (len(key.options) - len(key.gains))]
 
+    def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
+        """Return the order, with two neighbours exchanged if it is not known."""
+        order = list(key.answer)
+        if not habits.knows:
+            at = int(rng.integers(len(order) - 1))
+            order[at], order[at + 1] = order[at + 1], order[at]
+        return order
+
     def plain(self, given: Given) -> Given:
         """Return the order as a list."""
         return list(given) if isinstance(given, list | tuple) else given
+
+    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+        """Return the whole order."""
+        options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
+        return WholeOrder(options, "", order=right)
 
 
 class Choice(Kind):
     """Ask something one knows: one option is right."""
 
     id = "choice"
+
+    def about(self, item: Any) -> object:
+        """Return the item itself."""
+        return item.id
+
+    def varieties(self, cell: Any) -> int:
+        """Return as many as are asked: the bank has more."""
+        return cell.count
 
 
 KINDS: dict[str, Kind] = {
@@ -428,7 +544,7 @@ def kind(id: str) -> Kind:
     """Return the kind of this id; ValueError with those there are."""
     if id not in KINDS:
         near = tables.closest(str(id), KINDS)
-        raise ValueError(f"there is no kind {id!r}{near} The kind is one of {', '.join(KINDS)}")
+        raise ValueError(f"the kind is one of {', '.join(KINDS)}; there is no {id!r}{near}")
     return KINDS[id]
 
 

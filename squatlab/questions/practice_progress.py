@@ -23,7 +23,7 @@ from squatlab.questions import files, line_files
 from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.cases import Case, case, planned, supposed
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.review import prioritise
 
 HEAD = {"what": "squatlab practice", "version": files.VERSION}

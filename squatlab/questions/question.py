@@ -7,11 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from string import ascii_lowercase as LETTERS
 from textwrap import fill
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from numpy.random import Generator
 
 from squatlab.questions.kinds import Answer, Given, Kind, kind
+
+VIEWS = ("side", "front")
+"""Panels that show a whole view; others are a closer look."""
 
 
 class Reply(NamedTuple):
@@ -22,6 +25,84 @@ class Reply(NamedTuple):
 
     to: str | float
     words: str
+
+
+class PicturePanel(NamedTuple):
+    """Hold what a part of a clip's pictures shows, and where it is, px."""
+
+    name: str
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+class PictureBox(NamedTuple):
+    """Hold the rectangle that the pictures of a sheet renew, px."""
+
+    left: int
+    top: int
+    width: int
+    height: int
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Hold a lift as pictures, and no number of where its points are.
+
+    The first of ``sheets`` (WebP) is the whole first picture, ``width`` ×
+    ``height`` px. Each other has, beside each other, up to ``on_a_sheet``
+    rectangles that lie in its box of ``boxes`` upon the first picture.
+    ``frames`` tells which picture each frame shows, counted over all
+    sheets: a lifter who stands still needs one. ``panels`` are its views
+    and closer looks. ``lowest`` is a frame, ``alt`` one sentence.
+    """
+
+    sheets: tuple[bytes, ...]
+    boxes: tuple[PictureBox, ...]
+    on_a_sheet: int
+    width: int
+    height: int
+    frames: tuple[int, ...]
+    rate: float
+    panels: tuple[PicturePanel, ...]
+    lowest: int
+    alt: str
+
+    @property
+    def views(self) -> tuple[PicturePanel, ...]:
+        """Return the panels that show the whole movement."""
+        return tuple(panel for panel in self.panels if panel.name in VIEWS)
+
+    def place(self, frame: int) -> tuple[int, int]:
+        """Return the sheet that shows a frame, and which of its pictures does."""
+        picture = self.frames[frame]
+        if picture == 0:
+            return 0, 0
+        sheet, place = divmod(picture - 1, self.on_a_sheet)
+        return sheet + 1, place
+
+
+@dataclass(frozen=True, repr=False)
+class Account:
+    """Hold a lift in numbers over time, for anyone who cannot watch the clip.
+
+    A heading, and rows of numbers, one for each moment. It says how things
+    stand and names no fault; the reader judges. Printing it shows a table.
+    """
+
+    heading: str
+    moments: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+    def __repr__(self) -> str:
+        rows = [("", self.moments), *self.rows]
+        name = max(len(row[0]) for row in rows)
+        lines = [
+            " ".join([words.ljust(name), *(cell.rjust(8) for cell in cells)]).rstrip()
+            for words, cells in rows
+        ]
+        return "\n".join([self.heading, "", *lines])
 
 
 @dataclass(frozen=True, repr=False)
@@ -39,9 +120,9 @@ class Question:
     text: str
     options: tuple[str, ...] = ()
     unit: str = ""
+    clip: Pictures | None = None
+    account: Account | None = None
     tolerance: float = 0.0
-    clip: Any = None
-    account: Any = None
 
     @property
     def how(self) -> Kind:

@@ -107,6 +107,7 @@ def metres(text: str, unit: str | None = None) -> float:
     that do not agree, an unknown one, and for feet with a decimal point:
     5.11 is read as 5 ft 11 in by one person and as 61 inches by the next.
     """
+    _check_text(text, LENGTH)
     if feet := FEET.fullmatch(text.strip().lower()):
         _agree(text, "ft", unit, LENGTHS)
         return _feet_and_inches(text, feet)
@@ -122,8 +123,15 @@ def kilograms(text: str, unit: str | None = None) -> float:
     ``unit`` ("kg" or "lb") is that of a bare number. Raises ValueError
     for no unit, two, or an unknown one.
     """
+    _check_text(text, MASS)
     value, name = _stated(text, unit, MASSES, MASS)
     return value * MASSES[name]
+
+
+def _check_text(text: str, example: str) -> None:
+    """Raise ValueError for what was not written as text."""
+    if not isinstance(text, str):
+        raise ValueError(f"{harmless(text)} is no text; write {example}, in quotation marks")
 
 
 def _value_and_unit(text: str, unit: str) -> tuple[float, str]:
@@ -131,8 +139,8 @@ def _value_and_unit(text: str, unit: str) -> tuple[float, str]:
     if GROUPED.fullmatch(re.sub(r"[^\d,+-]+$", "", text)):
         plain = re.sub(r",(?=\d{3})", "", text)
         raise ValueError(
-            f"“{harmless(text)}” may be a thousand times the other reading: write {harmless(plain)}, or "
-            f"{harmless(text.replace(',', '.'))} for the smaller one"
+            f"“{harmless(text)}” may be a thousand times the other reading: write "
+            f"{harmless(plain)}, or {harmless(text.replace(',', '.'))} for the smaller one"
         )
     found = ONE.fullmatch(text)
     value = float(found[1].replace(",", ".")) if found else math.nan
@@ -151,7 +159,9 @@ def _feet_and_inches(text: str, found: re.Match[str]) -> float:
     if not feet.is_integer():
         raise ValueError(f"“{harmless(text)}”: write whole feet and then inches, such as 5'11\"")
     if _known(found[3]) not in ("", "in"):
-        raise ValueError(f"“{harmless(text)}” has more than one unit; write one, or feet and inches")
+        raise ValueError(
+            f"“{harmless(text)}” has more than one unit; write one, or feet and inches"
+        )
     if inches >= 12:
         raise ValueError(f"“{harmless(text)}”: after feet, inches must be fewer than 12")
     return feet * FOOT + inches * INCH

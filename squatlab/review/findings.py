@@ -227,6 +227,10 @@ def _plain(given: dict[str, Any]) -> dict[str, Any]:
     return {name: value(item) for name, item in given.items()}
 
 
+MOST_REPETITIONS = 200
+"""More are many sets, not one; the time of a review grows with their square."""
+
+
 def measure(
     *tracks: Tracks,
     lifter: Lifter | None = None,
@@ -246,6 +250,12 @@ def measure(
     views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
     if not any(view.repetitions for view in views):
         raise ReviewError(_nothing(views))
+    for view in views:
+        if len(view.repetitions) > MOST_REPETITIONS:
+            raise ReviewError(
+                f"there are {len(view.repetitions)} repetitions in the {view.kind} view and at "
+                f"most {MOST_REPETITIONS} are reviewed at once; cut the recording into its sets"
+            )
     model = ErrorModel() if errors is None else errors
     look = _Look(views) if model.is_exact else _Look(views, estimate(views, model))
     judged = [_finding(fault, look) for fault in faults.catalogue().values()]
@@ -434,9 +444,7 @@ def _sure(fault: Fault, value: float, sd: float, chances: tuple[float, ...]) -> 
     to clear: then nothing is sure.
     """
     if chances[0] >= THERE:
-        return [
-            s for s, p in zip(faults.SIZES, chances, strict=True) if p >= SURE or s == "slight"
-        ][-1]
+        return faults.SIZES[max(sum(chance >= SURE for chance in chances), 1) - 1]
     sign = -1.0 if fault.smaller_is_worse else 1.0
     low, high = sign * value - WIDE * sd, sign * value + WIDE * sd
     if low < sign * fault.slight and high >= sign * fault.clear:
@@ -447,6 +455,7 @@ def _sure(fault: Fault, value: float, sd: float, chances: tuple[float, ...]) -> 
 COSTS = {
     "placement": ("where the points are marked", "mark the joints on tight clothing"),
     "standing": ("the lifter does not stand still", "film half a second more at both ends"),
+    "skin": ("points on the back move over the spine", "mark the low back on bare skin"),
     "slide": ("the hip point may slide as the hip bends", "mark the hip on tight shorts"),
     "roll": ("the camera may be rolled", "level the phone"),
     "yaw": ("the camera may stand off square", "stand the phone square to the lifter"),
@@ -486,15 +495,22 @@ def _samples(judged: Sequence[_Judged], estimate: Estimate) -> NDArray[np.float6
     One draw of the disturbances moves all values together.
     """
     rng = np.random.default_rng(21)  # the same for every recording: a review repeats itself
-    values, vectors = np.linalg.eigh(estimate.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    amounts = rng.normal(size=(SAMPLES, values.size)) @ root.T
+    known = [one for one in judged if one.spread is not None]
+    if not known:
+        return np.full((SAMPLES, len(judged)), np.nan)
+    slopes = np.stack([one.spread.slope for one in known])
+    jitters = np.array([one.spread.jitter_sd for one in known])
+    covariance = slopes @ estimate.covariance @ slopes.T + np.diag(jitters**2)
+    variances, vectors = np.linalg.eigh(covariance)
+    root = vectors * np.sqrt(np.maximum(variances, 0.0))
+    drawn = rng.normal(size=(SAMPLES, len(known))) @ root.T
     samples = np.full((SAMPLES, len(judged)), np.nan)
-    for column, one in enumerate(judged):
-        jitter = rng.normal(size=SAMPLES)
+    column = 0
+    for number, one in enumerate(judged):
         if one.spread is not None:
-            value = one.value + amounts @ one.spread.slope + one.spread.jitter_sd * jitter
-            samples[:, column] = faults.fault(one.finding.fault).severity(value)
+            values = one.value + drawn[:, column]
+            samples[:, number] = faults.fault(one.finding.fault).severity(values)
+            column += 1
     return samples
 
 
@@ -521,14 +537,17 @@ def _notes(views: Sequence[View]) -> list[str]:
                 f"The scale of the {view.kind} view, {view.scale.px_per_m:.0f} px/m, comes from "
                 f"{view.scale.words}."
             )
-        camera = view.placed.standpoint
+        camera = view.standpoint
         if not camera.declared:
             where = (
                 f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
                 if camera.distance_m < FAR_M
                 else "far away"
             )
-            notes.append(f"The camera of the {view.kind} view counts as {where}: not declared.")
+            notes.append(
+                f"The camera of the {view.kind} view counts as {where}: it is not declared, so "
+                "values are less sure."
+            )
     return notes
 
 

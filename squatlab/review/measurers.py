@@ -53,7 +53,7 @@ class Reading(NamedTuple):
 def knees_first(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how long before the hip the knee begins to bend, ms."""
     begins = quantities.bend_onsets
-    if np.isnan(begins.hip).all() or np.isnan(begins.knee).all():
+    if np.isnan(_one(begins.hip) - _one(begins.knee)):
         raise CannotTell("when hips and knees begin to bend is not seen")
     value = 1000 * (np.asarray(begins.hip) - begins.knee)
     times = quantities.view.times
@@ -88,7 +88,7 @@ def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
     down = value_at_height(level, height[..., backward], lean[..., backward])
     rising = repetition.ascent
     up = value_at_height(level, height[..., rising], lean[..., rising])
-    if np.isnan(up - down).all():
+    if np.isnan(_one(up - down)):
         raise CannotTell(f"{view.top}, hip: not seen a quarter of the way up and down")
     below = height[..., rising] <= level[..., np.newaxis]
     series = np.where(below, lean[..., rising] - down[..., np.newaxis], np.nan)
@@ -101,15 +101,18 @@ def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
 
 def fast_descent(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure the time of the descent, s, a pause at the bottom left out."""
-    height, times = quantities.hip_height.series, quantities.view.times
+    height, times = _filled(quantities.hip_height.series), quantities.view.times
     top = _standing(quantities, quantities.hip_height)
     begun = quantities.onset_of(height, top)
+    if quantities.view.is_trimmed:
+        # A clip that begins on the way down: its first frame is the latest it can have begun.
+        begun = np.where(np.isnan(begun), times[repetition.start], begun)
     level = DOWN_SHARE * height[..., repetition.bottom] + (1 - DOWN_SHARE) * top
     frames = repetition.descent
     down = value_at_height(
         -level, -height[..., frames], np.broadcast_to(times[frames], height[..., frames].shape)
     )
-    if np.isnan(down - begun).all():
+    if np.isnan(_one(down - begun)):
         raise CannotTell("when the hips begin to go down, or are down, is not seen")
     value = (down - begun) / BEGUN_TO_DOWN
     series = np.repeat(
@@ -242,7 +245,7 @@ def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
 def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far a foot's turnout is outside the usual range, °.
 
-    The worse foot.
+    The worse foot; negative is inside.
     """
     low, high = TURNOUT_DEG
     turnouts = {
@@ -253,8 +256,7 @@ def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Read
     signed = np.maximum(beyond["r"], beyond["l"])
     worse = max(beyond, key=lambda side: _one(beyond[side]))
     words = f"{SIDE_NAMES[worse]} foot turned out {_one(turnouts[worse]):.0f}°"
-    value, series = np.maximum(signed, 0.0), signed[..., np.newaxis]
-    return Reading(value, lambda _: words, series, repetition.start)
+    return Reading(signed, lambda _: words, signed[..., np.newaxis], repetition.start)
 
 
 def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -300,6 +302,22 @@ def value_at_height(
     step = np.where(high == low, np.nan, high - low)
     value = first + (level - low) / step * (second - first)
     return np.where(after[..., 0] > 0, value, np.nan)
+
+
+def _filled(series: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a series (…, time) with its inner gaps filled by straight lines.
+
+    Good enough for when a level is passed, not for how high something is.
+    """
+    if not np.isnan(series).any():
+        return series
+    filled, frames = series.copy(), np.arange(series.shape[-1])
+    for row in filled.reshape(-1, series.shape[-1]):
+        seen = np.flatnonzero(np.isfinite(row))
+        if seen.size > 1:
+            inside = frames[seen[0] : seen[-1] + 1]
+            row[inside] = np.interp(inside, seen, row[seen])
+    return filled
 
 
 def _standing(quantities: Quantities, quantity: Quantity) -> NDArray[np.float64]:

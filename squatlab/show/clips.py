@@ -16,7 +16,6 @@ from squatlab.lifter import Lifter
 from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
-from squatlab.show.lines import BELONGS
 from squatlab.show.scripts import CLIP, script
 from squatlab.show.views import HEIGHT
 
@@ -118,7 +117,7 @@ def clip(
             "findings count the frames of the tracks they were found in; show those tracks"
         )
     shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
-    wanted = tuple(dict.fromkeys(chain(*(BELONGS[one.fault] for one in found))))
+    wanted = tuple(dict.fromkeys(chain(*(fault(one.fault).lines for one in found))))
     marks = dict(marks or {}) | _marks(shown, found)
     return Clip(
         film(shown, wanted, blind), marks, size, height, lines=lines and not blind, view=view

@@ -18,7 +18,6 @@ from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import FrameRow
-from squatlab.show.lines import BELONGS
 from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
 from squatlab.show.views import FRONT, SIDE
@@ -46,7 +45,7 @@ class Filmed(NamedTuple):
         """Return a film with the lines on which the fault is seen, and where most."""
         worst, last = self.found.worst, self.rep.time.size - 1
         marks = {} if worst is None else {"shows most": min(worst, last)}
-        return film(footage(self.rep), BELONGS[self.found.fault]), marks
+        return film(footage(self.rep), fault(self.found.fault).lines), marks
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
@@ -76,13 +75,15 @@ class FilmedExplorer(Explorer, Playing):
         self.lines = True
 
     def reset(self) -> None:
-        """Go back to the start, the clip to where the fault shows most."""
+        """Go back to the start, the clip to its lowest point."""
         self.posture = None
         super().reset()
 
     def _frame_for(self, now: Filmed, before: Filmed | None) -> int:
-        """Return the frame to look at: another fault is shown where it shows most."""
-        if before is None or before.found.fault != now.found.fault:
+        """Return the frame to look at: at first the lowest, another fault where it shows most."""
+        if before is None:
+            return now.rep.bottom
+        if before.found.fault != now.found.fault:
             return now.found.worst or now.rep.bottom
         return min(self.frame, now.rep.time.size - 1)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from textwrap import wrap
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
@@ -18,7 +18,6 @@ from squatlab.show import fault_scale, palette
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
-from squatlab.show.lines import BELONGS
 from squatlab.show.moving import taken
 from squatlab.show.picture import Scene, elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Text
@@ -34,41 +33,16 @@ CELL, GAP, CELLS_TOP = 235.0, 7.0, 80.0
 WORDS = 18.0
 
 
-class Look(NamedTuple):
-    """Say where to look: when, round which point, and how much is seen, m."""
-
-    when: str = "low"
-    point: str = ""
-    height_m: float = 1.9
-
-    def centre(self, shown: Film, panel: Panel, frame: int) -> complex:
-        """Return the middle of what is looked at, picture units."""
-        middle = MID_FOOT if panel.name == "side" else 0.5 * FRONT
-        view = next(view for view in shown.footage.views if view.name == panel.name)
-        if self.point:
-            place = complex(view.places[self.point][frame])
-        else:  # the feet stand at the lower edge, with room for what is told below the floor
-            below = 0.42 if any(line.name.startswith("feet") for line in panel.found) else 0.08
-            place = 1j * (0.5 * self.height_m - below)
-        return complex(panel.left + middle, FLOOR) + SCALE * place.conjugate()
-
-
-LOOKS = {
-    "knees_first": Look("first"),
-    "hips_rise_first": Look("rise"),
-    "lumbar_rounding": Look("low", "l5", 1.2),
-    "lumbar_overarching": Look("early", "l5", 1.2),
-    "short_depth": Look("low", "hip_r", 1.2),
-    "knee_valgus": Look("low", "", 1.3),
-    "knees_far_forward": Look("low", "knee_r", 1.0),
-    "heel_lift": Look("low", "ankle_r", 0.6),
-    "lateral_shift": Look("low", "", 1.3),
-    "turnout_out_of_range": Look("low", "", 1.0),
-    "uneven_bar": Look("low", "", 2.3),
-    "head_up": Look("low", "c7", 1.1),
-    "fast_descent": Look("drop"),
-}
-"""Where each fault is looked for; at the whole lifter, unless named."""
+def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex:
+    """Return the middle of what is looked at, picture units."""
+    middle = MID_FOOT if panel.name == "side" else 0.5 * FRONT
+    view = next(view for view in shown.footage.views if view.name == panel.name)
+    if look.point:
+        place = complex(view.places[look.point][frame])
+    else:  # the feet stand at the lower edge, with room for what is told below the floor
+        below = 0.42 if any(line.name.startswith("feet") for line in panel.found) else 0.08
+        place = 1j * (0.5 * look.height_m - below)
+    return complex(panel.left + middle, FLOOR) + SCALE * place.conjugate()
 
 
 @dataclass(frozen=True)
@@ -111,7 +85,7 @@ def fault_page(name: str) -> Page:
     parts = [*head, *captions, *fault_scale.line_of_sizes(sizes, found, low)]
     low += fault_scale.HEIGHT + 12
     key = "Dashed outline: a clean squat at the same moment"
-    if "feet" in BELONGS[fault.id]:
+    if "feet" in fault.lines:
         key += "; below the floor the feet from above, arrows where the shanks point"
     if fault.view == "front":
         key += "; right is the lifter's right"
@@ -146,8 +120,8 @@ def _said(fault: Fault, others: list[Finding]) -> list[str]:
 def _moments(fault: Fault, rep: Rep) -> tuple[str, list[Primitive], float]:
     """Return four moments as SVG, the captions below, and where those end."""
     view = "front" if fault.view == "front" else "side"
-    faulty, clean = (film(footage(one), BELONGS[fault.id]) for one in (rep, squat()))
-    look = LOOKS.get(fault.id, Look())
+    faulty, clean = (film(footage(one), fault.lines) for one in (rep, squat()))
+    look = fault.look
     panel, other = (_panel(one, view) for one in (faulty, clean))
     cells, captions, low = "", [], CELLS_TOP + CELL + WORDS
     told = [line for line in panel.found if any(line.words) and fault.view != "any"]
@@ -155,7 +129,7 @@ def _moments(fault: Fault, rep: Rep) -> tuple[str, list[Primitive], float]:
     for number, (name, second) in enumerate(_instants(look.when, rep).items()):
         frame = int(round(second * faulty.footage.rate))
         left = 8 + number * (CELL + GAP)
-        where = look.centre(faulty, panel, frame)
+        where = _centre(look, faulty, panel, frame)
         cells += _cell((other, panel), frame, where, look.height_m, left)
         at = complex(left + 6, low)
         since = max(second - rep.events["start"], 0.0)

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from squatlab import faults
 from squatlab.show import palette
 from squatlab.show.body import Frame, Places
 from squatlab.show.footage import Footage, View
@@ -29,24 +30,6 @@ TOP = 64.0
 
 SHOWN = ("mid-foot", "bar path", "trunk", "thigh", "shank", "toes", "knees", "feet")
 """What is shown unless other lines are asked for."""
-
-BELONGS = {
-    "knees_first": ("trunk", "shank"),
-    "hips_rise_first": ("trunk",),
-    "lumbar_rounding": ("low back",),
-    "lumbar_overarching": ("low back",),
-    "short_depth": ("thigh",),
-    "knee_valgus": ("knees", "feet"),
-    "knees_far_forward": ("shank", "toes"),
-    "heel_lift": ("heel",),
-    "bar_forward": ("mid-foot", "bar path"),
-    "lateral_shift": ("hips",),
-    "turnout_out_of_range": ("feet",),
-    "uneven_bar": ("bar level",),
-    "head_up": ("neck",),
-    "fast_descent": ("mid-foot", "bar path"),
-}
-"""The lines on which each fault of the catalogue is seen."""
 
 
 class Measured(NamedTuple):
@@ -177,7 +160,7 @@ def measured(
 
     Raises ValueError for a name that no line of any view has.
     """
-    known = dict.fromkeys((*SHOWN, *chain(*BELONGS.values())))
+    known = dict.fromkeys((*SHOWN, *chain(*(fault.lines for fault in faults.catalogue().values()))))
     if unknown := [name for name in wanted if name not in known]:
         raise ValueError(f"there is no line {unknown[0]!r}; choose from {', '.join(known)}")
     if view.name == "oblique":

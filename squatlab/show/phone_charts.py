@@ -14,22 +14,7 @@ from squatlab.show.moving import Moving
 from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
-SHORT = {
-    "knees_first": "bends first",
-    "hips_rise_first": "hips rise",
-    "lumbar_rounding": "rounding",
-    "lumbar_overarching": "arching",
-    "short_depth": "depth",
-    "knee_valgus": "knees in",
-    "knees_far_forward": "knee to toe",
-    "heel_lift": "heels",
-    "bar_forward": "bar drift",
-    "lateral_shift": "hips aside",
-    "turnout_out_of_range": "turnout",
-    "uneven_bar": "bar tilt",
-    "head_up": "head",
-    "fast_descent": "descent",
-}
+SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
 """What is read for each fault, in a word or two."""
 
 UNTOLD = "cannot tell"

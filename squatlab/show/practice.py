@@ -17,7 +17,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions

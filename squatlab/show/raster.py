@@ -26,6 +26,9 @@ CURVE = (np.arange(6) / 6)[:, np.newaxis]
 
 CIRCLE = np.exp(2j * np.pi * np.arange(60) / 60)
 
+COLOURS = 64
+"""Colours kept in a PNG: flat fills and their edges need no more."""
+
 
 def image(scene: Scene, width_px: int = 910) -> Image.Image:
     """Return a scene as an RGB image of this width in pixels.

@@ -22,8 +22,8 @@ OPEN_DETAILS = "() => document.querySelectorAll('details').forEach(e => { e.open
 
 NAMES = """outputs => [...document.querySelectorAll(outputs)].flatMap(o =>
   [...o.querySelectorAll('img, canvas, svg:not(svg svg)')].map(e => e.getAttribute('alt')
-    ?? e.getAttribute('aria-label') ?? document.getElementById(e.getAttribute('aria-labelledby'))
-    ?.textContent ?? 'no name: ' + e.outerHTML.slice(0, 80)))"""
+    ?? e.getAttribute('aria-label') ?? (e.getAttribute('aria-labelledby') || '').split(' ')
+    .map(id => document.getElementById(id)?.textContent).filter(Boolean).join(' ')))"""
 
 CUT = """outputs => [...document.querySelectorAll(outputs)].flatMap(o => {
   const edge = o.getBoundingClientRect(), scrolled = e => e !== o.parentElement
@@ -40,7 +40,7 @@ CUT = """outputs => [...document.querySelectorAll(outputs)].flatMap(o => {
 
 MEETING = """outputs => [...document.querySelectorAll(outputs)].flatMap(o => {
   const parts = [...o.querySelectorAll('button, select, label, p, canvas, img, svg, [role=slider],'
-    + ' input, .widget-label, .widget-readout, .status, .times span')]
+    + ' input, output, .widget-label, .status, .times span')]
     .filter(e => e.checkVisibility() && e.getBoundingClientRect().width > 0);
   const met = [];
   parts.forEach((a, i) => parts.slice(i + 1).forEach(b => {

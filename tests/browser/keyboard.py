@@ -19,20 +19,15 @@ DIM = """() => { const look = getComputedStyle(document.activeElement);
   return look.outlineStyle === 'none' || !(parseFloat(look.outlineWidth) > 0); }"""
 """Whether nobody sees where the focus is."""
 
-CUT = """box => [...box.querySelectorAll('.widget-label, .widget-checkbox, button, p')]
+CUT = """box => [...box.querySelectorAll('.widget-checkbox, label, output, button, p')]
   .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
 LOOK = """async (box, [was, wanted, patience]) => {
   const hash = text => [...text].reduce((sum, c) => sum * 31 + c.charCodeAt(0) | 0, 0);
   const frame = () => new Promise(requestAnimationFrame);
-  async function look() {
-    const chart = box.querySelector('img.squatlab-chart'), canvas = box.querySelector('canvas');
-    const svg = [...box.querySelectorAll('.squatlab-picture svg')].map(e => e.outerHTML).join();
-    const said = [...box.querySelectorAll('.squatlab-sentence [role=status]')]
-      .map(e => e.textContent);  // innerText is nothing while far from the window
-    let drawn = '';  // a picture that is being exchanged cannot be fetched: not yet the one to see
-    try { if (chart) drawn = new Uint8Array(await (await fetch(chart.src)).arrayBuffer()).join(); }
-    catch { drawn = String(performance.now()); }
-    return [hash(svg + drawn + (canvas ? canvas.toDataURL() : '')), said.join(' ')];
+  function look() {
+    const drawn = [...box.querySelectorAll('canvas')].filter(e => e.checkVisibility());
+    const said = [...box.querySelectorAll('p[role=status]')].map(e => e.textContent);
+    return [hash(drawn.map(e => e.toDataURL()).join()), said.join(' ')];
   }
   const there = {
     any: () => true, same: now => String(now) === String(was), picture: now => now[0] !== was[0],
@@ -40,11 +35,11 @@ LOOK = """async (box, [was, wanted, patience]) => {
   }[wanted];
   const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel;
   const started = performance.now();
-  let now = await look(), still = 0;
+  let now = look(), still = 0;
   const done = () => still > 3 && there(now) && kernel.status === 'idle';
   while (!done() && performance.now() - started < patience) {
     await frame();
-    const next = await look();
+    const next = look();
     still = String(next) === String(now) ? still + 1 : 0;
     now = next;
   }
@@ -127,15 +122,12 @@ class Explored:
         return [(one, one.evaluate(NAME)) for one in found.all()]
 
     def sliders(self) -> None:
-        """Move every slider by steps and to both ends, and type a number beside it."""
-        typed = [one for one, _ in self.own(".widget-readout")]
-        for (slider, name), readout in zip(self.own("[role=slider]"), typed, strict=True):
-            low, now, high = (
-                float(slider.get_attribute(f"aria-value{which}")) for which in ("min", "now", "max")
-            )
-            far, keys = high, ("ArrowRight", "PageUp", "End", "Home")
-            if high - now < now - low:
-                far, keys = low, ("ArrowLeft", "PageDown", "Home", "End")
+        """Move every slider by steps and to both ends."""
+        for slider, name in self.own("input[type=range]:enabled"):
+            high, now = (float(slider.evaluate(f"e => e.{what}")) for what in ("max", "value"))
+            keys = ("ArrowRight", "PageUp", "End", "Home")
+            if high - now < now:
+                keys = ("ArrowLeft", "PageDown", "Home", "End")
             # A step may be too small for rounded words, and of no account, as is an ankle
             # that could bend further; the way to the further end is not.
             seen = self.start
@@ -146,9 +138,6 @@ class Explored:
                 self.press(slider, key)
                 seen = self.both_change(f"{name}, {key}", seen)
             self.reset(name)
-            self.press(readout, "ControlOrMeta+a", *f"{far:g}", "Enter")
-            self.both_change(f"{name} typed")
-            self.reset(f"{name} typed")
 
     def lists(self) -> None:
         """Choose the next entry of every list."""
@@ -160,7 +149,7 @@ class Explored:
     def presets(self) -> dict[str, list]:
         """Press every preset, the first last as it may be the start; return what each shows."""
         shown, now = {}, self.start
-        for preset, name in reversed(self.own("button:not(.widget-toggle-buttons *)")):
+        for preset, name in reversed(self.own("button.preset")):
             if name != "Reset":
                 self.press(preset, "Enter")
                 now = shown[name] = self.both_change(name, now)
@@ -173,7 +162,7 @@ class Explored:
         What a choice means may not show before something else is moved, as
         with what is held: then it must make a difference to a preset.
         """
-        for group, label in self.own(".widget-toggle-buttons"):
+        for group, label in self.own(".choice[role=group]"):
             for button in group.locator("button").all():
                 if button.get_attribute("aria-pressed") == "true":
                     continue
@@ -238,9 +227,9 @@ def widgets(page) -> dict[str, list]:
         page.wait_for_timeout(100)
     else:
         raise AssertionError("the notebook shows a widget that no test drives")
-    boxes = page.locator(".jp-OutputArea-output .squatlab:not(.squatlab *)")
+    boxes = page.locator(".jp-OutputArea-output .squatlab")
     return {
-        "explorers": boxes.filter(has=page.get_by_role("button", name="Reset", exact=True)).all(),
+        "explorers": page.locator(".squatlab-explorer").all(),
         "practice": boxes.filter(has=page.get_by_role("button", name="Submit", exact=True)).all(),
         "clips": page.locator(".squatlab-clip").all(),
         "exams": page.locator(".squatlab-sitting").all(),

@@ -30,7 +30,8 @@ ERRORS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS}).filter(output => output.type 
 WIDGETS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS})
   .filter(output => 'application/vnd.jupyter.widget-view+json' in output.data).length"""
 DRAWN = f"""() => ({WIDGETS})() === document.querySelectorAll('.jp-OutputArea-output'
-  + ' :is(.squatlab, .squatlab-clip, .squatlab-sitting):not(.squatlab *)').length"""
+  + ' :is(.squatlab, .squatlab-explorer, .squatlab-clip, .squatlab-sitting, .widget-text)'
+  + ':not(.squatlab *, .squatlab-explorer *)').length"""
 CONNECTED = """name => { const widget = window.jupyterapp && window.jupyterapp.shell.currentWidget;
   return widget && widget.context && widget.context.path === name && widget.context.isReady
     && widget.sessionContext.isReady
@@ -182,9 +183,10 @@ def draw_all(page) -> None:
 
 
 def explorer_with(page, slider: str):
-    """Return the explorer (its box) that has a slider of this name, scrolled into view."""
+    """Return the explorer that has a slider of this name, scrolled into view."""
     draw_all(page)
     handle = page.get_by_role("slider", name=slider, exact=True).first
     handle.wait_for(state="attached", timeout=PATIENCE_S * 1000)
     handle.scroll_into_view_if_needed()
-    return page.locator(".squatlab").filter(has=page.get_by_role("slider", name=slider)).first
+    has = page.get_by_role("slider", name=slider, exact=True)
+    return page.locator(".squatlab-explorer").filter(has=has).first

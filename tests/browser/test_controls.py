@@ -1,4 +1,4 @@
-"""What the repair widget mends, seen in the browser it was written for."""
+"""The controls of an explorer, in the browser they were written for."""
 
 from __future__ import annotations
 
@@ -7,13 +7,16 @@ from tests.browser import lab
 NOTEBOOK = "04_stance_and_knees.ipynb"
 
 FOCUSABLE = "input, button, select, textarea, [tabindex], [contenteditable]"
+PLACES = """box => [...box.querySelectorAll('label, input, output, button, canvas')]
+  .filter(e => e.checkVisibility()).map(e => { const r = e.getBoundingClientRect();
+    return [r.left, r.top, r.width, r.height].map(Math.round).join(); })"""
 
 
 def cells(page) -> int:
     return page.evaluate("window.jupyterapp.shell.currentWidget.content.widgets.length")
 
 
-def test_controls_speak_and_keep_their_keys(opened):
+def test_controls_speak_keep_their_keys_and_their_places(opened):
     page = opened(NOTEBOOK)
     explorer = lab.explorer_with(page, "Turnout")
     turnout = explorer.get_by_role("slider", name="Turnout", exact=True)
@@ -22,11 +25,12 @@ def test_controls_speak_and_keep_their_keys(opened):
     # Spoken values carry the unit, the direction and a word for zero.
     assert turnout.get_attribute("aria-valuetext") == "12° out"
     assert knees.get_attribute("aria-valuetext") == "over the feet"
+    places = explorer.evaluate(PLACES)
     knees.press("ArrowLeft")
     page.wait_for_function("e => e.getAttribute('aria-valuetext') === '1° outward'",
                            arg=knees.element_handle())  # fmt: skip
 
-    # In a notebook "b" inserts a cell, "d d" deletes one: not from inside a control.
+    # In a notebook "b" inserts a cell, "d d" deletes it: not from inside a control.
     before = cells(page)
     for key in "badd":
         turnout.press(key)
@@ -39,21 +43,57 @@ def test_controls_speak_and_keep_their_keys(opened):
 
     # A row of buttons says what it chooses and which one is pressed.
     view = explorer.get_by_role("group", name="View")
-    front = view.get_by_role("button", name="front", exact=True)
-    front.click()
-    page.wait_for_function("e => e.getAttribute('aria-pressed') === 'true'",
-                           arg=front.element_handle())  # fmt: skip
-    pressed = [b.get_attribute("aria-pressed") for b in view.locator("button").all()]
-    assert pressed.count("true") == 1
+    assert [b.get_attribute("aria-pressed") for b in view.locator("button").all()] == [
+        "false", "true", "false",
+    ]  # fmt: skip
 
-    # Both pictures have words, and the live region outlasts its sentence.
-    explorer.locator("svg[role=img][aria-label^='Front view']").wait_for()
-    assert "can be held" in explorer.locator("img.squatlab-chart").get_attribute("alt")
-    sentence = explorer.locator(".squatlab-sentence p")
-    lasting = sentence.element_handle()
-    said = sentence.inner_text()
-    explorer.get_by_role("slider", name="Depth", exact=True).press("PageUp")
+    # The map has words of its own, and the live region outlasts its sentence.
+    names = explorer.locator("canvas").evaluate_all(
+        "all => all.filter(e => e.checkVisibility()).map(e => e.getAttribute('aria-labelledby')"
+        ".split(' ').map(id => document.getElementById(id).textContent).join(' '))"
+    )
+    assert names[0].startswith("Front view Lean") and "can be held" in names[1]
+    sentence = explorer.locator("p[role=status]")
+    lasting, said = sentence.element_handle(), sentence.inner_text()
+    depth = explorer.get_by_role("slider", name="Depth", exact=True)
+    for _ in range(4):
+        depth.press("PageUp")
     page.wait_for_function("([e, said]) => e.isConnected && e.innerText !== said",
                            arg=[lasting, said])  # fmt: skip
     assert sentence.get_attribute("aria-live") == "polite"
+    # Whatever is shown, nothing has moved.
+    explorer.get_by_role("button", name="Too wide", exact=True).press("Enter")
+    page.wait_for_function("([e]) => e.innerText.startsWith('Cannot be held')", arg=[lasting])
+    assert explorer.evaluate(PLACES) == places
+    assert page.complaints == []
+
+
+LINKED = (
+    "from ipywidgets import FloatSlider, link\nfrom squatlab.show.explorers import lever_arms",
+    'shown, stock = lever_arms(), FloatSlider(min=0, max=200, description="My load")\n'
+    'link((shown, "load"), (stock, "value"))\nshown',
+)
+
+
+def test_the_kernel_hears_a_slider_at_rest_and_the_browser_what_python_sets(opened, folder):
+    lab.write_notebook(folder / "linked.ipynb", LINKED)
+    page = opened("linked.ipynb")
+    explorer = lab.explorer_with(page, "Load")
+    load = explorer.get_by_role("slider", name="Load", exact=True)
+    for _ in range(4):
+        load.press("ArrowRight")
+    run = """code => new Promise(resolve => {
+      const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session.kernel;
+      const asked = kernel.requestExecute({code}); let out = '';
+      asked.onIOPub = m => { if (m.content.text) out += m.content.text; };
+      asked.done.then(() => resolve(out)); })"""
+    page.wait_for_timeout(400)  # more than the time after which a slider is at rest
+    assert page.evaluate(run, "print(shown.load, stock.value, shown.posture.bar.mass_kg)") == (
+        "120.0 120.0 120.0\n"
+    )
+    page.evaluate(run, "stock.value = 45")
+    page.wait_for_function("e => e.getAttribute('aria-valuetext') === '45 kg'",
+                           arg=load.element_handle())  # fmt: skip
+    told = page.evaluate(run, "print(shown.sentence)").strip()
+    explorer.get_by_role("status").filter(has_text=told).wait_for()
     assert page.complaints == []

@@ -32,5 +32,5 @@ def test_a_size_changes_the_clip_and_keeps_the_instant(opened):
                            arg=size.element_handle())  # fmt: skip
     page.wait_for_function("([e, said]) => e.textContent !== said",
                            arg=[clip.locator(".status").element_handle(), instant])  # fmt: skip
-    assert "Heels lift: put in" in explorer.locator(".squatlab-sentence").inner_text()
+    assert "Heels lift: " in explorer.locator("p[role=status]").inner_text()
     assert page.complaints == []

@@ -111,7 +111,7 @@ def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package
     assert exam(page).get_by_role("button").count() == 1 and begin.is_visible()
     assert exam(page).get_by_role("heading").inner_text() == "Before you begin"
     assert exam(page).get_by_role("status").inner_text().startswith("Not begun: the clock starts")
-    prompts = [one.prompt for one in Package.read(package / "trial.zip").questions.values()]
+    prompts = [one.text for one in Package.read(package / "trial.zip").questions.values()]
     assert not any(prompt in page.content() for prompt in prompts)
     lab.close(page)  # the kernel with it
     assert '"begun"' not in journal.read_text(encoding="utf-8")

@@ -9,12 +9,13 @@ import numpy as np
 
 from squatlab.exam import records as records_of_exams
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.package import Packing, Question, Sealed
+from squatlab.exam.package import Packing, Sealed
 from squatlab.exam.records import Records, RecordsError, RetakeRule, open_form
 from squatlab.exam.records.hand_ins import FILE, keep
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.question import Key, Question
 
 BEGAN = "2026-05-01T09:00:00Z"
 FAULTS = ("knees_first", "short_depth", "knee_valgus", "heel_lift", "bar_forward", "uneven_bar")
@@ -22,30 +23,30 @@ FIRST = (*FAULTS, NOTHING)
 CUES = ("hips back", "knees out", "chest up")
 
 
-def entries(lifts: int = 30) -> dict[str, KeyEntry]:
+def entries(lifts: int = 30) -> dict[str, Key]:
     """Return a key of so many lifts, 4 to spot, 2 cues, 2 numbers, 2 orders."""
     made = {
-        f"first-{n:02}": KeyEntry("first", FIRST[n % 7], cell=f"cell-{n % 3}", options=FIRST)
+        f"first-{n:02}": Key("first", FIRST[n % 7], cell=f"cell-{n % 3}", options=FIRST)
         for n in range(lifts)
     }
     for n in range(4):
-        made[f"spot-{n}"] = KeyEntry("spot", FAULTS[:n], points=2, cell="spot", options=FAULTS)
+        made[f"spot-{n}"] = Key("spot", FAULTS[:n], points=2, cell="spot", options=FAULTS)
     for n in range(2):
-        made[f"cue-{n}"] = KeyEntry("cue", CUES[n : n + 2], cell="cue", options=CUES)
-        made[f"number-{n}"] = KeyEntry("number", 100.0 + n, cell="number", tolerance=5)
-        made[f"rank-{n}"] = KeyEntry(
+        made[f"cue-{n}"] = Key("cue", CUES[n : n + 2], cell="cue", options=CUES)
+        made[f"number-{n}"] = Key("number", 100.0 + n, cell="number", tolerance=5)
+        made[f"rank-{n}"] = Key(
             "rank", FAULTS[n : n + 3], cell="rank", options=FAULTS[n : n + 3], gains=(3, 2, 1)
         )
     return made
 
 
-def form_and_key(lifts: int = 30, name: str = "spring", cut: float = 0.75) -> tuple[Form, Key]:
+def form_and_key(lifts: int = 30, name: str = "spring", cut: float = 0.75) -> tuple[Form, FormKey]:
     """Return a form and the key it is sealed with."""
-    key = Key.of(name, entries(lifts))
+    key = FormKey.of(name, entries(lifts))
     return Form(name, tuple(key.entries), cut * lifts, key.seal), key
 
 
-def sheets(form: Form, key: Key, people: int, seed: int = 1) -> Iterator[Sheet]:
+def sheets(form: Form, key: FormKey, people: int, seed: int = 1) -> Iterator[Sheet]:
     """Yield what so many candidates of differing ability answer."""
     rng = np.random.default_rng(seed)
     ability = rng.normal(1.0, 0.8, people)
@@ -61,7 +62,7 @@ def sheets(form: Form, key: Key, people: int, seed: int = 1) -> Iterator[Sheet]:
         yield Sheet(form.id, form.seal, f"C{person:05}", given, when, BEGAN)
 
 
-def pack(path, form: Form, key: Key, minutes: float | None = 60, unit: str = "") -> Sealed:
+def pack(path, form: Form, key: FormKey, minutes: float | None = 60, unit: str = "") -> Sealed:
     """Write a package of a form and key, of bare questions; return them sealed."""
     packing = Packing(key, form.cut, minutes)
     for item in form.items:
@@ -71,7 +72,9 @@ def pack(path, form: Form, key: Key, minutes: float | None = 60, unit: str = "")
     return packing.write(path)
 
 
-def received(records: Records, form: Form, key: Key, given: Iterable[Sheet]) -> tuple[Sheet, ...]:
+def received(
+    records: Records, form: Form, key: FormKey, given: Iterable[Sheet]
+) -> tuple[Sheet, ...]:
     """Open the form for who answered, and keep what they answered as hand-ins that stand."""
     given = tuple(given)
     for sheet in given:
@@ -86,19 +89,19 @@ def received(records: Records, form: Form, key: Key, given: Iterable[Sheet]) -> 
 ANY = RetakeRule(0, 1000, 1)
 
 
-def record_all(records: Records, form: Form, key: Key, given: Iterable[Sheet]):
+def record_all(records: Records, form: Form, key: FormKey, given: Iterable[Sheet]):
     """Receive, mark and record answers."""
     given = received(records, form, key, given)
     return records_of_exams.record_all(records, mark(form, key, given), given)
 
 
-def record(records: Records, form: Form, key: Key, sheet: Sheet, result, rule=None):
+def record(records: Records, form: Form, key: FormKey, sheet: Sheet, result, rule=None):
     """Receive and record one sheet that is marked."""
     received(records, form, key, [sheet])
     return records_of_exams.record(records, form, sheet, result, rule)
 
 
-def answer(entry: KeyEntry, knows: bool, rng: np.random.Generator | None = None):
+def answer(entry: Key, knows: bool, rng: np.random.Generator | None = None):
     """Return the right answer of an item, or one drawn at random."""
     rng = rng or np.random.default_rng(0)
     if entry.kind == "number":

@@ -13,10 +13,10 @@ import pytest
 
 from squatlab.exam import codes
 from squatlab.exam.answers import Sheet, misfit, without_units
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
-from squatlab.exam.package import Question
 from squatlab.questions import files, line_files
+from squatlab.questions.question import Question
 from tests.exam import invented_class
 
 
@@ -257,8 +257,8 @@ def test_form_and_key_come_back_and_fit(tmp_path, form_and_key):
     form, key = form_and_key
     assert Form.read(form.write(tmp_path / "form.json")) == form
     path = key.write(tmp_path / "key.json")
-    assert Key.read(path) == key and path.stat().st_mode & 0o777 == 0o600
-    form.check(Key.read(path))
+    assert FormKey.read(path) == key and path.stat().st_mode & 0o777 == 0o600
+    form.check(FormKey.read(path))
     assert len(bytes.fromhex(key.salt)) == 32
 
 
@@ -273,7 +273,7 @@ def test_a_key_is_its_owners_alone_whatever_stood_there_and_whatever_the_umask(
         form_and_key[1].write(path)
     finally:
         os.umask(before)
-    assert path.stat().st_mode & 0o777 == 0o600 and Key.read(path) == form_and_key[1]
+    assert path.stat().st_mode & 0o777 == 0o600 and FormKey.read(path) == form_and_key[1]
 
 
 def test_the_form_gives_nothing_of_the_key_away(tmp_path, form_and_key):
@@ -281,7 +281,7 @@ def test_the_form_gives_nothing_of_the_key_away(tmp_path, form_and_key):
     text = form.write(tmp_path / "form.json").read_text()
     assert key.salt not in text and not [f for f in invented_class.FAULTS if f in text]
     # Without the salt, the seal could be found by trying out keys.
-    assert Key.of("spring", key.entries).seal != Key.of("spring", key.entries).seal
+    assert FormKey.of("spring", key.entries).seal != FormKey.of("spring", key.entries).seal
 
 
 def test_another_key_is_refused(form_and_key):
@@ -319,10 +319,10 @@ def test_another_key_is_refused(form_and_key):
     ],
 )
 def test_a_key_entry_that_does_not_fit_together(form_and_key, change, words):
-    from squatlab.questions.keys import KeyEntry
+    from squatlab.questions.question import Key
 
     with pytest.raises(ValueError, match=words):
-        KeyEntry(**{"kind": "first", "answer": "a", "options": ("a", "b", "nothing")} | change)
+        Key(**{"kind": "first", "answer": "a", "options": ("a", "b", "nothing")} | change)
 
 
 @pytest.mark.parametrize(

@@ -25,15 +25,16 @@ from squatlab.exam import selection
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import CellBalance, balance, draw
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.package import Clip, Package, Text
+from squatlab.exam.package import Package
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, of_demo
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
-from squatlab.questions.keys import KINDS, NOTHING
+from squatlab.questions.kinds import KINDS, NOTHING
+from squatlab.questions.question import Pictures
 from tests.exam import invented_class
 
 SECRET = Secret(bytes(range(32)))
@@ -47,14 +48,14 @@ SMALL = tuple(
 PICTURE = zlib.compress(b"no picture")
 
 
-def no_pictures(case) -> Clip:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer; what it is given is a case to draw."""
     views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
     panels = views or ((case.cell.view, 0, 3),)
-    return Clip((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+    return Pictures((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
 
 
-def other_pictures(case) -> Clip:
+def other_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for another renderer."""
     return replace(no_pictures(case), sheets=(PICTURE + b"x",))
 
@@ -188,7 +189,7 @@ def test_the_seal_covers_key_cut_minutes_questions_pictures_and_words(tmp_path):
         body["questions"][0] |= change
         return files.wrapped("exam package", body).encode()
 
-    for change in ({"prompt": "Another?"}, {"unit": "kg"}, {"options": ["a", "nothing"]}):
+    for change in ({"text": "Another?"}, {"unit": "kg"}, {"options": ["a", "nothing"]}):
         shutil.copy(first.package, tmp_path / "x.zip")
         put(tmp_path / "x.zip", "questions.json", partial(altered, **change))
         with pytest.raises(ValueError, match="what item q01 shows was changed since it was seale"):
@@ -251,7 +252,7 @@ def test_a_secret_is_for_its_owner(tmp_path):
 def test_key_and_register_are_for_their_owner(real, drawn):
     key, register = real.key_file, real.register
     assert [stat.S_IMODE(path.stat().st_mode) for path in (key, register)] == [0o600, 0o600]
-    assert Key.read(key) == real.key and real.key.entries == drawn.key.entries
+    assert FormKey.read(key) == real.key and real.key.entries == drawn.key.entries
     told = json.loads(register.read_text(encoding="utf-8"))
     assert told["items"]["q01"]["review"] == "unreviewed key"
     for name, one in told["items"].items():
@@ -329,7 +330,7 @@ def test_a_package_has_every_question_as_it_is_put(real, drawn):
     assert package.form == real.form and package.minutes == drawn.minutes
     for name, question in package.questions.items():
         made = item(drawn.items[name].cell, drawn.seeds[name])
-        assert question.prompt == made.prompt and question.unit == made.unit
+        assert question.text == made.prompt and question.unit == made.unit
         assert question.options == drawn.key.entries[name].options
         clip = package.clip(name)
         if made.case is None:
@@ -345,7 +346,7 @@ def test_only_who_cannot_watch_gets_the_lifts_in_numbers_and_it_is_the_same_form
     """Whoever has the numbers and data/faults.csv computes which fault comes first."""
     with zipfile.ZipFile(real.package) as file:
         told = json.loads(file.read("questions.json"))["questions"]
-    assert len(told) == 10 and [one["text"] for one in told] == [None] * 10
+    assert len(told) == 10 and [one["account"] for one in told] == [None] * 10
     again = draw(SECRET, "spring", SMALL, certify=False)
     apart = again.pack(tmp_path, stills, texts=True)
     package, plain = Package.read(apart.package), Package.read(real.package)
@@ -353,11 +354,13 @@ def test_only_who_cannot_watch_gets_the_lifts_in_numbers_and_it_is_the_same_form
     package.check(real.key)
     lifts = [name for name in drawn.items if drawn.items[name].kind not in ("number", "choice")]
     for name, question in package.questions.items():
-        assert (question.text is not None) == (name in lifts)
-        assert replace(question, text=None, clip=None) == replace(plain.questions[name], clip=None)
+        assert (question.account is not None) == (name in lifts)
+        assert replace(question, account=None, clip=None) == replace(
+            plain.questions[name], clip=None
+        )
     case = item(drawn.items["q01"].cell, drawn.seeds["q01"]).case
-    assert package.questions["q01"].text == Text(*account(case))
-    assert package.questions["q01"].text.rows[0][0] == "time, s"
+    assert package.questions["q01"].account == account(case)
+    assert package.questions["q01"].account.rows[0][0] == "time, s"
     right = {name: invented_class.answer(one, True) for name, one in drawn.key.entries.items()}
     sheet = Sheet("spring", package.form.seal, "C1", right, "2026-05-01T10:00:00Z")
     marks = [mark(one.form, real.key, [sheet]).marks.tolist() for one in (package, plain)]

@@ -10,7 +10,7 @@ import pytest
 
 from squatlab.exam import codes
 from squatlab.exam.answers import Sheet, hand_in_files
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.records import (
@@ -31,7 +31,7 @@ from squatlab.exam.records import (
     slips,
 )
 from squatlab.exam.records.served import begin, end, save, sitting
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
 from tests.exam.test_records import Clock, execute, rows
 
@@ -333,4 +333,4 @@ def test_a_form_is_its_own(tmp_path):
     stand, refused = room.receive()
     assert list(stand) == ["C1"] and "answers to form autumn, not spring" in refused["b.json"]
     assert "another seal was answered" in refused["c.json"]
-    assert isinstance(room.form, Form) and isinstance(room.key, Key)
+    assert isinstance(room.form, Form) and isinstance(room.key, FormKey)

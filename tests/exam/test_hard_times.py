@@ -18,7 +18,7 @@ import sqlalchemy
 
 from squatlab.__main__ import main
 from squatlab.exam.answers import Sheet, hand_in_files
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
 from squatlab.exam.records import Records, RecordsUnwritten, open_form, standings
 from squatlab.exam.records.decisions import AT_ONCE
@@ -37,7 +37,7 @@ def attempts(records: Records) -> list[str]:
         return sorted(found.scalars())
 
 
-def hand_in_and_record(where: str, folder, form: Form, key: Key, sheet: Sheet, ready) -> None:
+def hand_in_and_record(where: str, folder, form: Form, key: FormKey, sheet: Sheet, ready) -> None:
     """Hand in to a folder, mark and record; the life of a child."""
     ready.wait()
     sheet.write(folder / f"{sheet.candidate}.json")
@@ -46,7 +46,7 @@ def hand_in_and_record(where: str, folder, form: Form, key: Key, sheet: Sheet, r
     records.close()
 
 
-def record_one_by_one(where: str, form: Form, key: Key, sheets: list[Sheet], ready) -> None:
+def record_one_by_one(where: str, form: Form, key: FormKey, sheets: list[Sheet], ready) -> None:
     """Record a sitting with a breath after each sheet: nobody ends before the kill."""
     ready.wait()
     records = Records(where, "T. Test")

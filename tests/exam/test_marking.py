@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from itertools import permutations
 
 import numpy as np
 import pytest
@@ -13,33 +14,59 @@ from squatlab.exam.answers import Sheet
 from squatlab.exam.marking import mark, right
 from squatlab.exam.statistics import cohen_kappa
 from squatlab.questions.agreement import dprime
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import NOTHING, informedness
+from squatlab.questions.question import Key
 from tests.exam import invented_class
 from tests.exam.invented_class import FAULTS
 
-FIRST = KeyEntry("first", "heel_lift", options=(*FAULTS, NOTHING))
-SPOT = KeyEntry("spot", ("heel_lift", "uneven_bar"), options=FAULTS)
-CUE = KeyEntry("cue", ("hips back", "chest up"), options=invented_class.CUES)
-NUMBER = KeyEntry("number", 250.0, tolerance=10)
-RANK = KeyEntry("rank", ("a", "b"), options=("a", "b", "c"), gains=(3, 1))
+FIRST = Key("first", "heel_lift", options=(*FAULTS, NOTHING))
+SPOT = Key("spot", ("heel_lift", "uneven_bar"), options=FAULTS)
+CUE = Key("cue", ("hips back", "chest up"), options=invented_class.CUES)
+NUMBER = Key("number", 250.0, tolerance=10)
+CLEAN = Key("spot", (), options=FAULTS)
+DCG = {
+    "abc": 3 + 1 / np.log2(3), "bac": 1 + 3 / np.log2(3),
+    "random": 4 / 3 * (1 + 1 / np.log2(3) + 1 / 2),
+}  # fmt: skip
+RANK = Key("rank", ("a", "b"), options=("a", "b", "c"), gains=(3, 1))
 
 
 @pytest.mark.parametrize(
     ("entry", "answer", "expected"),
     [
         (FIRST, "heel_lift", 1), (FIRST, "uneven_bar", 0), (FIRST, NOTHING, 0), (FIRST, None, 0),
-        (SPOT, ("uneven_bar", "heel_lift"), 1), (SPOT, (), 4 / 6), (SPOT, ("heel_lift",), 5 / 6),
-        (SPOT, FAULTS, 2 / 6), (SPOT, None, 0),
+        (SPOT, ("uneven_bar", "heel_lift"), 1), (SPOT, (), 0), (SPOT, ("heel_lift",), 1 / 2),
+        (SPOT, FAULTS, 0), (SPOT, None, 0), (CLEAN, (), 1), (CLEAN, ("heel_lift",), 0),
+        # Sensitivity 1, specificity 3/4.
+        (SPOT, ("heel_lift", "uneven_bar", FAULTS[0]), 3 / 4),
         (CUE, "chest up", 1), (CUE, "hips back", 1), (CUE, "knees out", 0),
         (NUMBER, 240, 1), (NUMBER, 260.0, 1), (NUMBER, 260.1, 0), (NUMBER, -250, 0),
         # nDCG by hand: gains 3 and 1, discounts 1, 1/log2(3), 1/2.
         (RANK, ("a", "b", "c"), 1), (RANK, ("a", "b"), 1),
-        (RANK, ("b", "a", "c"), (1 + 3 / np.log2(3)) / (3 + 1 / np.log2(3))),
-        (RANK, ("c", "a", "b"), (3 / np.log2(3) + 1 / 2) / (3 + 1 / np.log2(3))), (RANK, (), 0),
+        # At random every place has the mean gain 4/3; that is 0 on the scale, the best 1.
+        (RANK, ("b", "a", "c"), (DCG["bac"] - DCG["random"]) / (DCG["abc"] - DCG["random"])),
+        (RANK, ("c", "a", "b"), 0), (RANK, ("c", "b", "a"), 0), (RANK, (), 0),
     ],
 )  # fmt: skip
 def test_one_answer(entry, answer, expected):
     assert right(entry, answer) == pytest.approx(expected)
+
+
+def test_guessing_earns_nothing_on_the_scales_of_the_feedback():
+    """Over all orders, all options, and any rate at which faults are called."""
+    orders = [RANK.how.above_chance(RANK, order) for order in permutations(RANK.options)]
+    assert np.mean(orders) == pytest.approx(0, abs=1e-12) and max(orders) == 1 and min(orders) < 0
+    cues = [CUE.how.above_chance(CUE, option) for option in CUE.options]
+    assert np.mean(cues) == pytest.approx(0, abs=1e-12) and max(cues) == 1
+    assert FIRST.how.above_chance(FIRST, None) == 0
+    rng = np.random.default_rng(1)
+    there = rng.random((20_000, len(FAULTS))) < 0.3
+    for rate in (0.0, 0.2, 0.7, 1.0):
+        called = rng.random(there.shape) < rate
+        four = [(there & called), (there & ~called), (~there & called), (~there & ~called)]
+        assert informedness([one.sum() for one in four]) == pytest.approx(0, abs=0.01)
+    assert informedness([3, 0, 0, 5]) == 1
+    assert informedness([81, 19, 40, 60]) == pytest.approx(0.81 + 0.60 - 1)  # Youden 1950
 
 
 @pytest.mark.parametrize(
@@ -104,15 +131,19 @@ def test_the_class_map_as_scikit_learn_has_it(sat):
 def test_feedback_weighs_its_parts_and_decides_nothing(sat):
     _, _, _, marks = sat
     parts = marks.feedback
-    spotting = (marks.sensitivity + marks.specificity) / 2
+    spotting = np.maximum(marks.sensitivity + marks.specificity - 1, 0)
     assert parts["spotting"] == pytest.approx(spotting)
-    order, cue = marks.of_kind("rank").mean(axis=1), marks.of_kind("cue").mean(axis=1)
+    for part, asked in (("order", "rank"), ("cue", "cue")):
+        places = [n for n, item in enumerate(marks.form.items) if item.startswith(asked)]
+        scaled = marks.above_chance[:, places].mean(axis=1)
+        assert parts[part] == pytest.approx(np.maximum(scaled, 0))
+    order, cue = parts["order"], parts["cue"]
     assert parts["all"] == pytest.approx(0.4 * spotting + 0.3 * order + 0.3 * cue)
 
 
 def test_a_part_that_was_not_asked_has_no_weight():
     entries = {k: v for k, v in invented_class.entries(30).items() if v.kind in ("first", "cue")}
-    key = invented_class.Key.of("spring", entries)
+    key = invented_class.FormKey.of("spring", entries)
     form = invented_class.Form("spring", tuple(entries), 20, key.seal)
     marks = mark(form, key, list(invented_class.sheets(form, key, 4)))
     assert np.isnan(marks.feedback["spotting"]).all() and np.isnan(marks.dprime).all()

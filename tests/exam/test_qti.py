@@ -23,12 +23,13 @@ from pyslet.qtiv2.xml import QTIDocument
 
 from squatlab.exam import qti
 from squatlab.exam.build import draw
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import right
-from squatlab.exam.package import Clip, Package, shown
+from squatlab.exam.package import Package, shown
 from squatlab.exam.secret import Secret
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
+from squatlab.questions.question import Pictures
 
 PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarning")
 
@@ -76,9 +77,9 @@ NCNAME = re.compile(r"[A-Za-z_][\w.-]*", re.ASCII)
 LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
 
 
-def no_pictures(case) -> Clip:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer."""
-    return Clip((b"",), 1, 6, 2, (0,), 60.0, ((case.cell.view, 0, 3),), 0, "A view.")
+    return Pictures((b"",), 1, 6, 2, (0,), 60.0, ((case.cell.view, 0, 3),), 0, "A view.")
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +90,7 @@ def packed(tmp_path_factory):
     told = made.package
     mute = Package.read(told)
     mute.questions = {name: replace(one, text=None) for name, one in mute.questions.items()}
-    return Package.read(told), mute, Key.read(made.key_file)
+    return Package.read(told), mute, FormKey.read(made.key_file)
 
 
 @pytest.fixture(scope="module")

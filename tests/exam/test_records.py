@@ -32,7 +32,7 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.records.certificates import certificate_of
 from squatlab.exam.records.schema import TABLES
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
 
 

@@ -12,12 +12,13 @@ import pytest
 from squatlab import faults
 from squatlab.exam.alike_sheets import alike_sheets
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.panel import read_angoff, read_ebel
 from squatlab.exam.report import Report, aligned, as_csv, beside, cell_words, number
 from squatlab.exam.statistics import conditional_standard_error, kr20
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.question import Key
 from tests.exam import invented_class
 
 
@@ -145,10 +146,8 @@ def test_alike_sheets_by_hand():
 def test_faults_stand_in_the_catalogues_order_with_nothing_last():
     names = [faults.fault(name).name for name in ("short_depth", "knees_first", "heel_lift")]
     options = (*names, NOTHING)
-    entries = {
-        f"q{n}": KeyEntry("first", right, options=options) for n, right in enumerate(options)
-    }
-    key = Key.of("small", entries)
+    entries = {f"q{n}": Key("first", right, options=options) for n, right in enumerate(options)}
+    key = FormKey.of("small", entries)
     form = Form("small", tuple(entries), 3, key.seal)
     given = {"q0": names[1], "q1": names[1], "q2": names[1], "q3": NOTHING}
     report = Report(mark(form, key, [Sheet("small", key.seal, "C1", given, "2026-05-01T10:00Z")]))

@@ -16,9 +16,9 @@ from squatlab.__main__ import main
 from squatlab.exam import demo
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import draw
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.package import Clip, Package, Packing, Question
+from squatlab.exam.package import Package, Packing
 from squatlab.exam.records import (
     Records,
     RecordsError,
@@ -38,7 +38,8 @@ from squatlab.exam.screens.report_pages import certificate_page, report_pages
 from squatlab.exam.secret import of_demo
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.question import Key, Pictures, Question
 from squatlab.show import paper
 from tests.exam import invented_class
 from tests.exam.test_records import execute, rows
@@ -47,12 +48,12 @@ MILLIMETRE = 72 / 25.4
 """In points."""
 
 
-def right_answers(key: Key) -> dict:
+def right_answers(key: FormKey) -> dict:
     """Return what a coach answers who agrees with the key everywhere."""
     return {item: invented_class.answer(entry, True) for item, entry in key.entries.items()}
 
 
-def questions(key: Key) -> dict[str, Question]:
+def questions(key: FormKey) -> dict[str, Question]:
     """Return a key's items as a package has them."""
     return {i: Question(i, e.kind, f"What about {i}?", e.options) for i, e in key.entries.items()}
 
@@ -171,9 +172,9 @@ def test_kappa_of_two_coaches_is_cohens():
     table = np.array([[88, 14, 18], [10, 40, 10], [2, 6, 12]])
     options = ("heel_lift", "bar_forward", NOTHING)
     pairs = [(i, j) for i in range(3) for j in range(3) for _ in range(table[i, j])]
-    entries = {f"q{n}": KeyEntry("first", NOTHING, options=options) for n in range(len(pairs))}
+    entries = {f"q{n}": Key("first", NOTHING, options=options) for n in range(len(pairs))}
     one, other = ({f"q{n}": options[pair[who]] for n, pair in enumerate(pairs)} for who in (0, 1))
-    like = compared(Key.of("spring", entries), one, other)
+    like = compared(FormKey.of("spring", entries), one, other)
     assert like.kappa == pytest.approx(0.492, abs=5e-4)
     assert like.kappa == pytest.approx(cohen_kappa_score([*one.values()], [*other.values()]))
     assert (like.items, like.share) == (200, pytest.approx(table.trace() / 200))
@@ -193,7 +194,7 @@ def test_where_kappa_means_nothing_the_reason_is_given(form_and_key):
     assert nothing.items == 0 and np.isnan(nothing.share)
 
 
-def said(form: Form, key: Key, *coaches: dict) -> KeyReview:
+def said(form: Form, key: FormKey, *coaches: dict) -> KeyReview:
     review = KeyReview(form, key)
     found = [review.judged(f"K{n}", given) for n, given in enumerate(coaches, 1)]
     return replace(review, found=sum(found, ()))
@@ -276,7 +277,7 @@ def test_what_was_said_blind_stands(records, form_and_key):
         record_review(records, form, key, "K1", answers | {"first-03": NOTHING})
     with pytest.raises(ValueError, match="the coach is “A. Judge”"):
         record_review(records, form, key, "A. Judge", answers)
-    other = Key.of("spring", key.entries)
+    other = FormKey.of("spring", key.entries)
     with pytest.raises(RecordsError, match="spring is on record with another seal or cut"):
         record_review(records, replace(form, seal=other.seal), other, "K2", answers)
     assert len(opinions(records, form.id)) == 40
@@ -357,7 +358,7 @@ def test_records_report_and_certificate_say_how_far_the_key_is_reviewed(form_and
 # What a coach gets.
 
 
-def clip(*views: str) -> Clip:
+def clip(*views: str) -> Pictures:
     """Return a clip in which every picture is one grey: 8 times its number, side lighter by 3."""
     wide = 20 * len(views)
     sheets = []
@@ -373,10 +374,10 @@ def clip(*views: str) -> Clip:
     # It stands still for ten frames, moves until the lowest, 13, and on to 23, and stands again.
     frames = (*[0] * 10, *range(1, 24), *[23] * 7)
     panels = tuple((view, 20 * n, 20) for n, view in enumerate(views))
-    return Clip(tuple(sheets), 8, wide, 20, frames, 10.0, panels, 19, "A view.")
+    return Pictures(tuple(sheets), 8, wide, 20, frames, 10.0, panels, 19, "A view.")
 
 
-def packed(path, key: Key) -> Package:
+def packed(path, key: FormKey) -> Package:
     """Write the candidates' file of a key."""
     packing = Packing(key, 5, 60)
     for question in questions(key).values():
@@ -390,7 +391,7 @@ def packed(path, key: Key) -> Package:
 
 @pytest.fixture(scope="module")
 def package(tmp_path_factory):
-    key = Key.of("spring", invented_class.entries(5))
+    key = FormKey.of("spring", invented_class.entries(5))
     return packed(tmp_path_factory.mktemp("form") / "spring.zip", key)
 
 
@@ -403,7 +404,7 @@ def test_a_sheet_has_every_item_and_its_options_in_order(package, tmp_path, size
         "…" not in whole and "Coach's id (such as K1)" in texts[-1] and "Answer alone" in texts[0]
     )
     for question in package.questions.values():
-        told = whole.split(question.prompt)[1].split("What about")[0]
+        told = whole.split(question.text)[1].split("What about")[0]
         options = ["nothing to fix" if one == NOTHING else one for one in question.options]
         assert all(
             f"{letter} {one}" in told for letter, one in zip("abcdefg", options, strict=False)
@@ -447,7 +448,7 @@ def test_the_same_questions_with_another_key_give_the_same_sheet(package, tmp_pa
         item: replace(entry, answer=NOTHING if entry.kind == "first" else entry.answer)
         for item, entry in entries.items()
     }
-    again = packed(tmp_path / "spring.zip", Key.of("spring", other))
+    again = packed(tmp_path / "spring.zip", FormKey.of("spring", other))
     assert again.form.seal != package.form.seal
     sheets = [
         paper.save(blind_sheets(one), tmp_path / f"{n}.pdf", "Blind").read_bytes()
@@ -465,7 +466,7 @@ def test_the_same_questions_with_another_key_give_the_same_sheet(package, tmp_pa
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    key = Key.of("spring", invented_class.entries(30))
+    key = FormKey.of("spring", invented_class.entries(30))
     packing = Packing(key, 20, 60)
     for question in questions(key).values():
         packing.add(question)

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.records import (
     Records,
@@ -34,7 +34,8 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.report import Report
 from squatlab.exam.statistics import kr20
-from squatlab.questions.keys import NOTHING, KeyEntry
+from squatlab.questions.kinds import NOTHING
+from squatlab.questions.question import Key
 from tests.exam import invented_class
 from tests.exam.test_hard_times import PROCESSES
 from tests.exam.test_records import hand_in, rows, tamper
@@ -51,13 +52,13 @@ BY_HAND = {"P1": "11111", "P2": "11010", "P3": "11100", "P4": "00011"}
 AFTER = {"P1": (5, True), "P2": (4, True), "P3": (3, False), "P4": (3, False)}
 
 
-def small() -> tuple[Form, Key]:
+def small() -> tuple[Form, FormKey]:
     """Return the form of the table above and its key."""
     options = ("knees_first", "heel_lift", NOTHING)
-    entries = {name: KeyEntry("first", NOTHING, cell=f"cell {name}", options=options)
+    entries = {name: Key("first", NOTHING, cell=f"cell {name}", options=options)
                for name in "abcde"}  # fmt: skip
-    entries["spot"] = KeyEntry("spot", ("heel_lift",), cell="spot", options=options[:2])
-    key = Key.of("small", entries)
+    entries["spot"] = Key("spot", ("heel_lift",), cell="spot", options=options[:2])
+    key = FormKey.of("small", entries)
     return Form("small", tuple(entries), 4, key.seal), key
 
 
@@ -209,7 +210,7 @@ def test_an_altered_ruling_is_named_and_not_built_on(tmp_path, table):
 # Killed, and crowded.
 
 
-def rule_until(call: int, where: str, form: Form, key: Key, told) -> None:
+def rule_until(call: int, where: str, form: Form, key: FormKey, told) -> None:
     """Rule and tell how many calls it took, but be killed at one of them; the life of a child."""
     made, records = 0, Records(where, "T. Test")
 

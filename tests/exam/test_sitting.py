@@ -13,7 +13,7 @@ import pytest
 
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.screens.sitting import sit, trial_form
 from squatlab.questions.items import item
@@ -28,7 +28,7 @@ def form(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def key(form):
-    return Key.read(form.with_name("trial.key.json"))
+    return FormKey.read(form.with_name("trial.key.json"))
 
 
 @pytest.fixture(scope="module")
@@ -131,7 +131,7 @@ def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, t
 
 def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
     screen = opened()
-    words = [one.prompt[:40] for one in screen.package.questions.values()]
+    words = [one.text[:40] for one in screen.package.questions.values()]
     words += [w for one in screen.package.questions.values() for w in one.options if " " in w]
     words += ["prompt", "options", "<img", "data:image"]
     there = sent_to_the_page(screen)

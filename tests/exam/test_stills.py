@@ -1,18 +1,22 @@
-"""The pictures of an exam: of the lift itself, as practice shows it, and nothing beside it."""
+"""The pictures of an exam: of the lift itself, in perspective, and nothing beside it."""
 
 from __future__ import annotations
 
+import re
 from io import BytesIO
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from squatlab.exam.screens.stills import HEIGHT_PX, stills
+from squatlab.exam.screens.filmed_lift import SHOE, UNITS_PER_M, FilmedLift
+from squatlab.exam.screens.stills import COLOURS, PX_PER_CM, cameras, picture, stills
+from squatlab.motion import Camera
 from squatlab.questions.items import item
-from squatlab.show.film import film
-from squatlab.show.footage import footage
+from squatlab.show.primitives import Disc, Shape
 from squatlab.show.raster import image
+
+FORM = 5
 
 
 @pytest.fixture(scope="module", params=["spot_both", "spot_side", "spot_front"])
@@ -20,47 +24,122 @@ def case(request):
     return item(request.param, 3).case
 
 
-def picture(clip, frame: int) -> np.ndarray:
-    """Return what a frame shows, as the screen cuts it from a sheet."""
-    sheet, place = divmod(clip.frames[frame], clip.on_a_sheet)
-    made = Image.open(BytesIO(clip.sheets[sheet])).convert("RGB")
-    left = place * clip.width
-    return np.asarray(made.crop((left, 0, left + clip.width, clip.height)), dtype=int)
+@pytest.fixture(scope="module")
+def clip(case):
+    return stills(case, FORM)
 
 
-def test_every_frame_shows_the_lift_in_that_frame(case):
-    clip = stills(case)
-    blind = film(footage(case.rep), (), blind=True)
-    count = case.rep.time.size
-    assert len(clip.frames) == count and clip.rate == pytest.approx(60)
+def test_the_lens_is_a_pinhole():
+    """Second route: similar triangles by hand, a camera 4 m from the middle, 1 m up."""
+    lift = FilmedLift(item("spot_side", 3).case.rep, Camera.side(distance_m=4.0, height_m=1.0))
+    # 0.5 m nearer and 0.6 m below the lens: 0.6 × 4 / 3.5 below it.
+    near = lift._seen([0.2, 0.4, 0.5])
+    assert near == pytest.approx(0.2 * 4 / 3.5 + 1j * (1 - 0.6 * 4 / 3.5))
+    far = lift._seen([0.2, 0.4, -0.5])
+    assert far == pytest.approx(0.2 * 4 / 4.5 + 1j * (1 - 0.6 * 4 / 4.5))
+
+
+def test_every_frame_shows_the_lift_in_that_frame(case, clip):
+    """What a screen puts together from sheets is what was drawn, in 30 frames a second."""
+    count = len(case.rep.time[::2])
+    assert len(clip.frames) == count and clip.rate == pytest.approx(30)
+    view = clip.views[0]
+    lift = FilmedLift(case.rep, cameras(FORM)[view.name])
+    window = lift.whole()
     for frame in (0, count // 3, clip.lowest, count - 1):
-        drawn = image(blind.scene(frame, case.cell.view), clip.width)
-        assert (clip.width, clip.height) == drawn.size and clip.height == HEIGHT_PX
-        apart = np.abs(picture(clip, frame) - np.asarray(drawn, dtype=int))
-        # 64 colours for all: an edge may be a few shades off, nothing may be elsewhere.
-        assert (apart.max(axis=2) > 24).mean() < 0.001
+        drawn = image(lift.scene(2 * frame, window), view.width)
+        bounds = view.left, view.top, view.left + view.width, view.top + view.height
+        whole = np.asarray(picture(clip, frame).crop(bounds), dtype=int)
+        apart = np.abs(whole - np.asarray(drawn.crop((0, 0, view.width, view.height)), dtype=int))
+        # 16 colours for all: flat parts may be a few shades off, edges more; nothing elsewhere.
+        assert (apart.max(axis=2) > 60).mean() < 0.004
 
 
-def test_what_stands_still_is_one_picture_and_what_moves_is_another(case):
-    clip = stills(case)
+def test_what_stands_still_is_one_picture_and_what_moves_is_another(clip):
     frames = np.array(clip.frames)
     assert frames[0] == 0 and set(np.diff(frames)) <= {0, 1}
-    assert frames[-1] + 1 <= sum(
-        Image.open(BytesIO(s)).width // clip.width for s in clip.sheets
-    ) == len(set(clip.frames))  # fmt: skip
-    assert (frames[:30] == 0).all(), "half a second of standing"
-    arrives = case.rep.bottom  # it may stay there for a while
-    moving = frames[arrives - 40 : arrives - 10]
+    held = 1 + sum(
+        Image.open(BytesIO(sheet)).width // box.width
+        for sheet, box in zip(clip.sheets[1:], clip.boxes[1:], strict=True)
+    )
+    assert held == len(set(clip.frames)) == frames[-1] + 1
+    assert (frames[:15] == 0).all(), "half a second of standing"
+    moving = frames[clip.lowest - 20 : clip.lowest - 5]
     assert len(set(moving)) == moving.size
-    assert not np.array_equal(picture(clip, arrives - 40), picture(clip, arrives - 10))
+    one, other = (np.asarray(picture(clip, clip.lowest - back)) for back in (20, 5))
+    assert not np.array_equal(one, other)
 
 
-def test_only_the_views_of_the_cell_are_there(case):
-    clip = stills(case)
+def test_sheets_hold_what_moves_and_few_colours(clip):
+    with Image.open(BytesIO(clip.sheets[0])) as first:
+        assert first.size == (clip.width, clip.height)
+        assert len(first.convert("RGB").getcolors(1000)) <= COLOURS
+    areas = [box.width * box.height for box in clip.boxes[1:]]
+    assert max(areas) < 0.95 * clip.width * clip.height
+
+
+def test_only_the_views_of_the_cell_are_there_with_closer_looks(case, clip):
     names = {"both": ["side", "front"]}.get(case.cell.view, [case.cell.view])
-    assert [name for name, _, _ in clip.panels] == names
-    assert clip.panels[0][1] == 0
-    assert sum(width for *_, width in clip.panels) == pytest.approx(clip.width, abs=1)
+    assert [panel.name for panel in clip.views] == names
+    closer = [panel.name for panel in clip.panels if panel not in clip.views]
+    assert closer == (["back", "feet"] if "side" in names else ["feet"])
+    for one in clip.panels:
+        assert one.left >= 0 and one.left + one.width <= clip.width
+        assert one.top >= 0 and one.top + one.height <= clip.height
     seconds = case.rep.time[-1] - case.rep.time[0]
     words = " and ".join(names).capitalize()
-    assert clip.alt == f"{words} view, {seconds:.1f} s, {case.rep.time.size} frames."
+    assert clip.alt == f"{words} view, {seconds:.1f} s, {len(clip.frames)} frames."
+
+
+def test_feet_have_three_pixels_a_centimetre(case, clip):
+    """The smallest is the far foot, which both views show."""
+    for view in clip.views:
+        lift = FilmedLift(case.rep, cameras(FORM)[view.name])
+        scale = view.width / (lift.whole().right - lift.whole().left) * UNITS_PER_M
+        for side in "rl":
+            heel = case.rep.points[f"heel_{side}"][0]
+            metre = lift._seen(heel + (0, 1, 0)) - lift._seen(heel)
+            assert scale * abs(metre) / 100 > 0.935 * PX_PER_CM  # 2.99: 25 cm beyond the middle
+    closer = next(panel for panel in clip.panels if panel.name == "feet")
+    assert closer.width > 200
+
+
+def test_no_joint_is_marked(case):
+    """Discs are plates and the sleeve alone, and shoes are drawn around the feet."""
+    for view in ("side", "front"):
+        lift = FilmedLift(case.rep, cameras(FORM)[view])
+        discs = [part for part in lift.moving if isinstance(part, Disc)]
+        assert len(discs) <= (3 if view == "side" else 0)
+        joints = [lift.frame.at(lift.places[f"{name}_r"]) for name in ("hip", "knee", "ankle")]
+        for disc in discs:
+            assert all(np.abs(disc.centre - joint).min() > 5 for joint in joints)
+        shoes = [p for p in lift.moving if isinstance(p, Shape) and p.fill == SHOE]
+        assert len(shoes) == (1 if view == "side" else 2)
+
+
+def test_forms_see_a_lift_from_slightly_different_places(case):
+    one, other = cameras(1), cameras(2)
+    assert one == cameras(1) and one != other
+    for seed in range(50):
+        for camera in cameras(seed).values():
+            assert 3.7 <= camera.distance_m <= 4.5 and abs(camera.yaw_deg) <= 2
+            assert 0.85 <= camera.height_m <= 1.15
+    again, small = stills(case, FORM, 1.0, 6), stills(case, FORM + 1, 1.0, 6)
+    assert again.sheets[0] != small.sheets[0]
+
+
+def test_a_prompt_has_no_body_and_no_load(case):
+    prompt = item(case.cell, case.seed).prompt
+    assert not re.search(r"\d", prompt) and re.match("(High|Low) bar. ", prompt)
+
+
+def test_a_heel_that_rises_leaves_its_shadow():
+    """The white of the shoe goes up from the dark of its shadow."""
+    case = item("first_feet_among", 3).case
+    assert "heel_lift" in case.there
+    rep = case.rep
+    lift = FilmedLift(rep, cameras(FORM)["side"])
+    shadow, shoe = lift._sole("r") * (1, 0, 1), lift._sole("r")
+    apart = (shoe - shadow)[:, :, 1]
+    lowest = int(np.argmin(rep.points["pelvis"][:, 1]))
+    assert apart[0, 0] == pytest.approx(0, abs=1e-3) and apart[0, lowest - 5] > 0.01

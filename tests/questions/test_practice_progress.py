@@ -12,7 +12,7 @@ import pytest
 
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case, planned, supposed
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.review import prioritise
 

@@ -16,12 +16,12 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgba
 
-from squatlab import Bar, Lifter, Stance, balance, show
+from squatlab import Bar, Lifter, Stance, balance, faults, show
 from squatlab.lessons.fault_cases import squat, suppose
 from squatlab.mechanics.posture import OBSTACLES
 from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.review import prioritise
-from squatlab.show import charts, lines, palette, patterns, ranking_picture
+from squatlab.show import charts, palette, patterns, ranking_picture
 from squatlab.show.film import film
 from squatlab.show.footage import footage
 from squatlab.show.motion_charts import repetition_chart, still_and_moving
@@ -149,7 +149,7 @@ def test_regions_of_a_map_have_patterns_and_an_edge_that_can_be_seen():
 
 def test_no_measured_line_of_a_clip_is_told_by_colour_alone():
     rep = synthesise(LIFTER, BAR, Stance(), injections=(Injection("knee_valgus", 12),))
-    for wanted in ((), *lines.BELONGS.values()):
+    for wanted in ((), *(one.lines for one in faults.catalogue().values())):
         shown = film(footage(rep), wanted)
         for panel in shown.panels:
             looks = {(line.stroke, line.dash, line.name in OWN_PLACE) for line in panel.found}

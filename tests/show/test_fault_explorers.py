@@ -14,7 +14,6 @@ from squatlab.review import prioritise
 from squatlab.show import fault_explorers
 from squatlab.show.controls import Slider
 from squatlab.show.fault_explorers import FIVE
-from squatlab.show.lines import BELONGS
 from squatlab.show.picture import svg
 from tests.kept import drawn
 
@@ -67,7 +66,7 @@ def test_the_clip_follows_fault_and_size():
         assert f"put in {amount(faults.fault(name), size)}, read {found.amount}" in shown.sentence
         assert shown.film_data != before
         drawn = {line.name for panel in shown.film.panels for line in panel.found}
-        assert drawn and len(drawn) <= len(BELONGS[name])
+        assert drawn and len(drawn) <= len(faults.fault(name).lines)
         marks = shown.shown["marks"]
         assert [mark["frame"] for mark in marks] == [found.worst]
 

@@ -12,7 +12,7 @@ from squatlab import faults
 from squatlab.questions import item_bank
 from squatlab.questions.cases import case
 from squatlab.questions.items import worded
-from squatlab.questions.keys import NOTHING
+from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress
 from squatlab.show.confusions import HEADS, Confusions
 from squatlab.show.controls import Repair

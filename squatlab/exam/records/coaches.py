@@ -7,14 +7,14 @@ from collections.abc import Mapping
 
 from sqlalchemy import Connection
 
-from squatlab.exam.answers import Given
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records
 from squatlab.exam.records.openings import enrol
 from squatlab.exam.reviews import KeyReview, Opinion, key_words, reviewed
 from squatlab.questions import files
+from squatlab.questions.kinds import Given, kind
 
 
 def enrol_coach(records: Records, coach: str, by: str = "") -> None:
@@ -31,7 +31,7 @@ def enrol_coach(records: Records, coach: str, by: str = "") -> None:
 
 
 def record_review(
-    records: Records, form: Form, key: Key, coach: str, answers: Mapping[str, Given]
+    records: Records, form: Form, key: FormKey, coach: str, answers: Mapping[str, Given]
 ) -> tuple[Opinion, ...]:
     """Record a coach's blind answers, and their agreement with key and coaches.
 
@@ -88,7 +88,7 @@ def opinions(records: Records, form: str) -> tuple[Opinion, ...]:
 
 def key_status(connection: Connection, form: str, lifts: int) -> str:
     """Return how many of a form's lifts have a reviewed key, in words."""
-    found = [one for one in _opinions(connection, form) if one.kind == "first"]
+    found = [one for one in _opinions(connection, form) if kind(one.kind).certifies]
     return key_words(len(reviewed(found)), lifts)
 
 

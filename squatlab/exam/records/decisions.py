@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from sqlalchemy import Connection, insert, select
 
 from squatlab.exam.answers import Refusal, Sheet
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import Marks, Result
 from squatlab.exam.records import chain, derived, schema
 from squatlab.exam.records.chain import RecordsError
@@ -241,7 +241,7 @@ def appeal(
         return _settle(step, row, f"appeal, row {number}: {why}")
 
 
-def rule(records: Records, form: Form, key: Key, item: str, why: str, by: str = "") -> Ruling:
+def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: str = "") -> Ruling:
     """Credit an item to everyone who sat the form or will, and decide anew.
 
     All of it is one step: whoever had the item wrong, and was decided on,
@@ -262,7 +262,7 @@ def rule(records: Records, form: Form, key: Key, item: str, why: str, by: str = 
         past = _ruled(connection, form.id)
         if standing := next((one for one in past if one.item == item), None):
             return standing
-        certifies = key.entries[item].kind == "first"
+        certifies = key.entries[item].how.certifies
         if certifies and sum(one.certifies for one in past) + 1 >= form.cut:
             raise RecordsError(
                 f"form {form.id}: with {item} as many lifts would be credited as its cut asks, "

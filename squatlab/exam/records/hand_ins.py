@@ -20,7 +20,7 @@ from sqlalchemy import Connection
 from squatlab import tables
 from squatlab.exam import codes
 from squatlab.exam.answers import Refusal, Sheet, misfit, without_units
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
@@ -70,7 +70,7 @@ class _Desk:
     """Hold what a hand-in is checked against."""
 
     form: Form
-    key: Key
+    key: FormKey
     package: Package | None
     closes: datetime | None
 
@@ -81,7 +81,7 @@ class _Desk:
 def receive(
     records: Records,
     package: Package,
-    key: Key,
+    key: FormKey,
     paths: Iterable[str | Path],
     closes: datetime | None = None,
 ) -> Received:
@@ -107,7 +107,7 @@ def receive(
 
 
 def receive_sheets(
-    records: Records, form: Form, key: Key, sheets: Sequence[Sheet],
+    records: Records, form: Form, key: FormKey, sheets: Sequence[Sheet],
     closes: datetime | None = None,
 ) -> Received:  # fmt: skip
     """Do the same with sheets that are no files, their numbers without units."""
@@ -247,7 +247,7 @@ def _judge(
     return keep(step, sheet, FILE, name, moment, why)
 
 
-def _not_theirs(sheet: Sheet, opening: dict[str, Any] | None, key: Key) -> str:
+def _not_theirs(sheet: Sheet, opening: dict[str, Any] | None, key: FormKey) -> str:
     """Return why a sheet is not shown to be the candidate's, or ""."""
     if opening is None:
         return (

@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from squatlab import tables
 from squatlab.exam import codes
-from squatlab.exam.forms import Form, Key
+from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
@@ -110,7 +110,7 @@ class Incident(NamedTuple):
 
 
 def open_form(
-    records: Records, form: Form, key: Key, candidate: str, time_factor: float = 1.0,
+    records: Records, form: Form, key: FormKey, candidate: str, time_factor: float = 1.0,
     rule: RetakeRule | None = None,
 ) -> Slip:  # fmt: skip
     """Record that a candidate is given a form; return their code.
@@ -150,7 +150,7 @@ def open_form(
     return Slip(number, candidate, form.id, code, time_factor, minutes, notes)
 
 
-def slips(records: Records, form: Form, key: Key) -> tuple[Slip, ...]:
+def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
     """Return the codes of everybody who was given a form, to print again."""
     form.check(key)
     found = []

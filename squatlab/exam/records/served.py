@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from sqlalchemy import Connection
 
-from squatlab.exam.answers import Given, Sheet, possible_answer
+from squatlab.exam.answers import Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
@@ -21,6 +21,7 @@ from squatlab.exam.records.hand_ins import HandIn, keep
 from squatlab.exam.records.ledger import Records
 from squatlab.exam.records.openings import incidents_of, minutes_of
 from squatlab.questions import files
+from squatlab.questions.kinds import Given
 
 SERVED = "served"
 """The mode of a hand-in that the certifier's machine timed and kept."""

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from io import BytesIO
 from math import inf
 from string import ascii_lowercase as LETTERS
 
 import numpy as np
-from PIL import Image
 
-from squatlab.exam.package import Clip, Package, Question, shown
+from squatlab.exam.package import Package, shown
 from squatlab.exam.report import Report
-from squatlab.exam.reviews import COACH, MISSED, SPLIT, WRITE
+from squatlab.exam.reviews import COACH, MISSED, SPLIT
+from squatlab.exam.screens.stills import picture
+from squatlab.questions.question import Pictures, Question
 from squatlab.show.paper import GREY, Page, wrapped
 
 HOW = (
@@ -41,7 +41,7 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
     pages: list[Page] = []
     page, y = Page(paper), inf
     for question in package.questions.values():
-        clip = package.clip(question.item)
+        clip = package.clip(question.id)
         if y + _height(page, question, clip) > page.bottom - LINE:
             foot = f"Form {package.form.id}, page {len(pages) + 1}"
             page = Page(paper, alt=f"Blind sheet. {foot}:")
@@ -50,14 +50,18 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
             if not pages:
                 y = page.paragraph(page.left, y, page.right - page.left, HOW, 8.5) + GAP
             pages.append(page)
-        page.alt += f" {question.item} ({question.kind})"
+        page.alt += f" {question.id} ({question.kind})"
         y = _item(page, y, question, clip)
     return tuple(pages)
 
 
 def _choices(question: Question) -> list[str]:
-    letters = [f"{LETTERS[n]}  {shown(option)}" for n, option in enumerate(question.options)]
-    return letters + ["none  of these"] * (question.kind == "spot")
+    choices = question.how.choices(question)
+    letters = [*LETTERS[: len(question.options)], *[""] * len(choices)]
+    return [
+        f"{letter or 'none'}  {shown(option).removeprefix('none ')}"
+        for letter, option in zip(letters, choices, strict=False)
+    ]
 
 
 def _columns(choices: list[str]) -> int:
@@ -67,17 +71,17 @@ def _columns(choices: list[str]) -> int:
 
 
 def _lines(page: Page, question: Question) -> list[str]:
-    asked = f"{question.item}  {question.prompt} ({WRITE[question.kind]})"
+    asked = f"{question.id}  {question.text} ({question.how.paper})"
     return wrapped(asked, page.right - page.left, 9.5, bold=True)
 
 
-def _height(page: Page, question: Question, clip: Clip | None) -> float:
+def _height(page: Page, question: Question, clip: Pictures | None) -> float:
     choices = _choices(question)
     rows = len(_lines(page, question)) + (-(-len(choices) // _columns(choices)) or 1)
-    return LINE * rows + ((TALL + 1) * len(clip.panels) + LINE if clip else 0.0) + GAP
+    return LINE * rows + ((TALL + 1) * len(clip.views) + LINE if clip else 0.0) + GAP
 
 
-def _item(page: Page, y: float, question: Question, clip: Clip | None) -> float:
+def _item(page: Page, y: float, question: Question, clip: Pictures | None) -> float:
     """Write one item; return where the next goes."""
     end = y + _height(page, question, clip)
     for line in _lines(page, question):
@@ -99,7 +103,7 @@ def _item(page: Page, y: float, question: Question, clip: Clip | None) -> float:
     return end
 
 
-def _moments(page: Page, y: float, clip: Clip) -> float:
+def _moments(page: Page, y: float, clip: Pictures) -> float:
     """Print a row of each view, from where something begins to move to where all is still."""
     moves = np.flatnonzero(np.diff(clip.frames))
     begin, end = (int(moves[0]), int(moves[-1]) + 1) if moves.size else (0, 0)
@@ -107,16 +111,15 @@ def _moments(page: Page, y: float, clip: Clip) -> float:
     up = np.linspace(clip.lowest, end, MOMENTS // 2 + 1)[1:]
     step = (page.right - page.left) / MOMENTS
     for n, frame in enumerate(np.append(down, up).round().astype(int).tolist()):
-        sheet, place = divmod(clip.frames[frame], clip.on_a_sheet)
-        with Image.open(BytesIO(clip.sheets[sheet])) as whole:
-            for row, (_, left, width) in enumerate(clip.panels):
-                left += place * clip.width
-                cut = whole.crop((left, 0, left + width, clip.height)).convert("L")
-                small = cut.resize((round(PIXELS * width / clip.height), PIXELS))
-                wide = min(step, TALL * width / clip.height)
-                x = page.left + n * step + (step - wide) / 2
-                page.picture(x, y + row * (TALL + 1), wide, wide * clip.height / width, small)
-        below = y + (TALL + 1) * len(clip.panels)
+        whole = picture(clip, frame)
+        for row, panel in enumerate(clip.views):
+            bounds = panel.left, panel.top, panel.left + panel.width, panel.top + panel.height
+            ratio = panel.width / panel.height
+            small = whole.crop(bounds).convert("L").resize((round(PIXELS * ratio), PIXELS))
+            wide = min(step, TALL * ratio)
+            x = page.left + n * step + (step - wide) / 2
+            page.picture(x, y + row * (TALL + 1), wide, wide / ratio, small)
+        below = y + (TALL + 1) * len(clip.views)
         page.words(page.left + (n + 0.5) * step, below, f"{(frame - begin) / clip.rate:.2f} s", 7,
                    anchor="center", colour=GREY)  # fmt: skip
     return below + LINE

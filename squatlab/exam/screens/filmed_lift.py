@@ -7,7 +7,7 @@ picture is true. What comes out are primitives over time, in picture units.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
@@ -126,9 +126,8 @@ class FilmedLift:
         yield Shape(rectangle(left, top, right, bottom), WALL)
         yield Shape(rectangle(left, max(edge, top), right, max(bottom, edge)), FLOOR)
         half = PLATFORM_HALF_M
-        corners = np.array([(x, 0.0, z) for x, z in
-                            ((half, half), (half, -half), (-half, -half), (-half, half))])  # fmt: skip
-        # A platform is kept in front of the lens: further toward it than this is out of sight.
+        signs = ((1, 1), (1, -1), (-1, -1), (-1, 1))
+        corners = np.array([(ahead * half, 0.0, aside * half) for ahead, aside in signs])
         platform = tuple(self.frame.at(complex(corner)) for corner in self._seen(corners))
         yield Shape(platform, PLATFORM)
 
@@ -139,11 +138,8 @@ class FilmedLift:
         near = self._dressed(body.near, SIDE_NEAR, "r", SHOE)
         arms = self._dressed(body.arms, (SKIN, SKIN), "r", SHOE)
         far_plate, near_plate = self._plates()
-        sleeve = self.places["bar_end_r"]
-        return [
-            *far_plate, Line(tuple(map(self.frame.at, (self.places["bar_end_l"], sleeve))), STEEL, 7.0),
-            *far, *near, *arms, *near_plate,
-        ]  # fmt: skip
+        ends = (self.frame.at(self.places[name]) for name in ("bar_end_l", "bar_end_r"))
+        return [*far_plate, Line(tuple(ends), STEEL, 7.0), *far, *near, *arms, *near_plate]
 
     def _front(self) -> list[Moving]:
         size = float(self.rep.lifter.stature_m)
@@ -234,10 +230,13 @@ class FilmedLift:
     @cached_property
     def reach(self) -> tuple[float, float, float, float]:
         """Return left, top, right and bottom of all that moves, picture units."""
-        spots = [np.atleast_1d(spot) + corner for part in self.moving
-                 for spot in (part.points if isinstance(part, Line | Shape) else (part.centre,))
-                 for corner in ((0,) if isinstance(part, Line | Shape)
-                                else (part.radius * (1 + 1j), -part.radius * (1 + 1j)))]  # fmt: skip
+        spots = []
+        for part in self.moving:
+            if isinstance(part, Disc):
+                corner = part.radius * (1 + 1j)
+                spots += [part.centre - corner, part.centre + corner]
+            else:
+                spots += part.points
         every = np.concatenate(spots)
         return every.real.min(), every.imag.min(), every.real.max(), every.imag.max()
 
@@ -249,9 +248,8 @@ class FilmedLift:
 
     def feet(self) -> Window:
         """Return the window on the shoes."""
-        shoes = [spot for part in self.moving if isinstance(part, Shape) and part.fill in (SHOE, FAR_SHOE)
-                 for spot in part.points]  # fmt: skip
-        every = np.concatenate(shoes)
+        shoes = [p for p in self.moving if isinstance(p, Shape) and p.fill in (SHOE, FAR_SHOE)]
+        every = np.concatenate([spot for shoe in shoes for spot in shoe.points])
         free = MARGIN_M * UNITS_PER_M
         return Window("feet", every.real.min() - free, every.imag.min() - free,
                       every.real.max() + free, every.imag.max() + free)  # fmt: skip

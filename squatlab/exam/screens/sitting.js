@@ -1,14 +1,16 @@
 // A form, one question at a time. A choice counts as saved only when the notebook has said so: until then it is
 // shown as being saved, and after a while as not saved.
-const PATIENCE_MS = 5000, KEPT_SHEETS = 8, TALL = 360;
+const PATIENCE_MS = 5000, KEPT_SHEETS = 4, TALL = 480, NARROW = 600;
 let screens = 0;
 
-// Sheets of pictures, opened when they are needed and a little before.
+// Sheets of pictures, opened when they are needed and a little before. The first is kept: all others lie upon it.
 function pictures(sheets) {
-  const open = new Map();
+  const open = new Map(), opened = (n) => createImageBitmap(new Blob([sheets[n]], { type: "image/webp" }));
+  const first = opened(0);
   return function sheet(n) {
+    if (n === 0) return first;
     if (n >= sheets.length) return null;
-    const found = open.get(n) || createImageBitmap(new Blob([sheets[n]], { type: "image/png" }));
+    const found = open.get(n) || opened(n);
     open.delete(n);
     open.set(n, found);
     if (open.size > KEPT_SHEETS) {
@@ -23,34 +25,38 @@ function pictures(sheets) {
 function player(clip, sheets) {
   const last = clip.frames.length - 1, sheet = pictures(sheets), id = `squatlab-lift-${screens++}`;
   const time = timer(() => ({ rate: clip.rate, last }), show), lowest = () => time.go(clip.lowest);
-  let view = "both";
+  let view = "all";
   const canvas = make("canvas", { role: "img", "aria-labelledby": id }), context = canvas.getContext("2d");
   const slider = make("input", { type: "range", min: 0, max: last, step: 1, "aria-label": "Frame" });
   const status = make("span", { role: "status", class: "status" });
-  const names = clip.panels.map(([name]) => name), views = names.length > 1 ? [...names, "both"] : names;
+  const views = ["all", ...clip.panels.map(([name]) => name)];
   const sides = choice("View", views.map((name) => [name, name]), look);
-  if (names.length === 1) view = names[0];
+  if (document.documentElement.clientWidth < NARROW) view = views[1];  // all beside each other would be tiny
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, class: "lift" },
     canvas, make("div", { class: "track" }, slider, status),
-    transport(time, lowest, ...(views.length > 1 ? [sides.row] : [])),
+    transport(time, lowest, sides.row),
     make("p", { id, class: "keys" }, `${clip.alt} Keys: space plays and stops, ← → one frame, Home start, End end, ` +
-      "L lowest point, − + speed" + (views.length > 1 ? ", V view." : ".")));
+      "L lowest point, − + speed, V view."));
 
   async function draw(frame) {
-    const place = clip.frames[frame], n = Math.floor(place / clip.on_a_sheet);
+    const picture = clip.frames[frame], n = picture && 1 + Math.floor((picture - 1) / clip.on_a_sheet);
     sheet(n + 1);
-    let bitmap;
+    let first, bitmap;
     try {
-      bitmap = await sheet(n);
+      [first, bitmap] = [await sheet(0), await sheet(n)];
     } catch {
       return (status.textContent = "This picture cannot be shown: the form file is damaged. Copy it again.");
     }
     if (frame !== time.frame()) return;
-    const [, left, width] = view === "both" ? ["", 0, clip.width] : clip.panels.find(([name]) => name === view);
-    if (canvas.width !== width) Object.assign(canvas, { width, height: clip.height });
-    canvas.style.width = `${(width * TALL) / clip.height}px`;
-    const start = (place % clip.on_a_sheet) * clip.width + left;
-    context.drawImage(bitmap, start, 0, width, clip.height, 0, 0, width, clip.height);
+    const [, left, top, width, height] = view === "all" ? ["", 0, 0, clip.width, clip.height]
+      : clip.panels.find(([name]) => name === view);
+    if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+    canvas.style.width = view === "all" ? "100%" : `${width * Math.min(1.5, TALL / height)}px`;
+    context.drawImage(first, left, top, width, height, 0, 0, width, height);
+    if (n) {
+      const [x, y, wide, high] = clip.boxes[n], start = ((picture - 1) % clip.on_a_sheet) * wide;
+      context.drawImage(bitmap, start, 0, wide, high, x - left, y - top, wide, high);
+    }
     canvas.dataset.frame = frame;
   }
   function show() {
@@ -83,7 +89,7 @@ const CONTROLS = {
       return make("label", {}, input, " " + words);
     });
   },
-  spot(question, saved, save) {
+  several(question, saved, save) {
     const boxes = question.options.map(([value]) => make("input", { type: "checkbox", value }));
     const none = make("input", { type: "checkbox" });
     boxes.forEach((box) => { box.checked = (saved || []).includes(box.value); });
@@ -108,7 +114,7 @@ const CONTROLS = {
     const label = make("label", { class: "number" }, "Your number ", input, ` ${question.unit}`);
     return [label, button("Save", () => {})];  // leaving the field saves; the button is a place to go
   },
-  rank(question, saved, save) {
+  order(question, saved, save) {
     const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
     const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
     function move(place, by) {
@@ -128,6 +134,14 @@ const CONTROLS = {
     fill();
     return [list, button("Keep this order", () => save([...order])), said];
   },
+};
+
+// An answer in words: what is on the disk.
+const SAID = {
+  one: ([answer]) => answer,
+  several: (named) => named.join(", ") || "none of these",
+  order: (named) => named.join(", then "),
+  number: ([answer], unit) => `${answer} ${unit}`,
 };
 
 // What is read before the first question and after the last, with a button if there is something to do.
@@ -162,11 +176,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     words);
 
   function worded(question, answer) {
+    if (question.prompt === undefined) return "";
     const names = new Map(question.options);
     if (answer === undefined || answer === null) return "On the disk: no answer yet";
-    if (question.kind === "number") return `On the disk: ${answer} ${question.unit}`;
     const named = [answer].flat().map((one) => names.get(one) ?? one);
-    return `On the disk: ${named.join(question.kind === "rank" ? ", then " : ", ") || "none of these"}`;
+    return `On the disk: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
     const left = told.until / 60 - Date.now() / 60000;
@@ -191,9 +205,15 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
   function fill() {
     const question = told.questions[index()], n = index();
     title.textContent = `Question ${n + 1} of ${told.questions.length}`;
+    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    if (question.prompt === undefined) {  // a served exam gives one question at a time
+      [prompt.textContent, kept.textContent] = ["The question is being opened …", ""];
+      [options, lift, words].forEach((part) => part.replaceChildren());
+      return model.send({ do: "question", item: at });
+    }
     prompt.textContent = question.prompt;
-    const control = CONTROLS[question.kind] || CONTROLS.one, item = at;
-    options.className = question.kind;
+    const control = CONTROLS[question.control], item = at;
+    options.className = question.control;
     options.replaceChildren(make("legend", {}, "Your answer"),
       ...control(question, state.answers[at], (answer) => ask({ do: "answer", item, answer }), name + at));
     [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
@@ -237,6 +257,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
       tick();
       return offer();
     }
+    if (content.question) {
+      Object.assign(told.questions.find(({ item }) => item === content.item), content.question);
+      if (content.item === at) fill();
+      return;
+    }
     if (content.problem) {
       if (content.item === at) lift.replaceChildren(make("p", { class: "bad" }, content.problem));
       return;
@@ -259,6 +284,10 @@ function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
   const state = { answers: {}, shown: "" };
+  const silent = model.get("silent") ?? {
+    begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
+    save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
+  };
   let requests = 0, page = null;
   function say(words) {
     said.textContent = words;
@@ -269,8 +298,7 @@ function render({ model, el }) {
     say(begin ? "Beginning …" : "Saving …");
     waiting.set(number, setTimeout(() => {
       waiting.delete(number);
-      say(begin ? "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs."
-        : "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
+      say(begin ? silent.begin : silent.save);
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }

@@ -15,15 +15,13 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam.answers import Given
 from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
-from squatlab.exam.package import Package, Question, shown
+from squatlab.exam.package import Package, shown
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
-from squatlab.questions.typed_numbers import in_unit
 from squatlab.show.picture import STILL
 from squatlab.show.scripts import PLAYING, script
 
@@ -93,7 +91,7 @@ class Sitting(anywidget.AnyWidget):
         begun = self.journal.begun
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
-            {"item": one.item, "kind": one.kind, "prompt": one.prompt, "unit": one.unit,
+            {"item": one.id, "control": one.how.control, "prompt": one.text, "unit": one.unit,
              "options": [[option, shown(option)] for option in one.options],
              "lift": one.clip is not None}
             for one in self.package.questions.values()
@@ -141,7 +139,7 @@ class Sitting(anywidget.AnyWidget):
 
     def _save(self, item: str, given: Any) -> None:
         question = self.package.questions[item]
-        self.journal.put(item, _fitting(question, given))
+        self.journal.put(item, None if given is None else question.how.check(question, given))
         self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
@@ -187,7 +185,7 @@ class Sitting(anywidget.AnyWidget):
         if "questions" not in self.told:
             return
         try:
-            clip, text = self.package.clip(item), self.package.questions[item].text
+            clip, text = self.package.clip(item), self.package.questions[item].account
         except (ValueError, OSError) as problem:
             self.send({"item": item, "problem": str(problem)})
             return
@@ -279,22 +277,6 @@ def trial_form(folder: str | Path) -> Path:
             journal.unlink()
             handed_in.unlink(missing_ok=True)
     return path
-
-
-def _fitting(question: Question, given: Any) -> Given:
-    """Return an answer as it is kept; ValueError if the question does not offer it."""
-    if given is None:
-        return None
-    if question.kind == "number":
-        return in_unit(given, question.unit)
-    several = question.kind in ("spot", "rank")
-    named = given if several else [given]
-    fits = isinstance(named, list) and all(isinstance(one, str) for one in named)
-    if fits and question.kind == "rank":
-        fits = len(named) == len(question.options)
-    if not fits or len(set(named)) != len(named) or not set(named) <= set(question.options):
-        raise ValueError(f"{given!r} is no answer to this question; choose what it offers")
-    return given
 
 
 def _hour(moment: str, form: str = "%H:%M:%S") -> str:

@@ -16,13 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from squatlab.exam.package import Box, Clip, Panel
 from squatlab.exam.screens.filmed_lift import UNITS_PER_M, FilmedLift, Window
 from squatlab.motion import Camera
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 from squatlab.show.raster import image
 
-PX_PER_CM = 3.1
-"""How large the lift is at the lifter's middle: both feet, and all that is
+PX_PER_CM = 3.2
+"""How large the lift is at the lifter's middle: the far foot, and all that is
 nearer to the camera, have 3 px/cm or more [teaching-value]."""
 
 CLOSER = {"back": 1.35, "feet": 1.6}
@@ -53,7 +53,7 @@ class Shot(NamedTuple):
 
     lift: FilmedLift
     window: Window
-    panel: Panel
+    panel: PicturePanel
 
 
 def cameras(seed: int) -> dict[str, Camera]:
@@ -75,7 +75,7 @@ def cameras(seed: int) -> dict[str, Camera]:
 
 def stills(
     case: Any, camera_seed: int = 0, px_per_cm: float = PX_PER_CM, every: int = EVERY
-) -> Clip:
+) -> Pictures:
     """Return what a case's views show, as a package takes it.
 
     ``case`` has the lift as ``rep`` and its views as ``cell.view``, which
@@ -96,10 +96,24 @@ def stills(
     rate = (case.rep.time.size - 1) / float(case.rep.time[-1] - case.rep.time[0]) / every
     seconds = float(case.rep.time[-1] - case.rep.time[0])
     alt = f"{' and '.join(names)} view, {seconds:.1f} s".capitalize()
-    return Clip(
+    return Pictures(
         sheets, boxes, ON_A_SHEET, width, height, tuple(pictures.tolist()), rate,
         tuple(shot.panel for shot in shots), lowest, f"{alt}, {taken.size} frames.",
     )  # fmt: skip
+
+
+def picture(clip: Pictures, frame: int) -> Image.Image:
+    """Return what a frame of a clip shows, as a screen puts it together."""
+    sheet, place = clip.place(frame)
+    with Image.open(BytesIO(clip.sheets[0])) as first:
+        whole = first.convert("RGB")
+    if sheet:
+        box = clip.boxes[sheet]
+        with Image.open(BytesIO(clip.sheets[sheet])) as many:
+            left = place * box.width
+            part = many.crop((left, 0, left + box.width, box.height)).convert("RGB")
+        whole.paste(part, (box.left, box.top))
+    return whole
 
 
 def _arranged(lifts: list[FilmedLift], px_per_cm: float) -> tuple[list[Shot], int, int]:
@@ -107,10 +121,10 @@ def _arranged(lifts: list[FilmedLift], px_per_cm: float) -> tuple[list[Shot], in
     scale = 100 * px_per_cm / UNITS_PER_M
     shots: list[Shot] = []
 
-    def place(lift: FilmedLift, window: Window, times: float, left: int, top: int) -> Panel:
+    def place(lift: FilmedLift, window: Window, times: float, left: int, top: int) -> PicturePanel:
         width = round((window.right - window.left) * scale * times)
         height = round((window.bottom - window.top) * width / (window.right - window.left))
-        shots.append(Shot(lift, window, Panel(window.name, left, top, width, height)))
+        shots.append(Shot(lift, window, PicturePanel(window.name, left, top, width, height)))
         return shots[-1].panel
 
     left = height = 0
@@ -142,7 +156,7 @@ def _different(points: Any, taken: NDArray[np.intp]) -> NDArray[np.intp]:
 
 def _sheets(
     shots: list[Shot], times: list[int], width: int, height: int
-) -> Iterator[tuple[bytes, Box]]:
+) -> Iterator[tuple[bytes, PictureBox]]:
     """Yield sheets and what part of the picture each renews.
 
     The first is the whole first picture; what none of a sheet's pictures
@@ -163,7 +177,7 @@ def _sheets(
         return np.asarray(drawn.quantize(palette=colours, dither=0))
 
     base = indices(times[0])
-    yield _packed([base], palette), Box(0, 0, width, height)
+    yield _packed([base], palette), PictureBox(0, 0, width, height)
     for start in range(1, len(times), ON_A_SHEET):
         some = [indices(time) for time in times[start : start + ON_A_SHEET]]
         changed = np.any([one != base for one in some], axis=0)
@@ -173,7 +187,7 @@ def _sheets(
         top, bottom = int(rows[0]), int(rows[-1]) + 1
         left, right = int(columns[0]), int(columns[-1]) + 1
         cut = [one[top:bottom, left:right] for one in some]
-        yield _packed(cut, palette), Box(left, top, right - left, bottom - top)
+        yield _packed(cut, palette), PictureBox(left, top, right - left, bottom - top)
 
 
 def _picture(shots: list[Shot], time: int, width: int, height: int) -> Image.Image:
