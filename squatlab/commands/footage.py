@@ -43,7 +43,7 @@ Stop on pain. This diagnoses nothing: pain and injury belong to licensed practic
 """What stands below the help; the keys of the JSON object stay as they are."""
 
 
-class Place(NamedTuple):
+class DeclaredPlace(NamedTuple):
     """Say where the camera stood, as the user declares it."""
 
     distance_m: float
@@ -164,7 +164,7 @@ def _must_be_drawable(figure: Path) -> None:
         raise ValueError(f"--figure is {figure}, but there is no folder {figure.parent}")
 
 
-def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]:
+def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
     """Return the lifter and the camera the user declares, or None."""
     from squatlab.lifter import Lifter
     from squatlab.ranges import within
@@ -182,7 +182,7 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]
     if options.mass is not None:
         lifter = Lifter.from_stature(options.stature, options.mass)
     if options.distance is not None:
-        camera = Place(
+        camera = DeclaredPlace(
             within("--distance", options.distance, 1, 30, "m"),
             within("--height", options.height, 0, 3, "m"),
         )

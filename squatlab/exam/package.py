@@ -21,11 +21,7 @@ from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictu
 
 WHAT, INSIDE = "exam package", "questions.json"
 
-<<<<<<< HEAD
-PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.(png|webp)")
-=======
 PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
->>>>>>> served
 """What else may lie in a package."""
 
 LARGEST_PICTURE = 40_000_000

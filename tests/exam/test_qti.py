@@ -29,7 +29,7 @@ from squatlab.exam.package import Package, shown
 from squatlab.exam.secret import Secret
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
-from squatlab.questions.question import Pictures
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 
 PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarning")
 
@@ -79,7 +79,8 @@ LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
 
 def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer."""
-    return Pictures((b"",), 1, 6, 2, (0,), 60.0, ((case.cell.view, 0, 3),), 0, "A view.")
+    panel = PicturePanel(case.cell.view, 0, 0, 3, 2)
+    return Pictures((b"",), (PictureBox(0, 0, 6, 2),), 1, 6, 2, (0,), 60.0, (panel,), 0, "A view.")
 
 
 @pytest.fixture(scope="module")

@@ -34,7 +34,6 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import sheet_of, stands
-from squatlab.exam.screens.sitting import _fitting
 
 Result = TypeVar("Result")
 
@@ -126,7 +125,7 @@ class Hall:
         question = self.package.questions.get(item)
         if question is None:
             raise ValueError("the form has no such question")
-        answer = _fitting(question, given)
+        answer = None if given is None else question.how.check(question, given)
         at = await self._write(served.save, self.records, opening, self.form, item, answer)
         answers = dict(self._sittings[opening].answers)
         if answer is None:
