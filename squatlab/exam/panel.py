@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -50,7 +51,7 @@ def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     name, found = Path(path).name, {}
     for number, row in read_rows(path, EBEL):
         pair = row["relevance"], row["difficulty"]
-        if pair in found or not row["count"].isdecimal():
+        if pair in found or not re.fullmatch("[0-9]{1,6}", row["count"]):
             raise ValueError(
                 f"{name}, row {number}: give each relevance and difficulty once, with a whole "
                 "count of items"

@@ -2,12 +2,11 @@
 //   spec() what there is, picture() what is shown at rest, sheets(heads) its sweeps;
 //   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
 //   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
-let explorers = 0;
 // After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
 const REST_MS = 120, CLOSER = 0.84;
 
 function explorer(place, link) {
-  const id = `squatlab-explorer-${explorers++}`, spec = link.spec();
+  const id = ownId("explorer"), spec = link.spec();
   const inputs = new Map(), outputs = new Map(), choices = new Map();
   // Of the control that moves: its positions that are there, and which state of all others they hold for.
   const known = new Map();

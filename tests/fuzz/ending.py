@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 from squatlab.__main__ import main
 
-SECONDS = 30.0
-"""Longer than this is called a hang, on a busy machine too."""
+SECONDS, WAITED = 30.0, 600.0
+"""More seconds of computing, or of waiting on a busy machine, are called a hang."""
 
 ACTS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
@@ -28,17 +28,20 @@ class Ending(NamedTuple):
     out: str
     err: str
     seconds: float
+    waited: float
 
 
 def run(*arguments: object) -> Ending:
     """Run a command in this process."""
-    out, err, began = io.StringIO(), io.StringIO(), time.monotonic()
+    out, err = io.StringIO(), io.StringIO()
+    began, computed = time.monotonic(), time.process_time()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
             code = main([str(argument) for argument in arguments])
         except SystemExit as ended:
             code = ended.code
-    return Ending(code, out.getvalue(), err.getvalue(), time.monotonic() - began)
+    computed, waited = time.process_time() - computed, time.monotonic() - began
+    return Ending(code, out.getvalue(), err.getvalue(), computed, waited)
 
 
 def wrong(ending: Ending) -> str:
@@ -55,6 +58,6 @@ def wrong(ending: Ending) -> str:
         return f"{len(ending.err)} characters of error: {ending.err[:200]}"
     if acts := ACTS.search(ending.err) or ACTS.search(ending.out):
         return f"a control character {acts[0]!r}"
-    if ending.seconds > SECONDS:
-        return f"{ending.seconds:.0f} s"
+    if ending.seconds > SECONDS or ending.waited > WAITED:
+        return f"{ending.seconds:.0f} s of computing, {ending.waited:.0f} s in all"
     return ""
