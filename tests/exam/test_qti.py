@@ -29,6 +29,7 @@ from squatlab.exam.package import Package, shown
 from squatlab.exam.secret import Secret
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
+from squatlab.questions.kinds import KINDS
 from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 
 PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarning")
@@ -308,8 +309,8 @@ def test_a_form_carries_every_kind_and_says_what_is_lost(form, packed):
         lift = kinds[item.id] in ("first", "spot", "cue", "rank")
         assert ("Watch" in item.prompt, "told in numbers" in item.prompt) == (False, lift)
         assert item.text == package.questions[item.id].text
-        assert item.loss == qti.LOSSES[kinds[item.id]]
-    assert {kind for kind, loss in qti.LOSSES.items() if loss} == {"number", "spot", "rank"}
+        assert item.loss == KINDS[kinds[item.id]].loss
+    assert {name for name, kind in KINDS.items() if kind.loss} == {"number", "spot", "rank"}
     silent = qti.from_form(mute, key)
     assert {kinds[item.id] for item in silent.items} == {"choice", "number"}
     assert {kinds[n] for n, why in silent.left_out.items() if why == qti.UNTOLD} == {
