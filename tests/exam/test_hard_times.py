@@ -20,6 +20,7 @@ from squatlab.__main__ import main
 from squatlab.exam.answers import Sheet, hand_in_files
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
+from squatlab.exam.marking import mark
 from squatlab.exam.records import Records, RecordsUnwritten, open_form, record_all, standings
 from squatlab.exam.records.decisions import AT_ONCE
 from squatlab.questions import files
