@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.points import AXES, AnyPoints, Points, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -36,6 +36,10 @@ BACKWARD_DEG = -10.0
 """A trunk that leans less than this at the lowest leans backward, and no lifter
 with a bar does [teaching-value]."""
 
+CUT_OFF_SHARE = 0.15
+"""Hips lower than this share of their way where a film begins or ends are in the
+middle of a squat [teaching-value]: people stand a little lower after a set."""
+
 UNLIKE_DEG = 25.0
 """Knees that bend by further apart than this at the lowest are not one
 lifter's two legs in a squat [teaching-value]."""
@@ -44,9 +48,9 @@ ASIDE = 2.0
 """From the front, knees are not this many times further ahead of the hips
 than apart [teaching-value]: in 927 synthetic clips at most 1.5 times."""
 
-BENT_M = 0.15
-"""Knees less far than this from under the hips say nothing of where forward is
-[teaching-value]."""
+BENT_SHARE = 0.35
+"""Knees less far from under the hips than this share of the thigh say nothing of
+where forward is [teaching-value]."""
 
 CROSSED = 0.5
 """Joints that lie the wrong way round by more than this share of their
@@ -102,8 +106,10 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
     """Return tracks with a note on what no squat shows, as wrong labels do.
 
     A trunk that leans backward at the lowest; knees that bend unlike each
-    other. Tracks that are turned to our axes.
+    other. Also on a film that begins or ends in the middle of a squat. Of
+    tracks that are turned to our axes.
     """
+    tracks = _cut_off(tracks)
     if tracks.view in ("front", "oblique"):
         return tracks
     top = next((name for name in ("c7", "shoulder_r", "shoulder_l") if name in tracks), None)
@@ -127,7 +133,26 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
     return tracks
 
 
-def _knee_flexion_deg(tracks: Points, side: str) -> float:
+def _cut_off(tracks: AnyPoints) -> AnyPoints:
+    """Return tracks with a note if the hips are low where the film begins or ends."""
+    side = "_r" if "hip_r" in tracks else "_l"
+    if f"hip{side}" not in tracks:
+        return tracks
+    height = tracks[f"hip{side}"][:, 1]
+    height = height[~np.isnan(height)]
+    if not height.size or np.ptp(height) == 0:
+        return tracks
+    for when, place in (("begins", height[0]), ("ends", height[-1])):
+        down = float((height.max() - place) / np.ptp(height))
+        if down > CUT_OFF_SHARE:
+            tracks = tracks.noting(
+                f"The film {when} with the hips {100 * down:.0f} % of the way down: that "
+                "repetition is not seen whole, and what is compared with standing is unsure."
+            )
+    return tracks
+
+
+def _knee_flexion_deg(tracks: PointsProtocol, side: str) -> float:
     """Return how far a knee bends at the lowest, °; nan where not seen."""
     names = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
     if not all(name in tracks for name in names):
@@ -168,7 +193,7 @@ def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     )
 
 
-def found_axes(tracks: Points) -> str | None:
+def found_axes(tracks: PointsProtocol) -> str | None:
     """Return in words where x, y, z of tracks in space seem to point.
 
     Up is from ankles to hips; forward from heels to toes, without them
@@ -309,23 +334,25 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
     )
 
 
-def _knees_go(tracks: Points, up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return where the knees are from the hips at the lowest, level, (3,) m.
+def _knees_go(tracks: PointsProtocol, up: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return where the knees are from the hips at the lowest, level, (3,).
 
-    nan where the legs are never bent: knees are then under the hips.
+    In the unit of the positions. nan where the legs are never bent: knees
+    are then under the hips.
     """
     lines = []
     for side in "rl":
         if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
             hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
             low = _lowest(hip, up)
-            lines.append(_median(knee[low] - hip[low]) * (up == 0))
-    lines = [line for line in lines if not np.isnan(line).any()]
-    line = np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
-    return line if np.linalg.norm(line) > BENT_M else np.full(up.size, np.nan)
+            thigh = _median(knee[low] - hip[low])
+            level = thigh * (up == 0)
+            if np.linalg.norm(level) > BENT_SHARE * np.linalg.norm(thigh):
+                lines.append(level)
+    return np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
 
 
-def _ahead(tracks: Points) -> float:
+def _ahead(tracks: PointsProtocol) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
     foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
@@ -333,7 +360,7 @@ def _ahead(tracks: Points) -> float:
     return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
 
 
-def _leads(tracks: Points) -> list[float]:
+def _leads(tracks: PointsProtocol) -> list[float]:
     """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
@@ -344,7 +371,7 @@ def _leads(tracks: Points) -> list[float]:
     return leads
 
 
-def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
+def _between(tracks: PointsProtocol, start: str, end: str) -> NDArray[np.float64]:
     """Return the middle vector from one point to another, mean of the sides."""
     sides = [
         _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
@@ -358,14 +385,14 @@ def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
     return _either(tracks, end) - _either(tracks, start)
 
 
-def _either(tracks: Points, joint: str) -> NDArray[np.float64]:
+def _either(tracks: PointsProtocol, joint: str) -> NDArray[np.float64]:
     """Return the usual place of a joint, of whichever side there is."""
     places = [_middle(tracks, f"{joint}_{side}") for side in "rl"]
     places = [place for place in places if not np.isnan(place).any()]
     return np.mean(places, axis=0) if places else np.full(tracks.positions.shape[2], np.nan)
 
 
-def _middle(tracks: Points, name: str) -> NDArray[np.float64]:
+def _middle(tracks: PointsProtocol, name: str) -> NDArray[np.float64]:
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])
