@@ -34,7 +34,7 @@ DECLARED = ["--load", "60", "--stature", "1.75", "--mass", "75", "--distance", "
 def made(tmp_path_factory):
     """Give a folder with a clean set, one with faults in it, and both of them in space."""
     folder = tmp_path_factory.mktemp("made")
-    faulty = ["--fault", "knee_valgus=14", "--fault", "short_depth=18"]
+    faulty = ["--fault", "knee_valgus=9", "--fault", "short_depth=18"]
     for name, more in (("clean", []), ("faulty", faulty)):
         assert main(["rep", "-o", str(folder / f"{name}.csv"), *more]) == 0
         assert main(["rep", "-o", str(folder / f"{name}-3d.csv"), "--view", "3d", *more]) == 0
@@ -179,14 +179,14 @@ def test_a_clean_set_has_nothing_to_fix(made, capsys):
 def test_what_is_wrong_is_found_and_put_in_order(made, capsys):
     for files in (views(made, "faulty"), [made / "faulty-3d.csv"]):
         code, told = reviewed(capsys, *files, *DECLARED[: None if len(files) > 1 else 6])
-        assert code == 1 and told["first"] == "short_depth"
+        assert code == 1 and told["first"] == "knee_valgus"
         places = [place["fault"] for place in told["ranking"]]
-        assert places[0] == "short_depth" and "knee_valgus" in places
-        assert told["advice"]["cue"] == faults.advice("short_depth").cue
+        assert places[:2] == ["knee_valgus", "short_depth"]
+        assert told["advice"]["cue"] == faults.advice("knee_valgus").cue
         assert told["margin"] > 0 and told["stop"] is False
         values = {f["fault"]: f["value"] for f in told["findings"]}
         assert values["short_depth"] == pytest.approx(18, abs=4)
-        assert values["knee_valgus"] == pytest.approx(14, abs=4)
+        assert values["knee_valgus"] == pytest.approx(9, abs=2)
 
 
 def test_the_object_has_the_keys_that_help_names(made, capsys):
@@ -205,7 +205,7 @@ def test_one_view_says_what_it_cannot_tell(made, capsys):
     code, told = reviewed(capsys, views(made, "faulty")[1])
     assert code == 1 and told["first"] == "knee_valgus"
     assert "short_depth" in told["cannot_tell"]
-    assert "short_depth" in told["would_come_first_if_large"]
+    assert "lumbar_rounding" in told["would_come_first_if_large"]
     depth = next(f for f in told["findings"] if f["fault"] == "short_depth")
     assert depth["value"] is None and depth["severity"] is None and depth["reason"]
 
@@ -215,8 +215,8 @@ def test_people_read_notes_table_and_ranking(made, capsys):
     said = capsys.readouterr().out
     assert f"{views(made, 'faulty')[0]}: Tracks: side" in said
     assert "this is a picture, the side view alone" in said.lower()
-    assert "FIX FIRST  not deep enough" in said
-    assert said.index("knees fall in") < said.index("FIX FIRST")
+    assert "FIX FIRST  knees fall in" in said
+    assert said.index("not deep enough") < said.index("FIX FIRST")
     assert "Stop on pain" in said
 
 
@@ -304,7 +304,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     lab = FOOTAGE / "laurel.c3d"
     assert main(["review", str(lab), str(FOOTAGE / "laurel-front.json"), "--points"]) == 0
     said = capsys.readouterr().out
-    assert "laurel.c3d: C3D, 282 frames at 60 Hz, mm" in said
+    assert "laurel.c3d: C3D, 283 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
     assert "laurel-front.json: key points in px, 141 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
@@ -353,7 +353,7 @@ def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, mo
     lines = re.findall(r"^squatlab .*$", prose.replace("\\\n", " "), re.MULTILINE)
     assert len(lines) == 4
     for line in lines:
-        assert main(shlex.split(line)[1:]) in (0, 1), line
+        assert main(shlex.split(line)[1:]) in (0, 1, 5), line
         assert capsys.readouterr().err == ""
     assert all((tmp_path / name).exists() for name in ("review.pdf", "both-views.pdf"))
 
@@ -381,10 +381,10 @@ def test_errors_name_options_and_not_arguments(capsys, tmp_path):
 
 def test_a_side_view_called_front_is_asked_about(capsys):
     bare = [FOOTAGE / "laurel-side.csv", "--units", "px", "--view"]
-    assert main(["review", *map(str, bare), "front"]) == 0
+    assert main(["review", *map(str, bare), "front"]) == 5
     said = capsys.readouterr().out
     assert "Most points of a front view are missing: is this a side view?" in said
-    assert "Nothing to fix: the one fault that could be told, of 14, is not there." in said
+    assert "NOT ENOUGH SEEN: the one fault that could be told, of 14, is not there." in said
     assert "is this a side view" not in str(reviewed(capsys, *bare, "side")[1]["files"])
     real = [FOOTAGE / "laurel-front.json", "--view", "front", "--fps", "30"]
     assert "is this a side view" not in str(reviewed(capsys, *real)[1]["files"])
@@ -396,9 +396,9 @@ def test_a_side_view_with_both_legs_called_front_is_asked_about(made, capsys, tm
     for view, camera in (("side", Camera.side(hidden=())), ("front", Camera.front())):
         filmed = film(points, space.times, camera, np.random.default_rng(1))
         replace(filmed, view="front").write(tmp_path / f"{view}.csv")
-    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1), "a warning refuses nothing"
+    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1, 5), "a warning refuses nothing"
     assert "  At the lowest both knees are to one side of the hips" in capsys.readouterr().out
-    assert main(["review", str(tmp_path / "front.csv")]) == 0
+    assert main(["review", str(tmp_path / "front.csv")]) == 5
     assert "is this a side view" not in capsys.readouterr().out
 
 
@@ -521,7 +521,7 @@ def test_the_sheet_is_a_picture_that_carries_its_words(made, tmp_path, capsys):
     assert f"Drawn: {path}" in capsys.readouterr().out
     with Image.open(path) as picture:
         assert picture.size == (1480, 1046)
-        assert "FIX FIRST  not deep enough" in picture.info["Description"]
+        assert "FIX FIRST  knees fall in" in picture.info["Description"]
         dark = (np.asarray(picture.convert("L")) < 128).mean()
     assert 0.01 < dark < 0.2
 
@@ -606,4 +606,4 @@ def test_a_console_without_degree_signs_still_gets_an_answer(made):
         capture_output=True, check=False, env=os.environ | {"PYTHONIOENCODING": "ascii"},
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == b""
-    assert b"FIX FIRST  not deep enough" in run.stdout
+    assert b"FIX FIRST  knees fall in" in run.stdout

@@ -414,7 +414,6 @@ def _judged(
         sure = _sure(fault, value, sd, chances)
         if sure is None:
             doubt = _doubt(fault, value, sd, look.estimate, spread)
-            del common["plus_minus"]
             return Finding(fault.id, reason=f"{doubt} ({words})", **common)
         size = sure
         # Within the size that is sure: slight that reads clear stays below clear.

@@ -1,10 +1,8 @@
 // A clip: a sweep over time for each view, and a second one for its measured lines. All comes from `link`:
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
-let players = 0;
-
 function film(place, link) {
-  const id = `squatlab-clip-${players++}`;
+  const id = ownId("clip");
   let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null;
   let view = link.get("view"), lines = link.get("lines");
   const time = timer(() => ({ rate: clip.rate, last }), show, keep);

@@ -169,7 +169,9 @@ function fitCanvas(canvas, [left, top, right, bottom], scale) {
 
 // Who has no mouse scrolls a picture that is wider than its place by keys, for which it takes the focus.
 function focusIfScrolled(box) {
-  if (box.scrollWidth <= box.clientWidth + 1) return box.removeAttribute("tabindex");
+  if (box.scrollWidth <= box.clientWidth + 1) return ["tabindex", "role", "aria-label"].forEach((name) => box.removeAttribute(name));
   box.setAttribute("tabindex", "0");
+  box.setAttribute("role", "group");
+  box.setAttribute("aria-label", "Picture, wider than its place");
   box.setAttribute("data-lm-suppress-shortcuts", "true");
 }

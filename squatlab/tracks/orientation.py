@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.points import AXES, AnyPoints, Points, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -162,7 +162,7 @@ def _cut_off(tracks: AnyPoints) -> AnyPoints:
     return tracks
 
 
-def _knee_flexion_deg(tracks: Points, side: str) -> float:
+def _knee_flexion_deg(tracks: PointsProtocol, side: str) -> float:
     """Return how far a knee bends at the lowest, °; nan where not seen."""
     names = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
     if not all(name in tracks for name in names):
@@ -203,7 +203,7 @@ def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     )
 
 
-def found_axes(tracks: Points) -> str | None:
+def found_axes(tracks: PointsProtocol) -> str | None:
     """Return in words where x, y, z of tracks in space seem to point.
 
     Up is from ankles to hips; forward from heels to toes, without them
@@ -344,7 +344,7 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
     )
 
 
-def _knees_go(tracks: Points, up: NDArray[np.float64]) -> NDArray[np.float64]:
+def _knees_go(tracks: PointsProtocol, up: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return where the knees are from the hips at the lowest, level, (3,).
 
     In the unit of the positions. nan where the legs are never bent: knees
@@ -362,7 +362,7 @@ def _knees_go(tracks: Points, up: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
 
 
-def _ahead(tracks: Points) -> float:
+def _ahead(tracks: PointsProtocol) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
     foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
@@ -370,7 +370,7 @@ def _ahead(tracks: Points) -> float:
     return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
 
 
-def _leads(tracks: Points) -> list[float]:
+def _leads(tracks: PointsProtocol) -> list[float]:
     """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
@@ -381,7 +381,7 @@ def _leads(tracks: Points) -> list[float]:
     return leads
 
 
-def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
+def _between(tracks: PointsProtocol, start: str, end: str) -> NDArray[np.float64]:
     """Return the middle vector from one point to another, mean of the sides."""
     sides = [
         _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
@@ -395,14 +395,14 @@ def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
     return _either(tracks, end) - _either(tracks, start)
 
 
-def _either(tracks: Points, joint: str) -> NDArray[np.float64]:
+def _either(tracks: PointsProtocol, joint: str) -> NDArray[np.float64]:
     """Return the usual place of a joint, of whichever side there is."""
     places = [_middle(tracks, f"{joint}_{side}") for side in "rl"]
     places = [place for place in places if not np.isnan(place).any()]
     return np.mean(places, axis=0) if places else np.full(tracks.positions.shape[2], np.nan)
 
 
-def _middle(tracks: Points, name: str) -> NDArray[np.float64]:
+def _middle(tracks: PointsProtocol, name: str) -> NDArray[np.float64]:
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])

@@ -17,7 +17,7 @@ from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
 from squatlab import tables
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package, shown
 from squatlab.exam.records import (
@@ -34,7 +34,6 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import sheet_of, stands
-from squatlab.exam.screens.sitting import _fitting
 
 Result = TypeVar("Result")
 
@@ -58,7 +57,7 @@ class Hall:
     """
 
     def __init__(
-        self, package: Package, key: Key, records: Records, words: Iterable[str] = ()
+        self, package: Package, key: FormKey, records: Records, words: Iterable[str] = ()
     ) -> None:
         package.check(key)
         self.package, self.form, self.key, self.records = package, package.form, key, records
@@ -126,7 +125,7 @@ class Hall:
         question = self.package.questions.get(item)
         if question is None:
             raise ValueError("the form has no such question")
-        answer = _fitting(question, given)
+        answer = None if given is None else question.how.check(question, given)
         at = await self._write(served.save, self.records, opening, self.form, item, answer)
         answers = dict(self._sittings[opening].answers)
         if answer is None:
@@ -148,12 +147,12 @@ class Hall:
         question = self.package.questions.get(item)
         if question is None:
             raise ValueError("the form has no such question")
-        text = question.text if self._openings[opening].candidate in self.words else None
+        account = question.account if self._openings[opening].candidate in self.words else None
         return {
-            "item": item, "control": question.how.control, "prompt": question.prompt,
+            "item": item, "control": question.how.control, "prompt": question.text,
             "unit": question.unit, "lift": question.clip is not None,
             "options": [[option, shown(option)] for option in question.options],
-            "text": text and asdict(text),
+            "text": account and asdict(account),
         }  # fmt: skip
 
     async def clip(self, opening: int, item: str) -> Clipped:
