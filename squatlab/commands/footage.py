@@ -68,7 +68,8 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     review.add_argument(
         "--fps", type=float, action="append", metavar="HZ",
-        help="pictures per second; JSON files need it; once, or once for each file",
+        help="pictures per second; JSON files and numbered frames need it; once, or once for each "
+        "file",
     )  # fmt: skip
     review.add_argument(
         "--points", action="store_true",
@@ -76,8 +77,8 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     review.add_argument(
         "--point", action="append", default=[], metavar="OURS=THEIRS",
-        help="what a label of the file is, such as hip_r=RightHip; repeatable; or a .csv file with "
-        "the columns point and label",
+        help="what a label of the file is, such as hip_r=RightHip, or the middle of two, "
+        "knee_r=Lateral+Medial; repeatable; or a .csv file with the columns point and label",
     )  # fmt: skip
     review.add_argument(
         "--person", type=int, metavar="N",
@@ -252,11 +253,19 @@ def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
     if len(files) == 1 or not ours:
         return dict.fromkeys(files, ours)
     held = {file: {label.lower() for label in contents(file).labels} for file in files}
-    lost = {label for label in ours if not any(label.lower() in one for one in held.values())}
+    lost = {label for label in ours if not any(_is_in(label, one) for one in held.values())}
     return {
-        file: {label: ours[label] for label in ours if label in lost or label.lower() in labels}
+        file: {label: ours[label] for label in ours if label in lost or _is_in(label, labels)}
         for file, labels in held.items()
     }
+
+
+def _is_in(label: str, labels: set[str]) -> bool:
+    """Return whether labels in small letters have a label, or all that it is the middle of."""
+    from squatlab.tracks.naming import MIDDLE
+
+    parts = [part.strip() for part in label.lower().split(MIDDLE)]
+    return label.lower() in labels or all(part in labels for part in parts)
 
 
 def _as_json(

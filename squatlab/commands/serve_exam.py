@@ -71,7 +71,7 @@ def add_to(commands: Any) -> None:
 
 def _serve(options: argparse.Namespace) -> int:
     """Serve until Ctrl-C; sign the records at both ends."""
-    from squatlab.exam.forms import Key
+    from squatlab.exam.forms import FormKey
     from squatlab.exam.package import Package
     from squatlab.exam.records import Records
     from squatlab.exam.serving.hall import Hall
@@ -87,7 +87,7 @@ def _serve(options: argparse.Namespace) -> int:
         tls.load_cert_chain(options.certificate, options.private_key)
     records = Records.existing(options.records, options.by)
     try:
-        hall = Hall(Package.read(options.form), Key.read(options.key), records, options.words)
+        hall = Hall(Package.read(options.form), FormKey.read(options.key), records, options.words)
         names = tuple(dict.fromkeys([*options.name, *_addresses(options.host)]))
         door = Door.open(options.by, names, options.prefix, tls is not None)
         asyncio.run(_until_stopped(hall, door, options.host, options.port, tls))

@@ -117,6 +117,14 @@ class Finding:
         return _with_unit(self.value, self.unit)
 
     @property
+    def each_in_words(self) -> str:
+        """Return the values of all repetitions in words, or '' for one or none."""
+        if len(self.each) < 2 or all(map(math.isnan, self.each)):
+            return ""
+        values = ("–" if math.isnan(v) else _with_unit(v, self.unit) for v in self.each)
+        return f"repetitions: {', '.join(values)}"
+
+    @property
     def interval(self) -> str:
         """Return how far the value may be off in words, or ''."""
         known = self.plus_minus > 0 and not math.isnan(self.value)
@@ -191,7 +199,8 @@ class Findings:
         rows = [("fault", "found", "value", "shows from", "measured, or why it cannot be told")]
         for f in self.all:
             value = f"{f.amount} {f.interval}".strip()
-            rows.append((f.name, f.answer, value, self._shows_from(f), f.reason))
+            measured = "; ".join(words for words in (f.reason, f.each_in_words) if words)
+            rows.append((f.name, f.answer, value, self._shows_from(f), measured))
         widths = [max(len(row[column]) for row in rows) for column in range(4)]
         lines = [self._heading(), ""]
         for row in rows:

@@ -10,7 +10,7 @@ function explorer(place, link) {
   const inputs = new Map(), outputs = new Map(), choices = new Map();
   // Of the control that moves: its positions that are there, and which state of all others they hold for.
   const known = new Map();
-  let moving = null, version = null, waiting = false, rest = 0, values = {}, shown = null, player = null;
+  let moving = null, version = null, waiting = false, rest = 0, values = {}, shown = null, player = null, scale = spec.scale;
 
   const sliders = make("div", { class: "sliders" }), row = make("div", { class: "choices" });
   const panes = make("div", { class: "panes" }), sentence = make("p", { id, role: "status", "aria-live": "polite" });
@@ -130,6 +130,7 @@ function explorer(place, link) {
   function turn() {
     for (const picture of pictures)
       picture.box.style.display = picture.views.length && !picture.views.includes(values.view) ? "none" : "";
+    scale = scaleNow();
     if (shown) show(shown);
   }
   function settle() {
@@ -162,20 +163,16 @@ function explorer(place, link) {
   }
   function show(what) {
     shown = what;
-    const scale = scaleNow();
     pictures.forEach((picture, i) => {
       if (picture.box.style.display === "none") return;
       if (picture.in_clip) return player.over(what.sweeps[i], what.position);
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
-      focusIfScrolled(picture.box);
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
     if (sentence.textContent !== what.sentence) sentence.textContent = what.sentence;
-    // Room that was needed once is kept, so that nothing below jumps.
-    if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
   }
   // What stays of a chart is painted once and then copied.
   function paintStage(picture, context, scale) {
@@ -187,14 +184,19 @@ function explorer(place, link) {
     context.drawImage(picture.kept, left, top, right - left, bottom - top);
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
+  // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.
   let width = 0;
   const observer = new ResizeObserver(() => {
     if (root.clientWidth !== width) sentence.style.minHeight = "";
     width = root.clientWidth;
-    if (shown) show(shown);
+    // Room that was needed once is kept, so that nothing below jumps.
+    if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+    turn();
+    pictures.forEach((picture) => focusIfScrolled(picture.box));
   });
   settle();
   observer.observe(root);
+  observer.observe(sentence);
   return () => {
     clearTimeout(rest);
     observer.disconnect();

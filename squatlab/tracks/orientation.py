@@ -36,6 +36,10 @@ BACKWARD_DEG = -10.0
 """A trunk that leans less than this at the lowest leans backward, and no lifter
 with a bar does [teaching-value]."""
 
+CUT_OFF_SHARE = 0.15
+"""Hips lower than this share of their way where a film begins or ends are in the
+middle of a squat [teaching-value]: people stand a little lower after a set."""
+
 UNLIKE_DEG = 25.0
 """Knees that bend by further apart than this at the lowest are not one
 lifter's two legs in a squat [teaching-value]."""
@@ -44,9 +48,9 @@ ASIDE = 2.0
 """From the front, knees are not this many times further ahead of the hips
 than apart [teaching-value]: in 927 synthetic clips at most 1.5 times."""
 
-BENT_M = 0.15
-"""Knees less far than this from under the hips say nothing of where forward is
-[teaching-value]."""
+BENT_SHARE = 0.35
+"""Knees less far from under the hips than this share of the thigh say nothing of
+where forward is [teaching-value]."""
 
 CROSSED = 0.5
 """Joints that lie the wrong way round by more than this share of their
@@ -102,8 +106,10 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
     """Return tracks with a note on what no squat shows, as wrong labels do.
 
     A trunk that leans backward at the lowest; knees that bend unlike each
-    other. Tracks that are turned to our axes.
+    other. Also on a film that begins or ends in the middle of a squat. Of
+    tracks that are turned to our axes.
     """
+    tracks = _cut_off(tracks)
     if tracks.view in ("front", "oblique"):
         return tracks
     top = next((name for name in ("c7", "shoulder_r", "shoulder_l") if name in tracks), None)
@@ -124,6 +130,25 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
             f"{flexions[1]:.0f}°: right and left may be exchanged in part of the film, or a leg "
             "be hidden. The leg that is better seen is measured."
         )
+    return tracks
+
+
+def _cut_off(tracks: AnyPoints) -> AnyPoints:
+    """Return tracks with a note if the hips are low where the film begins or ends."""
+    side = "_r" if "hip_r" in tracks else "_l"
+    if f"hip{side}" not in tracks:
+        return tracks
+    height = tracks[f"hip{side}"][:, 1]
+    height = height[~np.isnan(height)]
+    if not height.size or np.ptp(height) == 0:
+        return tracks
+    for when, place in (("begins", height[0]), ("ends", height[-1])):
+        down = float((height.max() - place) / np.ptp(height))
+        if down > CUT_OFF_SHARE:
+            tracks = tracks.noting(
+                f"The film {when} with the hips {100 * down:.0f} % of the way down: that "
+                "repetition is not seen whole, and what is compared with standing is unsure."
+            )
     return tracks
 
 
@@ -310,19 +335,21 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
 
 
 def _knees_go(tracks: PointsProtocol, up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return where the knees are from the hips at the lowest, level, (3,) m.
+    """Return where the knees are from the hips at the lowest, level, (3,).
 
-    nan where the legs are never bent: knees are then under the hips.
+    In the unit of the positions. nan where the legs are never bent: knees
+    are then under the hips.
     """
     lines = []
     for side in "rl":
         if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
             hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
             low = _lowest(hip, up)
-            lines.append(_median(knee[low] - hip[low]) * (up == 0))
-    lines = [line for line in lines if not np.isnan(line).any()]
-    line = np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
-    return line if np.linalg.norm(line) > BENT_M else np.full(up.size, np.nan)
+            thigh = _median(knee[low] - hip[low])
+            level = thigh * (up == 0)
+            if np.linalg.norm(level) > BENT_SHARE * np.linalg.norm(thigh):
+                lines.append(level)
+    return np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
 
 
 def _ahead(tracks: PointsProtocol) -> float:

@@ -98,7 +98,8 @@ class Tracks(Frozen):
         with csv.opening(path):
             heading = csv.read_heading(path)
             meaning = {"source": path.name} | csv.meaning(path, heading, declared)
-            times, positions = csv.numbers(path, heading)
+            counted, positions = csv.numbers(path, heading)
+            times = csv.times_of(heading, counted, meaning.get("rate"))
             labels, positions = with_middles(heading.points, positions, points)
             return receive(times, positions, named(labels, points), **meaning)
 

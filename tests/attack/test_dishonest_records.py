@@ -78,9 +78,9 @@ def test_every_single_cell_that_is_changed_is_seen(book):
                 value = row[column.name]
                 other = (
                     "NULL" if value is not None and column.nullable
-                    else "'x'" if isinstance(value, str) or value is None
+                    else "'~'" if isinstance(value, str) or value is None
                     else str(int(not value)) if isinstance(value, bool)
-                    else str(value + 1)
+                    else str(value + 1000)
                 )  # fmt: skip
                 where = " AND ".join(f"{one.name} = {row[one.name]!r}" for one in table.primary_key)
                 tamper(path, f"UPDATE {name} SET {column.name} = {other} WHERE {where}")

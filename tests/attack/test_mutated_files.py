@@ -13,13 +13,13 @@ from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from squatlab.questions.keys import NOTHING
 
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import hand_ins
 from squatlab.questions import files
+from squatlab.questions.kinds import NOTHING
 from tests.exam.test_hand_ins import OPENED
 
 HOSTILE = (
@@ -84,7 +84,7 @@ def attempted(work):
         return None, str(problem)
 
 
-def checked(path, key: Key) -> Package:
+def checked(path, key: FormKey) -> Package:
     """Read a package whole, and hold it against its key."""
     package = Package.read(path)
     for item in package.questions:
@@ -93,9 +93,9 @@ def checked(path, key: Key) -> Package:
     return package
 
 
-def fitting(path, package: Package) -> Key:
+def fitting(path, package: Package) -> FormKey:
     """Read a key, and hold a package against it."""
-    key = Key.read(path)
+    key = FormKey.read(path)
     package.check(key)
     return key
 

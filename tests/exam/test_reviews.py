@@ -39,7 +39,7 @@ from squatlab.exam.secret import of_demo
 from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.kinds import NOTHING
-from squatlab.questions.question import Key, Pictures, Question
+from squatlab.questions.question import Key, PictureBox, PicturePanel, Pictures, Question
 from squatlab.show import paper
 from tests.exam import invented_class
 from tests.exam.test_records import execute, rows
@@ -362,19 +362,20 @@ def clip(*views: str) -> Pictures:
     """Return a clip in which every picture is one grey: 8 times its number, side lighter by 3."""
     wide = 20 * len(views)
     sheets = []
-    for first in range(0, 24, 8):
-        sheet = Image.new("L", (8 * wide, 20))
-        for n in range(8):
+    for first, many in ((0, 1), (1, 8), (9, 8), (17, 7)):  # the first picture stands alone
+        sheet = Image.new("RGB", (many * wide, 20))
+        for n in range(many):
             for view in range(len(views)):
-                grey = 8 * (first + n) + 3 * (view == 0)
+                grey = (8 * (first + n) + 3 * (view == 0),) * 3
                 sheet.paste(grey, (n * wide + 20 * view, 0, n * wide + 20 * view + 20, 20))
         buffer = io.BytesIO()
-        sheet.save(buffer, "png")
+        sheet.save(buffer, "webp", lossless=True)
         sheets.append(buffer.getvalue())
     # It stands still for ten frames, moves until the lowest, 13, and on to 23, and stands again.
     frames = (*[0] * 10, *range(1, 24), *[23] * 7)
-    panels = tuple((view, 20 * n, 20) for n, view in enumerate(views))
-    return Pictures(tuple(sheets), 8, wide, 20, frames, 10.0, panels, 19, "A view.")
+    panels = tuple(PicturePanel(view, 20 * n, 0, 20, 20) for n, view in enumerate(views))
+    boxes = (PictureBox(0, 0, wide, 20),) * 4
+    return Pictures(tuple(sheets), boxes, 8, wide, 20, frames, 10.0, panels, 19, "A view.")
 
 
 def packed(path, key: FormKey) -> Package:
@@ -481,7 +482,7 @@ def run(capsys, *said: str) -> tuple[int, str, str]:
     return code, told.out, told.err
 
 
-REVIEW = ("records", "records.sqlite", "review", "spring.zip", "spring.key.json", "--by", "A")
+REVIEW = ("records", "records.sqlite", "review", "--by", "A", "spring.zip", "spring.key.json")
 COACHES = ("records", "records.sqlite", "coach", "K1", "K2", "K3", "--by", "A")
 
 
@@ -520,7 +521,7 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     replace(sheet, form="autumn").write("k4.json")
     code, _, err = run(capsys, *REVIEW, "k4.json")
     assert code == 2 and "k4.json answers another form; give the file of spring" in err
-    for missing in ((*REVIEW, "k9.csv"), (*REVIEW[:3], "k9.csv", "spring.key.json", "--by", "A")):
+    for missing in ((*REVIEW, "k9.csv"), (*REVIEW[:5], "k9.csv", "spring.key.json")):
         code, _, err = run(capsys, *missing)
         assert (
             code == 2 and err == "squatlab: there is no k9.csv: look at its name and its folder\n"

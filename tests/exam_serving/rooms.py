@@ -22,12 +22,13 @@ from typing import Any
 from PIL import Image
 
 from squatlab.exam.build import draw
-from squatlab.exam.package import Box, Clip, Package, Panel
+from squatlab.exam.package import Package
 from squatlab.exam.records import Records, open_form
 from squatlab.exam.secret import Secret
 from squatlab.exam.serving.hall import Hall
 from squatlab.exam.serving.web import Door, serve
 from squatlab.questions.blueprint import cell
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 
 SECRET = Secret(hashlib.sha256(b"a form to serve").digest())
 CELLS = ("first_clean", "number", "choice_safety", "choice_bar")
@@ -35,13 +36,22 @@ MINUTES = 20.0
 CERTIFIER = "A. Judge"
 
 
-def grey(case, camera_seed: int) -> Clip:
+def grey(case, camera_seed: int) -> Pictures:
     """Stand in for the renderer: one grey picture."""
     buffer = BytesIO()
     Image.new("RGB", (6, 2), "#888888").save(buffer, "webp", lossless=True)
-    panels = (Panel("side", 0, 0, 6, 2),)
-    return Clip(
-        (buffer.getvalue(),), (Box(0, 0, 6, 2),), 8, 6, 2, (0,) * 10, 30.0, panels, 3, "A view."
+    panels = (PicturePanel("side", 0, 0, 6, 2),)
+    return Pictures(
+        (buffer.getvalue(),),
+        (PictureBox(0, 0, 6, 2),),
+        8,
+        6,
+        2,
+        (0,) * 10,
+        30.0,
+        panels,
+        3,
+        "A view.",
     )
 
 
@@ -153,7 +163,7 @@ def hall(package: Package, key, records: Records, words=(), prefix: str = "/"):
 class Program:
     """Run ``squatlab serve-exam`` itself, to be killed in the middle."""
 
-    def __init__(self, package: Path, key: Path, records: Path, *more: str) -> None:
+    def __init__(self, package: Path, key: Path, records: Path | str, *more: str) -> None:
         command = [sys.executable, "-m", "squatlab", "serve-exam", str(package), str(key),
                    "--records", str(records), "--by", CERTIFIER, "--port", "0", *more]  # fmt: skip
         self.process = subprocess.Popen(

@@ -331,12 +331,12 @@ def test_nothing_that_answers_a_question_reaches_a_page(packed, candidate):
     for item in packed.form.items:
         question = candidate.ask("question", item=item)[1]
         assert set(question["question"]) == {
-            "item", "kind", "prompt", "unit", "lift", "options", "text",
+            "item", "control", "prompt", "unit", "lift", "options", "text",
         }  # fmt: skip
         assert question["question"]["text"] is None
         told.append(json.dumps(question))
-        others = [one.prompt for one in package.questions.values() if one.item != item]
-        mine = package.questions[item].prompt
+        others = [one.text for one in package.questions.values() if one.id != item]
+        mine = package.questions[item].text
         assert not any(prompt in told[-1] for prompt in others if prompt != mine)
         if question["question"]["lift"]:
             told.append(json.dumps(candidate.lift(item)[1][0]))

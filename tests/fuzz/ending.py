@@ -17,6 +17,9 @@ SECONDS, WAITED = 30.0, 600.0
 
 ACTS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
+FINDINGS = (0, 1, 3, 5)
+"""What commands say by their exit code, as their help tells."""
+
 LONGEST = 3_000
 """Characters of an error, usage included: more is somebody else's text."""
 
@@ -46,7 +49,7 @@ def run(*arguments: object) -> Ending:
 
 def wrong(ending: Ending) -> str:
     """Return what is wrong with how a command ended, or nothing."""
-    if ending.code not in (0, 1, 2):
+    if ending.code not in FINDINGS and ending.code != 2:
         found = re.search(r"squatlab-error-[\w-]+\.txt", ending.err)
         details = Path(tempfile.gettempdir(), found[0]).read_text() if found else ""
         return f"exit code {ending.code}: {ending.err}{details[-1500:]}"

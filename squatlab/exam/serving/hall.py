@@ -17,7 +17,7 @@ from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
 from squatlab import tables
-from squatlab.exam.forms import Key
+from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package, shown
 from squatlab.exam.records import (
@@ -57,7 +57,7 @@ class Hall:
     """
 
     def __init__(
-        self, package: Package, key: Key, records: Records, words: Iterable[str] = ()
+        self, package: Package, key: FormKey, records: Records, words: Iterable[str] = ()
     ) -> None:
         package.check(key)
         self.package, self.form, self.key, self.records = package, package.form, key, records
@@ -147,12 +147,12 @@ class Hall:
         question = self.package.questions.get(item)
         if question is None:
             raise ValueError("the form has no such question")
-        text = question.text if self._openings[opening].candidate in self.words else None
+        account = question.account if self._openings[opening].candidate in self.words else None
         return {
-            "item": item, "control": question.how.control, "prompt": question.prompt,
+            "item": item, "control": question.how.control, "prompt": question.text,
             "unit": question.unit, "lift": question.clip is not None,
             "options": [[option, shown(option)] for option in question.options],
-            "text": text and asdict(text),
+            "text": account and asdict(account),
         }  # fmt: skip
 
     async def clip(self, opening: int, item: str) -> Clipped:
