@@ -289,7 +289,7 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     path = tmp_path / "lab.c3d"
     file.write(str(path))
     code, told = reviewed(capsys, path, *DECLARED[:6])
-    assert code == 1 and told["first"] == "short_depth"
+    assert code == 1 and told["first"] == "knee_valgus"
     assert "a C3D file takes no view, which is always 3d" in refused(
         capsys, "review", path, "--view", "side"
     )
@@ -304,7 +304,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     lab = FOOTAGE / "laurel.c3d"
     assert main(["review", str(lab), str(FOOTAGE / "laurel-front.json"), "--points"]) == 0
     said = capsys.readouterr().out
-    assert "laurel.c3d: C3D, 282 frames at 60 Hz, mm" in said
+    assert "laurel.c3d: C3D, 283 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
     assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
@@ -554,7 +554,7 @@ def test_it_runs_as_a_process_of_its_own(made):
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == ""
-    assert json.loads(run.stdout)["first"] == "short_depth"
+    assert json.loads(run.stdout)["first"] == "knee_valgus"
 
 
 @pytest.mark.parametrize("buffered", ["", "1"], ids=["at the end", "at once"])
