@@ -20,7 +20,8 @@ VIEWS = ("side", "front")
 class Reply(NamedTuple):
     """Hold what is said to one wrong answer.
 
-    Why somebody would think so, and what shows otherwise. ``to`` is an option, or the number that a usual slip leads to.
+    Why somebody would think so, and what shows otherwise. ``to`` is an
+    option, or the number that a usual slip leads to.
     """
 
     to: str | float
