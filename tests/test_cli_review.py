@@ -306,9 +306,9 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     said = capsys.readouterr().out
     assert "laurel.c3d: C3D, 283 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
-    assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
+    assert "laurel-front.json: key points in px, 142 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
-    assert "Say which do, perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
+    assert "Say which do; perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
     table = tmp_path / "mine.csv"
     table.write_text((FOOTAGE / "laurel-points.csv").read_text())
     code, told = reviewed(capsys, lab, "--point", table, *DECLARED[:6])
@@ -358,16 +358,15 @@ def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, mo
     assert all((tmp_path / name).exists() for name in ("review.pdf", "both-views.pdf"))
 
 
-def test_a_leg_alone_needs_its_foot_or_axes_and_is_told_how(capsys):
-    """What is said of it, typed as it is said, is enough."""
+def test_a_leg_alone_is_enough_for_the_knees_show_the_way(capsys):
+    """Where forward is shows in the squat: no foot and no axes need be named."""
     pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
-    leg = ["review", FOOTAGE / "laurel.c3d"]
-    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle")):
+    leg = [FOOTAGE / "laurel.c3d"]
+    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle"),
+                        ("c7", "C7")):  # fmt: skip
         leg += ["--point", f"{name}={label}"]
-    words = refused(capsys, *leg)
-    foot, axes = words.split("Name them as well, perhaps ")[1].split("; or say where ")
-    for more in (foot, axes.partition("for example ")[2]):
-        _, told = reviewed(capsys, *leg[1:], *shlex.split(more))
+    for axes in ([], ["--axes", "x right, y forward, z up"]):
+        _, told = reviewed(capsys, *leg, *axes)
         assert told["first"] == "hips_rise_first"
 
 
@@ -375,7 +374,7 @@ def test_errors_name_options_and_not_arguments(capsys, tmp_path):
     bad = tmp_path / "bad.csv"
     bad.write_text((FOOTAGE / "laurel-bad.csv").read_text().replace("lost", ""))
     side = ["review", bad, "--view", "side", "--units", "px"]
-    assert "say which they are, --point hip_r=seat" in refused(capsys, *side)
+    assert "no hip is among the points, so nothing can be measured" in refused(capsys, *side)
     assert "read the file with --units m;" in refused(capsys, *side, "--point", "hip_r=seat")
     assert in_options('points={"R Hip": "hip_r"}') == '--point "hip_r=R Hip"'
 
@@ -416,7 +415,7 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
         file.write_text(columns.replace("time_s", clock) + "\n" + rows)
         assert reviewed(capsys, file, *declared)[1]["findings"] == wanted
     assert main(["review", str(file), "--points"]) == 0
-    assert "  rhip          100 %  hip_r\n" in capsys.readouterr().out
+    assert "  RHip          100 %  hip_r\n" in capsys.readouterr().out
     for heading, words in (
         (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
         (theirs.replace("time_s", "Time (ms)"), "if it is one of these, rename it to time_s: Time"),
@@ -426,7 +425,7 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
         assert words in refused(capsys, "review", file, *declared)
         assert main(["review", str(file), "--points"]) == 0
         said = capsys.readouterr().out
-        assert "cannot be read yet: " in said and words in said and "\n  rhip" in said
+        assert "cannot be read yet: " in said and words in said and "\n  RHip" in said
     file.write_text("a letter to the coach\n")
     assert "the first line has 1 column" in refused(capsys, "review", file, "--points")
 
@@ -435,9 +434,9 @@ def test_a_hip_without_a_side_is_asked_for(capsys, tmp_path):
     file = tmp_path / "one.csv"
     file.write_text((FOOTAGE / "laurel-side.csv").read_text().replace("hip_r", "Hip"))
     assert main(["review", str(file), "--points"]) == 0
-    assert "  hip           100 %  perhaps pelvis\n" in capsys.readouterr().out
+    assert "  Hip           100 %  perhaps pelvis\n" in capsys.readouterr().out
     declared = [file, "--view", "side", "--units", "px"]
-    assert "they are, --point hip_r=hip" in refused(capsys, "review", *declared)
+    assert "perhaps --point hip_r=Hip" in refused(capsys, "review", *declared)
     assert reviewed(capsys, *declared, "--point", "hip_r=hip")[1]["first"] == "hips_rise_first"
 
 

@@ -166,9 +166,10 @@ def _fits(label: str, joint: str, side: str) -> bool:
         return True
     words = re.sub(r"\W+", "_", HUMP.sub("_", label.strip())).lower().strip("_").split("_")
     sides = {word[0] for word in words if word in ("left", "right", "l", "r")}
-    # Without a word for it, the side is the first letter: rkne, lank.
-    sides = sides or {words[0][:1]}
-    return sides == {side} and any(part in "_".join(words) for part in PARTS.get(joint, ()))
+    # Without a word for it, the side may be the first letter, as in rkne; a label that says none
+    # may be of either.
+    sides = sides or {words[0][:1]} & {"r", "l"}
+    return sides <= {side} and any(part in "_".join(words) for part in PARTS.get(joint, ()))
 
 
 def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> str:

@@ -40,6 +40,10 @@ CUT_OFF_SHARE = 0.15
 """Hips lower than this share of their way where a film begins or ends are in the
 middle of a squat [teaching-value]: people stand a little lower after a set."""
 
+END_FRAMES, MOVING_SHARE = 4, 0.15
+"""Hips are moving that go over so many frames more than this share of the most
+that they ever do [teaching-value]."""
+
 UNLIKE_DEG = 25.0
 """Knees that bend by further apart than this at the lowest are not one
 lifter's two legs in a squat [teaching-value]."""
@@ -134,17 +138,23 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
 
 
 def _cut_off(tracks: AnyPoints) -> AnyPoints:
-    """Return tracks with a note if the hips are low where the film begins or ends."""
+    """Return tracks with a note if the hips are low, and moving, at either end of the film.
+
+    Somebody who jumps stands lower than they fly, but stands still.
+    """
     side = "_r" if "hip_r" in tracks else "_l"
     if f"hip{side}" not in tracks:
         return tracks
     height = tracks[f"hip{side}"][:, 1]
     height = height[~np.isnan(height)]
-    if not height.size or np.ptp(height) == 0:
+    if height.size <= END_FRAMES or np.ptp(height) == 0:
         return tracks
-    for when, place in (("begins", height[0]), ("ends", height[-1])):
-        down = float((height.max() - place) / np.ptp(height))
-        if down > CUT_OFF_SHARE:
+    # How far the hips go over a few frames, against the furthest that they ever do.
+    moved = np.abs(height[END_FRAMES:] - height[:-END_FRAMES])
+    moving = moved / moved.max()
+    for when, end in (("begins", 0), ("ends", -1)):
+        down = float((height.max() - height[end]) / np.ptp(height))
+        if down > CUT_OFF_SHARE and moving[end] > MOVING_SHARE:
             tracks = tracks.noting(
                 f"The film {when} with the hips {100 * down:.0f} % of the way down: that "
                 "repetition is not seen whole, and what is compared with standing is unsure."
