@@ -306,9 +306,9 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     said = capsys.readouterr().out
     assert "laurel.c3d: C3D, 283 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
-    assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
+    assert "laurel-front.json: key points in px, 142 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
-    assert "Say which do, perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
+    assert "Say which do; perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
     table = tmp_path / "mine.csv"
     table.write_text((FOOTAGE / "laurel-points.csv").read_text())
     code, told = reviewed(capsys, lab, "--point", table, *DECLARED[:6])
