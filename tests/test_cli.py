@@ -53,9 +53,8 @@ def test_check_finds_the_working_copy(tmp_path):
 
 
 def test_check_fails_when_the_kernel_does(capsys, monkeypatch):
-    monkeypatch.setattr(
-        installation, "kernel", lambda: installation.InstalledPart("kernel", False, "no")
-    )
+    part = installation.InstalledPart("kernel", False, "no")
+    monkeypatch.setattr(installation, "kernel", lambda: part)
     assert main(["check"]) == 1
     assert "FAIL kernel: no" in capsys.readouterr().out
 

@@ -289,7 +289,7 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     path = tmp_path / "lab.c3d"
     file.write(str(path))
     code, told = reviewed(capsys, path, *DECLARED[:6])
-    assert code == 1 and told["first"] == "short_depth"
+    assert code == 1 and told["first"] == "knee_valgus"
     assert "a C3D file takes no view, which is always 3d" in refused(
         capsys, "review", path, "--view", "side"
     )
@@ -553,7 +553,7 @@ def test_it_runs_as_a_process_of_its_own(made):
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == ""
-    assert json.loads(run.stdout)["first"] == "short_depth"
+    assert json.loads(run.stdout)["first"] == "knee_valgus"
 
 
 @pytest.mark.parametrize("buffered", ["", "1"], ids=["at the end", "at once"])

@@ -38,6 +38,9 @@ FOUND_FROM_SD = {60.0: 1.7, 30.0: 1.3}
 DECIDED_SD = 2.0
 """First and second of one tier are decided from so many SD apart."""
 
+FEW = 8
+"""Fewer pairs of a true and a found value give no slope."""
+
 NAMED = 0.05
 """A fault that is there in this share of noise-free repetitions with another is
 named its consequence."""
@@ -197,7 +200,8 @@ def run(
     for name in NAMES:
         for rate in rates:
             truth, found = pilot.pairs(name, rate)
-            results.sd[name, rate] = float(np.nanstd(found - truth))
+            errors = (found - truth)[np.isfinite(found - truth)]
+            results.sd[name, rate] = float(errors.std()) if errors.size else np.nan
         mine = [case.truth for case in pilot.single if case.injected == (name,)]
         results.consequences[name] = tuple(
             other
@@ -330,7 +334,7 @@ def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float
     for name in NAMES:
         truth, found = results.pairs(name, rate)
         told = np.isfinite(truth) & np.isfinite(found)
-        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() > 2 else (np.nan,) * 2
+        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() >= FEW else (np.nan,) * 2
         lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
     return lines
 
