@@ -334,7 +334,9 @@ def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float
     for name in NAMES:
         truth, found = results.pairs(name, rate)
         told = np.isfinite(truth) & np.isfinite(found)
-        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() >= FEW else (np.nan,) * 2
+        slope = offset = np.nan
+        if told.sum() >= FEW:
+            slope, offset = np.polyfit(truth[told], found[told], 1)
         lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
     return lines
 
