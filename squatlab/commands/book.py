@@ -14,7 +14,7 @@ from squatlab.commands.progress import telling
 TITLE = "The back squat: a course"
 
 
-class Page(NamedTuple):
+class BookPage(NamedTuple):
     """Hold a page of the book: where it is written, its title, lead and body."""
 
     path: str
@@ -71,7 +71,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     shell, style = (Path(__file__).with_suffix(suffix).read_text("utf-8")
                     for suffix in (".html", ".css"))  # fmt: skip
     colours = HtmlFormatter(style="default").get_style_defs(".highlight")
-    index = Page("index.html", TITLE, "", _map(book))
+    index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": f"{style}\n{colours}\n"}
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
@@ -83,16 +83,16 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-def _page(path: Path, html: str) -> Page:
+def _page(path: Path, html: str) -> BookPage:
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
     leads = [one for one in re.findall(r"<p>(.*?)</p>", aims, re.DOTALL) if "After this" not in one]
     lead = leads[0] if leads else f"To {' '.join(re.findall(r'<li>(.*?)</li>', aims))}"
-    return Page(path.with_suffix(".html").as_posix(), title, lead, body)
+    return BookPage(path.with_suffix(".html").as_posix(), title, lead, body)
 
 
-def _map(book: list[Page]) -> str:
+def _map(book: list[BookPage]) -> str:
     """Return the body of the index: safety as the first page has it, and where all is."""
     safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
     parts = [f"<h1>{TITLE}</h1>", safety]

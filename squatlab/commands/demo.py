@@ -81,7 +81,7 @@ def _marked(
     """Mark and record a sitting, certify who passed, write the report; return who failed."""
     import numpy as np
 
-    from squatlab.exam import demo
+    from squatlab.exam import demo, signing
     from squatlab.exam.marking import mark
     from squatlab.exam.panel import read_angoff
     from squatlab.exam.records import (
@@ -96,6 +96,7 @@ def _marked(
     )
     from squatlab.exam.report import Report
     from squatlab.exam.screens.report_pages import certificate_page
+    from squatlab.exam.secret import of_demo
     from squatlab.show import paper
 
     form, key = packed.form, packed.key
@@ -131,6 +132,8 @@ def _marked(
             paper.save(pages, told / "certificates.pdf", f"Certificates, form {form.id}")
     print(f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
           f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+    if not records.key_file.exists():  # the same seed, the same signatures
+        signing.make_key(records.key_file, lambda size: of_demo(seed + 1).value)
     records.sign()
     records.close()
     _exported(folder, packed, given, seed)

@@ -117,6 +117,7 @@ def _add_records(parser: argparse.ArgumentParser) -> None:
 
 
 def add_author(parser: argparse.ArgumentParser) -> None:
+    """Add the records and who writes into them to a command's arguments."""
     _add_records(parser)
     parser.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
 

@@ -25,12 +25,16 @@ NOTHING, SOMETHING, UNTOLD, NOT_ENOUGH = 0, 1, 3, 5
 MORE = """\
 exit codes: 0 nothing to fix in what could be told, 1 something to fix,
 2 wrong use or a file that cannot be read or holds no repetition,
-3 there are repetitions, but no fault could be told
+3 there are repetitions, but no fault could be told,
+5 not enough seen: what could be told is fine, but a fault that would come
+first could not be told
 
 --json prints one object: squatlab, files, declared, repetitions, findings
 (one for each fault of the catalogue, in its order), notes, policy, stop,
-first (a fault or null), ranking, advice, shared_causes, cannot_tell,
-would_come_first_if_large, margin, caution; null is not known. Of a repetition
+first (a fault or null), sureness (0 to 1), named (the first, or two where
+one is not sure), enough_seen, ranking, advice, shared_causes, cannot_tell,
+would_come_first_if_large, margin, caution; null is not known. A value is
+right to plus_minus in 95 of 100; chances are those of slight, clear, gross. Of a repetition
 start_s, bottom_s, deepest_s and end_s are times of its view's film; onset_s
 counts from the start_s of the finding's repetition (the table adds both)
 
@@ -39,7 +43,7 @@ Stop on pain. This diagnoses nothing: pain and injury belong to licensed practic
 """What stands below the help; the keys of the JSON object stay as they are."""
 
 
-class Place(NamedTuple):
+class DeclaredPlace(NamedTuple):
     """Say where the camera stood, as the user declares it."""
 
     distance_m: float
@@ -64,7 +68,8 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     review.add_argument(
         "--fps", type=float, action="append", metavar="HZ",
-        help="pictures per second; JSON files need it; once, or once for each file",
+        help="pictures per second; JSON files and numbered frames need it; once, or once for each "
+        "file",
     )  # fmt: skip
     review.add_argument(
         "--points", action="store_true",
@@ -72,8 +77,8 @@ def add_to(commands: Any) -> None:
     )  # fmt: skip
     review.add_argument(
         "--point", action="append", default=[], metavar="OURS=THEIRS",
-        help="what a label of the file is, such as hip_r=RightHip; repeatable; or a .csv file with "
-        "the columns point and label",
+        help="what a label of the file is, such as hip_r=RightHip, or the middle of two, "
+        "knee_r=Lateral+Medial; repeatable; or a .csv file with the columns point and label",
     )  # fmt: skip
     review.add_argument(
         "--person", type=int, metavar="N",
@@ -160,7 +165,7 @@ def _must_be_drawable(figure: Path) -> None:
         raise ValueError(f"--figure is {figure}, but there is no folder {figure.parent}")
 
 
-def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]:
+def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
     """Return the lifter and the camera the user declares, or None."""
     from squatlab.lifter import Lifter
     from squatlab.ranges import within
@@ -178,7 +183,7 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, Place | None]
     if options.mass is not None:
         lifter = Lifter.from_stature(options.stature, options.mass)
     if options.distance is not None:
-        camera = Place(
+        camera = DeclaredPlace(
             within("--distance", options.distance, 1, 30, "m"),
             within("--height", options.height, 0, 3, "m"),
         )
@@ -248,11 +253,19 @@ def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
     if len(files) == 1 or not ours:
         return dict.fromkeys(files, ours)
     held = {file: {label.lower() for label in contents(file).labels} for file in files}
-    lost = {label for label in ours if not any(label.lower() in one for one in held.values())}
+    lost = {label for label in ours if not any(_is_in(label, one) for one in held.values())}
     return {
-        file: {label: ours[label] for label in ours if label in lost or label.lower() in labels}
+        file: {label: ours[label] for label in ours if label in lost or _is_in(label, labels)}
         for file, labels in held.items()
     }
+
+
+def _is_in(label: str, labels: set[str]) -> bool:
+    """Return whether labels in small letters have a label, or all that it is the middle of."""
+    from squatlab.tracks.naming import MIDDLE
+
+    parts = [part.strip() for part in label.lower().split(MIDDLE)]
+    return label.lower() in labels or all(part in labels for part in parts)
 
 
 def _as_json(

@@ -15,7 +15,7 @@ from squatlab.commands.progress import telling
 if TYPE_CHECKING:
     from squatlab.exam.cut_scores import CutScore
     from squatlab.exam.marking import Marks
-    from squatlab.exam.panel import Panel
+    from squatlab.exam.panel import JudgesPanel
     from squatlab.exam.records import Records
     from squatlab.exam.report import Report
 
@@ -107,7 +107,7 @@ def _on_record(records: Records, marks: Marks) -> Report:
 
 
 def write(
-    report: Report, folder: Path, panel: Panel | None, ebel: CutScore | None = None,
+    report: Report, folder: Path, panel: JudgesPanel | None, ebel: CutScore | None = None,
     size: str = "A4",
 ) -> None:  # fmt: skip
     """Write `FILES` of a report into a folder; candidates' pages apart from items."""

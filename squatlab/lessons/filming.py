@@ -96,14 +96,14 @@ def onset_spread_ms(rep: Rep, camera: Camera, count: int = 60, seed: int = 1) ->
     return float(np.nanstd([f["knees_first"].value for f in read if f], ddof=1))
 
 
-class Case(NamedTuple):
+class FilmedCase(NamedTuple):
     """Hold one filmed lifter and the fault that was put in, "" for none."""
 
     rep: Rep
     fault: str
 
 
-def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
+def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[FilmedCase, ...]:
     """Draw lifters of many builds: ``each`` per fault, and clean ones.
 
     A clean lifter has no fault, not even a slight one, by exact points;
@@ -113,7 +113,7 @@ def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
     wanted = ["", *faults.catalogue()]
     found = {fault: [_drawn(fault, rng) for _ in range(each if fault else clean)]
              for fault in wanted}  # fmt: skip
-    return tuple(Case(rep, fault) for fault, reps in found.items() for rep in reps)
+    return tuple(FilmedCase(rep, fault) for fault, reps in found.items() for rep in reps)
 
 
 def _drawn(fault: str, rng: np.random.Generator) -> Rep:
@@ -137,7 +137,7 @@ class Score(NamedTuple):
     blamed: float
 
 
-def score(people: Iterable[Case], seed: int = 1, **camera: Any) -> Score:
+def score(people: Iterable[FilmedCase], seed: int = 1, **camera: Any) -> Score:
     """Return how well clear faults are told with cameras changed like this.
 
     A fault counts as found if its view calls it clear or gross, a clean

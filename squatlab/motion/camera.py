@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from squatlab import tables
 from squatlab.ranges import number_within, numbers
 from squatlab.tracks import Tracks
 
@@ -23,6 +24,9 @@ FAR_SIDE = tuple(f"{joint}_l" for joint in JOINTS)
 
 LONGEST_S = 100_000.0
 """More than a day of filming is a slip in the unit of time [teaching-value]."""
+
+PHONE_DISTANCE_M = tables.value("limits", name="phone", quantity="distance")
+PHONE_HEIGHT_M = tables.value("limits", name="phone", quantity="height")
 
 NEAREST_M = 0.1
 """Points nearer the lens than this are not seen [teaching-value]."""
@@ -41,8 +45,8 @@ class Camera:
     """
 
     view: str = "side"
-    distance_m: float = 4.0
-    height_m: float = 1.0
+    distance_m: float = PHONE_DISTANCE_M
+    height_m: float = PHONE_HEIGHT_M
     yaw_deg: float = 0.0
     focal_px: float = 1500.0
     width_px: float = 1920

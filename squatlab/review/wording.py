@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from squatlab import faults
+from squatlab.norms import norm_in_words
 from squatlab.review.causes import Cause
 from squatlab.review.findings import Finding, Place
 
@@ -107,6 +108,7 @@ def _first(place: Place, named: Sequence[str], sureness: float) -> list[str]:
         *(_hung("  sure     ", how_sure(named, sureness)) if sureness < 1 else []),
         *_hung("  why      ", place.reason),
         *_hung("  seen     ", fault.seen),
+        *_hung("  others   ", norm_in_words(fault.id)),
         *_hung("  say      ", f"“{advice.cue}”"),
         *_hung("  for now  ", advice.regression),
         *_hung("  check    ", advice.check),

@@ -38,7 +38,7 @@ TOGETHER_S = 0.1
 [teaching-value]."""
 
 
-class View(NamedTuple):
+class FootageView(NamedTuple):
     """Hold one view: its points as complex numbers (time,), m with y up.
 
     x = 0 is mid-foot (side) or midway between the feet (front), y = 0
@@ -92,7 +92,7 @@ class Footage:
 
     time: NDArray[np.float64]
     rate: float
-    views: tuple[View, ...]
+    views: tuple[FootageView, ...]
     above: Places | None
     bar_kg: float
     repetitions: tuple[Repetition, ...]
@@ -245,7 +245,7 @@ def _low(hips: NDArray, time: NDArray) -> float:
 
 
 def _footage(
-    time: NDArray, views: tuple[View, ...], above: Places | None = None, kg=np.nan, note=""
+    time: NDArray, views: tuple[FootageView, ...], above: Places | None = None, kg=np.nan, note=""
 ) -> Footage:
     time = np.asarray(time, dtype=float) - time[0]
     reading = views[0].reading
@@ -261,7 +261,7 @@ def _view(
     metric: bool,
     frames: NDArray,
     reading: Reading | None,
-) -> View:
+) -> FootageView:
     """Set one view on its floor; the only leg of a picture counts as the right one."""
     if name != "front" and "hip_r" not in places and "hip_l" in places:
         places = {f"{n[:-2]}_r" if n.endswith("_l") else n: place for n, place in places.items()}
@@ -278,7 +278,7 @@ def _view(
         floor = np.nanquantile(np.fmin.reduce([foot.imag for foot in seen]), 0.1) - lift
         middle = np.mean([np.nanmedian(foot.real) for foot in seen])
         p = {key: place - complex(middle, floor) for key, place in p.items()}
-    return View(name, p, size, metric, frames, radius, reading)
+    return FootageView(name, p, size, metric, frames, radius, reading)
 
 
 def _complete(places: Places, count: int, both: bool) -> Places:

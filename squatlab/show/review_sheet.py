@@ -18,7 +18,7 @@ from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION, how_sure
 from squatlab.show import palette, paper
 from squatlab.show.film import Panel, film, outline
-from squatlab.show.footage import Footage, View, footage
+from squatlab.show.footage import Footage, FootageView, footage
 from squatlab.show.moving import taken
 from squatlab.show.picture import Scene, draw, img
 from squatlab.show.primitives import Line, Text
@@ -137,7 +137,7 @@ def _shown(tracks: Sequence[Tracks]) -> Footage:
     return footage(*(space[:1] or kinds.values()))
 
 
-def _figure(panel: Panel, view: View, shown: Footage, moment: int) -> Scene:
+def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Scene:
     """Return one view at a moment, over how the lifter stood, with the bar's path."""
     repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
     start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]

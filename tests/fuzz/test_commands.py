@@ -18,11 +18,13 @@ STARTS = {"open", "check", "demo", "book", "form", "panel"}
 FOOTAGE = tables.folder("data") / "demo" / "footage"
 
 VALUES = (
-    "0", "1", "2", "-1", "60", "1.75", "80", "1e300", "nan", "inf", "10" * 200, "1e400", "", " ", "x",
+    "0", "1", "2", "-1", "60", "1.75", "80", "1e300", "nan", "inf", "10" * 200, "1e400", "", " ",
+    "x",
     "side", "front", "kg", "lb", "50 mm", "m", "px", "hip_r=seat", "=", "knee_valgus=10", "A4",
     "short_depth=1e999", "knee_valgus=nan", "../up", "/dev/full", "/dev/null", "/dev/zero", "-",
     "\x1b[31mred", "\u202eabc", "a" * 5000, "mysql://x/y", "postgresql://nobody@localhost:1/x",
-    "sqlite:///x", "http://x", "file:///etc/passwd", "2026-01-01", "0001-01-01", "9999-12-31", "\udcff",
+    "sqlite:///x", "http://x", "file:///etc/passwd", "2026-01-01", "0001-01-01", "9999-12-31",
+    "\udcff",
 )  # fmt: skip
 
 FILES = ("side.csv", "front.json", "space.c3d", "roster.csv", "mine.txt", "empty", "binary", "dir")
