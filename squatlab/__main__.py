@@ -20,10 +20,23 @@ from squatlab.commands import (
     records,
     repetition,
     reports,
+    serve_exam,
     session,
 )
 
-COMMANDS = (opening, book, repetition, footage, session, exam, reports, records, export, demo)
+COMMANDS = (
+    opening,
+    book,
+    repetition,
+    footage,
+    session,
+    exam,
+    serve_exam,
+    reports,
+    records,
+    export,
+    demo,
+)
 """The modules whose ``add_to`` adds commands, in the order of the help."""
 
 
@@ -67,8 +80,8 @@ def _parser() -> argparse.ArgumentParser:
         prog="squatlab",
         description="A course kit for teaching the high-bar and low-bar back squat.",
         epilog="Numbers here teach and do not prescribe; set safety bars or spotters first. "
-        "Exit codes: 0, and 1 where a command says what it means; 2 wrong use, or a file or "
-        "output that fails; 4 an error nobody foresaw; 130 interrupted.",
+        "Exit codes: 0, and 1, 3 or 5 where a command says what they mean; 2 wrong use, or a "
+        "file or output that fails; 4 an error nobody foresaw; 130 interrupted.",
     )
     parser.add_argument("--version", action="version", version=f"squatlab {squatlab.__version__}")
     commands = parser.add_subparsers(required=True, metavar="command")

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
+from squatlab.ranges import numbers, shown
 
 SIZES = ("slight", "clear", "gross")
 """The three sizes, of severity 1, 2 and 3; below slight is no fault."""
@@ -78,7 +79,7 @@ class Fault:
         outer lines run on, and nothing is below 0. nan stays nan.
         """
         sign = -1.0 if self.smaller_is_worse else 1.0
-        given = sign * np.asarray(value, dtype=float)
+        given = sign * numbers("the value", value)
         slight, clear, gross = (sign * size for size in self.thresholds)
         below = 1 + (given - slight) / (clear - slight)
         above = 2 + (given - clear) / (gross - clear)
@@ -86,7 +87,7 @@ class Fault:
 
     def value_at(self, severity: ArrayLike) -> ArrayLike:
         """Return the value, in ``unit``, that has a severity (…)."""
-        given = np.asarray(severity, dtype=float)
+        given = numbers("severity", severity)
         below = self.slight + (given - 1) * (self.clear - self.slight)
         above = self.clear + (given - 2) * (self.gross - self.clear)
         return np.where(given < 2, below, above)[()]
@@ -147,7 +148,7 @@ def fault(name: str) -> Fault:
     known = _catalogue()
     if not isinstance(name, str) or name not in known:
         raise ValueError(
-            f"there is no fault {name!r}{tables.closest(str(name), known)} "
+            f"there is no fault {shown(name)}{tables.closest(str(name), known)} "
             f"The faults: {', '.join(known)}"
         )
     return known[name]

@@ -22,7 +22,7 @@ GREETING = "import squatlab; print(squatlab.__version__, squatlab.Bar.low(60).ma
 
 
 @dataclass(frozen=True)
-class Finding:
+class InstalledPart:
     """One thing that was looked at, and whether the course can run with it."""
 
     name: str
@@ -33,7 +33,7 @@ class Finding:
         return f"{'ok  ' if self.works else 'FAIL'} {self.name}: {self.words}"
 
 
-def findings(work: Path) -> tuple[Finding, ...]:
+def findings(work: Path) -> tuple[InstalledPart, ...]:
     """Look at packages, folders, kernel and browser, in that order.
 
     ``work`` is the folder of the working copy. Starts a kernel, which
@@ -50,19 +50,21 @@ def findings(work: Path) -> tuple[Finding, ...]:
     )
 
 
-def python_and_squatlab() -> Finding:
+def python_and_squatlab() -> InstalledPart:
     """Say which squatlab runs in which Python."""
     here = Path(squatlab.__file__).parent
     words = f"squatlab {squatlab.__version__} in {here}, Python {sys.version.split()[0]}"
-    return Finding("versions", True, words)
+    return InstalledPart("versions", True, words)
 
 
-def packages() -> Finding:
+def packages() -> InstalledPart:
     """Say which releases of the packages that squatlab needs are there."""
     try:
         wanted = metadata.requires("squatlab") or []
     except metadata.PackageNotFoundError:
-        return Finding("packages", False, "squatlab is not installed; pip install . in its folder")
+        return InstalledPart(
+            "packages", False, "squatlab is not installed; pip install . in its folder"
+        )
     # Some packages are wanted on some machines only, or for tests.
     needs = [need for need in map(Requirement, wanted) if not need.marker or need.marker.evaluate()]
     names = [need.name for need in needs]
@@ -74,28 +76,28 @@ def packages() -> Finding:
             missing.append(name)
     if missing:
         words = f"{', '.join(missing)} missing; run pip install {' '.join(missing)}"
-        return Finding("packages", False, words)
-    return Finding("packages", True, ", ".join(there))
+        return InstalledPart("packages", False, words)
+    return InstalledPart("packages", True, ", ".join(there))
 
 
-def came_along(name: str, pattern: str) -> Finding:
+def came_along(name: str, pattern: str) -> InstalledPart:
     """Say where the folder "data" or "notebooks" is, if it is complete."""
     try:
         place = tables.folder(name)
     except FileNotFoundError as error:
-        return Finding(name, False, str(error))
+        return InstalledPart(name, False, str(error))
     if not any(place.glob(pattern)):
-        return Finding(name, False, f"no {pattern} in {place}; install squatlab again")
-    return Finding(name, True, str(place))
+        return InstalledPart(name, False, f"no {pattern} in {place}; install squatlab again")
+    return InstalledPart(name, True, str(place))
 
 
-def your_work(work: Path) -> Finding:
+def your_work(work: Path) -> InstalledPart:
     """Say where notebooks are kept once changed, and that nothing leaves."""
     state = "" if (work / course.RECORD).exists() else "; squatlab open will make it"
-    return Finding("your work", True, f"{work.resolve()}{state} (nothing is sent anywhere)")
+    return InstalledPart("your work", True, f"{work.resolve()}{state} (nothing is sent anywhere)")
 
 
-def kernel() -> Finding:
+def kernel() -> InstalledPart:
     """Start a kernel, have it use squatlab, and say what it answered."""
     from jupyter_client.manager import start_new_kernel
 
@@ -106,7 +108,7 @@ def kernel() -> Finding:
         except Exception as error:  # whatever stops a kernel is the answer to the question
             log.seek(0)
             last = log.read().decode(errors="replace").strip().rpartition("\n")[2]
-            return Finding("kernel", False, f"it does not start: {error} {last}".strip())
+            return InstalledPart("kernel", False, f"it does not start: {error} {last}".strip())
         try:
             client.execute_interactive(
                 GREETING, timeout=60, output_hook=lambda message: said.append(_text(message))
@@ -118,18 +120,20 @@ def kernel() -> Finding:
             manager.shutdown_kernel(now=True)
     if "".join(said).strip() != f"{squatlab.__version__} 60.0":
         words = f'it should use this squatlab, but says "{"".join(said).strip()}"'
-        return Finding("kernel", False, words)
-    return Finding("kernel", True, "it starts and uses this squatlab")
+        return InstalledPart("kernel", False, words)
+    return InstalledPart("kernel", True, "it starts and uses this squatlab")
 
 
 def _text(message: dict) -> str:
     return message["content"].get("text") or message["content"].get("evalue") or ""
 
 
-def browser() -> Finding:
+def browser() -> InstalledPart:
     """Say which browser would open; none is no failure, the address works."""
     try:
         name = getattr(webbrowser.get(), "name", "the system's own")
     except webbrowser.Error:
         name = next(filter(shutil.which, BROWSERS), None)
-    return Finding("browser", True, name or "none found; open the printed address in one yourself")
+    return InstalledPart(
+        "browser", True, name or "none found; open the printed address in one yourself"
+    )

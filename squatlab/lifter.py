@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 
 from squatlab import tables
 from squatlab.frozen import Frozen
-from squatlab.ranges import check_shapes, within
+from squatlab.ranges import check_shapes, shown, within
 from squatlab.segments import Segment, check_table, lengths_of, segments_of
 
 LENGTHS = (
@@ -170,6 +170,9 @@ class Lifter(Frozen):
         the pelvis along. Raises ValueError outside 0.5 to 1.5.
         """
         factors = {"thigh": thigh, "shank": shank} | dict.fromkeys(TRUNK, trunk)
+        check_shapes(
+            "a lifter", {"lifter": self.shape} | {n: np.shape(f) for n, f in factors.items()}
+        )
         lengths = {
             f"{name}_m": getattr(self, f"{name}_m")
             * within(f"the factor for {name}", factor, *SCALE, "times the length it has")
@@ -207,9 +210,9 @@ class Lifter(Frozen):
         return found
 
     def _segment(self, name: str) -> Segment:
-        if name not in SEGMENTS:
+        if not isinstance(name, str) or name not in SEGMENTS:
             raise ValueError(
-                f"there is no segment {name!r}{tables.closest(str(name), SEGMENTS)} "
+                f"there is no segment {shown(name)}{tables.closest(str(name), SEGMENTS)} "
                 f"The segments: {', '.join(SEGMENTS)}"
             )
         return segments_of(self.table)[name]

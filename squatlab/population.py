@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from squatlab import tables
 from squatlab.frozen import Frozen, freeze
 from squatlab.lifter import Lifter
-from squatlab.ranges import whole_within
+from squatlab.ranges import shown, whole_within
 from squatlab.segments import lengths_of
 
 BEYOND = 4.0
@@ -58,11 +58,14 @@ class Population(Frozen):
         between landmarks, the hip raised to where the joint is: see the
         head of this module. Raises ValueError for anybody else.
         """
-        rows = [row for row in tables.read("population") if row["population"] == who]
+        rows = [
+            row for row in tables.read("population")
+            if isinstance(who, str) and row["population"] == who
+        ]  # fmt: skip
         if not rows:
             names = sorted({row["population"] for row in tables.read("population")})
             raise ValueError(
-                f"there is no population {who!r}{tables.closest(str(who), names)} "
+                f"there is no population {shown(who)}{tables.closest(str(who), names)} "
                 f"The populations: {', '.join(names)}"
             )
 
@@ -100,7 +103,7 @@ class Population(Frozen):
         n = whole_within("n", n, 1, MOST_DRAWN, "lifters at once")
         if not isinstance(rng, np.random.Generator):
             raise TypeError(
-                f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed "
+                f"rng is {shown(rng)}; give numpy.random.default_rng(seed), so that the same seed "
                 "draws the same lifters"
             )
         drawn = dict(zip(self.quantities, self._values(n, rng).T, strict=True))

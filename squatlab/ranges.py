@@ -63,6 +63,14 @@ def whole_within(name: str, value: int, low: int, high: int, unit: str) -> int:
     return int(number)
 
 
+def numbers(name: str, value: ArrayLike) -> NDArray[np.float64]:
+    """Return an array of floats, nan allowed; ValueError for what is no number."""
+    array = _numbers(value)
+    if array is None:
+        raise ValueError(f"{name} is {shown(value)}; give a number, or an array of numbers")
+    return array
+
+
 def check_shapes(what: str, shapes: dict[str, tuple[int, ...]]) -> tuple[int, ...]:
     """Return the shape that all broadcast to; ValueError names those that do not.
 

@@ -6,6 +6,7 @@ from functools import cache
 from typing import NamedTuple
 
 from squatlab import tables
+from squatlab.ranges import shown
 
 
 class Segment(NamedTuple):
@@ -27,9 +28,9 @@ def table_names() -> tuple[str, ...]:
 
 def check_table(name: str) -> str:
     """Return the name, or raise ValueError that lists the tables."""
-    if name not in table_names():
+    if not isinstance(name, str) or name not in table_names():
         raise ValueError(
-            f"there is no body table {name!r}{tables.closest(str(name), table_names())} "
+            f"there is no body table {shown(name)}{tables.closest(str(name), table_names())} "
             f"The tables: {', '.join(table_names())}"
         )
     return name

@@ -41,7 +41,7 @@ def build(folder: Path = FOLDER, seed: int = SEED) -> list[Path]:
     """Write all files into a folder; return them."""
     rng = np.random.default_rng(seed)
     laurel = Lifter.from_stature(1.66, 61)
-    put_in = [Injection("hips_rise_first", 5), Injection("knee_valgus", 13)]
+    put_in = [Injection("hips_rise_first", 9.2), Injection("knee_valgus", 9)]
     rep = synthesise(laurel, Bar.high(30), Stance(), injections=put_in)
     assert rep.feasible
     files = {

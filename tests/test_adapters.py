@@ -138,20 +138,74 @@ def test_axes_are_found_from_hips_or_feet(tmp_path):
         assert read.positions == pytest.approx(tracks.positions[:, columns], abs=1e-6)
         assert "The axes were x left, y back, z up" in read.notes[2]
     leg = ["hip_r", "knee_r", "ankle_r"]
-    alone = written_c3d(tmp_path / "b.c3d", leg, theirs[:, [NAMES.index(name) for name in leg]])
+    columns = [NAMES.index(name) for name in leg]
+    # A squat shows by its knees where forward is; somebody who only stands does not.
+    alone = written_c3d(tmp_path / "b.c3d", leg, theirs[:, columns])
+    assert read_c3d(alone)["knee_r"] == pytest.approx(tracks["knee_r"], abs=1e-6)
+    standing = written_c3d(tmp_path / "c.c3d", leg, theirs[:12, columns])
     with pytest.raises(
         TracksError, match="without both hips or a heel and toe. Say where the axes point, .*axes="
     ):
-        read_c3d(alone)
-    assert read_c3d(alone, axes="x left, y back, z up")["knee_r"] == pytest.approx(
-        tracks["knee_r"], abs=1e-6
+        read_c3d(standing)
+    assert read_c3d(standing, axes="x left, y back, z up")["knee_r"] == pytest.approx(
+        tracks["knee_r"][:12], abs=1e-6
     )
+
+
+def test_a_joint_is_the_middle_of_two_markers(tmp_path):
+    """The knee's centre lies midway between markers at its sides."""
+    tracks = space()
+    knee = NAMES.index("knee_r")
+    aside = np.array([0.0, 0.0, 0.05])
+    markers = [tracks["knee_r"] + aside, tracks["knee_r"] - aside]
+    names = [*(name for name in NAMES if name != "knee_r"), "KneeOut", "KneeIn"]
+    positions = np.concatenate(
+        [np.delete(tracks.positions, knee, axis=1), np.stack(markers, axis=1)], axis=1
+    )
+    path = written_c3d(tmp_path / "m.c3d", names, 1000 * positions)
+    read = read_c3d(path, {"KneeOut+KneeIn": "knee_r"})
+    assert read["knee_r"] == pytest.approx(tracks["knee_r"], abs=1e-6)
+    with pytest.raises(TracksError, match=r"no label KneeUp; did you mean .Knee(Out|In).*KneeOut"):
+        read_c3d(path, {"KneeOut+KneeUp": "knee_r"})
+    csv = Tracks(tracks.times, positions, names, "3d").write(tmp_path / "m.csv")
+    read = Tracks.read(csv, points={"kneein + kneeout": "knee_r"})
+    assert read["knee_r"] == pytest.approx(tracks["knee_r"], abs=1e-6)
+
+
+def test_hips_come_from_markers_on_the_pelvis(tmp_path):
+    """Harrington et al. 2007, J Biomech 40:595–602, worked by hand for 240 mm by 150 mm.
+
+    Back 0.24 × 150 + 9.9 = 45.9, down 0.30 × 240 + 10.9 = 82.9, aside 0.33 × 240 + 7.3 = 86.5 mm.
+    """
+    tracks = space()
+    kept = [name for name in NAMES if not name.startswith("hip")]
+    middle = 0.5 * (tracks["hip_r"] + tracks["hip_l"])
+    offsets = {
+        "asis_r": (0.0, 0.0, 0.12), "asis_l": (0.0, 0.0, -0.12),
+        "psis_r": (-0.15, 0.0, 0.04), "psis_l": (-0.15, 0.0, -0.04),
+    }  # fmt: skip
+    markers = [middle + np.array(offset) for offset in offsets.values()]
+    positions = np.concatenate(
+        [np.stack([tracks[name] for name in kept], axis=1), np.stack(markers, axis=1)], axis=1
+    )
+    expected = middle + np.array([-0.0459, -0.0829, 0.0865])
+    for axes, turn in ((None, np.eye(3)), ("x left, y back, z up", LABORATORY_TURN)):
+        path = written_c3d(tmp_path / "p.c3d", [*kept, *offsets], 1000 * positions @ turn)
+        read = read_c3d(path, axes=axes)
+        assert read["hip_r"] == pytest.approx(expected, abs=1e-6)
+        assert read["hip_l"] == pytest.approx(expected * (1, 1, -1), abs=1e-6)
+        assert any("may be 1.2 cm off" in note for note in read.notes)
+
+
+LABORATORY_TURN = np.array([[0.0, -1, 0], [0, 0, 1], [-1, 0, 0]])
+"""From our axes to x left, y back, z up."""
 
 
 def test_c3d_files_that_are_wrong(tmp_path, monkeypatch):
     strange = written_c3d(tmp_path / "names.c3d", ["a", "b"], space().positions[:, :2])
     with pytest.raises(
-        TracksError, match='no labels mean hip, knee .*points={"a": "hip_r"}.*The labels: a, b'
+        TracksError,
+        match='no labels mean hip, knee .*points={"your label": "hip_r"}.*: a, b',
     ):
         read_c3d(strange)
     inches = written_c3d(tmp_path / "inch.c3d", NAMES, space().positions, units="in")
@@ -235,7 +289,7 @@ def test_a_csv_file_is_listed_and_its_columns_named(tmp_path):
     path.with_suffix(".schema.json").unlink()
     listed = repr(contents(path))
     assert "lift.csv: CSV, 246 frames at 60 Hz, unit not told, view not told" in listed
-    assert "  rknee       100 %  knee_r\n" in listed and "  seat        100 %  –\n" in listed
+    assert "  RKnee       100 %  knee_r\n" in listed and "  Seat        100 %  –\n" in listed
     assert Tracks.read(path, points={"Seat": "hip_r"})["hip_r"] == pytest.approx(
         tracks["hip_r"], abs=1e-6
     )

@@ -32,7 +32,7 @@ def test_it_runs_as_a_module():
     assert run.stdout.startswith("squatlab ")
 
 
-KERNEL_WORKS = installation.Finding("kernel", True, "starts")
+KERNEL_WORKS = installation.InstalledPart("kernel", True, "starts")
 
 
 def test_check_says_what_works(capsys, monkeypatch, tmp_path):
@@ -53,7 +53,8 @@ def test_check_finds_the_working_copy(tmp_path):
 
 
 def test_check_fails_when_the_kernel_does(capsys, monkeypatch):
-    monkeypatch.setattr(installation, "kernel", lambda: installation.Finding("kernel", False, "no"))
+    part = installation.InstalledPart("kernel", False, "no")
+    monkeypatch.setattr(installation, "kernel", lambda: part)
     assert main(["check"]) == 1
     assert "FAIL kernel: no" in capsys.readouterr().out
 
@@ -101,7 +102,7 @@ def test_check_without_a_browser_is_no_failure(monkeypatch):
 
 
 def test_a_real_kernel_uses_this_squatlab():
-    assert installation.kernel() == installation.Finding(
+    assert installation.kernel() == installation.InstalledPart(
         "kernel", True, "it starts and uses this squatlab"
     )
 

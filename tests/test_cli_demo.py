@@ -9,12 +9,13 @@ import pytest
 
 from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.exam import badge, demo
+from squatlab.exam import badge, demo, signing
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, standings
+from squatlab.exam.secret import of_demo
 from squatlab.questions.blueprint import blueprint
 
 SMALL = {"first_clean": 1, "first_head": 2, "first_knees": 2, "spot_side": 1, "number": 1,
@@ -56,7 +57,7 @@ def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys
     assert {path.stem for path in export.glob("*.jwt")} == {
         one.candidate for one in found if one.decision.passed
     }
-    club = badge.read_key(export / "club.public.json")
+    club = signing.read_key(export / "club.public.json")
     assert all(
         badge.verify(path.read_text(), club, demo.BEGINS["summer"] + timedelta(days=3)).holds
         for path in export.glob("*.jwt")
@@ -71,7 +72,7 @@ def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys
 
 def test_the_able_do_better_and_errors_are_those_of_learners():
     cells = [replace(blueprint()[name], count=4) for name in ("first_feet", "first_clean", "cue")]
-    drawn = draw(demo.secret(1), "spring", cells, certify=False)
+    drawn = draw(of_demo(1), "spring", cells, certify=False)
     people = {f"R{n:03}": -1.0 if n % 2 else 3.0 for n in range(200)}
     marks = mark(drawn.form, drawn.key, demo.sheets(drawn, 1, people))
     assert marks.refused == ()

@@ -436,7 +436,7 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
         assert code == 0, err
     plain, told, other = (Package.read(f"{name}/spring.zip") for name in ("plain", "told", "other"))
     assert plain.form == told.form and plain.form.seal != other.form.seal
-    assert plain.questions["q01"].text is None and told.questions["q01"].text is not None
+    assert plain.questions["q01"].account is None and told.questions["q01"].account is not None
     (tmp_path / "in").mkdir()
     answers = {item: e.answer for item, e in FormKey.read("plain/spring.key.json").entries.items()}
     plain_pair = ("plain/spring.zip", "plain/spring.key.json")

@@ -16,6 +16,7 @@ from squatlab.commands.export import LOUD
 from squatlab.exam import qti
 from squatlab.exam.package import Packing
 from squatlab.exam.records import Records, decide, issue
+from squatlab.questions.kinds import KINDS
 from squatlab.questions.question import Account, Question
 from tests.exam import invented_class
 from tests.exam.test_records import hand_in, rows
@@ -80,8 +81,8 @@ def test_a_form_is_written_and_what_is_lost_said(capsys, exam):
     )  # fmt: skip
     assert status == 0 and out.startswith("Wrote q.zip: form spring, QTI 2.1, 40 items.")
     assert LOUD in out
-    assert f"Changed on the way (spot-0, spot-1, spot-2, spot-3): {qti.LOSSES['spot']}.\n" in out
-    assert f"Changed on the way (number-0, number-1): {qti.LOSSES['number']}.\n" in out
+    assert f"Changed on the way (spot-0, spot-1, spot-2, spot-3): {KINDS['spot'].loss}.\n" in out
+    assert f"Changed on the way (number-0, number-1): {KINDS['number'].loss}.\n" in out
     with zipfile.ZipFile("q.zip") as file:
         assert len(file.namelist()) == 2 + 40
     status, out, _ = run(capsys, "export", "mute.zip", "spring.key.json", "-o", "m.zip",

@@ -34,7 +34,7 @@ DECLARED = ["--load", "60", "--stature", "1.75", "--mass", "75", "--distance", "
 def made(tmp_path_factory):
     """Give a folder with a clean set, one with faults in it, and both of them in space."""
     folder = tmp_path_factory.mktemp("made")
-    faulty = ["--fault", "knee_valgus=14", "--fault", "short_depth=18"]
+    faulty = ["--fault", "knee_valgus=9", "--fault", "short_depth=18"]
     for name, more in (("clean", []), ("faulty", faulty)):
         assert main(["rep", "-o", str(folder / f"{name}.csv"), *more]) == 0
         assert main(["rep", "-o", str(folder / f"{name}-3d.csv"), "--view", "3d", *more]) == 0
@@ -179,14 +179,14 @@ def test_a_clean_set_has_nothing_to_fix(made, capsys):
 def test_what_is_wrong_is_found_and_put_in_order(made, capsys):
     for files in (views(made, "faulty"), [made / "faulty-3d.csv"]):
         code, told = reviewed(capsys, *files, *DECLARED[: None if len(files) > 1 else 6])
-        assert code == 1 and told["first"] == "short_depth"
+        assert code == 1 and told["first"] == "knee_valgus"
         places = [place["fault"] for place in told["ranking"]]
-        assert places[0] == "short_depth" and "knee_valgus" in places
-        assert told["advice"]["cue"] == faults.advice("short_depth").cue
+        assert places[:2] == ["knee_valgus", "short_depth"]
+        assert told["advice"]["cue"] == faults.advice("knee_valgus").cue
         assert told["margin"] > 0 and told["stop"] is False
         values = {f["fault"]: f["value"] for f in told["findings"]}
         assert values["short_depth"] == pytest.approx(18, abs=4)
-        assert values["knee_valgus"] == pytest.approx(14, abs=4)
+        assert values["knee_valgus"] == pytest.approx(9, abs=2)
 
 
 def test_the_object_has_the_keys_that_help_names(made, capsys):
@@ -205,7 +205,7 @@ def test_one_view_says_what_it_cannot_tell(made, capsys):
     code, told = reviewed(capsys, views(made, "faulty")[1])
     assert code == 1 and told["first"] == "knee_valgus"
     assert "short_depth" in told["cannot_tell"]
-    assert "short_depth" in told["would_come_first_if_large"]
+    assert "lumbar_rounding" in told["would_come_first_if_large"]
     depth = next(f for f in told["findings"] if f["fault"] == "short_depth")
     assert depth["value"] is None and depth["severity"] is None and depth["reason"]
 
@@ -215,8 +215,8 @@ def test_people_read_notes_table_and_ranking(made, capsys):
     said = capsys.readouterr().out
     assert f"{views(made, 'faulty')[0]}: Tracks: side" in said
     assert "this is a picture, the side view alone" in said.lower()
-    assert "FIX FIRST  not deep enough" in said
-    assert said.index("knees fall in") < said.index("FIX FIRST")
+    assert "FIX FIRST  knees fall in" in said
+    assert said.index("not deep enough") < said.index("FIX FIRST")
     assert "Stop on pain" in said
 
 
@@ -289,7 +289,7 @@ def test_motion_capture_is_reviewed(made, tmp_path, capsys):
     path = tmp_path / "lab.c3d"
     file.write(str(path))
     code, told = reviewed(capsys, path, *DECLARED[:6])
-    assert code == 1 and told["first"] == "short_depth"
+    assert code == 1 and told["first"] == "knee_valgus"
     assert "a C3D file takes no view, which is always 3d" in refused(
         capsys, "review", path, "--view", "side"
     )
@@ -304,11 +304,11 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
     lab = FOOTAGE / "laurel.c3d"
     assert main(["review", str(lab), str(FOOTAGE / "laurel-front.json"), "--points"]) == 0
     said = capsys.readouterr().out
-    assert "laurel.c3d: C3D, 282 frames at 60 Hz, mm" in said
+    assert "laurel.c3d: C3D, 283 frames at 60 Hz, mm" in said
     assert "  RightHip    100 %  perhaps hip_r\n" in said and "  L5S1        100 %  –\n" in said
-    assert "laurel-front.json: key points in px, 154 pictures with up to 2 people" in said
+    assert "laurel-front.json: key points in px, 142 pictures with up to 2 people" in said
     words = refused(capsys, "review", lab)
-    assert "Say which do, perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
+    assert "Say which do; perhaps --point hip_r=RightHip --point knee_r=RightKnee" in words
     table = tmp_path / "mine.csv"
     table.write_text((FOOTAGE / "laurel-points.csv").read_text())
     code, told = reviewed(capsys, lab, "--point", table, *DECLARED[:6])
@@ -353,21 +353,20 @@ def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, mo
     lines = re.findall(r"^squatlab .*$", prose.replace("\\\n", " "), re.MULTILINE)
     assert len(lines) == 4
     for line in lines:
-        assert main(shlex.split(line)[1:]) in (0, 1), line
+        assert main(shlex.split(line)[1:]) in (0, 1, 5), line
         assert capsys.readouterr().err == ""
     assert all((tmp_path / name).exists() for name in ("review.pdf", "both-views.pdf"))
 
 
-def test_a_leg_alone_needs_its_foot_or_axes_and_is_told_how(capsys):
-    """What is said of it, typed as it is said, is enough."""
+def test_a_leg_alone_is_enough_for_the_knees_show_the_way(capsys):
+    """Where forward is shows in the squat: no foot and no axes need be named."""
     pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
-    leg = ["review", FOOTAGE / "laurel.c3d"]
-    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle")):
+    leg = [FOOTAGE / "laurel.c3d"]
+    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle"),
+                        ("c7", "C7")):  # fmt: skip
         leg += ["--point", f"{name}={label}"]
-    words = refused(capsys, *leg)
-    foot, axes = words.split("Name them as well, perhaps ")[1].split("; or say where ")
-    for more in (foot, axes.partition("for example ")[2]):
-        _, told = reviewed(capsys, *leg[1:], *shlex.split(more))
+    for axes in ([], ["--axes", "x right, y forward, z up"]):
+        _, told = reviewed(capsys, *leg, *axes)
         assert told["first"] == "hips_rise_first"
 
 
@@ -375,17 +374,17 @@ def test_errors_name_options_and_not_arguments(capsys, tmp_path):
     bad = tmp_path / "bad.csv"
     bad.write_text((FOOTAGE / "laurel-bad.csv").read_text().replace("lost", ""))
     side = ["review", bad, "--view", "side", "--units", "px"]
-    assert "say which they are, --point hip_r=seat" in refused(capsys, *side)
+    assert "no hip is among the points, so nothing can be measured" in refused(capsys, *side)
     assert "read the file with --units m;" in refused(capsys, *side, "--point", "hip_r=seat")
     assert in_options('points={"R Hip": "hip_r"}') == '--point "hip_r=R Hip"'
 
 
 def test_a_side_view_called_front_is_asked_about(capsys):
     bare = [FOOTAGE / "laurel-side.csv", "--units", "px", "--view"]
-    assert main(["review", *map(str, bare), "front"]) == 0
+    assert main(["review", *map(str, bare), "front"]) == 5
     said = capsys.readouterr().out
     assert "Most points of a front view are missing: is this a side view?" in said
-    assert "Nothing to fix: the one fault that could be told, of 14, is not there." in said
+    assert "NOT ENOUGH SEEN: the one fault that could be told, of 14, is not there." in said
     assert "is this a side view" not in str(reviewed(capsys, *bare, "side")[1]["files"])
     real = [FOOTAGE / "laurel-front.json", "--view", "front", "--fps", "30"]
     assert "is this a side view" not in str(reviewed(capsys, *real)[1]["files"])
@@ -397,9 +396,9 @@ def test_a_side_view_with_both_legs_called_front_is_asked_about(made, capsys, tm
     for view, camera in (("side", Camera.side(hidden=())), ("front", Camera.front())):
         filmed = film(points, space.times, camera, np.random.default_rng(1))
         replace(filmed, view="front").write(tmp_path / f"{view}.csv")
-    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1), "a warning refuses nothing"
+    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1, 5), "a warning refuses nothing"
     assert "  At the lowest both knees are to one side of the hips" in capsys.readouterr().out
-    assert main(["review", str(tmp_path / "front.csv")]) == 0
+    assert main(["review", str(tmp_path / "front.csv")]) == 5
     assert "is this a side view" not in capsys.readouterr().out
 
 
@@ -416,7 +415,7 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
         file.write_text(columns.replace("time_s", clock) + "\n" + rows)
         assert reviewed(capsys, file, *declared)[1]["findings"] == wanted
     assert main(["review", str(file), "--points"]) == 0
-    assert "  rhip          100 %  hip_r\n" in capsys.readouterr().out
+    assert "  RHip          100 %  hip_r\n" in capsys.readouterr().out
     for heading, words in (
         (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
         (theirs.replace("time_s", "Time (ms)"), "if it is one of these, rename it to time_s: Time"),
@@ -426,7 +425,7 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
         assert words in refused(capsys, "review", file, *declared)
         assert main(["review", str(file), "--points"]) == 0
         said = capsys.readouterr().out
-        assert "cannot be read yet: " in said and words in said and "\n  rhip" in said
+        assert "cannot be read yet: " in said and words in said and "\n  RHip" in said
     file.write_text("a letter to the coach\n")
     assert "the first line has 1 column" in refused(capsys, "review", file, "--points")
 
@@ -435,9 +434,9 @@ def test_a_hip_without_a_side_is_asked_for(capsys, tmp_path):
     file = tmp_path / "one.csv"
     file.write_text((FOOTAGE / "laurel-side.csv").read_text().replace("hip_r", "Hip"))
     assert main(["review", str(file), "--points"]) == 0
-    assert "  hip           100 %  perhaps pelvis\n" in capsys.readouterr().out
+    assert "  Hip           100 %  perhaps pelvis\n" in capsys.readouterr().out
     declared = [file, "--view", "side", "--units", "px"]
-    assert "they are, --point hip_r=hip" in refused(capsys, "review", *declared)
+    assert "perhaps --point hip_r=Hip" in refused(capsys, "review", *declared)
     assert reviewed(capsys, *declared, "--point", "hip_r=hip")[1]["first"] == "hips_rise_first"
 
 
@@ -522,7 +521,7 @@ def test_the_sheet_is_a_picture_that_carries_its_words(made, tmp_path, capsys):
     assert f"Drawn: {path}" in capsys.readouterr().out
     with Image.open(path) as picture:
         assert picture.size == (1480, 1046)
-        assert "FIX FIRST  not deep enough" in picture.info["Description"]
+        assert "FIX FIRST  knees fall in" in picture.info["Description"]
         dark = (np.asarray(picture.convert("L")) < 128).mean()
     assert 0.01 < dark < 0.2
 
@@ -554,7 +553,7 @@ def test_it_runs_as_a_process_of_its_own(made):
         capture_output=True, text=True, check=False,
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == ""
-    assert json.loads(run.stdout)["first"] == "short_depth"
+    assert json.loads(run.stdout)["first"] == "knee_valgus"
 
 
 @pytest.mark.parametrize("buffered", ["", "1"], ids=["at the end", "at once"])
@@ -607,4 +606,4 @@ def test_a_console_without_degree_signs_still_gets_an_answer(made):
         capture_output=True, check=False, env=os.environ | {"PYTHONIOENCODING": "ascii"},
     )  # fmt: skip
     assert run.returncode == 1 and run.stderr == b""
-    assert b"FIX FIRST  not deep enough" in run.stdout
+    assert b"FIX FIRST  knees fall in" in run.stdout

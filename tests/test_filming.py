@@ -9,7 +9,16 @@ import pytest
 
 from squatlab import Bar, Lifter, Stance, faults
 from squatlab.lessons import filming
-from squatlab.lessons.filming import Case, by_eye, cast, errors, exactly, filmed, on_screen, score
+from squatlab.lessons.filming import (
+    FilmedCase,
+    by_eye,
+    cast,
+    errors,
+    exactly,
+    filmed,
+    on_screen,
+    score,
+)
 from squatlab.motion import Camera, Injection, synthesise
 from squatlab.review import Finding
 
@@ -114,7 +123,7 @@ def test_scores_repeat_and_noise_and_a_turned_camera_cost(people):
 def test_only_clear_and_gross_calls_count(monkeypatch, size, share):
     called = [Finding(name, 1.0, "yes", size) for name in faults.catalogue()]
     monkeypatch.setattr(filming, "filmed", lambda *_: called)
-    assert score([Case(REP, ""), Case(REP, "head_up")]) == (share, share)
+    assert score([FilmedCase(REP, ""), FilmedCase(REP, "head_up")]) == (share, share)
 
 
 @pytest.mark.parametrize(

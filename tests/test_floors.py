@@ -19,7 +19,7 @@ STOREYS = {
         "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
         "mechanics motion tracks adapters review"
     ),
-    "course": "gym questions lessons show",
+    "course": "gym questions lessons show book",
     "exam": "exam",
     "door": "commands course installation server jupyter __main__",
 }
@@ -27,7 +27,7 @@ STOREYS = {
 
 LIBRARIES = {
     "mechanics": {"numpy", "scipy", "pandas", "sympy", "ezc3d"},
-    "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL"},
+    "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL", "segno"},
     "exam": {"sqlalchemy", "tornado", "cryptography"},
     "door": {"jupyter_client", "jupyter_core", "jupyter_server", "jupyterlab", "nbconvert",
              "nbformat", "packaging", "pygments"},
@@ -149,6 +149,30 @@ def test_the_derivation_stands_alone():
     assert not imports(symbolic) & set(PATHS)
     for path in MODULES:
         assert "squatlab.mechanics.symbolic" not in imports(path)
+
+
+SHARED_MODULES = {"exam", "demo", "records", "session", "footage"}
+"""A command is called as the room it opens: commands/exam.py and the room exam."""
+
+SHARED_CLASSES = {"Place", "Places", "Page", "Case", "Seen", "View", "Quantity", "Panel", "Points"}
+"""Names that two classes still have."""
+
+
+def several(names: list[str]) -> set[str]:
+    """Return the names that stand there more than once."""
+    return {name for name in names if names.count(name) > 1}
+
+
+def test_one_name_is_one_module_and_one_class():
+    modules = [name.split(".")[-1] for name in PATHS]
+    assert several(modules) <= SHARED_MODULES
+    classes = [
+        node.name
+        for path in MODULES
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    ]
+    assert several(classes) <= SHARED_CLASSES
 
 
 def test_no_drawers():

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from squatlab.review import measure
-from squatlab.tracks import Tracks, receive
-from squatlab.tracks.naming import POINTS, likely_name, named
+from squatlab.tracks import Tracks, TracksError, receive
+from squatlab.tracks.naming import POINTS, hints, likely_name, named, suggestion
 from squatlab.tracks.orientation import untangled
 from tests.stick_figure import NAMES, picture, space
 
@@ -25,6 +25,8 @@ MIRROR = {"_r": "_l", "_l": "_r"}
         ("MidHip", "pelvis"), ("Hip", "pelvis"), ("mid_hip", "pelvis"), ("C7", "c7"),
         ("BarEndL", "bar_end_l"), ("plate_top", "plate_top"), ("Nose", "nose"), ("l5", "l5"),
         ("left_ear", "ear_l"), ("Sacrum", "sacrum"), ("", ""),
+        ("HipRight", "hip_r"), ("R_HJC", "hip_r"), ("RHJC", "hip_r"), ("l_kjc", "knee_l"),
+        ("RightAnkleJointCentre", "ankle_r"), ("ASIS_R", "asis_r"),
     ],
 )  # fmt: skip
 def test_names_that_one_meets(theirs, ours):
@@ -39,6 +41,52 @@ def test_of_two_labels_for_one_point_the_exact_one_is_it():
     assert named(["RHip", "hip_r", "x"]) == ["RHip", "hip_r", "x"]
     assert named(["RHip", "right_hip"]) == ["hip_r", "right_hip"]
     assert named(["RHip", "right_hip"], {"right_hip": "hip_r"}) == ["RHip", "hip_r"]
+
+
+def test_hints_name_labels_that_exist_and_fit():
+    labels = ["LMalleolus", "RKne", "knee right lateral", "Chair", "hip_l"]
+    wanted = ["hip_r", "knee_r", "ankle_r", "ankle_l"]
+    found = hints(labels, wanted)
+    assert found == {"RKne": "knee_r", "LMalleolus": "ankle_l"}
+    assert "Chair" not in suggestion(labels, wanted) and '"RKne": "knee_r"' in suggestion(
+        labels, wanted
+    )
+    assert suggestion(["Chair"], wanted) == 'say which are, points={"your label": "hip_r"}'
+
+
+def test_without_a_hip_it_is_said_that_nothing_can_be_measured():
+    tracks = picture("side")
+    kept = [name for name in NAMES if not name.startswith("hip")]
+    columns = [NAMES.index(name) for name in kept]
+    for names in (kept, [name.replace("toe_r", "RTrochanter") for name in kept]):
+        with pytest.raises(TracksError, match="no hip is among the points, so nothing can") as told:
+            receive(tracks.times, tracks.positions[:, columns], names, view="side", units="px")
+        assert ('"RTrochanter": "hip_r"' in str(told.value)) == ("RTrochanter" in names)
+
+
+def test_from_the_side_one_ankle_stands_for_the_other():
+    tracks = picture("side")
+    kept = [NAMES.index(name) for name in ("hip_r", "knee_r", "ankle_l", "knee_l")]
+    names = [NAMES[column] for column in kept]
+    read = receive(tracks.times, tracks.positions[:, kept], names, view="side", units="px")
+    assert read["knee_r"] == pytest.approx(tracks["knee_r"])
+    with pytest.raises(TracksError, match="required points are missing: ankle_r"):
+        receive(tracks.times, tracks.positions[:, kept], names, view="oblique", units="px")
+
+
+def test_a_film_with_numbered_pictures_needs_its_rate(tmp_path):
+    tracks = picture("side")
+    path = tracks.write(tmp_path / "numbered.csv")
+    path.with_suffix(".schema.json").unlink()
+    lines = path.read_text().splitlines()
+    numbered = [",".join([str(k), *line.split(",")[1:]]) for k, line in enumerate(lines[1:])]
+    heading = lines[0].replace("time_s", "Frame").replace("hip_r_", "HipRight_")
+    path.write_text("\n".join([heading, *numbered]))
+    with pytest.raises(TracksError, match="the frames are numbered, .*--fps 60"):
+        Tracks.read(path, view="side", units="px")
+    read = Tracks.read(path, view="side", units="px", rate=tracks.rate)
+    assert read.times == pytest.approx(tracks.times)
+    assert read["hip_r"] == pytest.approx(tracks["hip_r"], abs=1e-6)
 
 
 def exchanged(tracks: Tracks, frames: np.ndarray) -> Tracks:

@@ -11,7 +11,7 @@ from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
-from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.csv import schema_path
 from squatlab.tracks.orientation import DIRECTIONS, oriented, turned
 from squatlab.tracks.points import AXES
@@ -96,6 +96,54 @@ def test_left_handed_axes_can_be_declared_and_are_found_out(tmp_path):
     )
 
 
+def test_left_handed_data_is_noticed_whatever_it_has():
+    """Hips, knees and ankles tell handedness by where the knees go."""
+    tracks = space()
+    kept = [NAMES.index(f"{joint}_{side}") for joint in ("hip", "knee", "ankle") for side in "rl"]
+    names = [NAMES[column] for column in kept]
+    # x left, y up, z forward is left-handed: forward must not be taken from the hips' line.
+    theirs = tracks.positions[:, kept][..., [2, 1, 0]] * (-1, 1, 1)
+    with pytest.raises(TracksError, match='looks like axes="x left, y up, z forward"'):
+        receive(tracks.times, theirs, names)
+    read = receive(tracks.times, theirs, names, axes="x left, y up, z forward")
+    assert read.positions == pytest.approx(tracks.positions[:, kept])
+
+
+def test_axes_that_bend_the_knees_backward_are_refused():
+    tracks = space()
+    turned_round = tracks.positions * (-1, 1, -1)
+    names = [name.replace("toe", "t").replace("heel", "toe").replace("t_", "heel_")
+             if name[:3] in ("toe", "hee") else name for name in NAMES]  # fmt: skip
+    with pytest.raises(TracksError, match=r"knees are \d+ cm behind the hips, as no squat shows"):
+        receive(tracks.times, turned_round, names)
+
+
+def test_a_trunk_that_leans_backward_and_knees_unlike_each_other_get_a_note():
+    tracks = space()
+    positions = tracks.positions.copy()
+    hip, shoulder = NAMES.index("hip_r"), NAMES.index("shoulder_r")
+    positions[:, shoulder, 0] = 2 * positions[:, hip, 0] - positions[:, shoulder, 0]
+    read = receive(tracks.times, positions, NAMES)
+    assert any("the trunk leans" in note and "backward" in note for note in read.notes)
+    positions = tracks.positions.copy()
+    knee, ankle = (positions[:, NAMES.index(f"{joint}_l")] for joint in ("knee", "ankle"))
+    middle = 0.5 * (positions[:, NAMES.index("hip_l")] + ankle)
+    positions[:, NAMES.index("knee_l")] = middle + 0.2 * (knee - ankle) * (1, 0, 0)
+    read = receive(tracks.times, positions, NAMES)
+    assert any("the right knee bends by" in note for note in read.notes)
+    assert not any("leans" in note or "bends" in note
+                   for note in receive(tracks.times, tracks.positions, NAMES).notes)  # fmt: skip
+
+
+def test_a_film_that_begins_or_ends_in_mid_squat_says_so():
+    tracks = space()
+    for part, words in ((slice(90, None), "begins"), (slice(None, 120), "ends")):
+        read = receive(tracks.times[part], tracks.positions[part], NAMES)
+        assert any(f"The film {words} with the hips" in note for note in read.notes)
+    whole = receive(tracks.times, tracks.positions, NAMES)
+    assert not any("The film" in note for note in whole.notes)
+
+
 def test_axes_are_words_in_several_spellings():
     tracks = space(30)
     turned_once = turned(tracks, "x right, y forward, z up")
@@ -120,7 +168,9 @@ def test_which_way_half_a_body_faces_in_space_is_not_guessed(tmp_path):
     tracks = space(30)
     kept = [NAMES.index(name) for name in ("hip_r", "knee_r", "ankle_r")]
     half = replace(tracks, names=[NAMES[i] for i in kept], positions=tracks.positions[:, kept])
-    assert "could not be checked" in reread(tmp_path, half, half.positions).notes[0]
+    standing = half.positions[:10]
+    half = replace(half, times=half.times[:10], positions=standing)
+    assert "could not be checked" in reread(tmp_path, half, standing).notes[0]
 
 
 def test_pictures_take_no_axes_and_no_fractions(tmp_path):

@@ -14,8 +14,17 @@ from squatlab import storage
 from squatlab.adapters.c3d_points import C3DError, points_of
 from squatlab.adapters.file_format import Format, Listing
 from squatlab.tracks import Tracks, TracksError, receive
-from squatlab.tracks.naming import POINTS, likely_name, named, our_name, suggestion
+from squatlab.tracks.naming import (
+    PELVIS_MARKERS,
+    POINTS,
+    likely_name,
+    named,
+    our_name,
+    suggestion,
+    with_middles,
+)
 from squatlab.tracks.orientation import found_axes
+from squatlab.tracks.pelvis import with_hips
 from squatlab.tracks.recorded import LEG
 
 BUILT_FOR = "Linux (x86-64), macOS and Windows (x86-64) with Python 3.11 to 3.14"
@@ -41,13 +50,17 @@ def read_c3d(
     path = Path(path)
     labels, rate, units, times, places = recording(path)
     try:
+        labels, places = with_middles(labels, places, points)
         names = named(labels, points, our_name)
         taken = [number for number, name in enumerate(names) if name in POINTS]
         ours = [names[number] for number in taken]
-        if not any({f"{joint}_{side}" for joint in LEG} <= set(ours) for side in "rl"):
+        legs = [[f"{joint}_{side}" for joint in LEG] for side in "rl"]
+        predicted = {"hip_r", "hip_l"} if {*PELVIS_MARKERS} <= {*ours} else set()
+        lacking = [[name for name in leg if name not in {*ours} | predicted] for leg in legs]
+        if all(lacking):
             raise TracksError(
-                "no labels mean hip, knee and ankle of one leg to us. Say which do, "
-                f"{suggestion(labels)}. The labels: {', '.join(labels)}"
+                "no labels mean hip, knee and ankle of one leg to us. Say which do; "
+                f"{suggestion(labels, min(lacking, key=len))}. The labels: {', '.join(labels)}"
             )
         if axes is None:
             axes = _axes_of_body(times, places[:, taken], ours, labels)
@@ -92,7 +105,7 @@ def recording(path: Path) -> tuple[list[str], float, str, NDArray, NDArray]:
 def _axes_of_body(
     times: NDArray, positions: NDArray, names: Sequence[str], labels: Sequence[str]
 ) -> str:
-    found = found_axes(Tracks(times, positions, names, "3d"))
+    found = found_axes(with_hips(Tracks(times, positions, names, "3d")))
     if found is None:
         more = [label for label in labels if likely_name(label)[:-2] in ("hip", "heel", "toe")
                 and likely_name(label) not in names]  # fmt: skip

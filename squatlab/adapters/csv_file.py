@@ -24,7 +24,7 @@ def listing(path: Path) -> Listing:
             cells = csv.likely_heading(path)[1]
             if not cells:
                 raise
-            columns = [csv.COLUMN.fullmatch(cell.lower()) for cell in cells]
+            columns = [csv.COLUMN.fullmatch(cell) for cell in cells]
             labels = [
                 column["point"] if column else cell
                 for column, cell in zip(columns, cells, strict=True)
@@ -38,6 +38,8 @@ def _as_read(path: Path) -> Listing:
     declared = {"units": heading.unit or "unit not told"} | csv.read_schema(path, heading)
     times, positions = csv.numbers(path, heading)
     rate = "times that do not rise" if fault_in(times) else f"{rate_of(times):.4g} Hz"
+    if heading.counts_frames:
+        rate = "numbered pictures, no frame rate in the file"
     view = declared.get("view", "view not told")
     about = f"CSV, {len(times)} frames at {rate}, {declared['units']}, {view}"
     return Listing(about, heading.points, np.isfinite(positions).all(axis=2).mean(axis=0).tolist())

@@ -15,7 +15,7 @@ from squatlab import storage
 from squatlab.adapters.file_format import Format, Listing
 from squatlab.ranges import shown
 from squatlab.tracks import Tracks, TracksError, receive
-from squatlab.tracks.naming import named
+from squatlab.tracks.naming import named, with_middles
 
 
 def _both(*joints: str) -> tuple[str, ...]:
@@ -106,8 +106,9 @@ def read_coco(
             which = "the largest at first" if person == 1 else f"number {person} by size at first"
             notes.append(f"{followed.crowded} pictures show several people; {which} was followed.")
         times = (followed.pictures - followed.pictures[0]) / rate
+        labels, positions = with_middles(labels, followed.positions, points)
         return receive(
-            times, followed.positions, named(labels, points), view=view, units="px", rate=rate,
+            times, positions, named(labels, points), view=view, units="px", rate=rate,
             source=path.name, notes=notes, **declared,
         )  # fmt: skip
     except TracksError as error:

@@ -26,8 +26,8 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "balance_rules": {"most": 6},
     "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.1), "descent": (1.8, 3.0)}},
 }
-"""How many steps the sliders of a slow explorer keep: each costs a whole squat,
-filmed and read, or has many choices to go with [teaching-value]. All others keep `squatlab.book.stored.MOST_STEPS`."""
+"""How many steps the sliders of a slow or large explorer keep [teaching-value].
+Others keep `squatlab.book.stored.MOST_STEPS`."""
 
 
 class MovingCell(NamedTuple):

@@ -32,7 +32,7 @@ BOOK = Path(asked.__file__).parent
 ANSWERED = re.compile(r"lessons\.check\(")
 
 
-class Page(NamedTuple):
+class BookPage(NamedTuple):
     """Hold a page of the book: where it is written, its title, lead and body.
 
     ``kept`` names what moves on it.
@@ -193,7 +193,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     shell = Path(__file__).with_suffix(".html").read_text("utf-8")
     colours = HtmlFormatter(style="default").get_style_defs(".highlight")
     dark = HtmlFormatter(style="github-dark").get_style_defs(".highlight")
-    index = Page("index.html", TITLE, "", _map(book))
+    index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours, dark)}
     files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
@@ -230,7 +230,7 @@ def _style(light: str, dark: str) -> str:
     )  # fmt: skip
 
 
-def _page(path: Path, folder: Path, exporter: Any) -> Page:
+def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     import nbformat
 
     name = path.relative_to(folder)
@@ -246,7 +246,9 @@ def _page(path: Path, folder: Path, exporter: Any) -> Page:
     points = re.findall(r"<li>(.*?)</li>", aims, re.DOTALL)
     lead = leads[0] if leads else f"To {' '.join(points)}"
     listed = "".join(f"<li>{point}</li>" for point in points)
-    return Page(name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>")
+    return BookPage(
+        name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>"
+    )
 
 
 def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
@@ -293,7 +295,7 @@ def _show(cell: Any, html: str) -> None:
     cell.outputs = [nbformat.v4.new_output("display_data", {"text/html": html})]
 
 
-def _card_page() -> Page:
+def _card_page() -> BookPage:
     lead = "Bar position, thigh length and stance together: lever arms, lean and centre of mass."
     body = (
         f"<h1>Bar, thigh and stance</h1><p>{lead}</p>"
@@ -304,10 +306,10 @@ def _card_page() -> Page:
         "move the bar again: now the centre of mass moves.</li><li>Lengthen the thighs, then "
         "widen the stance: seen from the side the thigh gets shorter, and the lean less.</li></ul>"
     )
-    return Page("bar_thigh_stance.html", "Bar, thigh and stance", lead, body, ("card",))
+    return BookPage("bar_thigh_stance.html", "Bar, thigh and stance", lead, body, ("card",))
 
 
-def _summary(book: list[Page]) -> Page:
+def _summary(book: list[BookPage]) -> BookPage:
     """Return the page to print: what one can do after each, and the marks of this visit."""
     parts = [
         f'<section><h2><a href="{page.path}">{page.title}</a></h2>{page.aims}</section>'
@@ -315,10 +317,10 @@ def _summary(book: list[Page]) -> Page:
     ]
     lead = "What you can do after each page, on two sheets of paper, and the marks of this visit."
     body = f"<h1>Summary to print</h1><p>{lead}</p><p data-marks></p>{''.join(parts)}"
-    return Page("summary.html", "Summary to print", lead, body)
+    return BookPage("summary.html", "Summary to print", lead, body)
 
 
-def _map(book: list[Page]) -> str:
+def _map(book: list[BookPage]) -> str:
     """Return the body of the index: safety as the first page has it, and where all is."""
     safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
     parts = [f"<h1>{TITLE}</h1>", safety]

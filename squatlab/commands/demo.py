@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.exam import counting
 from squatlab.commands.progress import telling
@@ -64,7 +65,7 @@ def _demo(options: argparse.Namespace) -> int:
             )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
-        (folder / f"panel-{name}.csv").write_text(demo.ratings(drawn[name], options.seed))
+        storage.write(folder / f"panel-{name}.csv", demo.ratings(drawn[name], options.seed))
         answered = demo.sheets(drawn[name], options.seed, people, packed[name].form)
         failed = _marked(folder, drawn[name], packed[name], answered, options.seed)
         # Whoever failed has practised since, and sits the next form.
@@ -80,7 +81,7 @@ def _marked(
     """Mark and record a sitting, certify who passed, write the report; return who failed."""
     import numpy as np
 
-    from squatlab.exam import demo
+    from squatlab.exam import demo, signing
     from squatlab.exam.marking import mark
     from squatlab.exam.panel import read_angoff
     from squatlab.exam.records import (
@@ -95,6 +96,7 @@ def _marked(
     )
     from squatlab.exam.report import Report
     from squatlab.exam.screens.report_pages import certificate_page
+    from squatlab.exam.secret import of_demo
     from squatlab.show import paper
 
     form, key = packed.form, packed.key
@@ -130,6 +132,8 @@ def _marked(
             paper.save(pages, told / "certificates.pdf", f"Certificates, form {form.id}")
     print(f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
           f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+    if not records.key_file.exists():  # the same seed, the same signatures
+        signing.make_key(records.key_file, lambda size: of_demo(seed + 1).value)
     records.sign()
     records.close()
     _exported(folder, packed, given, seed)

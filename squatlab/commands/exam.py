@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
@@ -116,6 +117,7 @@ def _add_records(parser: argparse.ArgumentParser) -> None:
 
 
 def add_author(parser: argparse.ArgumentParser) -> None:
+    """Add the records and who writes into them to a command's arguments."""
     _add_records(parser)
     parser.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
 
@@ -182,13 +184,12 @@ def _panel(options: argparse.Namespace) -> int:
     from squatlab.show import paper
 
     package, folder = Package.read(options.form), options.output
-    folder.mkdir(parents=True, exist_ok=True)
     table, sheets = (folder / f"{package.form.id}.panel.{kind}" for kind in ("csv", "pdf"))
     must_be_new(options, table, sheets, other="folder with -o")
-    table.write_text(template(package.form, package.questions), encoding="utf-8")
     with telling("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
-        paper.save(pages, sheets, f"Form {package.form.id}, blind")
+        printed = paper.pdf(pages, f"Form {package.form.id}, blind")
+    storage.write_together({table: template(package.form, package.questions), sheets: printed})
     with book(options.records, options.by, True) as records:
         note_output(records, "blind sheets", package.form.id, sheets.read_bytes())
         print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")

@@ -97,7 +97,7 @@ def _tell(chosen: Selection, options: argparse.Namespace) -> None:
     """Print what was written, and what of it does not travel."""
     print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, {len(chosen.items)} "
           f"items.\n{LOUD}")  # fmt: skip
-    if any(item.text for item in chosen.items):
+    if any(item.account for item in chosen.items):
         print("Its lifts travel as numbers, without clips: another exam than the clips.")
     for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
         if loss:

@@ -7,7 +7,7 @@ import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from squatlab import tables
+from squatlab import storage, tables
 from squatlab.commands.bookkeeping import ALL, SOME, book, print_head, there
 from squatlab.commands.options import REPLACE, must_be_new
 
@@ -382,7 +382,7 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
     text = gradebook(records)
     if options.output:
         must_be_new(options, options.output, other="name with -o")
-        options.output.write_text(text, encoding="utf-8")
+        storage.write(options.output, text)
     note_output(records, "gradebook", str(options.output or "printed"), text)
     print(f"Wrote {options.output}." if options.output else text.rstrip("\n"))
     return ALL
@@ -442,7 +442,7 @@ def _states(records: Records, options: argparse.Namespace) -> int:
     must_be_new(options, options.output, other="name with -o")
     page = options.output.suffix.lower() in (".html", ".htm")
     text = public_list(records, page)
-    options.output.write_text(text, encoding="utf-8")
+    storage.write(options.output, text)
     note_output(records, "certificates' states", options.output.name, text)
     print(f"Wrote {options.output}: codes, states and dates, and nobody's id. Host it, and write "
           "it anew after each change.")  # fmt: skip

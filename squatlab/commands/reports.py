@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, book, there
 from squatlab.commands.exam import add_sitting
 from squatlab.commands.options import REPLACE, must_be_new
@@ -14,7 +15,7 @@ from squatlab.commands.progress import telling
 if TYPE_CHECKING:
     from squatlab.exam.cut_scores import CutScore
     from squatlab.exam.marking import Marks
-    from squatlab.exam.panel import Panel
+    from squatlab.exam.panel import JudgesPanel
     from squatlab.exam.records import Records
     from squatlab.exam.report import Report
 
@@ -106,7 +107,7 @@ def _on_record(records: Records, marks: Marks) -> Report:
 
 
 def write(
-    report: Report, folder: Path, panel: Panel | None, ebel: CutScore | None = None,
+    report: Report, folder: Path, panel: JudgesPanel | None, ebel: CutScore | None = None,
     size: str = "A4",
 ) -> None:  # fmt: skip
     """Write `FILES` of a report into a folder; candidates' pages apart from items."""
@@ -114,12 +115,15 @@ def write(
     from squatlab.exam.screens.report_pages import report_pages
     from squatlab.show import paper
 
-    folder.mkdir(parents=True, exist_ok=True)
     tables = report.candidates(), report.confusions(), report.items()
-    for name, rows in zip(FILES, tables, strict=False):
-        (folder / name).write_text(as_csv(rows), encoding="utf-8")
+    contents: dict[Path, str | bytes] = {
+        folder / name: as_csv(rows) for name, rows in zip(FILES, tables, strict=False)
+    }
     with telling("drawing the report"):
         pages, form = report_pages(report, panel, ebel, size), report.marks.form.id
         ours = len(pages) - len(report.outcomes)
-        paper.save(pages[:ours], folder / FILES[-2], f"Exam report, form {form}")
-        paper.save(pages[ours:], folder / FILES[-1], f"Results of candidates, form {form}")
+        contents[folder / FILES[-2]] = paper.pdf(pages[:ours], f"Exam report, form {form}")
+        contents[folder / FILES[-1]] = paper.pdf(
+            pages[ours:], f"Results of candidates, form {form}"
+        )
+    storage.write_together(contents)

@@ -21,7 +21,7 @@ SIZES = {word: size for size, name in enumerate(faults.SIZES, 1) for word in (na
 FIRST = {"no": False, "0": False, "yes": True, "x": True, "1": True}
 
 
-class Seen(NamedTuple):
+class FaultSeen(NamedTuple):
     """Hold how often one fault was seen, and how far observers agree on it.
 
     ``slight`` to ``first`` count sheets (one observer, one lifter),
@@ -54,10 +54,10 @@ class Observations:
     sizes: NDArray[np.float64]
     first: NDArray[np.float64]
 
-    def summary(self) -> tuple[Seen, ...]:
+    def summary(self) -> tuple[FaultSeen, ...]:
         """Return one entry for each fault, in the catalogue's order."""
         return tuple(
-            Seen(
+            FaultSeen(
                 fault,
                 *(int((sizes == size).sum()) for size in (1, 2, 3)),
                 int((self.first == place).sum()),

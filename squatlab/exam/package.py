@@ -12,16 +12,16 @@ from contextlib import contextmanager
 from dataclasses import asdict, replace
 from io import BytesIO
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from squatlab.exam.forms import Form, FormKey, Paper
 from squatlab.questions import files
-from squatlab.questions.kinds import NOTHING
+from squatlab.questions.kinds import NOTHING, kind
 from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictures, Question
 
 WHAT, INSIDE = "exam package", "questions.json"
 
-PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.png")
+PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
 """What else may lie in a package."""
 
 LARGEST_PICTURE = 40_000_000
@@ -131,16 +131,23 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
                 if entry.file_size > longest:
                     raise ValueError(f"{entry.filename} would grow to {entry.file_size} bytes")
             yield file
-    except UNREADABLE as problem:
+    except (OSError, *UNREADABLE) as problem:
+        if isinstance(problem, OSError) and problem.filename:
+            raise  # the file itself is missing or closed to us; its own words say so
         raise ValueError(
             f"{files.harmless(path.name)} is no squatlab {WHAT}, or is damaged "
             f"({files.harmless(problem, 120)}); copy it again from where you got it"
         ) from None
 
 
-def _question(told: dict) -> Question:
+def _question(told: Any) -> Question:
+    """Return a question as a file tells it.
+
+    Somebody else may have written it: TypeError or ValueError for a part
+    that is not of its kind.
+    """
     clip, account = told.pop("clip"), told.pop("account")
-    if clip:
+    if clip is not None:
         lists = {
             "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
             "boxes": tuple(PictureBox(*box) for box in clip["boxes"]),
@@ -148,10 +155,27 @@ def _question(told: dict) -> Question:
             "sheets": tuple(clip["sheets"]),
         }
         clip = Pictures(**clip | lists)
-    if account:
+        _all_of(str, *clip.sheets, clip.alt)
+        _all_of(int, clip.on_a_sheet, clip.width, clip.height, clip.lowest, *clip.frames)
+        _all_of(int | float, clip.rate)
+    if account is not None:
         rows = tuple((name, tuple(cells)) for name, cells in account["rows"])
         account = Account(account["heading"], tuple(account["moments"]), rows)
-    return Question(**told | {"options": tuple(told["options"]), "clip": clip, "account": account})
+        _all_of(str, account.heading, *account.moments)
+        for name, cells in rows:
+            _all_of(str, name, *cells)
+    asked = told | {"options": tuple(told["options"]), "clip": clip, "account": account}
+    question = Question(**asked)
+    _all_of(str, question.id, question.kind, question.text, question.unit, *question.options)
+    kind(question.kind)
+    return question
+
+
+def _all_of(type_: Any, *values: object) -> None:
+    """Raise TypeError unless every value is of a type."""
+    for value in values:
+        if not isinstance(value, type_) or isinstance(value, bool):
+            raise TypeError(f"{files.harmless(value)} stands where it cannot")
 
 
 class Packing:

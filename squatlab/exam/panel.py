@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import NamedTuple
@@ -16,7 +17,7 @@ from squatlab.spreadsheet import read_rows
 EBEL = ("relevance", "difficulty", "share", "count")
 
 
-class Panel(NamedTuple):
+class JudgesPanel(NamedTuple):
     """Hold a panel's ratings, sum by judge, and the cut they give."""
 
     judges: tuple[str, ...]
@@ -24,7 +25,7 @@ class Panel(NamedTuple):
     cut: CutScore
 
 
-def read_angoff(path: str | Path, items: Sequence[str]) -> Panel:
+def read_angoff(path: str | Path, items: Sequence[str]) -> JudgesPanel:
     """Read ratings: a row a judge, a column an item, percent or share.
 
     ``items`` are those that certify; each needs a rating from each judge.
@@ -38,7 +39,7 @@ def read_angoff(path: str | Path, items: Sequence[str]) -> Panel:
     if not table:
         raise ValueError(f"{name} has no judge; type one row for each")
     judges = tuple(row["judge"] for _, row in rows)
-    return Panel(judges, tuple(map(float, np.sum(table, axis=1))), angoff(table))
+    return JudgesPanel(judges, tuple(map(float, np.sum(table, axis=1))), angoff(table))
 
 
 def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
@@ -50,7 +51,7 @@ def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     name, found = Path(path).name, {}
     for number, row in read_rows(path, EBEL):
         pair = row["relevance"], row["difficulty"]
-        if pair in found or not row["count"].isdecimal():
+        if pair in found or not re.fullmatch("[0-9]{1,6}", row["count"]):
             raise ValueError(
                 f"{name}, row {number}: give each relevance and difficulty once, with a whole "
                 "count of items"
@@ -74,7 +75,9 @@ def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     return ebel(cells[..., 0], cells[..., 1])
 
 
-def panel_lines(panel: Panel | None, ebel: CutScore | None, form: Form | None = None) -> list[str]:
+def panel_lines(
+    panel: JudgesPanel | None, ebel: CutScore | None, form: Form | None = None
+) -> list[str]:
     """Return the cuts that judges give, in sentences.
 
     For a ``form`` made with another cut, also what to do in which order.

@@ -41,7 +41,11 @@ def make_key(path: str | Path, draw: Callable[[int], bytes] = secrets.token_byte
         raise FileExistsError(f"{there} is there already: something may have been signed with it")
     jwk = jwk_of(ed25519.Ed25519PrivateKey.from_private_bytes(raw)) | {"d": to_text(raw)}
     files.write_whole(path, files.canonical(jwk) + "\n", mode=0o600)
-    return files.write_whole(beside, files.canonical(public(jwk)) + "\n")
+    try:
+        return files.write_whole(beside, files.canonical(public(jwk)) + "\n")
+    except OSError:
+        Path(path).unlink()  # both or none
+        raise
 
 
 def public_path(path: str | Path) -> Path:

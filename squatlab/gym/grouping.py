@@ -24,6 +24,8 @@ from functools import cache
 from itertools import combinations
 from typing import NamedTuple
 
+from squatlab.ranges import shown
+
 Part = tuple[tuple[int, ...], int, int]
 """Sizes of the classes of a part, its smaller groups, its larger ones."""
 
@@ -86,6 +88,9 @@ def share(holes: Mapping[str, int], racks: int) -> Sharing:
 
 
 def _check(people: int, racks: int) -> None:
+    """Raise ValueError where people cannot be shared among racks."""
+    if not isinstance(racks, int):
+        raise ValueError(f"racks is {shown(racks)}; give a whole number")
     if people == 0:
         raise ValueError("there is nobody to share among the racks; read a roster first")
     if racks < 1:

@@ -8,7 +8,7 @@ from functools import cached_property
 
 from squatlab import tables
 from squatlab.questions.typed_numbers import MASSES
-from squatlab.ranges import number_within, whole_within
+from squatlab.ranges import number_within, shown, whole_within
 
 STRAP_HELD = 0.80
 """Load with a strap-held or padded bar, of the usual one [common-practice]."""
@@ -74,9 +74,11 @@ class PlateSet:
         ``bar`` is "bar" or "women's bar"; ``collar`` the mass of one
         collar in the same unit, if it is to be counted.
         """
-        rows = [row for row in tables.read("plates") if row["set"] == unit]
+        rows = [
+            row for row in tables.read("plates") if isinstance(unit, str) and row["set"] == unit
+        ]
         if not rows:
-            raise ValueError(f"there is no set of plates in {unit!r}; choose kg or lb")
+            raise ValueError(f"there is no set of plates in {shown(unit)}; choose kg or lb")
         single = {row["item"]: float(row["mass"]) for row in rows if row["item"] != "plate"}
         if bar not in single or bar == "collar":
             bars = ", ".join(name for name in single if name != "collar")
@@ -149,6 +151,7 @@ class PlateSet:
         return self.load(self.neighbours(min(total, self.loads[-1]))[0])
 
     def _within_reach(self, total: float) -> None:
+        number_within("the load", total, -1e6, 1e6, self.unit)
         if not total >= self.loads[0]:
             raise ValueError(
                 f"{total:g} {self.unit} is less than bar and collars, "

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
 from squatlab.questions.typed_numbers import LENGTHS, metres
-from squatlab.ranges import number_within, whole_within, within
+from squatlab.ranges import number_within, numbers, shown, whole_within, within
 
 SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
 
@@ -30,8 +30,8 @@ def mid_sternum_m(stature_m: ArrayLike, survey: str = "both") -> ArrayLike:
     (their mean, at most 5 mm from either). People of one stature differ
     by ± 2.5 cm, so measure where you can, in the shoes worn for lifting.
     """
-    if survey not in SURVEYS:
-        raise ValueError(f"survey is {survey!r}; choose one of {', '.join(SURVEYS)}")
+    if not isinstance(survey, str) or survey not in SURVEYS:
+        raise ValueError(f"survey is {shown(survey)}; choose one of {', '.join(SURVEYS)}")
     stature = within("stature_m", stature_m, 1.2, 2.3, "m")
     shares = [
         tables.value("racks", name=name, quantity="suprasternale")
@@ -76,7 +76,7 @@ class Rack:
             name = {round(metres(one), 6): one for one in known}[round(metres(name), 6)]
         except (ValueError, KeyError):
             raise ValueError(
-                f"there is no rack called {name!r}; choose one of {', '.join(known)}, "
+                f"there is no rack called {shown(name)}; choose one of {', '.join(known)}, "
                 "or give Rack(first_hole_m, spacing_m, holes)"
             ) from None
         first, spacing, holes = (
@@ -118,7 +118,7 @@ class Rack:
         The lower, because too low costs a deeper dip and too high costs
         balance. Raises ValueError beyond half a step from the end holes.
         """
-        height = np.asarray(height_m, dtype=float)
+        height = numbers("height_m", height_m)
         lost = ~(np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
                  <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING))  # fmt: skip
         if lost.any():
@@ -135,7 +135,7 @@ class Rack:
 
         Raises ValueError if even the first hole is.
         """
-        height = np.asarray(height_m, dtype=float)
+        height = numbers("height_m", height_m)
         steps = np.floor((height - self.first_hole_m) / self.spacing_m + ROUNDING)
         lost = ~(steps >= 0)
         if lost.any():

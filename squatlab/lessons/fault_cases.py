@@ -13,7 +13,7 @@ from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
-from squatlab.review import Finding, Findings, measure
+from squatlab.review import ErrorModel, Finding, Findings, measure
 
 LIFTER, BAR = Lifter.from_stature(1.75, 80), Bar.high(60)
 """Who squats here, with a load for learning [teaching-value]."""
@@ -45,7 +45,7 @@ def read(rep: Rep, *views: str, load: bool = True, seed: int = 1) -> Findings:
     cameras = {view: PHONES[view] for view in views or PHONES}
     films = [film(rep.points, rep.time, camera, rng) for camera in cameras.values()]
     known = {"lifter": rep.lifter, "bar_kg": rep.bar.mass_kg} if load else {}
-    return measure(*films, camera=cameras, **known)
+    return measure(*films, camera=cameras, errors=ErrorModel.exact(), **known)
 
 
 def amount(of: Fault, value: float) -> str:

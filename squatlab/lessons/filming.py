@@ -10,7 +10,7 @@ import numpy as np
 
 from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
-from squatlab.review import Findings, ReviewError, measure
+from squatlab.review import ErrorModel, Findings, ReviewError, measure
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import as_filmed
 from squatlab.tracks import TracksError
@@ -26,18 +26,23 @@ VIEWS = {"side": Camera.side, "front": Camera.front}
 
 def exactly(rep: Rep) -> Findings:
     """Return what is read from the exact points in space."""
-    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg)
+    errors = ErrorModel.exact()
+    return measure(rep.tracks(), lifter=rep.lifter, bar_kg=rep.bar.mass_kg, errors=errors)
 
 
 def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> Findings | None:
     """Return what is read from a film, the camera's place declared.
 
-    That it stands askew is not declared, for nobody knows it. None where
-    the film shows no repetition.
+    That it stands off square is not declared, for nobody knows it. Values
+    are taken as they are read, to show what a camera does to them. None
+    where the film shows no repetition.
     """
     tracks = film(rep.points, rep.time, camera, rng)
     try:
-        return measure(tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera)
+        return measure(
+            tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera,
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
     except (ReviewError, TracksError):
         return None
 
@@ -91,14 +96,14 @@ def onset_spread_ms(rep: Rep, camera: Camera, count: int = 60, seed: int = 1) ->
     return float(np.nanstd([f["knees_first"].value for f in read if f], ddof=1))
 
 
-class Case(NamedTuple):
+class FilmedCase(NamedTuple):
     """Hold one filmed lifter and the fault that was put in, "" for none."""
 
     rep: Rep
     fault: str
 
 
-def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
+def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[FilmedCase, ...]:
     """Draw lifters of many builds: ``each`` per fault, and clean ones.
 
     A clean lifter has no fault, not even a slight one, by exact points;
@@ -108,7 +113,7 @@ def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[Case, ...]:
     wanted = ["", *faults.catalogue()]
     found = {fault: [_drawn(fault, rng) for _ in range(each if fault else clean)]
              for fault in wanted}  # fmt: skip
-    return tuple(Case(rep, fault) for fault, reps in found.items() for rep in reps)
+    return tuple(FilmedCase(rep, fault) for fault, reps in found.items() for rep in reps)
 
 
 def _drawn(fault: str, rng: np.random.Generator) -> Rep:
@@ -132,7 +137,7 @@ class Score(NamedTuple):
     blamed: float
 
 
-def score(people: Iterable[Case], seed: int = 1, **camera: Any) -> Score:
+def score(people: Iterable[FilmedCase], seed: int = 1, **camera: Any) -> Score:
     """Return how well clear faults are told with cameras changed like this.
 
     A fault counts as found if its view calls it clear or gross, a clean

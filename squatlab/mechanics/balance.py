@@ -10,7 +10,7 @@ from squatlab.mechanics import trunk
 from squatlab.mechanics.legs import Leg, Stance, end_masses, leg_from_angles, midway
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
-from squatlab.ranges import check_shapes, within
+from squatlab.ranges import check_shapes, shown, within
 
 THIGH_RANGE = (-60.0, 89.0, "° of thigh elevation (0 is level, negative is deeper)")
 SHANK_RANGE = (-30.0, 70.0, "° of shank lean from the vertical")
@@ -131,10 +131,10 @@ def _what_goes_where(
 ) -> tuple[trunk.Spot, ArrayLike]:
     """Return the spot of the trunk to place, and how far ahead of the hips."""
     hip_x = midway(right.hip, left.hip).x
-    if over == "bar":
+    if isinstance(over, str) and over == "bar":
         return trunk.spot_of_bar(lifter, bar, lumbar), target_x_m - hip_x
-    if over != "system":
-        raise ValueError(f'over is {over!r}; choose "system" or "bar"')
+    if not isinstance(over, str) or over != "system":
+        raise ValueError(f'over is {shown(over)}; choose "system" or "bar"')
     load, spot = trunk.load_on_hips(lifter, bar, lumbar)
     shares = end_masses(lifter)
     total = load + sum(shares.values())

@@ -17,7 +17,7 @@ from squatlab.mechanics.legs import midway
 from squatlab.mechanics.moments import JointMoments
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.vectors import Vector
-from squatlab.ranges import check_shapes
+from squatlab.ranges import check_shapes, numbers
 
 
 def chain_moments(
@@ -47,7 +47,7 @@ def chain_moments(
     positive. Raises ValueError for shapes that do not fit
     [vandenbogert1996].
     """
-    points = np.asarray(points, dtype=float)
+    points = numbers("points", points)
     if points.ndim < 2 or points.shape[-2] < 2:
         raise ValueError(
             f"points has shape {points.shape}; give (time, point, 2 or 3), two points or more "
@@ -94,7 +94,7 @@ def _running_total(values: NDArray, from_ground: bool) -> NDArray:
 
 
 def _per_segment(name: str, value: ArrayLike, count: int) -> NDArray[np.float64]:
-    array = np.asarray(value, dtype=float)
+    array = numbers(name, value)
     if array.shape != (count,):
         raise ValueError(
             f"{name} has shape {array.shape}; {count + 1} points make {count} segments, "
@@ -107,7 +107,7 @@ def _at_each_instant(name: str, value: ArrayLike | None, points: NDArray) -> NDA
     """Return a vector for each instant, (…, 1, 3), to set beside the points."""
     if value is None:
         raise ValueError(f"{name} is missing; the ground's force needs the point where it acts")
-    vectors = _in_space(np.asarray(value, dtype=float))
+    vectors = _in_space(numbers(name, value))
     check_shapes("the ground", {"points": points.shape[:-2], name: vectors.shape[:-1]})
     return vectors[..., None, :]
 
@@ -127,7 +127,7 @@ def _accelerations(
     points: NDArray, time: ArrayLike | None, accelerations: ArrayLike | None
 ) -> NDArray[np.float64]:
     if accelerations is not None:
-        given = _in_space(np.asarray(accelerations, dtype=float))
+        given = _in_space(numbers("accelerations", accelerations))
         check_shapes("the chain", {"points": points.shape, "accelerations": given.shape})
         return given
     if time is None:
@@ -142,7 +142,7 @@ def second_derivative(values: ArrayLike, time: ArrayLike) -> NDArray[np.float64]
     than five instants, a time that does not increase and values that
     have not one row for each instant.
     """
-    time, values = np.asarray(time, dtype=float), np.asarray(values, dtype=float)
+    time, values = numbers("time", time), np.asarray(values, dtype=float)
     if time.ndim != 1 or time.size < 5 or not np.all(np.diff(time) > 0):
         raise ValueError(
             "time must be one increasing row of at least 5 instants, s, "
@@ -166,7 +166,7 @@ def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
     averaged. Raises ValueError for an unusable time and for a posture
     whose first axis is not that time.
     """
-    time = np.asarray(time, dtype=float)
+    time = numbers("time", time)
     if posture.shape[:1] != time.shape:
         raise ValueError(
             f"the posture's shape is {posture.shape} and that of time {time.shape}; give one "

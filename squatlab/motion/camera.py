@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.ranges import number_within
+from squatlab import tables
+from squatlab.ranges import number_within, numbers
 from squatlab.tracks import Tracks
 
 AZIMUTH_DEG = {"front": 0.0, "oblique": 45.0, "side": 90.0}
@@ -20,6 +21,12 @@ JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", 
 
 FAR_SIDE = tuple(f"{joint}_l" for joint in JOINTS)
 """What the near side hides from a camera on the lifter's right."""
+
+LONGEST_S = 100_000.0
+"""More than a day of filming is a slip in the unit of time [teaching-value]."""
+
+PHONE_DISTANCE_M = tables.value("limits", name="phone", quantity="distance")
+PHONE_HEIGHT_M = tables.value("limits", name="phone", quantity="height")
 
 NEAREST_M = 0.1
 """Points nearer the lens than this are not seen [teaching-value]."""
@@ -38,8 +45,8 @@ class Camera:
     """
 
     view: str = "side"
-    distance_m: float = 4.0
-    height_m: float = 1.0
+    distance_m: float = PHONE_DISTANCE_M
+    height_m: float = PHONE_HEIGHT_M
     yaw_deg: float = 0.0
     focal_px: float = 1500.0
     width_px: float = 1920
@@ -107,7 +114,7 @@ class Camera:
         From the picture's lower left corner, x to the right and y up.
         nan where a point lies outside the picture or behind the camera.
         """
-        x, y, z = np.moveaxis(np.asarray(points, dtype=float), -1, 0)
+        x, y, z = np.moveaxis(numbers("points", points), -1, 0)
         sine, cosine = np.sin(self.azimuth), np.cos(self.azimuth)
         depth = self.distance_m - (x * cosine + z * sine)
         scale = self.focal_px / np.where(depth > NEAREST_M, depth, np.nan)
@@ -132,20 +139,28 @@ def film(
     record is exact: no noise, no frame dropped, nothing swapped. Raises
     ValueError when no frame or no point is left to film.
     """
-    time = np.asarray(time, dtype=float)
+    time = numbers("time", time)
     names = [name for name in points if name not in camera.hidden]
     if not names or time.ndim != 1 or time.size < 2:
         raise ValueError(
             f"there are {len(names)} points and {time.size} times to film; give at least one "
             "point that is not hidden and two times"
         )
+    if not (np.all(np.diff(time) > 0) and time[-1] - time[0] <= LONGEST_S):
+        raise ValueError(f"time must rise and last at most {LONGEST_S:g} s; cut it into pieces")
+    filmed = {name: numbers(name, points[name]) for name in names}
+    for name, point in filmed.items():
+        if point.shape != (time.size, 3):
+            raise ValueError(
+                f"{name} has shape {point.shape}; give x, y and z at each time, {(time.size, 3)}"
+            )
     beats = time[0] + np.arange(int((time[-1] - time[0]) * camera.rate + 1e-6) + 1) / camera.rate
     if beats.size < 2:
         raise ValueError(
             f"the points last {time[-1] - time[0]:.3g} s, less than two frames at "
             f"{camera.rate:g} Hz; film longer or faster"
         )
-    places = _at(beats, time, np.stack([np.asarray(points[name]) for name in names], axis=1))
+    places = _at(beats, time, np.stack(list(filmed.values()), axis=1))
     picture = camera.project(places)
     if rng is not None:
         picture = picture + rng.normal(0.0, camera.noise_px, picture.shape)

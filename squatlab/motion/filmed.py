@@ -10,18 +10,21 @@ from squatlab.mechanics.posture import Posture
 
 Points = dict[str, NDArray[np.float64]]
 
-PLATE_OUTSIDE_M = 0.03
-"""Middle of the plates outside the collar, m [teaching-value]."""
+PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar")
 
 WITH_THE_BAR = ("shoulder", "elbow", "wrist", "bar_end")
 """What tips with the bar, as one piece: arms keep their lengths."""
 
-GAZE_M = {"high": (0.91, 1.83), "low": (0.08, 0.15)}
-"""Where the eyes rest, ahead of the toes: 3 to 6 feet with a high bar, 3
-to 6 inches with a low one [common-practice]."""
+GAZE_M = {
+    bar: tuple(
+        tables.value("limits", name="gaze", quantity=f"{bar}_bar_{end}")
+        for end in ("least", "most")
+    )
+    for bar in ("high", "low")
+}
+"""Where the eyes rest ahead of the toes, with a high and a low bar, nearest and furthest."""
 
-LOW_BAR_M = 0.06
-"""A bar further down the back than this is a low one [teaching-value]."""
+LOW_BAR_M = tables.value("limits", name="bar", quantity="low_from")
 
 
 def filmed_points(

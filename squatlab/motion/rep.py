@@ -31,7 +31,7 @@ from squatlab.motion.plan import (
 )
 from squatlab.motion.schedule import Shares, Timeline, ramp, shares, sticking, timeline
 from squatlab.motion.verdict import obstacle, uncleanness
-from squatlab.ranges import number_within
+from squatlab.ranges import number_within, shown
 from squatlab.tracks import Tracks
 
 USUAL_ASCENT_S = 1.5
@@ -197,8 +197,8 @@ def synthesise(
         )
     if rng is not None and not isinstance(rng, np.random.Generator):
         raise TypeError(
-            f"rng is {rng!r}; give numpy.random.default_rng(seed), so that the same seed moves the "
-            "same, or leave it out for no variation"
+            f"rng is {shown(rng)}; give numpy.random.default_rng(seed), so that the same seed "
+            "moves the same, or leave it out for no variation"
         )
     number_within("rate", rate, 20.0, 2000.0, "frames per second")
     load = load_share(lifter, bar, best_kg)

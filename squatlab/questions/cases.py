@@ -19,7 +19,8 @@ from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.kinds import NOTHING
-from squatlab.review import Finding, Findings, Ranking, measure, prioritise
+from squatlab.review import ErrorModel, Finding, Findings, Ranking, measure, prioritise
+from squatlab.review.priority import NAMED_ALONE
 
 VERSION = 2
 """Of how cases are made; another one makes other cases from the same seeds."""
@@ -55,12 +56,13 @@ class Squat(NamedTuple):
 
     def exact(self) -> Findings:
         """Return what the exact points in space read."""
-        return measure(self.rep.tracks(), **self._declared())
+        return measure(self.rep.tracks(), errors=ErrorModel.exact(), **self._declared())
 
     def filmed(self) -> Findings:
         """Return what the phones' records read."""
         films = [film(self.rep.points, self.rep.time, c, self.rng) for c in self.cameras.values()]
-        return measure(*films, camera=self.cameras, **self._declared())
+        jitter = ErrorModel.jitter_only()
+        return measure(*films, camera=self.cameras, errors=jitter, **self._declared())
 
     def _declared(self) -> dict[str, object]:
         return {"lifter": self.rep.lifter, "bar_kg": float(self.rep.bar.mass_kg)}
@@ -198,7 +200,10 @@ def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
     if ranking.margin < LEAST_MARGIN or _alike(ranking):
         return "has two that are alike"
     seen = squat.filmed()
-    if _first(prioritise(seen)) != first or any(seen[name].present != "yes" for name in there):
+    order = prioritise(seen)
+    if order.sureness < NAMED_ALONE:
+        return "is doubtful in the phones' films"
+    if _first(order) != first or any(seen[name].present != "yes" for name in there):
         return "is not seen so by the phones"
     if any(one.size in ("clear", "gross") and one.fault not in there for one in seen):
         return "shows the phones what is not there"

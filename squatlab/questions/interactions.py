@@ -137,7 +137,7 @@ class AllThatFit(OneOption):
 
 @dataclass(frozen=True)
 class OneNumber:
-    """Ask for a number in a ``unit``; within ``tolerance`` of ``right`` is worth a mark."""
+    """Ask for a number in a ``unit``, right within a ``tolerance``."""
 
     right: float
     tolerance: float

@@ -28,7 +28,7 @@ from squatlab.questions.interactions import (
 from squatlab.questions.typed_numbers import in_unit
 
 NOTHING = "nothing"
-"""The option "nothing to fix", in every question of the kind `First`."""
+"""The option "nothing to fix", in every question of the kind `FirstKind`."""
 
 Answer = str | float | tuple[str, ...]
 
@@ -243,7 +243,7 @@ class Kind:
         return list(question.options)
 
 
-class First(Kind):
+class FirstKind(Kind):
     """Ask which one fault is fixed first; the score that certifies."""
 
     id = "first"
@@ -275,7 +275,7 @@ class First(Kind):
         return OneOption(tuple(map(shown, question.options)), shown(key.answer), shuffle=False)
 
 
-class Spot(Kind):
+class SpotKind(Kind):
     """Ask which faults are there; there may be none."""
 
     id = "spot"
@@ -356,7 +356,7 @@ class Spot(Kind):
         return AllThatFit(options, "", there=right)
 
 
-class Cue(Kind):
+class CueKind(Kind):
     """Ask what to say about the fault that is fixed first; several may fit."""
 
     id = "cue"
@@ -379,7 +379,7 @@ class Cue(Kind):
         return OneOfSeveral(options, right[0], accepted=right)
 
 
-class Number(Kind):
+class NumberKind(Kind):
     """Ask for a number in a unit, right within a tolerance."""
 
     id = "number"
@@ -437,7 +437,7 @@ class Number(Kind):
         return OneNumber(key.answer, key.tolerance, question.unit)
 
 
-class Rank(Kind):
+class RankKind(Kind):
     """Ask for the order in which faults are fixed."""
 
     id = "rank"
@@ -520,7 +520,7 @@ class Rank(Kind):
         return WholeOrder(options, "", order=right)
 
 
-class Choice(Kind):
+class ChoiceKind(Kind):
     """Ask something one knows: one option is right."""
 
     id = "choice"
@@ -535,7 +535,8 @@ class Choice(Kind):
 
 
 KINDS: dict[str, Kind] = {
-    kind.id: kind for kind in (First(), Spot(), Cue(), Number(), Rank(), Choice())
+    kind.id: kind
+    for kind in (FirstKind(), SpotKind(), CueKind(), NumberKind(), RankKind(), ChoiceKind())
 }
 """Every kind by its id, in the order in which a form asks."""
 

@@ -16,7 +16,7 @@ from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar, spot_of_bar
 
 
-class Number(NamedTuple):
+class WorkedNumber(NamedTuple):
     """Hold a question for a number, right within ``tolerance`` of ``unit``."""
 
     prompt: str
@@ -34,11 +34,11 @@ def _held(rng: Generator) -> Posture:
     return pose(lifter, bar, Stance(), int(rng.integers(25, 56)))
 
 
-def hip_arm(rng: Generator) -> Number:
+def hip_arm(rng: Generator) -> WorkedNumber:
     """Ask how far the bar is ahead of the hip."""
     held = _held(rng)
     spot, lean = spot_of_bar(held.lifter, held.bar), float(held.trunk_deg)
-    return Number(
+    return WorkedNumber(
         f"The bar lies {100 * spot.along:.1f} cm up the back from the hip and "
         f"{100 * spot.behind:.1f} cm behind the line of the trunk, which leans {lean:.0f}°. How "
         "many cm is the bar ahead of the hip?",
@@ -47,11 +47,11 @@ def hip_arm(rng: Generator) -> Number:
     )  # fmt: skip
 
 
-def bar_moment(rng: Generator) -> Number:
+def bar_moment(rng: Generator) -> WorkedNumber:
     """Ask what the bar alone asks of one hip."""
     held = _held(rng)
     arm, load = round(100 * float(held.moment_arms().hip_bar)), float(held.bar.mass_kg)
-    return Number(
+    return WorkedNumber(
         f"The line of a bar of {load:g} kg passes {arm} cm ahead of both hips. How many N·m must "
         f"each hip hold for the bar alone? Take {tables.G} m/s².",
         0.5 * tables.G * load * arm / 100, 3.0, "N·m",
@@ -59,11 +59,11 @@ def bar_moment(rng: Generator) -> Number:
     )  # fmt: skip
 
 
-def centre_shift(rng: Generator) -> Number:
+def centre_shift(rng: Generator) -> WorkedNumber:
     """Ask how far lifter and bar together move when the bar alone does."""
     held, ahead = _held(rng), int(rng.integers(4, 11))
     body, load = float(held.lifter.mass_kg), float(held.bar.mass_kg)
-    return Number(
+    return WorkedNumber(
         f"A lifter of {body:.0f} kg lets a bar of {load:g} kg drift {ahead} cm forward and holds "
         "all else still. How many cm does the centre of mass of both together move?",
         ahead * load / (load + body), 0.2, "cm",
@@ -71,11 +71,11 @@ def centre_shift(rng: Generator) -> Number:
     )  # fmt: skip
 
 
-def thigh_from_the_side(rng: Generator) -> Number:
+def thigh_from_the_side(rng: Generator) -> WorkedNumber:
     """Ask how long a level thigh looks from the side, turned out."""
     held, out = _held(rng), 5 * int(rng.integers(2, 9))
     thigh = round(100 * float(held.lifter.thigh_m), 1)
-    return Number(
+    return WorkedNumber(
         f"A level thigh of {thigh:.1f} cm points {out}° out. How many cm long does a camera square "
         "to the side see it?",
         thigh * float(np.cos(np.radians(out))), 0.4, "cm",
@@ -83,7 +83,7 @@ def thigh_from_the_side(rng: Generator) -> Number:
     )  # fmt: skip
 
 
-NUMBERS: dict[str, Callable[[Generator], Number]] = {
+NUMBERS: dict[str, Callable[[Generator], WorkedNumber]] = {
     maker.__name__: maker for maker in (hip_arm, bar_moment, centre_shift, thigh_from_the_side)
 }
 """What a cell of the kind ``number`` may draw."""

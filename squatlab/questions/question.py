@@ -18,9 +18,10 @@ VIEWS = ("side", "front")
 
 
 class Reply(NamedTuple):
-    """Hold what is said to one wrong answer: why one would think so, and what shows otherwise.
+    """Hold what is said to one wrong answer.
 
-    ``to`` is an option, or the number that a usual slip leads to.
+    Why somebody would think so, and what shows otherwise. ``to`` is an
+    option, or the number that a usual slip leads to.
     """
 
     to: str | float

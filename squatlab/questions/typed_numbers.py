@@ -107,6 +107,7 @@ def metres(text: str, unit: str | None = None) -> float:
     that do not agree, an unknown one, and for feet with a decimal point:
     5.11 is read as 5 ft 11 in by one person and as 61 inches by the next.
     """
+    _check_text(text, LENGTH)
     if feet := FEET.fullmatch(text.strip().lower()):
         _agree(text, "ft", unit, LENGTHS)
         return _feet_and_inches(text, feet)
@@ -122,8 +123,15 @@ def kilograms(text: str, unit: str | None = None) -> float:
     ``unit`` ("kg" or "lb") is that of a bare number. Raises ValueError
     for no unit, two, or an unknown one.
     """
+    _check_text(text, MASS)
     value, name = _stated(text, unit, MASSES, MASS)
     return value * MASSES[name]
+
+
+def _check_text(text: str, example: str) -> None:
+    """Raise ValueError for what was not written as text."""
+    if not isinstance(text, str):
+        raise ValueError(f"{harmless(text)} is no text; write {example}, in quotation marks")
 
 
 def _value_and_unit(text: str, unit: str) -> tuple[float, str]:

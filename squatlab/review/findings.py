@@ -117,6 +117,14 @@ class Finding:
         return _with_unit(self.value, self.unit)
 
     @property
+    def each_in_words(self) -> str:
+        """Return the values of all repetitions in words, or '' for one or none."""
+        if len(self.each) < 2 or all(map(math.isnan, self.each)):
+            return ""
+        values = ("–" if math.isnan(v) else _with_unit(v, self.unit) for v in self.each)
+        return f"repetitions: {', '.join(values)}"
+
+    @property
     def interval(self) -> str:
         """Return how far the value may be off in words, or ''."""
         known = self.plus_minus > 0 and not math.isnan(self.value)
@@ -191,7 +199,8 @@ class Findings:
         rows = [("fault", "found", "value", "shows from", "measured, or why it cannot be told")]
         for f in self.all:
             value = f"{f.amount} {f.interval}".strip()
-            rows.append((f.name, f.answer, value, self._shows_from(f), f.reason))
+            measured = "; ".join(words for words in (f.reason, f.each_in_words) if words)
+            rows.append((f.name, f.answer, value, self._shows_from(f), measured))
         widths = [max(len(row[column]) for row in rows) for column in range(4)]
         lines = [self._heading(), ""]
         for row in rows:
@@ -227,6 +236,10 @@ def _plain(given: dict[str, Any]) -> dict[str, Any]:
     return {name: value(item) for name, item in given.items()}
 
 
+MOST_REPETITIONS = 200
+"""More are many sets, not one; the time of a review grows with their square."""
+
+
 def measure(
     *tracks: Tracks,
     lifter: Lifter | None = None,
@@ -246,6 +259,12 @@ def measure(
     views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
     if not any(view.repetitions for view in views):
         raise ReviewError(_nothing(views))
+    for view in views:
+        if len(view.repetitions) > MOST_REPETITIONS:
+            raise ReviewError(
+                f"there are {len(view.repetitions)} repetitions in the {view.kind} view and at "
+                f"most {MOST_REPETITIONS} are reviewed at once; cut the recording into its sets"
+            )
     model = ErrorModel() if errors is None else errors
     look = _Look(views) if model.is_exact else _Look(views, estimate(views, model))
     judged = [_finding(fault, look) for fault in faults.catalogue().values()]
@@ -395,7 +414,6 @@ def _judged(
         sure = _sure(fault, value, sd, chances)
         if sure is None:
             doubt = _doubt(fault, value, sd, look.estimate, spread)
-            del common["plus_minus"]
             return Finding(fault.id, reason=f"{doubt} ({words})", **common)
         size = sure
         # Within the size that is sure: slight that reads clear stays below clear.
@@ -527,14 +545,17 @@ def _notes(views: Sequence[View]) -> list[str]:
                 f"The scale of the {view.kind} view, {view.scale.px_per_m:.0f} px/m, comes from "
                 f"{view.scale.words}."
             )
-        camera = view.placed.standpoint
+        camera = view.standpoint
         if not camera.declared:
             where = (
                 f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
                 if camera.distance_m < FAR_M
                 else "far away"
             )
-            notes.append(f"The camera of the {view.kind} view counts as {where}: not declared.")
+            notes.append(
+                f"The camera of the {view.kind} view counts as {where}: it is not declared, so "
+                "values are less sure."
+            )
     return notes
 
 

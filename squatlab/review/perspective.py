@@ -30,7 +30,9 @@ USUAL_STATURE_M = 1.75
 USUAL = {name: USUAL_STATURE_M * share for name, share in lengths_of("winter2009").items()}
 """Lengths of a lifter of 1.75 m, m [winter2009]."""
 
-PHONE_M = (4.0, 1.0)
+PHONE_M = tuple(
+    tables.value("limits", name="phone", quantity=quantity) for quantity in ("distance", "height")
+)
 """Distance and height of a camera of which nothing is declared, for
 pictures in px without a scale [teaching-value]."""
 
@@ -39,7 +41,7 @@ FAR_M = 1000.0
 
 PLATE = ("plate_top", "plate_bottom")
 
-PLATE_OUTSIDE_M = 0.03
+PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar")
 """The middle of the plates is this far outside the collar [teaching-value]."""
 
 SIGN = {"r": 1.0, "l": -1.0}

@@ -138,6 +138,11 @@ class Ranking:
         return tuple(large)
 
     @property
+    def enough_seen(self) -> bool:
+        """Tell whether nothing that would come first went untold, or a first is there."""
+        return self.first is not None or not self.contenders
+
+    @property
     def named(self) -> tuple[str, ...]:
         """Return the faults to name as first: one, or two where one is not sure."""
         if self.first is None:
@@ -174,7 +179,8 @@ class Ranking:
     def __repr__(self) -> str:
         return wording.of_ranking(
             self.policy, self.places, self.findings, stop=self.stop, causes=self.shared_causes,
-            untold=self.untold, contenders=self.contenders,
+            untold=self.untold, contenders=self.contenders, named=self.named,
+            sureness=self.sureness,
         )  # fmt: skip
 
 

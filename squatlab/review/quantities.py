@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from squatlab import tables
 from squatlab.mechanics.legs import end_masses
 from squatlab.mechanics.trunk import spot_of_upper_trunk
 from squatlab.review.errors import CannotTell
@@ -39,16 +40,16 @@ LEAST_LEAN_DEG = 15.0
 STRAIGHT_DEG = 3.0
 """A camera is put up straight to within this; more is the lifter's own turn."""
 
-GAZE_AHEAD_M = (0.91, 1.83)
-"""Where the eyes rest with a high bar, ahead of the toes: 3 to 6 feet
-[common-practice]."""
+GAZE_AHEAD_M, GAZE_AHEAD_LOW_BAR_M = (
+    tuple(
+        tables.value("limits", name="gaze", quantity=f"{bar}_bar_{end}")
+        for end in ("least", "most")
+    )
+    for bar in ("high", "low")
+)
+"""Where the eyes rest ahead of the toes, nearest and furthest, m."""
 
-GAZE_AHEAD_LOW_BAR_M = (0.08, 0.15)
-"""The same with a low bar: 3 to 6 inches [common-practice]."""
-
-LOW_BAR_M = 0.06
-"""A bar further than this down the back from C7 is a low bar; between
-both positions of the table [teaching-value]."""
+LOW_BAR_M = tables.value("limits", name="bar", quantity="low_from")
 
 TOE_AHEAD_M = 0.13
 """Where the toe is, ahead of mid-foot, if it is not tracked: half a foot."""

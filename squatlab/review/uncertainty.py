@@ -14,24 +14,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import signal
 
 from squatlab import tables
+from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import DEPTH_M, FAR_M, STRAIGHT, Standpoint, mean
 from squatlab.review.quantities import Quantities
-from squatlab.review.view import View
+from squatlab.review.view import View, views_of
 from squatlab.signals import CUTOFF_HZ, low_pass
+from squatlab.tracks import Tracks
 
 DRAWS = 12
 """So many jitters like the recording's own show what jitter does to a value."""
 
 USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 """Size and duration of the jitter where nobody stands still [teaching-value]."""
+
+LAGS, STILL_FRAMES = 6, 12
+"""The autocovariance is taken up to so many frames, in spans of so many."""
 
 SHARES = np.array([0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0])
 """How large the placement error may be against the table: all are tried."""
@@ -47,7 +52,7 @@ when the lifter stands, if those frames stand in for standing, m
 
 FEET = ("ankle", "heel", "toe")
 
-SKIN, SKIN_M = ("l5", "c7"), 0.010
+SKIN, SKIN_M = ("l5", "c7"), 0.015
 """What is marked on the back moves over the spine as the lifter bends, by
 about this much at the bottom, at the full size of placement errors
 [teaching-value]."""
@@ -60,15 +65,17 @@ class ErrorModel:
     ``placement`` is how far off the points are marked, against the table
     of data/limits.csv (hip 2.2 cm, knee 1.3 cm, …); None estimates it from
     the recording. ``jitter`` tells whether the recording's own wander
-    counts. ``slide_m`` is how far the hip point slides toward the knee at
-    the bottom. A declared camera's nearness (1 / distance) and height are
-    right to ``nearness`` (a share) and ``height_m``, one that is not
-    declared to ``undeclared_nearness`` (1/m) and ``undeclared_height_m``.
+    counts. The hip point slides toward the knee at the bottom by
+    ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
+    (1 / distance) and height are right to ``nearness`` (a share) and
+    ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
+    and ``undeclared_height_m``.
     """
 
     placement: float | None = None
     jitter: bool = True
-    slide_m: float = 0.015
+    slide_m: float = 0.013
+    slides_by_m: float = 0.008
     roll_deg: float = 2.0
     yaw_deg: float = 3.0
     scale: float = 0.015
@@ -82,7 +89,7 @@ class ErrorModel:
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 10)
+        return cls(0.0, False, *(0.0,) * 11)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -98,8 +105,8 @@ class ErrorModel:
 class Disturbance(NamedTuple):
     """Hold one thing that may be wrong with one view, or with all (None).
 
-    ``step`` is what it is moved by for a derivative, ``sd`` its usual
-    size, both in m, rad, 1/m or as a share.
+    ``step`` is what it is moved by for a derivative, ``usual`` what it is
+    on average and ``sd`` its spread, in m, rad, 1/m or as a share.
     """
 
     kind: str
@@ -108,6 +115,7 @@ class Disturbance(NamedTuple):
     sd: float
     point: str = ""
     axis: int = 0
+    usual: float = 0.0
 
 
 class Jitter(NamedTuple):
@@ -175,14 +183,38 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
         for number, view in enumerate(views)
     )
     prior = np.array([one.sd for one in disturbances])
+    usual = np.array([one.usual for one in disturbances])
     is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
     held = _held(stacks, disturbances)
+    # The update is about what differs from usual.
+    held = held._replace(away=held.away - held.slope @ usual)
     amounts, covariance, share = _weighed(held, prior, is_placement, model.placement)
+    amounts = amounts + usual
     freed = tuple(
         _freed(view, number, disturbances, effects[number], amounts)
         for number, view in enumerate(views)
     )
     return Estimate(freed, stacks, disturbances, amounts, covariance, share, jitters)
+
+
+def best_views(
+    *tracks: Tracks,
+    lifter: Lifter | None = None,
+    bar_kg: float | None = None,
+    camera: Any = None,
+    errors: ErrorModel | None = None,
+) -> tuple[View, ...]:
+    """Return views of recordings with their likeliest errors taken off.
+
+    Whatever shows a number about a recording reads these, so that all
+    show the same. ``errors`` left out is estimated from the recording.
+    Raises what `squatlab.review.view.views_of` does.
+    """
+    views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
+    model = ErrorModel() if errors is None else errors
+    if model.is_exact or not any(view.repetitions for view in views):
+        return views
+    return estimate(views, model).views
 
 
 # The disturbances, and what they do to a picture
@@ -225,7 +257,7 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
             Disturbance("height", number, 0.05, height if model.height_m else 0.0),
         ]
     found += [
-        Disturbance("slide", None, 0.01, model.slide_m),
+        Disturbance("slide", None, 0.01, model.slide_m, usual=model.slides_by_m),
         Disturbance("body", None, 0.05, model.body),
         Disturbance("load", None, 0.05, model.load),
     ]
@@ -423,29 +455,37 @@ def _jitter(view: View) -> Jitter:
     """Return how the points wander while the lifter stands still.
 
     From the autocovariance of the unfiltered points, pooled over points
-    and spans of standing. The mean of a short span hides part of a wander
-    that lasts; how much follows from the wander itself, so it is found by
-    repeating.
+    and spans of standing. What all points do together is the lifter's own
+    sway or the camera's, and no jitter. The mean of a short span hides
+    part of a wander that lasts; how much follows from the wander itself,
+    so it is found by repeating.
     """
-    spans = [span for span in view.stands if span.size >= 12]
-    if not spans or view.is_trimmed:
+    frames = np.unique(np.concatenate(view.stands)) if view.stands else np.zeros(0, int)
+    runs = np.split(frames, np.flatnonzero(np.diff(frames) > 1) + 1)
+    runs = [run for run in runs if run.size >= STILL_FRAMES]
+    if not runs or view.is_trimmed or len(view.names) < 2:
         return Jitter(USUAL_JITTER_M, USUAL_JITTER_S)
-    lags = 6
-    covariance, frames, squares = np.zeros(lags), 0, 0
-    for span in {(int(s[0]), int(s[-1])) for s in spans}:
-        part = view.unfiltered[span[0] : span[1] + 1]
-        away = np.nan_to_num(part - mean(part, 0))
+    covariances, sizes = [], []
+    for run in runs:
+        part = view.unfiltered[run[0] : run[-1] + 1]
+        away = part - mean(part, 0)
+        away = np.nan_to_num(away - mean(away, 1)[:, np.newaxis])
         # Jumps of a tracker are not wander: cut at four times the usual.
         usual = 4 * 1.48 * np.median(np.abs(away), axis=0)
         away = np.clip(away, -usual, usual)
-        count = len(away)
-        for lag in range(lags):
-            products = away[lag:] * away[: count - lag]
-            covariance[lag] += products.sum() / away[0].size
-        frames, squares = frames + count, squares + count * count
-    covariance /= max(frames, 1)
+        points, count = len(view.names), len(away)
+        products = [
+            (away[lag:] * away[: count - lag]).sum() / (count * away[0].size) for lag in range(LAGS)
+        ]
+        # Taking off what the points do together takes off one share in so many points.
+        covariances.append(np.array(products) * points / (points - 1))
+        sizes.append(count)
+    # The lifter may fidget between repetitions: the span in the middle counts.
+    chosen = np.argsort([one[0] for one in covariances])[len(covariances) // 2]
+    covariance, frames, squares = covariances[chosen], sizes[chosen], sizes[chosen] ** 2
     if not covariance[0] > 0:
         return Jitter(0.0, 0.0)
+    lags = LAGS
     length, hidden, decay = squares / frames, 0.0, 0.0
     for _ in range(30):
         whole = covariance + hidden

@@ -215,6 +215,8 @@ def view_of(
             f"{SLOWEST_HZ:g} are needed. Time is in seconds"
         )
     tracks, near = tracks.evenly_timed(), _near_side(tracks)
+    if tracks.view == "side":
+        tracks = _helped_by_far_leg(tracks, near)
     names = tuple(name for name in _measured_points(tracks.view, near) if name in tracks)
     positions = tracks.positions[:, [tracks.names.index(name) for name in names]]
     if np.isnan(positions).any():
@@ -261,15 +263,42 @@ def _near_side(tracks: Tracks) -> str:
     """Return the side of which the leg is seen better, the right if both are."""
     if tracks.view in ("front", "oblique"):
         return "r"
-    seen = {
-        side: sum(
-            1 - np.isnan(tracks[name][:, 0]).mean()
-            for name in (f"hip_{side}", f"knee_{side}", f"ankle_{side}")
+    hips = [tracks[name][:, 1] for name in ("hip_r", "hip_l") if name in tracks]
+    height = mean(np.stack(hips), 0) if hips else np.zeros(tracks.times.size)
+    low, high = (np.fmin.reduce(height), np.fmax.reduce(height))
+    # Where it counts most is low: there a plate or an arm may hide the nearer leg.
+    lower = height <= 0.5 * (low + high) if np.isfinite(low) else np.ones(height.size, bool)
+    seen = {}
+    for side in "rl":
+        leg = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
+        shares = [
+            0.5 * np.isfinite(tracks[name][:, 0]).mean()
+            + 0.5 * np.isfinite(tracks[name][lower, 0]).mean()
+            for name in leg
             if name in tracks
-        )
-        for side in "rl"
-    }
-    return "l" if seen["l"] > seen["r"] + 3 * (1 - SEEN_SHARE) else "r"
+        ]
+        seen[side] = sum(shares)
+    return "l" if seen["l"] > seen["r"] + 1 - SEEN_SHARE else "r"
+
+
+def _helped_by_far_leg(tracks: Tracks, near: str) -> Tracks:
+    """Return tracks whose near leg is filled in from the far one where it is hidden.
+
+    Seen from the side both legs do the same, a little apart: by as much as
+    while both are seen.
+    """
+    far, positions = "l" if near == "r" else "r", tracks.positions
+    for joint in LEG:
+        hidden, seen = f"{joint}_{near}", f"{joint}_{far}"
+        if hidden not in tracks or seen not in tracks:
+            continue
+        missing = np.isnan(tracks[hidden]).any(axis=1) & np.isfinite(tracks[seen]).all(axis=1)
+        if not missing.any():
+            continue
+        apart = np.nan_to_num(mean(tracks[hidden] - tracks[seen], 0))
+        positions = positions.copy()
+        positions[missing, tracks.names.index(hidden)] = tracks[seen][missing] + apart
+    return tracks if positions is tracks.positions else replace(tracks, positions=positions)
 
 
 def _sides(kind: str, near: str) -> str:

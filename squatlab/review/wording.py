@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from squatlab import faults
+from squatlab.norms import norm_in_words
 from squatlab.review.causes import Cause
 from squatlab.review.findings import Finding, Place
 
@@ -62,16 +63,21 @@ def of_ranking(
     causes: Sequence[Cause],
     untold: Sequence[str],
     contenders: Sequence[str],
+    named: Sequence[str],
+    sureness: float,
 ) -> str:
     """Return the one to fix first with what to do, then all the rest."""
     told, asked = len(findings) - len(untold), len(findings)
     lines = ["STOP THE SET AND UNLOAD, before any coaching.", ""] if stop else []
     if places:
-        lines += _first(places[0])
+        lines += _first(places[0], named, sureness)
     elif told:
         which = f"none of the {told} faults" if told > 1 else "the one fault"
         is_there = "is" if told > 1 else "is not"
-        lines.append(f"Nothing to fix: {which} that could be told, of {asked}, {is_there} there.")
+        nothing = f"{which} that could be told, of {asked}, {is_there} there"
+        lines.append(
+            f"NOT ENOUGH SEEN: {nothing}." if contenders else f"Nothing to fix: {nothing}."
+        )
     else:
         lines.append("Nothing could be told, so there is no one to fix first.")
     if len(places) > 1:
@@ -86,13 +92,23 @@ def of_ranking(
     return "\n".join([*lines, "", *_hung("", CAUTION)])
 
 
-def _first(place: Place) -> list[str]:
+def how_sure(named: Sequence[str], sureness: float) -> str:
+    """Return how sure the first is, and what else it may be."""
+    share = f"{100 * sureness:.0f} of 100"
+    if len(named) < 2:
+        return share
+    return f"{share}; else {faults.fault(named[1]).name}. Film again: several repetitions"
+
+
+def _first(place: Place, named: Sequence[str], sureness: float) -> list[str]:
     """Return the lines about the one to fix first."""
     fault, advice = faults.fault(place.fault), faults.advice(place.fault)
     return [
         f"FIX FIRST  {fault.name} ({_amount(place)})",
+        *(_hung("  sure     ", how_sure(named, sureness)) if sureness < 1 else []),
         *_hung("  why      ", place.reason),
         *_hung("  seen     ", fault.seen),
+        *_hung("  others   ", norm_in_words(fault.id)),
         *_hung("  say      ", f"“{advice.cue}”"),
         *_hung("  for now  ", advice.regression),
         *_hung("  check    ", advice.check),
@@ -112,7 +128,8 @@ def _rest(places: Sequence[Place]) -> list[str]:
 
 
 def _amount(place: Place) -> str:
-    return f"{place.finding.size}, {place.finding.amount}"
+    finding = place.finding
+    return f"{finding.size}, {finding.amount} {finding.interval}".rstrip()
 
 
 def _names(ids: Iterable[str]) -> str:

@@ -1,16 +1,15 @@
 // A clip: a sweep over time for each view, and a second one for its measured lines. All comes from `link`:
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
-let players = 0;
-
 function film(place, link) {
-  const id = `squatlab-clip-${players++}`;
+  const id = ownId("clip");
   let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null;
   let view = link.get("view"), lines = link.get("lines");
   const time = timer(() => ({ rate: clip.rate, last }), show, keep);
   time.now = Math.min(link.get("frame"), last);
 
   const canvas = make("canvas", { role: "img", "aria-labelledby": id });
+  const screen = make("div", { class: "screen" }, canvas);
   const slider = make("input", {
     type: "range", min: 0, step: 1, "aria-label": "Frame", "data-lm-suppress-shortcuts": "true",
   });
@@ -39,7 +38,7 @@ function film(place, link) {
   }
   fill();
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, "data-lm-suppress-shortcuts": "true",
-    class: `squatlab-clip ${clip.size}` }, make("div", { class: "screen" }, canvas), track,
+    class: `squatlab-clip ${clip.size}` }, screen, track,
     transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), ...(clip.measured ? [measured] : [])),
     jumps, sentence,
     make("p", { class: "keys" }, "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
@@ -62,6 +61,7 @@ function film(place, link) {
     const room = Math.min(clip.width, root.clientWidth > 12 ? root.clientWidth - 12 : clip.width);
     const scale = Math.min(room / (right - left), clip.height / clip.tall);
     const context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
+    focusIfScrolled(screen);
     if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
     clip.panels.forEach((panel, i) => {
       if (!shown.includes(panel)) return;

@@ -17,7 +17,7 @@ BAR_PX = 70
 NOBODY = "No case answered yet: what you confuse will be shown here."
 
 
-class Row(NamedTuple):
+class ConfusionRow(NamedTuple):
     """Hold how one label was told, as a table shows it."""
 
     name: str
@@ -53,7 +53,8 @@ class Confusions:
                 if times and other != place
             ]
             if mattered:
-                row = Row(worded(label), misses + alarms, mattered, hits + misses, misses, alarms,
+                row = ConfusionRow(
+                    worded(label), misses + alarms, mattered, hits + misses, misses, alarms,
                           ", ".join(instead) or "–")  # fmt: skip
                 rows.append((need[label], row))
         rows.sort(key=lambda pair: -pair[0])
@@ -88,7 +89,7 @@ class Confusions:
 LEFT = "style='text-align: left; padding: 2px 14px 2px 0'"
 
 
-def _cells(row: Row) -> list[str]:
+def _cells(row: ConfusionRow) -> list[str]:
     """Return a row's cells; the bar says what its number says."""
     name, wrong, *rest = map(escape, row.cells)
     long = round(BAR_PX * row.wrong / row.mattered)

@@ -159,8 +159,19 @@ function fitCanvas(canvas, [left, top, right, bottom], scale) {
     [canvas.width, canvas.height] = size;
     canvas.style.width = `${size[0] / dots}px`;
   }
-  context.setTransform(scale * dots, 0, 0, scale * dots, -left * scale * dots, -top * scale * dots);
+  // All of it: an edge that a picture covers in part would keep something of the last one.
+  context.resetTransform();
   context.fillStyle = PAPER;
-  context.fillRect(left, top, right - left, bottom - top);
+  context.fillRect(0, 0, ...size);
+  context.setTransform(scale * dots, 0, 0, scale * dots, -left * scale * dots, -top * scale * dots);
   return context;
+}
+
+// Who has no mouse scrolls a picture that is wider than its place by keys, for which it takes the focus.
+function focusIfScrolled(box) {
+  if (box.scrollWidth <= box.clientWidth + 1) return ["tabindex", "role", "aria-label"].forEach((name) => box.removeAttribute(name));
+  box.setAttribute("tabindex", "0");
+  box.setAttribute("role", "group");
+  box.setAttribute("aria-label", "Picture, wider than its place");
+  box.setAttribute("data-lm-suppress-shortcuts", "true");
 }

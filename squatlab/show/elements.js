@@ -18,3 +18,6 @@ function choice(label, options, chosen) {
   const mark = (value) => buttons.forEach((b, i) => b.setAttribute("aria-pressed", options[i][1] === value));
   return { row, mark };
 }
+
+// An id that no other element of the page has: every widget has a copy of this script, so counting would not do.
+const ownId = (name) => `squatlab-${name}-${Math.random().toString(36).slice(2, 10)}`;

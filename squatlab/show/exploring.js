@@ -2,16 +2,15 @@
 //   spec() what there is, picture() what is shown at rest, sheets(heads) its sweeps;
 //   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
 //   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
-let explorers = 0;
 // After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
 const REST_MS = 120, CLOSER = 0.84;
 
 function explorer(place, link) {
-  const id = `squatlab-explorer-${explorers++}`, spec = link.spec();
+  const id = ownId("explorer"), spec = link.spec();
   const inputs = new Map(), outputs = new Map(), choices = new Map();
   // Of the control that moves: its positions that are there, and which state of all others they hold for.
   const known = new Map();
-  let moving = null, version = null, waiting = false, rest = 0, values = {}, shown = null, player = null;
+  let moving = null, version = null, waiting = false, rest = 0, values = {}, shown = null, player = null, scale = spec.scale;
 
   const sliders = make("div", { class: "sliders" }), row = make("div", { class: "choices" });
   const panes = make("div", { class: "panes" }), sentence = make("p", { id, role: "status", "aria-live": "polite" });
@@ -133,6 +132,7 @@ function explorer(place, link) {
   function turn() {
     for (const picture of pictures)
       picture.box.style.display = picture.views.length && !picture.views.includes(values.view) ? "none" : "";
+    scale = scaleNow();
     if (shown) show(shown);
   }
   function settle() {
@@ -173,7 +173,6 @@ function explorer(place, link) {
   }
   function show(what) {
     shown = what;
-    const scale = scaleNow();
     pictures.forEach((picture, i) => {
       if (picture.box.style.display === "none") return;
       if (picture.in_clip) return player.over(what.sweeps[i], what.position);
@@ -184,8 +183,6 @@ function explorer(place, link) {
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
     if (sentence.textContent !== what.sentence) sentence.textContent = what.sentence;
-    // Room that was needed once is kept, so that nothing below jumps.
-    if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
   }
   // What stays of a chart is painted once and then copied.
   function paintStage(picture, context, scale) {
@@ -197,14 +194,19 @@ function explorer(place, link) {
     context.drawImage(picture.kept, left, top, right - left, bottom - top);
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
+  // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.
   let width = 0;
   const observer = new ResizeObserver(() => {
     if (root.clientWidth !== width) sentence.style.minHeight = "";
     width = root.clientWidth;
-    if (shown) show(shown);
+    // Room that was needed once is kept, so that nothing below jumps.
+    if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+    turn();
+    pictures.forEach((picture) => focusIfScrolled(picture.box));
   });
   settle();
   observer.observe(root);
+  observer.observe(sentence);
   return () => {
     clearTimeout(rest);
     observer.disconnect();

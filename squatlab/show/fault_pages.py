@@ -46,7 +46,7 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
 
 
 @dataclass(frozen=True)
-class Page:
+class FaultPage:
     """Hold a picture and the same in words; a notebook shows either."""
 
     svg: str
@@ -60,7 +60,7 @@ class Page:
         return {"text/plain": self.words, "text/html": img(self.svg, self.alt, fault_scale.WIDTH)}
 
 
-def fault_page(name: str) -> Page:
+def fault_page(name: str) -> FaultPage:
     """Return a fault of the catalogue on a page.
 
     What is seen and looked for, four moments of a clear example over a
@@ -93,16 +93,16 @@ def fault_page(name: str) -> Page:
         parts.append(Text(complex(10, low), line, 13.0, fill=palette.SOFT))
         low += WORDS
     scene = Scene(tuple(parts), (0.0, 0.0, fault_scale.WIDTH, low), alt)
-    return Page(
+    return FaultPage(
         svg(scene).removesuffix("</svg>") + cells + "</svg>", "\n".join([*said, *pairs]), alt
     )
 
 
-def case_row(seed: int) -> Page:
+def case_row(seed: int) -> FaultPage:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
     row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
     alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return Page(svg(replace(row, alt=alt)), alt, alt)
+    return FaultPage(svg(replace(row, alt=alt)), alt, alt)
 
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:

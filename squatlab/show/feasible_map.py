@@ -41,7 +41,7 @@ ENOUGH = 0.6
 
 
 @dataclass(frozen=True)
-class Quantity:
+class MapQuantity:
     """Say what one axis of the map varies, how it is named and shown."""
 
     name: str
@@ -51,12 +51,13 @@ class Quantity:
 
 
 QUANTITIES = {
-    "shank": Quantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
+    "shank": MapQuantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
     # Deep is down, as in the gym.
-    "depth": Quantity("depth of the thigh", depth_axis(30, -60), -60, 30),
-    "width": Quantity("stance width between heels", axis("Stance width between heels, cm", 15, 100),
+    "depth": MapQuantity("depth of the thigh", depth_axis(30, -60), -60, 30),
+    "width": MapQuantity("stance width between heels",
+                         axis("Stance width between heels, cm", 15, 100),
                       15, 100),
-    "turnout": Quantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
+    "turnout": MapQuantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
 }  # fmt: skip
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from squatlab.show import lines, measures, palette, views
 from squatlab.show.body import SOLID, Body, Frame, front_body, side_body
-from squatlab.show.footage import Footage, View
+from squatlab.show.footage import Footage, FootageView
 from squatlab.show.moving import Moving, seen, taken
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text
@@ -105,7 +105,7 @@ def outline(figure: tuple[Moving, ...], frame: int) -> list[Shape]:
     return edges + [p._replace(fill=palette.GHOST_FILL, stroke="none") for p in body]
 
 
-def _fitting(view: View) -> float:
+def _fitting(view: FootageView) -> float:
     """Return the greatest scale at which the whole movement stays in its view."""
     low, high = (0.5 * FRONT, 0.5 * FRONT) if view.name == "front" else (MID_FOOT, SIDE - MID_FOOT)
     places = np.concatenate([place[~np.isnan(place)] for place in view.places.values()])
@@ -136,7 +136,7 @@ def _stage(name: str, left: float, width: float, middle: float, mid_foot: bool) 
     ]
 
 
-def _figure(view: View, frame: Frame, bar_kg: float) -> list[Moving]:
+def _figure(view: FootageView, frame: Frame, bar_kg: float) -> list[Moving]:
     """Return the lifter and the bar as far as their points were seen."""
     p, front = view.places, view.name == "front"
     # A bar of unknown weight has one plate a side.

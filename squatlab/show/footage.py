@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL
 from squatlab.review.errors import CannotTell
-from squatlab.review.perspective import FAR_M
+from squatlab.review.perspective import FAR_M, standpoint_of
 from squatlab.review.quantities import Quantities, over_time
-from squatlab.review.view import SLOWEST_HZ, views_of
+from squatlab.review.uncertainty import ErrorModel, best_views
+from squatlab.review.view import SLOWEST_HZ
 from squatlab.review.view import View as Reading
 from squatlab.show.body import Places
 from squatlab.show.measures import plate_radius
@@ -37,7 +38,7 @@ TOGETHER_S = 0.1
 [teaching-value]."""
 
 
-class View(NamedTuple):
+class FootageView(NamedTuple):
     """Hold one view: its points as complex numbers (time,), m with y up.
 
     x = 0 is mid-foot (side) or midway between the feet (front), y = 0
@@ -91,7 +92,7 @@ class Footage:
 
     time: NDArray[np.float64]
     rate: float
-    views: tuple[View, ...]
+    views: tuple[FootageView, ...]
     above: Places | None
     bar_kg: float
     repetitions: tuple[Repetition, ...]
@@ -135,11 +136,12 @@ def footage(
     declared = {"lifter": lifter, "bar_kg": bar_kg, "camera": camera}
     if kinds != ["3d"]:
         pictures = sorted(shots, key=lambda shot: shot.view == "front")
-        return _in_pictures([_calm(shot) for shot in pictures], _read(pictures, declared))
+        return _in_pictures([_calm(shot) for shot in pictures], _read(pictures, declared), camera)
     (shot,) = shots
     if not isinstance(shot, Tracks):
         tracks = _as_tracks(shot)
         own = {"lifter": shot.lifter, "bar_kg": float(shot.bar.mass_kg)}
+        own |= {"errors": ErrorModel.exact()}
         points, size = shot.points, float(shot.lifter.stature_m)
         return _in_space(points, shot.time, _read([tracks], own), size, shot.bar.mass_kg)
     even = _calm(shot)
@@ -158,7 +160,7 @@ def _read(tracks: Sequence[Tracks], declared: dict[str, Any]) -> dict[str, Readi
     """Return what the review sees in tracks, by view; nothing where that is too slow."""
     if any(one.rate < SLOWEST_HZ for one in tracks):
         return {}
-    return {view.kind: view for view in views_of(*tracks, **declared)}
+    return {view.kind: view for view in best_views(*tracks, **declared)}
 
 
 def _calm(tracks: Tracks) -> Tracks:
@@ -188,9 +190,9 @@ def _in_space(
     return _footage(time, views, _complete(above, frames.size, both=False), float(bar_kg))
 
 
-def _in_pictures(shots: list[Tracks], readings: dict[str, Reading]) -> Footage:
+def _in_pictures(shots: list[Tracks], readings: dict[str, Reading], camera: Any) -> Footage:
     time, views = shots[0].times, []
-    notes = dict.fromkeys(_corrections(readings))
+    notes = dict.fromkeys(_corrections(shots, camera) if readings else ())
     for shot in shots:
         metric = shot.units == "m" or shot.scale_px_per_m is not None
         positions = (shot.in_metres() if metric else shot).positions @ (1, 1j)
@@ -218,19 +220,19 @@ def _in_pictures(shots: list[Tracks], readings: dict[str, Reading]) -> Footage:
     return _footage(time, tuple(views), note=" ".join(notes))
 
 
-def _corrections(readings: dict[str, Reading]) -> list[str]:
+def _corrections(shots: list[Tracks], camera: Any) -> list[str]:
     """Return what the numbers are corrected for; the drawing is as filmed."""
     sentences = []
-    for reading in readings.values():
-        camera = reading.placed.standpoint
-        place = f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
-        if camera.declared:
+    for shot in shots:
+        stood = standpoint_of(shot, camera)
+        place = f"{stood.distance_m:g} m away and {stood.height_m:g} m high"
+        if stood.declared:
             words = f"Drawn as filmed, numbers corrected for a camera {place}."
-        elif camera.distance_m < FAR_M:
+        elif stood.distance_m < FAR_M:
             words = f"Drawn as filmed, numbers as if the camera stood {place}: not declared."
         else:
-            words = "Drawn and measured as filmed: the camera's place is not declared."
-        sentences += [words] if reading.kind != "oblique" else []
+            words = "Drawn as filmed, and so are the numbers: the camera's place is not declared."
+        sentences += [words] if shot.view != "oblique" else []
     return sentences
 
 
@@ -243,7 +245,7 @@ def _low(hips: NDArray, time: NDArray) -> float:
 
 
 def _footage(
-    time: NDArray, views: tuple[View, ...], above: Places | None = None, kg=np.nan, note=""
+    time: NDArray, views: tuple[FootageView, ...], above: Places | None = None, kg=np.nan, note=""
 ) -> Footage:
     time = np.asarray(time, dtype=float) - time[0]
     reading = views[0].reading
@@ -259,7 +261,7 @@ def _view(
     metric: bool,
     frames: NDArray,
     reading: Reading | None,
-) -> View:
+) -> FootageView:
     """Set one view on its floor; the only leg of a picture counts as the right one."""
     if name != "front" and "hip_r" not in places and "hip_l" in places:
         places = {f"{n[:-2]}_r" if n.endswith("_l") else n: place for n, place in places.items()}
@@ -276,7 +278,7 @@ def _view(
         floor = np.nanquantile(np.fmin.reduce([foot.imag for foot in seen]), 0.1) - lift
         middle = np.mean([np.nanmedian(foot.real) for foot in seen])
         p = {key: place - complex(middle, floor) for key, place in p.items()}
-    return View(name, p, size, metric, frames, radius, reading)
+    return FootageView(name, p, size, metric, frames, radius, reading)
 
 
 def _complete(places: Places, count: int, both: bool) -> Places:

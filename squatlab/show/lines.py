@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from squatlab import faults
 from squatlab.show import palette
 from squatlab.show.body import Frame, Places
-from squatlab.show.footage import Footage, View
+from squatlab.show.footage import Footage, FootageView
 from squatlab.show.measures import vertical
 from squatlab.show.moving import Moving, Trail, seen
 from squatlab.show.primitives import Line, Primitive, Text
@@ -58,7 +58,7 @@ def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = ""
     return [words(value) for value in np.round(values, digits).tolist()]
 
 
-def _side(view: View, frame: Frame) -> dict[str, Measured]:
+def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
     """Return every line of a side view. Centimetres are told only where they are true."""
     p, ink = view.places, palette.INK
     names = ("hip_r", "knee_r", "ankle_r", "heel_r", "pelvis", "l5", "c7", "head", "bar")
@@ -98,11 +98,11 @@ def _side(view: View, frame: Frame) -> dict[str, Measured]:
     return {key: Measured(*rest) for key, *rest in found}
 
 
-def _thigh(view: View) -> list[str]:
+def _thigh(view: FootageView) -> list[str]:
     return told(view.series("thigh_level"), "° above level", "° below level", zero="level")
 
 
-def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured]:
+def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, Measured]:
     """Return every line of a front view; where the feet point is seen from above."""
     p, middle = view.places, frame.origin.real
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
@@ -130,7 +130,7 @@ def _front(view: View, frame: Frame, above: Places | None) -> dict[str, Measured
     return {key: Measured(*rest) for key, *rest in found}
 
 
-def _feet(view: View, above: Places | None, frame: Frame) -> list[Primitive]:
+def _feet(view: FootageView, above: Places | None, frame: Frame) -> list[Primitive]:
     """Return each foot's line; from above, with its angle, where that is known."""
     p = view.places
     if above is None:
@@ -154,7 +154,7 @@ def _feet(view: View, above: Places | None, frame: Frame) -> list[Primitive]:
 
 
 def measured(
-    footage: Footage, view: View, frame: Frame, wanted: tuple[str, ...] = ()
+    footage: Footage, view: FootageView, frame: Frame, wanted: tuple[str, ...] = ()
 ) -> list[Measured]:
     """Return the lines of one view that are wanted, in `SHOWN` or asked for.
 

@@ -12,7 +12,7 @@ from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Line, Shape, Text, rectangle
 
 
-class Row(NamedTuple):
+class MomentRow(NamedTuple):
     """Say how one moment is shown: field, label, fill, greatest N·m."""
 
     field: str
@@ -27,11 +27,11 @@ back's is twice that: it carries what both hips carry together."""
 
 GROUPS = (
     ("each leg", (
-        Row("hip", "Hip", palette.HIP, EACH_LEG),
-        Row("knee", "Knee", palette.KNEE, EACH_LEG),
-        Row("ankle", "Ankle", palette.ANKLE, EACH_LEG),
+        MomentRow("hip", "Hip", palette.HIP, EACH_LEG),
+        MomentRow("knee", "Knee", palette.KNEE, EACH_LEG),
+        MomentRow("ankle", "Ankle", palette.ANKLE, EACH_LEG),
     )),
-    ("at L5/S1, both sides", (Row("l5s1", "Low back", palette.LOW_BACK, 2 * EACH_LEG),)),
+    ("at L5/S1, both sides", (MomentRow("l5s1", "Low back", palette.LOW_BACK, 2 * EACH_LEG),)),
 )  # fmt: skip
 NEGATIVE = 1 / 8
 """Share of the scale that is kept left of zero."""
@@ -71,7 +71,7 @@ def _scale(limit: float, left: float, right: float) -> tuple[float, float]:
 
 
 def _row(
-    row: Row,
+    row: MomentRow,
     now: JointMoments,
     before: JointMoments | None,
     left: float,

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from squatlab import faults
-from squatlab.lessons.filming import Case, score
+from squatlab.lessons.filming import FilmedCase, score
 from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.moving import Moving
@@ -89,7 +89,7 @@ def amount(fault: str, error: float) -> str:
     return f"+{told}" if told and not told.startswith("−") else told
 
 
-def accuracy(people: Sequence[Case]) -> Chart:
+def accuracy(people: Sequence[FilmedCase]) -> Chart:
     """Plot how many clear faults are found and how many clean are blamed.
 
     Against noise, frames per second and how far the camera stands off

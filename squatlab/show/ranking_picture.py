@@ -9,7 +9,7 @@ from textwrap import wrap
 from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
 from squatlab.show import palette
-from squatlab.show.fault_pages import Page
+from squatlab.show.fault_pages import FaultPage
 from squatlab.show.picture import Scene, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
@@ -28,9 +28,9 @@ TIERS = {1: (palette.BLUE, ""), 2: (palette.ORANGE, "6 3"), 3: (palette.PLUM, "2
 """Fill and edge of each tier's bars; its number stands before its name."""
 
 
-def ranking_page(ranking: Ranking) -> Page:
+def ranking_page(ranking: Ranking) -> FaultPage:
     """Return a ranking as a picture, and as its own words."""
-    return Page(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
+    return FaultPage(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
 
 
 def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:

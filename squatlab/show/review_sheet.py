@@ -15,10 +15,10 @@ from matplotlib.figure import Figure
 from squatlab import faults, storage
 from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
-from squatlab.review.wording import CAUTION
+from squatlab.review.wording import CAUTION, how_sure
 from squatlab.show import palette, paper
 from squatlab.show.film import Panel, film, outline
-from squatlab.show.footage import Footage, View, footage
+from squatlab.show.footage import Footage, FootageView, footage
 from squatlab.show.moving import taken
 from squatlab.show.picture import Scene, draw, img
 from squatlab.show.primitives import Line, Text
@@ -90,13 +90,18 @@ class ReviewSheet:
         if ranking.first is None:
             dark = len(ranking.findings) == len(ranking.untold)
             words = "Nothing could be told" if dark else "Nothing to fix in what could be told"
+            words = words if dark or ranking.enough_seen else "Not enough seen"
             self._words(0.025, 0.93, words, 17.4, weight="bold")
             return
         place, advice = ranking.first, ranking.advice
-        what = f"{place.finding.name} ({place.finding.size}, {place.finding.amount})"
+        finding = place.finding
+        value = f"{finding.amount} {finding.interval}".rstrip()
+        what = f"{finding.name} ({finding.size}, {value})"
         head = "Stop the set and unload" if ranking.stop else "Fix first"
         self._words(0.025, 0.935, f"{head}: {what}", 17.4, weight="bold")
-        self._words(0.025, 0.902, f"Why: {place.reason}.", color=palette.SOFT)
+        sure = how_sure(ranking.named, ranking.sureness)
+        sentence = f"Why: {place.reason}." + f" Sure: {sure}." * (ranking.sureness < 1)
+        self._words(0.025, 0.902, sentence, color=palette.SOFT)
         for column, words in enumerate((f"“{advice.cue}”", advice.regression, advice.check)):
             x = 0.025 + 0.325 * column
             self._words(x, 0.862, ("Say", "For now", "Check")[column], weight="bold")
@@ -132,7 +137,7 @@ def _shown(tracks: Sequence[Tracks]) -> Footage:
     return footage(*(space[:1] or kinds.values()))
 
 
-def _figure(panel: Panel, view: View, shown: Footage, moment: int) -> Scene:
+def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Scene:
     """Return one view at a moment, over how the lifter stood, with the bar's path."""
     repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
     start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]
@@ -171,8 +176,9 @@ def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
                 min(finding.severity, MOST), row, MARKS[finding.size], ms=8.7, clip_on=False,
                 mfc=palette.RED if finding.size else palette.PAPER, mec=palette.INK, mew=1,
             )  # fmt: skip
+        value = f"{finding.amount} {finding.interval}".strip()
         axes.annotate(
-            ", ".join(filter(None, (finding.answer, finding.amount))), (1.06, row), va="center",
+            ", ".join(filter(None, (finding.answer, value))), (1.06, row), va="center",
             xycoords=("axes fraction", "data"), size=TEXT, weight="bold" if first else "normal",
             color=palette.INK if finding.size else palette.SOFT, annotation_clip=False,
         )  # fmt: skip

@@ -44,16 +44,22 @@ LISTED = 5
 CLOCK = re.compile(r"time(?:[ _(\[]+s(?:ec(?:onds)?)?[)\]]?)?")
 """Other spellings of the time column; one in ms is none."""
 
+FRAME = re.compile(r"(?:frame|picture)s?(?:[ _]?(?:nr|no|number|index))?\.?")
+"""A column that numbers the frames, in place of their times."""
+
 COLUMN = re.compile(
-    r"(?P<point>\w[\w .:-]*?)[ _.:-]{1,2}(?P<axis>[xyz])(?:[ _(\[]+(?P<unit>m|cm|mm|px)[)\]]?)?"
+    r"(?P<point>\w[\w .:-]*?)[ _.:-]{1,2}(?P<axis>[xyz])(?:[ _(\[]+(?P<unit>m|cm|mm|px)[)\]]?)?",
+    re.IGNORECASE,
 )
-"""A point's column: hip_r_x, "RHip X", "Right hip.x (mm)", in small letters."""
+"""A point's column: hip_r_x, "RHip X", "HipRight_x", "Right hip.x (mm)"."""
 
 
 class Heading(NamedTuple):
     """Hold a file's columns: points, axes, unit if named, and where each is.
 
-    ``order`` numbers the columns point by point, axis by axis.
+    ``order`` numbers the columns point by point, axis by axis. With
+    ``counts_frames`` the column of times numbers frames instead. Columns
+    are in small letters, points as the file spells them.
     """
 
     columns: list[str]
@@ -62,6 +68,7 @@ class Heading(NamedTuple):
     unit: str | None
     order: list[int]
     separator: str
+    counts_frames: bool = False
 
 
 def read_heading(path: Path) -> Heading:
@@ -72,6 +79,10 @@ def read_heading(path: Path) -> Heading:
     clocks = [name for name in columns if CLOCK.fullmatch(name)]
     if TIME not in columns and len(clocks) == 1:
         columns[columns.index(clocks[0])] = TIME
+    counters = [name for name in columns if FRAME.fullmatch(name)]
+    counts_frames = TIME not in columns and len(counters) == 1
+    if counts_frames:
+        columns[columns.index(counters[0])] = TIME
     row, below = likely_heading(path) if TIME not in columns else (1, [])
     if row > 1 and any(CLOCK.fullmatch(name.lower()) for name in below):
         raise TracksError(
@@ -95,20 +106,22 @@ def read_heading(path: Path) -> Heading:
         )
     places: dict[str, dict[str, int]] = {}
     units = set()
-    for number, name in enumerate(columns):
+    spelling: dict[str, str] = {}
+    for number, (name, cell) in enumerate(zip(columns, given, strict=True)):
         if name == TIME:
             continue
-        match = COLUMN.fullmatch(name)
+        match = COLUMN.fullmatch(cell)
         if match is None:
             raise TracksError(
                 f'column {number + 1} is called "{name}"; a column is <point>_<axis>, such as '
                 "hip_r_x. Take out columns that are no positions"
             )
-        units.add(match["unit"])
-        axis = places.setdefault(match["point"], {})
-        if match["axis"] in axis:
-            raise TracksError(f"there are two columns for {match['point']}_{match['axis']}")
-        axis[match["axis"]] = number
+        units.add(match["unit"] and match["unit"].lower())
+        point, axis = match["point"].lower(), match["axis"].lower()
+        spelling.setdefault(point, match["point"])
+        if axis in places.setdefault(point, {}):
+            raise TracksError(f"there are two columns for {point}_{axis}")
+        places[point][axis] = number
     if len(units) > 1:
         given = ", ".join(sorted(unit or "none" for unit in units))
         raise TracksError(f"the headings name different units ({given}); use one throughout")
@@ -120,7 +133,25 @@ def read_heading(path: Path) -> Heading:
             "every point x, y and z"
         )
     order = [places[point][axis] for point in places for axis in axes]
-    return Heading(columns, list(places), axes, units.pop(), order, separator)
+    points = [spelling[point] for point in places]
+    return Heading(columns, points, axes, units.pop(), order, separator, counts_frames)
+
+
+def times_of(
+    heading: Heading, counted: NDArray[np.float64], rate: float | None
+) -> NDArray[np.float64]:
+    """Return the times (time,) of frames, s: as they are, or numbers by the rate.
+
+    Raises TracksError for numbered frames without a rate.
+    """
+    if not heading.counts_frames:
+        return counted
+    if not rate:
+        raise TracksError(
+            "the frames are numbered, and nothing says when they were; give the pictures per "
+            "second of the video, rate=60 (--fps 60 on the command line)"
+        )
+    return counted / rate
 
 
 def likely_heading(path: Path) -> tuple[int, list[str]]:
@@ -186,7 +217,7 @@ def read_schema(path: Path, heading: Heading) -> dict[str, Any]:
         return {}
     try:
         schema = json.loads(storage.read(side))
-        units = {str(field["name"]): field.get("unit") for field in schema["fields"]}
+        units = {str(field["name"]).lower(): field.get("unit") for field in schema["fields"]}
         given = dict(schema.get("squatlab", {}))
     except OSError as error:
         raise TracksError(

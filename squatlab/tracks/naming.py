@@ -5,19 +5,44 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from squatlab import tables
 from squatlab.tracks.points import TracksError
 
 SIDED = ("hip", "knee", "ankle", "heel", "toe", "ball", "shoulder", "elbow", "wrist", "bar_end")
+PELVIS_MARKERS = ("asis_r", "asis_l", "psis_r", "psis_l")
+"""The bony points at the front and at the back of the pelvis, from which the
+hip joints can be found."""
+
 POINTS = (
     *(f"{joint}_{side}" for joint in SIDED for side in "rl"),
-    "pelvis", "l5", "c7", "head", "bar", "plate_top", "plate_bottom",
+    "pelvis", "l5", "c7", "head", "bar", "plate_top", "plate_bottom", *PELVIS_MARKERS,
 )  # fmt: skip
-"""Our names: what is measured and drawn."""
+"""Our names: what is measured and drawn, and what the hips are found from."""
 
-WORDS = {"bigtoe": "toe", "midhip": "pelvis", "hip": "pelvis"}
-"""Other words: a side before or after is taken off first, but a hip that
-has none is the middle of both."""
+WORDS = {"midhip": "pelvis", "hip": "pelvis"}
+"""Other words without a side: a hip that has none is the middle of both."""
+
+SIDED_WORDS = {
+    "bigtoe": "toe",
+    "hjc": "hip", "kjc": "knee", "ajc": "ankle",
+    "hipjointcentre": "hip", "kneejointcentre": "knee", "anklejointcentre": "ankle",
+    "hipjointcenter": "hip", "kneejointcenter": "knee", "anklejointcenter": "ankle",
+}  # fmt: skip
+"""Other words for joints that have a side, which is taken off first."""
+
+PARTS = {
+    "hip": ("hip", "troch", "hjc"),
+    "knee": ("knee", "kne", "patella", "condyl", "kjc"),
+    "ankle": ("ankle", "ank", "malleol", "ajc"),
+}
+"""What a label for something at a joint may hold: enough for a hint that it may
+be it, not to take it for it."""
+
+MIDDLE = "+"
+"""Stands between the labels of which a point is the middle: "lateral+medial"."""
 
 HUMP = re.compile(r"(?<=[a-z0-9])(?=[A-Z])|(?<=[A-Z])(?=[A-Z][a-z])")
 """Where a word begins within one, as in RightBigToe."""
@@ -38,14 +63,14 @@ def likely_name(label: str) -> str:
     words = re.sub(r"\W+", "_", HUMP.sub("_", label.strip())).lower().strip("_").split("_")
     sides = [word for word in words if word in ("left", "right", "l", "r")]
     rest = [word for word in words if word not in sides]
-    if not sides and rest and rest[0][:1] in ("r", "l") and rest[0][1:] in SIDED:
+    if not sides and rest and rest[0][:1] in ("r", "l") and rest[0][1:] in (*SIDED, *SIDED_WORDS):
         sides, rest = [rest[0][0]], [rest[0][1:], *rest[1:]]  # rhip, as a heading spells it
     if len(sides) != 1 or not rest:
         name = "_".join(words)
         return WORDS.get(name.replace("_", ""), name)
     part = "_".join(rest)
     if part not in SIDED:
-        part = WORDS.get("".join(rest), part)
+        part = SIDED_WORDS.get("".join(rest), part)
     return f"{part}_{sides[0][0]}"
 
 
@@ -57,8 +82,9 @@ def named(
     """Return what each label is to us: as ``points`` says, else as guessed.
 
     ``points`` has our names by label, {"RightHip": "hip_r"}; capitals do not
-    matter. Of two labels that mean one point the first exact one is it, the
-    others keep their own. Raises TracksError for a label that is not there
+    matter; middles of labels are added before, by `with_middles`. Of two
+    labels that mean one point the first exact one is it, the others keep
+    their own. Raises TracksError for a label that is not there
     and for a point that is not ours.
     """
     asked: dict[str, str] = {}
@@ -90,9 +116,74 @@ def named(
     return [name or label for name, label in zip(names, labels, strict=True)]
 
 
-def suggestion(labels: Sequence[str]) -> str:
-    """Return in words which labels may be ours, and how to say so."""
-    found = {label: likely_name(label) for label in labels if likely_name(label) in POINTS}
-    found = found or {label: "hip_r" for label in labels[:1]}
+def with_middles(
+    labels: Sequence[str], positions: NDArray[np.float64], points: Mapping[str, str] | None
+) -> tuple[list[str], NDArray[np.float64]]:
+    """Return labels and positions (time, label, axis) with middles added.
+
+    ``points`` may name a middle, {"lateral+medial": "knee_r"}: the mean of
+    markers either side of a joint, missing where one of them is. Capitals
+    do not matter. Raises TracksError for a label that is not there.
+    """
+    labels = list(labels)
+    spelt = {label.lower(): number for number, label in enumerate(labels)}
+    added = []
+    for given in points or {}:
+        if given.lower() in spelt or MIDDLE not in given:
+            continue
+        parts = [part.strip() for part in given.split(MIDDLE)]
+        lost = [part for part in parts if part.lower() not in spelt]
+        if lost:
+            raise TracksError(
+                f"{given} is to be the middle of markers, and there is no label "
+                f"{', '.join(lost)}{tables.closest(lost[0], labels) or '.'} The labels: "
+                f"{', '.join(labels)}"
+            )
+        columns = [spelt[part.lower()] for part in parts]
+        added.append(positions[:, columns].mean(axis=1))
+        labels.append(given)
+    return labels, np.stack([*np.moveaxis(positions, 1, 0), *added], axis=1) if added else positions
+
+
+def hints(labels: Sequence[str], lacking: Sequence[str]) -> dict[str, str]:
+    """Return which labels may be which of our lacking points, by label.
+
+    Only labels that speak of that joint and that side; each point once.
+    """
+    fits: dict[str, str] = {}
+    for point in lacking:
+        joint, _, side = point.rpartition("_")
+        for label in labels:
+            if label not in fits and label not in POINTS and _fits(label, joint, side):
+                fits[label] = point
+                break
+    return fits
+
+
+def _fits(label: str, joint: str, side: str) -> bool:
+    """Return whether a label may be a joint of a side, "r" or "l"."""
+    if likely_name(label) == f"{joint}_{side}":
+        return True
+    words = re.sub(r"\W+", "_", HUMP.sub("_", label.strip())).lower().strip("_").split("_")
+    sides = {word[0] for word in words if word in ("left", "right", "l", "r")}
+    # Without a word for it, the side may be the first letter, as in rkne; a label that says none
+    # may be of either.
+    sides = sides or {words[0][:1]} & {"r", "l"}
+    return sides <= {side} and any(part in "_".join(words) for part in PARTS.get(joint, ()))
+
+
+def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> str:
+    """Return in words which labels may be ours, and how to say so.
+
+    Without ``lacking`` any of our points; without a label that fits, how
+    such a thing is said, and no label.
+    """
+    found = (
+        hints(labels, lacking)
+        if lacking
+        else {label: name for label in labels if (name := likely_name(label)) in POINTS}
+    )
+    if not found:
+        return 'say which are, points={"your label": "hip_r"}'
     pairs = ", ".join(f'"{label}": "{name}"' for label, name in found.items())
     return f"perhaps points={{{pairs}}}"

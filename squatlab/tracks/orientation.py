@@ -7,7 +7,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.points import AXES, AnyPoints, Points, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -19,15 +19,42 @@ DIRECTIONS = {
 }
 """Where an axis may point as the lifter sees it, as a vector in our axes."""
 
+LEFT_HANDED = "x forward, y up, z left"
+"""Our axes in a mirror."""
+
 TURNED_DEG = 10.0
 """A lifter turned further than this gets a note [teaching-value]."""
 
 ACROSS = {"front": (0, -1.0), "3d": (2, 1.0)}
 """Along which axis right and left lie apart, and which way right is."""
 
+BEHIND_M = 0.05
+"""Knees further than this behind the hips at the lowest are no squat's
+[teaching-value]."""
+
+BACKWARD_DEG = -10.0
+"""A trunk that leans less than this at the lowest leans backward, and no lifter
+with a bar does [teaching-value]."""
+
+CUT_OFF_SHARE = 0.15
+"""Hips lower than this share of their way where a film begins or ends are in the
+middle of a squat [teaching-value]: people stand a little lower after a set."""
+
+END_FRAMES, MOVING_SHARE = 4, 0.15
+"""Hips are moving that go over so many frames more than this share of the most
+that they ever do [teaching-value]."""
+
+UNLIKE_DEG = 25.0
+"""Knees that bend by further apart than this at the lowest are not one
+lifter's two legs in a squat [teaching-value]."""
+
 ASIDE = 2.0
 """From the front, knees are not this many times further ahead of the hips
 than apart [teaching-value]: in 927 synthetic clips at most 1.5 times."""
+
+BENT_SHARE = 0.35
+"""Knees less far from under the hips than this share of the thigh say nothing of
+where forward is [teaching-value]."""
 
 CROSSED = 0.5
 """Joints that lie the wrong way round by more than this share of their
@@ -79,6 +106,88 @@ def untangled(tracks: AnyPoints) -> AnyPoints:
     return tracks.noting(words, positions=positions)
 
 
+def doubted(tracks: AnyPoints) -> AnyPoints:
+    """Return tracks with a note on what no squat shows, as wrong labels do.
+
+    A trunk that leans backward at the lowest; knees that bend unlike each
+    other. Also on a film that begins or ends in the middle of a squat. Of
+    tracks that are turned to our axes.
+    """
+    tracks = _cut_off(tracks)
+    if tracks.view in ("front", "oblique"):
+        return tracks
+    top = next((name for name in ("c7", "shoulder_r", "shoulder_l") if name in tracks), None)
+    side = "_l" if top == "shoulder_l" or "hip_r" not in tracks else "_r"
+    if top and f"hip{side}" in tracks:
+        low = _lowest(tracks[f"hip{side}"])
+        line = _median(tracks[top][low] - tracks[f"hip{side}"][low])
+        lean = np.degrees(np.arctan2(line[0], line[1]))
+        if lean < BACKWARD_DEG:
+            tracks = tracks.noting(
+                f"At the lowest the trunk leans {-lean:.0f}° backward, as no squat shows: are the "
+                "axes, or head and feet, right?"
+            )
+    flexions = [_knee_flexion_deg(tracks, side) for side in "rl"]
+    if abs(flexions[0] - flexions[1]) > UNLIKE_DEG:  # nan is no difference
+        tracks = tracks.noting(
+            f"At the lowest the right knee bends by {flexions[0]:.0f}° and the left by "
+            f"{flexions[1]:.0f}°: right and left may be exchanged in part of the film, or a leg "
+            "be hidden. The leg that is better seen is measured."
+        )
+    return tracks
+
+
+def _cut_off(tracks: AnyPoints) -> AnyPoints:
+    """Return tracks with a note if the hips are low, and moving, at either end of the film.
+
+    Somebody who jumps stands lower than they fly, but stands still.
+    """
+    side = "_r" if "hip_r" in tracks else "_l"
+    if f"hip{side}" not in tracks:
+        return tracks
+    height = tracks[f"hip{side}"][:, 1]
+    height = height[~np.isnan(height)]
+    if height.size <= END_FRAMES or np.ptp(height) == 0:
+        return tracks
+    # How far the hips go over a few frames, against the furthest that they ever do.
+    moved = np.abs(height[END_FRAMES:] - height[:-END_FRAMES])
+    moving = moved / moved.max()
+    for when, end in (("begins", 0), ("ends", -1)):
+        down = float((height.max() - height[end]) / np.ptp(height))
+        if down > CUT_OFF_SHARE and moving[end] > MOVING_SHARE:
+            tracks = tracks.noting(
+                f"The film {when} with the hips {100 * down:.0f} % of the way down: that "
+                "repetition is not seen whole, and what is compared with standing is unsure."
+            )
+    return tracks
+
+
+def _knee_flexion_deg(tracks: PointsProtocol, side: str) -> float:
+    """Return how far a knee bends at the lowest, °; nan where not seen."""
+    names = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
+    if not all(name in tracks for name in names):
+        return np.nan
+    hip, knee, ankle = (tracks[name] for name in names)
+    low = _lowest(hip)
+    thigh, shank = hip[low] - knee[low], knee[low] - ankle[low]
+    along = np.sum(thigh * shank, axis=-1)
+    lengths = np.linalg.norm(thigh, axis=-1) * np.linalg.norm(shank, axis=-1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        bent = np.degrees(np.arccos(np.clip(along / lengths, -1.0, 1.0)))
+    return float(_median(bent[:, np.newaxis])[0])
+
+
+def _lowest(hip: NDArray[np.float64], up: NDArray[np.float64] | None = None) -> NDArray[np.bool_]:
+    """Return in which frames a hip (time, axis) is in the lowest tenth of them.
+
+    ``up`` is where up is; left out, along y.
+    """
+    height = hip[:, 1] if up is None else hip @ up
+    if np.isnan(height).all():
+        return np.zeros(len(hip), dtype=bool)
+    return height <= np.nanquantile(height, 0.1)
+
+
 def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     """Return tracks in space whose x, y, z pointed where ``axes`` says.
 
@@ -94,16 +203,19 @@ def turned(tracks: AnyPoints, axes: str) -> AnyPoints:
     )
 
 
-def found_axes(tracks: Points) -> str | None:
+def found_axes(tracks: PointsProtocol) -> str | None:
     """Return in words where x, y, z of tracks in space seem to point.
 
-    Up is from ankles to hips; forward from heels to toes, or, without
-    them, at right angles to the line of the hips. None if there is
-    neither.
+    Up is from ankles to hips; forward from heels to toes, without them
+    where the knees go, and where nobody squats at right angles to the line
+    of the hips. None if there is nothing of it. Right is where the right
+    hip is: axes may be left-handed.
     """
     up = _nearest_axis(_between(tracks, "ankle", "hip"))
     forward = _between(tracks, "heel", "toe")
     across = _middle(tracks, "hip_r") - _middle(tracks, "hip_l")
+    if np.isnan(forward).any():
+        forward = _knees_go(tracks, up)
     if np.isnan(forward).any():
         forward = np.cross(up, across)
     forward = forward * (up == 0)
@@ -111,6 +223,8 @@ def found_axes(tracks: Points) -> str | None:
         return None
     forward = _nearest_axis(forward)
     right = np.cross(forward, up)
+    if np.dot(right, np.nan_to_num(across)) < 0:
+        right = -right
     words = {tuple(v): k for k, v in DIRECTIONS.items()}
     columns = np.stack([forward, up, right], axis=1)
     return ", ".join(
@@ -147,8 +261,22 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
         return tracks.noting("Which way the lifter faces could not be checked: no toes, one hip.")
     if found == "x back, y up, z left":
         tracks = turned(tracks, found)
-    elif found != AXES["3d"]:
-        raise TracksError(f"the lifter does not face along x.{advice}; give that when reading")
+    elif found not in (AXES["3d"], LEFT_HANDED):
+        swapped = (
+            ""
+            if np.linalg.det(_matrix(found)) > 0
+            else (" (these are left-handed: perhaps right and left are swapped instead)")
+        )
+        raise TracksError(
+            f"the lifter does not face along x.{advice}{swapped}; give that when reading"
+        )
+    lead = _knees_go(tracks, np.array([0.0, 1.0, 0.0]))
+    if lead[0] < -BEHIND_M:
+        raise TracksError(
+            f"at the lowest the knees are {-100 * lead[0]:.0f} cm behind the hips, as no squat "
+            "shows: x points back, or heels and toes, or hips and knees, are exchanged. Look at "
+            "the labels and at the axes"
+        )
     across = _middle(tracks, "hip_r") - _middle(tracks, "hip_l")
     if across[2] < 0:
         raise TracksError(
@@ -216,7 +344,25 @@ def _doubted(tracks: AnyPoints) -> AnyPoints:
     )
 
 
-def _ahead(tracks: Points) -> float:
+def _knees_go(tracks: PointsProtocol, up: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return where the knees are from the hips at the lowest, level, (3,).
+
+    In the unit of the positions. nan where the legs are never bent: knees
+    are then under the hips.
+    """
+    lines = []
+    for side in "rl":
+        if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
+            hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
+            low = _lowest(hip, up)
+            thigh = _median(knee[low] - hip[low])
+            level = thigh * (up == 0)
+            if np.linalg.norm(level) > BENT_SHARE * np.linalg.norm(thigh):
+                lines.append(level)
+    return np.mean(lines, axis=0) if lines else np.full(up.size, np.nan)
+
+
+def _ahead(tracks: PointsProtocol) -> float:
     """Return how far toes are right of heels, or knees of hips at the lowest."""
     foot, leads = _between(tracks, "heel", "toe")[0], _leads(tracks)
     if not np.isnan(foot):
@@ -224,18 +370,18 @@ def _ahead(tracks: Points) -> float:
     return float(np.nanmean(leads)) if not np.isnan(leads).all() else np.nan
 
 
-def _leads(tracks: Points) -> list[float]:
+def _leads(tracks: PointsProtocol) -> list[float]:
     """Return how far knees are right of hips at the lowest, for each leg there is."""
     leads = []
     for side in "rl":
         if f"hip_{side}" in tracks and f"knee_{side}" in tracks:
             hip, knee = tracks[f"hip_{side}"], tracks[f"knee_{side}"]
-            low = hip[:, 1] <= np.nanquantile(hip[:, 1], 0.1)
+            low = _lowest(hip)
             leads.append(_median(knee[low, 0] - hip[low, 0]))
     return leads
 
 
-def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
+def _between(tracks: PointsProtocol, start: str, end: str) -> NDArray[np.float64]:
     """Return the middle vector from one point to another, mean of the sides."""
     sides = [
         _median(tracks[f"{end}_{side}"] - tracks[f"{start}_{side}"])
@@ -243,17 +389,28 @@ def _between(tracks: Points, start: str, end: str) -> NDArray[np.float64]:
         if f"{end}_{side}" in tracks and f"{start}_{side}" in tracks
     ]
     sides = [vector for vector in sides if not np.isnan(vector).any()]
-    return np.mean(sides, axis=0) if sides else np.full(tracks.positions.shape[2], np.nan)
+    if sides:
+        return np.mean(sides, axis=0)
+    # From a hip of one side to an ankle of the other is up all the same.
+    return _either(tracks, end) - _either(tracks, start)
 
 
-def _middle(tracks: Points, name: str) -> NDArray[np.float64]:
+def _either(tracks: PointsProtocol, joint: str) -> NDArray[np.float64]:
+    """Return the usual place of a joint, of whichever side there is."""
+    places = [_middle(tracks, f"{joint}_{side}") for side in "rl"]
+    places = [place for place in places if not np.isnan(place).any()]
+    return np.mean(places, axis=0) if places else np.full(tracks.positions.shape[2], np.nan)
+
+
+def _middle(tracks: PointsProtocol, name: str) -> NDArray[np.float64]:
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])
 
 
 def _median(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    seen = values[~np.isnan(values.reshape(len(values), -1)).any(axis=1)]
+    unseen = np.isnan(values).any(axis=tuple(range(1, values.ndim)))
+    seen = values[~unseen]
     return np.median(seen, axis=0) if len(seen) else np.full(values.shape[1:], np.nan)
 
 

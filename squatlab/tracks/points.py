@@ -20,7 +20,7 @@ class TracksError(ValueError):
     """Say what was given, what is allowed and what to do next."""
 
 
-class Points(Protocol):
+class PointsProtocol(Protocol):
     """Name what a check reads of `squatlab.tracks.Tracks`.
 
     Checks of size and direction take this much and no more, so they stand
@@ -44,4 +44,4 @@ class Points(Protocol):
         """Return the same with fields changed, and a note that says so."""
 
 
-AnyPoints = TypeVar("AnyPoints", bound=Points)
+AnyPoints = TypeVar("AnyPoints", bound=PointsProtocol)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from numbers import Real
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +18,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab import storage, tables
 from squatlab.frozen import Frozen
+from squatlab.ranges import numbers, shown
 from squatlab.tracks import csv, frames
-from squatlab.tracks.naming import POINTS, named
-from squatlab.tracks.orientation import oriented, untangled
+from squatlab.tracks.naming import PELVIS_MARKERS, POINTS, named, suggestion, with_middles
+from squatlab.tracks.orientation import doubted, oriented, turned, untangled
+from squatlab.tracks.pelvis import with_hips
 from squatlab.tracks.points import AXES, TracksError
 from squatlab.tracks.scale import METRES_IN, measured_scale, plausible
 
@@ -67,7 +70,7 @@ class Tracks(Frozen):
         settle = object.__setattr__
         settle(self, "times", _kept(self.times))
         settle(self, "positions", _kept(self.positions))
-        settle(self, "names", tuple(self.names))
+        settle(self, "names", _names(self.names))
         settle(self, "notes", tuple(self.notes))
         _check_kind(self.view, self.units, self.scale_px_per_m)
         _check_shape(self.times, self.positions, self.names, self.view)
@@ -95,8 +98,10 @@ class Tracks(Frozen):
         with csv.opening(path):
             heading = csv.read_heading(path)
             meaning = {"source": path.name} | csv.meaning(path, heading, declared)
-            times, positions = csv.numbers(path, heading)
-            return receive(times, positions, named(heading.points, points), **meaning)
+            counted, positions = csv.numbers(path, heading)
+            times = csv.times_of(heading, counted, meaning.get("rate"))
+            labels, positions = with_middles(heading.points, positions, points)
+            return receive(times, positions, named(labels, points), **meaning)
 
     def write(self, path: str | Path) -> Path:
         """Write a CSV file and beside it what its columns mean, as JSON.
@@ -263,7 +268,15 @@ def receive(
     Gaps up to ``bridge_s`` seconds are filled. What was changed is in
     the notes. Raises TracksError.
     """
-    positions = np.asarray(positions, dtype=float)
+    positions = _kept(positions)
+    names = _names(names)
+    if positions.ndim != 3:
+        raise TracksError(
+            f"positions have shape {positions.shape}; give (time, point, axis), with two or three "
+            "axes"
+        )
+    if positions.shape[1] != len(names):
+        raise TracksError(f"there are {positions.shape[1]} points and {len(names)} names for them")
     view, units = _declared(positions.shape[-1], view, units)
     notes = list(notes)
     if units in ("cm", "mm"):
@@ -284,8 +297,12 @@ def receive(
     units = "px" if units == "px" else "m"
     tracks = Tracks(times, positions, names, view, units, scale_px_per_m, rate, source, notes)
     _check_length(tracks)
+    if view == "3d":
+        # The hips' place among the markers on the pelvis is told in our axes.
+        tracks, axes = with_hips(tracks if axes is None else turned(tracks, axes)), None
     _check_points(tracks, required)
-    tracks = untangled(plausible(oriented(tracks, axes))).evenly_timed().bridged(bridge_s)
+    tracks = doubted(untangled(plausible(oriented(tracks, axes))))
+    tracks = tracks.evenly_timed().bridged(bridge_s)
     if view == "3d":
         return tracks
     if view == "front" and not any({f"{j}_r", f"{j}_l"} <= set(tracks.names) for j in LEG):
@@ -302,18 +319,29 @@ def _kept(values: ArrayLike) -> NDArray[np.float64]:
     if isinstance(values, np.ndarray) and values.dtype == float and not values.flags.writeable:
         return values
     try:
-        array = np.array(values, dtype=float)
-    except (TypeError, ValueError) as error:
-        raise TracksError(f"times and positions must be numbers: {error}") from error
+        array = numbers("times or positions", values)
+    except ValueError as error:
+        raise TracksError(str(error)) from error
     array.flags.writeable = False
     return array
 
 
+def _names(given: Sequence[str]) -> tuple[str, ...]:
+    """Return the names of points, or raise TracksError for what are none."""
+    if isinstance(given, str) or not isinstance(given, Collection):
+        raise TracksError(f"names is {shown(given)}; give a list with a name for each point")
+    if wrong := [name for name in given if not isinstance(name, str)]:
+        raise TracksError(f"a name is {shown(wrong[0])}; names of points are text")
+    return tuple(given)
+
+
 def _check_kind(view: str, units: str, scale: float | None) -> None:
-    if view not in AXES:
-        raise TracksError(f"the view is {view!r}; it must be one of {', '.join(AXES)}")
-    if units not in UNITS:
-        raise TracksError(f"the units are {units!r}; they must be m or px")
+    if not isinstance(view, str) or view not in AXES:
+        raise TracksError(f"the view is {shown(view)}; it must be one of {', '.join(AXES)}")
+    if not isinstance(units, str) or units not in UNITS:
+        raise TracksError(f"the units are {shown(units)}; they must be m or px")
+    if scale is not None and not (isinstance(scale, Real) and np.isfinite(scale)):
+        raise TracksError(f"the scale is {shown(scale)}; give px per m, or leave it out")
     if units == "px" and view == "3d":
         raise TracksError("positions in space cannot be in px; give them in m")
     if scale is not None and (units == "m" or not 1 <= scale <= 1e5):
@@ -338,6 +366,8 @@ def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], vie
 
 def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
     found = frames.rate_of(times)
+    if not isinstance(declared, Real) or isinstance(declared, bool):
+        raise TracksError(f"the rate is {shown(declared)}; give frames per second, in Hz")
     if not declared:
         return found
     if not abs(declared / found - 1) < frames.RATE_AGREES:
@@ -350,6 +380,9 @@ def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
 
 def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
     asked = []
+    for name, given in (("view", view), ("units", units)):
+        if given is not None and not isinstance(given, str):
+            raise TracksError(f"{name} is {shown(given)}; give text")
     if axes == 3:
         view, units = view or "3d", units or "m"
     if view is None:
@@ -361,28 +394,21 @@ def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]
             "positions with two axes are a picture; neither the heading nor a side file says "
             f"what kind. Give it when reading: {' and '.join(asked)}"
         )
-    if units not in ("px", *METRES_IN):
+    if not isinstance(units, str) or units not in ("px", *METRES_IN):
         raise TracksError(f'the units are "{units}"; they must be px, {", ".join(METRES_IN)}')
     return view, units
 
 
 def _check_points(tracks: Tracks, required: Collection[str]) -> None:
     lacking = [name for name in required if name not in tracks]
-    legs = [
-        [f"{joint}_{side}" for joint in LEG if f"{joint}_{side}" not in tracks] for side in "rl"
-    ]
-    lacking += [name for name in min(legs, key=len) if name not in lacking]
+    legs = {side: _lacking_of_leg(tracks, side) for side in "rl"}
+    lacking += [name for name in min(legs.values(), key=len) if name not in lacking]
     if lacking:
-        raise TracksError(
-            f"required points are missing: {', '.join(lacking)}"
-            f"{tables.closest(lacking[0], tracks.names) or '.'} There are: "
-            f"{', '.join(tracks.names)}. Needed are at least hip, knee and ankle of one leg, named "
-            f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l{_likely(tracks.names, lacking)}"
-        )
+        raise TracksError(f"{_no_hip(tracks)}{_lacking_words(tracks, lacking)}")
     together = [
-        ~np.isnan([tracks[f"{joint}_{side}"] for joint in LEG]).any(axis=(0, 2))
-        for side, leg in zip("rl", legs, strict=True)
-        if not leg
+        ~np.isnan([tracks[name] for name in _leg_of(tracks, side)]).any(axis=(0, 2))
+        for side, missing in legs.items()
+        if not missing
     ]
     if not any(seen.sum() >= FEWEST for seen in together):
         raise TracksError(
@@ -391,13 +417,45 @@ def _check_points(tracks: Tracks, required: Collection[str]) -> None:
         )
 
 
-def _likely(names: Sequence[str], lacking: Sequence[str]) -> str:
-    """Return how to say which points of other names are those that lack."""
-    other = [name for name in names if name not in POINTS]
-    found = {name: point for point in lacking for name in other if point.split("_")[0] in name}
-    found = found or dict(zip(other, lacking[:1], strict=False))
-    pairs = ", ".join(f'"{name}": "{point}"' for name, point in found.items())
-    return f"; or say which they are, points={{{pairs}}}" if pairs else ""
+def _leg_of(tracks: Tracks, side: str) -> list[str]:
+    """Return the points that make a leg of a side, "r" or "l".
+
+    From the side one ankle stands for the other: both are on the floor at
+    nearly the same place, and plates often hide one.
+    """
+    ankle, other = f"ankle_{side}", f"ankle_{'l' if side == 'r' else 'r'}"
+    if tracks.view == "side" and ankle not in tracks and other in tracks:
+        ankle = other
+    return [f"hip_{side}", f"knee_{side}", ankle]
+
+
+def _lacking_of_leg(tracks: Tracks, side: str) -> list[str]:
+    return [name for name in _leg_of(tracks, side) if name not in tracks]
+
+
+def _no_hip(tracks: Tracks) -> str:
+    """Return in words that a hip is missing, and what that means; '' with one."""
+    if "hip_r" in tracks or "hip_l" in tracks:
+        return ""
+    pelvis = [name for name in PELVIS_MARKERS if name not in tracks]
+    instead = f" In space {', '.join(PELVIS_MARKERS)} would do in its place."
+    return (
+        "no hip is among the points, so nothing can be measured: where a repetition begins and "
+        "ends, depth, lean and timing all rest on it."
+        f"{instead if tracks.view == '3d' and pelvis else ''} "
+    )
+
+
+def _lacking_words(tracks: Tracks, lacking: Sequence[str]) -> str:
+    """Return in words what is missing, what there is, and what may be it."""
+    other = [name for name in tracks.names if name not in POINTS]
+    hint = suggestion(other, lacking) if other else "track them"
+    return (
+        f"required points are missing: {', '.join(lacking)}"
+        f"{tables.closest(lacking[0], other) or '.'} There are: {', '.join(tracks.names)}. "
+        "Needed are at least hip, knee and ankle of one leg, named hip_r, knee_r, ankle_r or "
+        f"hip_l, knee_l, ankle_l; {hint}"
+    )
 
 
 def _check_length(tracks: Tracks) -> None:

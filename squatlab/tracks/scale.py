@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import tables
-from squatlab.tracks.points import AnyPoints, Points, TracksError
+from squatlab.tracks.points import AnyPoints, PointsProtocol, TracksError
 
 METRES_IN = {"m": 1.0, "cm": 0.01, "mm": 0.001}
 """The units of length that are understood besides px, in m."""
@@ -59,7 +59,9 @@ def full_length(difference: NDArray[np.float64]) -> float:
     return float(np.quantile(lengths, 0.9)) if lengths.size else np.nan
 
 
-def measured_scale(tracks: Points, first: str, second: str, length_m: float | None) -> float:
+def measured_scale(
+    tracks: PointsProtocol, first: str, second: str, length_m: float | None
+) -> float:
     """Return px per m from the distance of two points in px.
 
     A plate (length None: its diameter [iwf]) is seen in full in every
@@ -94,7 +96,7 @@ def _lengths(difference: NDArray[np.float64]) -> NDArray[np.float64]:
     return lengths[~np.isnan(lengths)]
 
 
-def _advice(tracks: Points, metres: float) -> str:
+def _advice(tracks: PointsProtocol, metres: float) -> str:
     if tracks.units == "px":
         return f"The scale of {tracks.scale_px_per_m:.4g} px per m does not fit this lifter"
     for unit, size in METRES_IN.items():

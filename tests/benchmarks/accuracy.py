@@ -1,6 +1,8 @@
 """How far a review may be believed: random lifters, filmed with noise, against the truth.
 
 Run: python -m tests.benchmarks.accuracy [--lifters 500] [--seed 1] [--yaw 0] [--noise 3] …
+or, for films that are wrong in the ways real ones are (tests/benchmarks/filming.py):
+python -m tests.benchmarks.accuracy --rows all --lifters 150
 
 The truth of a repetition is what the exact points in space read. A pilot on other lifters gives,
 before the run, the noise of each fault and what one fault brings with it (consequences).
@@ -10,14 +12,23 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections import Counter
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field, fields
+from typing import NamedTuple
 
 import numpy as np
 
 from squatlab import Bar, Lifter, faults
-from squatlab.motion import Camera, DrawnPerson, Injection, Rep, draw_person, film
-from squatlab.review import Findings, measure, prioritise
+from squatlab.motion import (
+    Camera,
+    DrawnPerson,
+    Injection,
+    Rep,
+    draw_person,
+    film,
+)
+from squatlab.review import ErrorModel, Findings, measure, prioritise
+from tests.benchmarks.filming import CONDITIONS, Condition, seen
 
 NAMES = tuple(faults.catalogue())
 RATES = (60.0, 30.0)
@@ -26,6 +37,9 @@ FOUND_FROM_SD = {60.0: 1.7, 30.0: 1.3}
 
 DECIDED_SD = 2.0
 """First and second of one tier are decided from so many SD apart."""
+
+FEW = 8
+"""Fewer pairs of a true and a found value give no slope."""
 
 NAMED = 0.05
 """A fault that is there in this share of noise-free repetitions with another is
@@ -65,13 +79,19 @@ class Person:
 
     def truth(self, rep: Rep) -> Findings:
         """Return what the exact points in space read."""
-        return measure(rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg))
+        return measure(
+            rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg),
+            errors=ErrorModel.exact(),
+        )  # fmt: skip
 
     def seen(self, rep: Rep, rate: float, setting: Setting, rng: np.random.Generator) -> Findings:
-        """Return what both cameras' noisy pictures read."""
+        """Return what both cameras' pictures read; that they only jitter is declared."""
         side, front = setting.cameras(rate)
         films = [film(rep.points, rep.time, camera, rng) for camera in (side, front)]
-        return measure(*films, lifter=self.declared, bar_kg=float(self.bar.mass_kg), camera=side)
+        return measure(
+            *films, lifter=self.declared, bar_kg=float(self.bar.mass_kg), camera=side,
+            errors=ErrorModel.jitter_only(),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -180,7 +200,8 @@ def run(
     for name in NAMES:
         for rate in rates:
             truth, found = pilot.pairs(name, rate)
-            results.sd[name, rate] = float(np.nanstd(found - truth))
+            errors = (found - truth)[np.isfinite(found - truth)]
+            results.sd[name, rate] = float(errors.std()) if errors.size else np.nan
         mine = [case.truth for case in pilot.single if case.injected == (name,)]
         results.consequences[name] = tuple(
             other
@@ -313,7 +334,9 @@ def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float
     for name in NAMES:
         truth, found = results.pairs(name, rate)
         told = np.isfinite(truth) & np.isfinite(found)
-        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() > 2 else (np.nan,) * 2
+        slope = offset = np.nan
+        if told.sum() >= FEW:
+            slope, offset = np.polyfit(truth[told], found[told], 1)
         lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
     return lines
 
@@ -364,6 +387,131 @@ def report(results: Results, people: People, setting: Setting, rates: tuple[floa
     return "\n".join(lines)
 
 
+# Films that are wrong in the ways real ones are
+
+
+class Lift(NamedTuple):
+    """Hold a lift with what was put into it ("near": below slight) and its truth."""
+
+    person: Person
+    rep: Rep
+    truth: Findings
+    kind: str
+    injected: tuple[str, ...]
+
+
+def drawn_lifts(lifters: int, seed: int) -> list[Lift]:
+    """Return of each lifter a clean lift, one near clean, one with a fault, one with several."""
+    rng = np.random.default_rng(seed)
+    people, lifts = People(rng), []
+    for number in range(lifters):
+        if number % 25 == 0:
+            print(f"\rlifter {number} of {lifters} ", end="", file=sys.stderr, flush=True)
+        person, rep, truth = people.draw()
+        lifts.append(Lift(person, rep, truth, "clean", ()))
+        for kind in ("near", "single", "several"):
+            for _ in range(8):
+                count = int(rng.integers(2, 4)) if kind == "several" else 1
+                names = tuple(str(name) for name in rng.choice(NAMES, count, replace=False))
+                sizes = [some_size(name, rng) for name in names]
+                if kind == "near":
+                    severity = rng.uniform(0.2, 0.95)
+                    sizes = [float(faults.fault(names[0]).value_at(severity))]
+                try:
+                    injections = [Injection(n, s) for n, s in zip(names, sizes, strict=True)]
+                    rep = person.squat(*injections)
+                except ValueError:  # a size that this fault does not take
+                    continue
+                truth = person.truth(rep) if rep.feasible else None
+                if truth is None or kind == "near" and truth.present():
+                    continue
+                lifts.append(Lift(person, rep, truth, kind, names))
+                break
+    print("\r" + " " * 30 + "\r", end="", file=sys.stderr)
+    return lifts
+
+
+def row(lifts: list[Lift], condition: Condition, seed: int) -> str:
+    """Return what one condition does to a review, in words and shares."""
+    rng = np.random.default_rng([seed, 9])
+    refused, clean, hits, sure_hits = 0, defaultdict(list), [], []
+    firsts: dict[str, list[bool]] = defaultdict(list)
+    covered, errors, accused = defaultdict(list), defaultdict(list), Counter()
+    for lift in lifts:
+        kg = float(lift.person.bar.mass_kg)
+        findings = seen(lift.rep, lift.person.declared, kg, condition, rng)
+        if findings is None:
+            refused += 1
+            continue
+        for finding in findings:
+            truth = lift.truth[finding.fault].value
+            if finding.plus_minus > 0 and np.isfinite(truth) and np.isfinite(finding.value):
+                error = finding.value - truth
+                covered[finding.fault].append(abs(error) <= finding.plus_minus)
+                errors[finding.fault].append((error, finding.plus_minus / 1.96))
+        if lift.kind in ("clean", "near"):
+            large = [one.fault for one in findings if one.size in ("clear", "gross")]
+            told = [one.fault for one in findings.present()]
+            clean[lift.kind].append((bool(large), bool(told)))
+            accused.update(told if lift.kind == "clean" else ())
+            continue
+        if lift.kind == "single":
+            name = lift.injected[0]
+            fault, truth, finding = faults.fault(name), lift.truth[name], findings[name]
+            if truth.severity >= 2:
+                hits.append(finding.size in ("clear", "gross"))
+                sd = finding.plus_minus / 1.96
+                margin = abs(truth.value - fault.clear)
+                if margin >= 1.7 * sd:
+                    sure_hits.append(hits[-1])
+        _compare_first(findings, lift, firsts)
+    percent = {kind: 100 * np.mean(pairs, axis=0) for kind, pairs in clean.items()}
+    lines = [
+        f"{condition.name}: refused {refused}; "
+        + "; ".join(
+            f"{kind} {len(clean[kind])}: clear {share[0]:.1f} %, told {share[1]:.1f} %"
+            for kind, share in percent.items()
+        )
+        + f" {dict(accused.most_common(4))}",
+        f"  found clear {_percent(hits)} of {len(hits)}, from clear + 1.7 SD {_percent(sure_hits)} "
+        f"of {len(sure_hits)}; first, of {len(firsts['right'])}: "
+        + ", ".join(f"{kind} {_percent(shares)}" for kind, shares in firsts.items()),
+        "  in the 95 % interval: "
+        + ", ".join(f"{name} {_percent(covered[name])}" for name in NAMES if covered[name]),
+        "  error mean, SD (said): "
+        + ", ".join(
+            f"{name} {np.mean([e for e, _ in errors[name]]):.1f}, "
+            f"{np.std([e for e, _ in errors[name]]):.1f} "
+            f"({np.median([sd for _, sd in errors[name]]):.1f})"
+            for name in NAMES
+            if errors[name]
+        ),
+    ]
+    return "\n".join(lines)
+
+
+def _compare_first(findings: Findings, lift: Lift, firsts: dict[str, list[bool]]) -> None:
+    """Add how the first to fix compares with the true one."""
+    true = prioritise(lift.truth)
+    if true.first is None:
+        return
+    ranking = prioritise(findings)
+    first = ranking.first.fault if ranking.first else ""
+    right, alone = first == true.first.fault, len(ranking.named) == 1
+    untold = findings[true.first.fault].present == "cannot tell"
+    firsts["right"].append(right)
+    firsts["named alone"].append(alone)
+    firsts["alone and wrong"].append(alone and not right)
+    firsts["alone and wrong, the truth not untold"].append(alone and not right and not untold)
+    firsts["wrong, the truth not untold"].append(bool(first) and not right and not untold)
+    firsts["none named, the truth not untold"].append(not first and not untold)
+    firsts["true one among the named"].append(true.first.fault in ranking.named)
+
+
+def _percent(flags: list[bool]) -> str:
+    return f"{100 * np.mean(flags):.0f} %" if flags else "–"
+
+
 def main() -> None:
     """Run what the command line asks for and print the report."""
     parser = argparse.ArgumentParser(description="How far a review may be believed.")
@@ -376,8 +524,14 @@ def main() -> None:
         ("noise-px", 3.0),
     ):
         parser.add_argument(f"--{name}", type=float, default=value)
+    parser.add_argument("--rows", help="conditions, with commas between, or all")
     given = vars(parser.parse_args())
-    lifters, seed = given.pop("lifters"), given.pop("seed")
+    lifters, seed, rows = (given.pop(name) for name in ("lifters", "seed", "rows"))
+    if rows:
+        lifts = drawn_lifts(lifters, seed)
+        for name in CONDITIONS if rows == "all" else rows.split(","):
+            print(row(lifts, CONDITIONS[name], seed), flush=True)
+        return
     setting = Setting(**given)
     results, people = run(lifters, seed, setting)
     print(report(results, people, setting, RATES))

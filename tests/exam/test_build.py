@@ -34,7 +34,7 @@ from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
 from squatlab.questions.kinds import KINDS, NOTHING
-from squatlab.questions.question import Pictures
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 from tests.exam import invented_class
 
 SECRET = Secret(bytes(range(32)))
@@ -48,14 +48,16 @@ SMALL = tuple(
 PICTURE = zlib.compress(b"no picture")
 
 
-def no_pictures(case) -> Pictures:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer; what it is given is a case to draw."""
-    views = {"both": (("side", 0, 3), ("front", 3, 3))}.get(case.cell.view)
-    panels = views or ((case.cell.view, 0, 3),)
-    return Pictures((PICTURE,), 1, 6, 2, (0,) * case.rep.time.size, 60.0, panels, 0, "A view.")
+    names = {"both": ("side", "front")}.get(case.cell.view, (case.cell.view,))
+    panels = tuple(PicturePanel(name, 3 * n, 0, 3, 2) for n, name in enumerate(names))
+    frames = (0,) * case.rep.time.size
+    box = PictureBox(0, 0, 6, 2)
+    return Pictures((PICTURE,), (box,), 1, 6, 2, frames, 60.0, panels, 0, "A view.")
 
 
-def other_pictures(case) -> Pictures:
+def other_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for another renderer."""
     return replace(no_pictures(case), sheets=(PICTURE + b"x",))
 

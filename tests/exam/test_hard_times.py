@@ -20,7 +20,8 @@ from squatlab.__main__ import main
 from squatlab.exam.answers import Sheet, hand_in_files
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
-from squatlab.exam.records import Records, RecordsUnwritten, open_form, standings
+from squatlab.exam.marking import mark
+from squatlab.exam.records import Records, RecordsUnwritten, open_form, record_all, standings
 from squatlab.exam.records.decisions import AT_ONCE
 from squatlab.questions import files
 from tests.exam import invented_class
@@ -327,19 +328,23 @@ def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
     form, key = form_and_key
     sheets = list(invented_class.sheets(form, key, 200))
     records = Records(tmp_path / "records.sqlite", "T. Test")
+    invented_class.received(records, form, key, sheets)
+    with records.reading() as connection:
+        pages = connection.execute(sqlalchemy.text("PRAGMA page_count")).scalar()
 
     def limit(connection, _):
-        connection.execute("PRAGMA max_page_count=60").close()
+        connection.execute(f"PRAGMA max_page_count={pages + 60}").close()
 
+    marks = mark(form, key, sheets)
     sqlalchemy.event.listen(records._engine, "connect", limit)
     with pytest.raises(
         RecordsUnwritten, match="not recorded .*full.*run the same again: nothing i"
     ):
-        invented_class.record_all(records, form, key, sheets)
+        record_all(records, marks, sheets)
     kept = attempts(records)
     assert 0 < len(kept) < 200 and records.verify() == ()
     sqlalchemy.event.remove(records._engine, "connect", limit)
-    done, refused = invented_class.record_all(records, form, key, sheets)
+    done, refused = record_all(records, marks, sheets)
     assert len(done) == len(attempts(records)) == 200 and not refused and records.verify() == ()
 
 

@@ -27,9 +27,10 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import right
 from squatlab.exam.package import Package, shown
 from squatlab.exam.secret import Secret
-from squatlab.questions import item_bank
+from squatlab.questions import interactions, item_bank
 from squatlab.questions.blueprint import cell
-from squatlab.questions.question import Pictures
+from squatlab.questions.kinds import KINDS
+from squatlab.questions.question import PictureBox, PicturePanel, Pictures
 
 PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarning")
 
@@ -51,7 +52,7 @@ DECLARED = {"identifier", "cardinality", "base-type"}
 KNOWN = {  # elements of 3.0 with the attributes they may have
     "qti-assessment-item": NAMED | {"adaptive", "time-dependent"},
     "qti-response-declaration": DECLARED, "qti-outcome-declaration": DECLARED,
-    "qti-mapping": {"default-value"}, "qti-map-entry": {"map-key", "mapped-value"},
+    "qti-mapping": {"default-value", "lower-bound"}, "qti-map-entry": {"map-key", "mapped-value"},
     "qti-map-response": {"identifier"}, "qti-is-null": set(),
     "qti-and": set(), "qti-gte": set(), "qti-lte": set(),
     "qti-text-entry-interaction": {"response-identifier", "expected-length"},
@@ -77,9 +78,10 @@ NCNAME = re.compile(r"[A-Za-z_][\w.-]*", re.ASCII)
 LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
 
 
-def no_pictures(case) -> Pictures:
+def no_pictures(case, camera_seed: int = 0) -> Pictures:
     """Stand in for a renderer."""
-    return Pictures((b"",), 1, 6, 2, (0,), 60.0, ((case.cell.view, 0, 3),), 0, "A view.")
+    panel = PicturePanel(case.cell.view, 0, 0, 3, 2)
+    return Pictures((b"",), (PictureBox(0, 0, 6, 2),), 1, 6, 2, (0,), 60.0, (panel,), 0, "A view.")
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +91,7 @@ def packed(tmp_path_factory):
     made = drawn.pack(tmp_path_factory.mktemp("form"), no_pictures, texts=True)
     told = made.package
     mute = Package.read(told)
-    mute.questions = {name: replace(one, text=None) for name, one in mute.questions.items()}
+    mute.questions = {name: replace(one, account=None) for name, one in mute.questions.items()}
     return Package.read(told), mute, FormKey.read(made.key_file)
 
 
@@ -241,7 +243,7 @@ def test_another_reader_finds_and_scores_every_item_of_the_bank(tmp_path):
 
 @PYSLET
 def test_another_reader_finds_the_order_of_the_form(form, packed, tmp_path):
-    (ranked,) = (item for item in form.items if isinstance(item.asks, qti.WholeOrder))
+    (ranked,) = (item for item in form.items if isinstance(item.asks, interactions.WholeOrder))
     with zipfile.ZipFile(form.write(tmp_path / "form.zip", "2.1")) as file:
         root = read(file.read(f"item-{ranked.id}.xml"))
     told = {one.identifier: one.get_value() for one in walk(root) if one.xmlname == "simpleChoice"}
@@ -306,9 +308,9 @@ def test_a_form_carries_every_kind_and_says_what_is_lost(form, packed):
     for item in form.items:
         lift = kinds[item.id] in ("first", "spot", "cue", "rank")
         assert ("Watch" in item.prompt, "told in numbers" in item.prompt) == (False, lift)
-        assert item.text == package.questions[item.id].text
-        assert item.loss == qti.LOSSES[kinds[item.id]]
-    assert {kind for kind, loss in qti.LOSSES.items() if loss} == {"number", "spot", "rank"}
+        assert item.account == package.questions[item.id].account
+        assert item.loss == KINDS[kinds[item.id]].loss
+    assert {name for name, kind in KINDS.items() if kind.loss} == {"number", "spot", "rank"}
     silent = qti.from_form(mute, key)
     assert {kinds[item.id] for item in silent.items} == {"choice", "number"}
     assert {kinds[n] for n, why in silent.left_out.items() if why == qti.UNTOLD} == {
@@ -317,10 +319,13 @@ def test_a_form_carries_every_kind_and_says_what_is_lost(form, packed):
 
 
 def test_a_lift_is_told_as_a_table(form, tmp_path):
-    (ranked,) = (item for item in form.items if isinstance(item.asks, qti.WholeOrder))
+    (ranked,) = (item for item in form.items if isinstance(item.asks, interactions.WholeOrder))
     root = documents(form, "3.0", tmp_path)[f"item-{ranked.id}.xml"]
     rows = [[cell.text or "" for cell in row] for row in at(root, "tr")]
-    assert rows == [["", *ranked.text.moments], *([w, *cells] for w, cells in ranked.text.rows)]
+    assert rows == [
+        ["", *ranked.account.moments],
+        *([w, *cells] for w, cells in ranked.account.rows),
+    ]
 
 
 def test_options_of_the_bank_do_not_stand_with_the_right_one_first():
@@ -350,7 +355,7 @@ def test_what_cannot_be_written_is_said(form, packed, tmp_path):
 
 
 def test_signs_of_xml_in_a_text_stay_as_they_are(form, tmp_path):
-    asks = qti.OneOption(("<b>", "&amp;"), "&amp;")
+    asks = interactions.OneOption(("<b>", "&amp;"), "&amp;")
     odd = replace(form.items[-1], prompt="2 < 3 & “so” {on}", asks=asks)
     root = documents(replace(form, items=(odd,)), "3.0", tmp_path)[f"item-{odd.id}.xml"]
     assert [one.text for one in at(root, "qti-prompt")] == ["2 < 3 & “so” {on}"]

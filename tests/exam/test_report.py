@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from squatlab import faults
+from squatlab.exam.alike_sheets import alike_sheets
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
@@ -44,9 +46,13 @@ def test_a_decision_that_stands_goes_before_the_marks(report):
     after = next(one for one in appealed.outcomes if one.candidate == failed.candidate)
     assert (after.score, after.passed) == (23.0, True)
     told = f"Scores changed on appeal: {failed.candidate}. Parts, cells, items and these statistics"
-    (line,) = set(appealed.form_lines()) - set(report.form_lines())
+    before, now = report.form_lines(), appealed.form_lines()
+    (line,) = (one for one in now if one.startswith("Scores changed"))
     assert line.startswith(told) and line.endswith("of the marks before appeals.")
-    assert set(report.form_lines()) < set(appealed.form_lines()), "statistics are of the key"
+    passed = sum(one.passed for one in report.outcomes)
+    assert before[0].startswith(f"40 candidates, {passed} passed at 22.5 of 30 lifts")
+    assert now[0].startswith(f"40 candidates, {passed + 1} passed at"), "the headline follows"
+    assert now[1:5] == before[1:5], "statistics are of the key"
     cells = {row["candidate"]: row["parts and cells"] for row in appealed.candidates()}
     assert cells.pop(failed.candidate) == "before appeal" and set(cells.values()) == {"as scored"}
 
@@ -90,7 +96,51 @@ def test_rows_are_the_marks(report):
     items = {row["item"]: row for row in report.items()}
     assert items["first-03"]["difficulty"] == f"{marks.cases[:, 3].mean():.2f}"
     assert items["cue-0"]["upper–lower"] == "–"
-    assert f"KR-20: {kr20(marks.cases):.2f}." in report.form_lines()[1]
+    assert f"KR-20: {kr20(marks.cases):.2f}, 95 % interval 0." in report.form_lines()[1]
+
+
+def test_the_report_says_what_certifying_asks_and_whose_result_is_near(report):
+    told = " ".join(report.form_lines())
+    trust = report.analysis.kr20
+    weak = "weak for it: its reliability is too low" if trust < 0.8 else "This test has both"
+    assert "Certifying asks for 30 lifts" in told and "reliability of 0.80 or more" in told
+    assert weak in told
+    near = [one.candidate for one in report.outcomes if abs(one.score - 22.5) < (
+        report.analysis.error_at_cut)]  # fmt: skip
+    assert near and f"Within one standard error of the cut: {', '.join(near)}." in told
+
+
+def test_missing_refused_unanswered_and_much_alike_are_listed_apart():
+    form, key = invented_class.form_and_key()
+    people = list(invented_class.sheets(form, key, 12))
+    few = {item: given for item, given in people[0].answers.items() if item != "first-05"}
+    few["first-06"] = None
+    copied = replace(people[3], candidate="C99999")
+    marks = mark(form, key, [replace(people[0], answers=few), *people[1:], copied])
+    report = Report(marks, absent=("C77", "C78"), refused=("C79: late",))
+    lines = report.form_lines()
+    assert "Without an answer, and so wrong: 2 lifts (C00000 2)." in lines
+    assert "Given the form, nothing handed in: C77, C78." in lines
+    assert "Handed in, refused: C79: late." in lines
+    wrong = int((marks.marks[3] < 1).sum())
+    assert report.alike[0] == ("C00003", "C99999", wrong, 0) and len(report.alike) == 1
+    assert any(line.startswith("Sheets to compare") and "C99999" in line for line in lines)
+    rows = {row["candidate"]: row for row in report.candidates()}
+    assert [rows[who]["lifts not answered"] for who in ("C00000", "C00001")] == ["2", "0"]
+
+
+def test_alike_sheets_by_hand():
+    """Errors in common over differences: 6 of 6 with 2 apart, and honest pairs far from it."""
+    answers = np.array([
+        [1, 1, 1, 1, 1, 1, 0, 0, 0, 0], [1, 1, 1, 1, 1, 1, 2, 0, 0, 2],
+        [2, 2, 2, 2, 2, 2, 0, 0, 0, 0], [0, 0, 0, 0, 0, 0, 0, 0, 0, 0],
+        [-1, -1, -1, -1, -1, -1, -1, -1, -1, -1], [-1, -1, -1, -1, -1, -1, -1, -1, -1, -1],
+    ])  # fmt: skip
+    marks = (answers == 0).astype(float)
+    found = alike_sheets(list("ABCDEF"), answers, marks)
+    assert found == (("A", "B", 6, 2),), "unanswered is no error in common"
+    everyone = np.vstack([answers[:1]] * 3), np.vstack([marks[:1]] * 3)
+    assert len(alike_sheets(list("XYZ"), *everyone)) == 3
 
 
 def test_faults_stand_in_the_catalogues_order_with_nothing_last():

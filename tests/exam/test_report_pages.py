@@ -9,14 +9,14 @@ import pytest
 
 from squatlab.exam.cut_scores import angoff, ebel
 from squatlab.exam.marking import mark
-from squatlab.exam.panel import Panel
+from squatlab.exam.panel import JudgesPanel
 from squatlab.exam.records import Certificate
 from squatlab.exam.report import Report
 from squatlab.exam.screens.report_pages import CAUTION, certificate_page, panel_lines, report_pages
 from squatlab.show import paper
 from tests.exam import invented_class
 
-PANEL = Panel(("Ash", "Bay"), (22.0, 24.0), angoff([[0.7, 0.75, 0.8], [0.8, 0.8, 0.9]]))
+PANEL = JudgesPanel(("Ash", "Bay"), (22.0, 24.0), angoff([[0.7, 0.75, 0.8], [0.8, 0.8, 0.9]]))
 
 
 @pytest.fixture(scope="module")

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import io
 import json
-import sqlite3
 from dataclasses import replace
 
 import numpy as np
 import pypdfium2
 import pytest
-import sqlalchemy
 from PIL import Image
 from sklearn.metrics import cohen_kappa_score
 
@@ -26,9 +24,10 @@ from squatlab.exam.records import (
     RecordsError,
     check,
     decide,
+    enrol_coach,
     issue,
+    open_form,
     opinions,
-    record_all,
     record_review,
     standings,
 )
@@ -36,11 +35,14 @@ from squatlab.exam.report import Report
 from squatlab.exam.reviews import MISSED, SPLIT, KeyReview, compared, read_blind, template
 from squatlab.exam.screens.blind_sheets import MOMENTS, blind_sheets
 from squatlab.exam.screens.report_pages import certificate_page, report_pages
+from squatlab.exam.secret import of_demo
+from squatlab.questions import files
 from squatlab.questions.blueprint import cell
 from squatlab.questions.kinds import NOTHING
-from squatlab.questions.question import Key, Pictures, Question
+from squatlab.questions.question import Key, PictureBox, PicturePanel, Pictures, Question
 from squatlab.show import paper
 from tests.exam import invented_class
+from tests.exam.test_records import execute, rows
 
 MILLIMETRE = 72 / 25.4
 """In points."""
@@ -121,8 +123,8 @@ def test_letters_stand_for_options_in_the_package_s_order(form_and_key, tmp_path
         ("K1,first-99,a,", "item “first-99” is not on this form, or answered twice"),
         ("K1,cue-0,a,\n,cue-0,b,", "row 3: item “cue-0” is not on this form, or answered twice"),
         ("K1,first-00,,", "panel.csv: nothing is answered yet"),
-        (",first-00,a,", "the coach is ''; use 1 to 64 letters, digits"),
-        ("A. Judge,first-00,a,", "the coach is 'A. Judge'.*and no names of persons"),
+        (",first-00,a,", "the coach is “”; use 1 to 64 letters, digits"),
+        ("A. Judge,first-00,a,", "the coach is “A. Judge”.*and no names of persons"),
     ],
 )
 def test_what_is_mistyped_is_named_by_its_row(form_and_key, tmp_path, row, words):
@@ -235,19 +237,20 @@ def test_items_on_which_coaches_differ_are_named_with_what_to_do(form_and_key):
 # What is kept.
 
 
-def rows(records: Records) -> list[dict]:
-    with records.reading() as connection:
-        found = connection.execute(sqlalchemy.text("SELECT * FROM reviews ORDER BY number"))
-        return [dict(row) for row in found.mappings()]
+def enrolled(records: Records) -> None:
+    """Enter two coaches."""
+    for coach in ("K1", "K2"):
+        enrol_coach(records, coach)
 
 
 def test_blind_answers_are_kept_in_the_chain_with_their_agreement(records, form_and_key):
     form, key = form_and_key
+    enrolled(records)
     first = right_answers(key)
     second = first | {"first-00": NOTHING}
     assert len(record_review(records, form, key, "K1", first)) == 40
     record_review(records, form, key, "K2", second)
-    one, two = rows(records)
+    one, two = rows(records, "reviews")
     assert (one["coach"], two["coach"]) == ("K1", "K2") and records.verify() == ()
     assert json.loads(one["agreement"]) == [["The key", "K1", 40, 1.0, 1.0]]
     # By hand: 29 of 30 alike; by chance, with 5 5 4 4 4 4 4 and 4 5 4 4 4 4 5 of 30, 129/900.
@@ -263,6 +266,7 @@ def test_blind_answers_are_kept_in_the_chain_with_their_agreement(records, form_
 
 def test_what_was_said_blind_stands(records, form_and_key):
     form, key = form_and_key
+    enrolled(records)
     answers = right_answers(key)
     some = dict(list(answers.items())[:10])
     assert len(record_review(records, form, key, "K1", some)) == 10
@@ -271,7 +275,7 @@ def test_what_was_said_blind_stands(records, form_and_key):
     assert len(record_review(records, form, key, "K1", answers)) == 30, "the rest may follow"
     with pytest.raises(RecordsError, match="other answers to first-03 are on record and stand"):
         record_review(records, form, key, "K1", answers | {"first-03": NOTHING})
-    with pytest.raises(ValueError, match="the coach is 'A. Judge'"):
+    with pytest.raises(ValueError, match="the coach is “A. Judge”"):
         record_review(records, form, key, "A. Judge", answers)
     other = FormKey.of("spring", key.entries)
     with pytest.raises(RecordsError, match="spring is on record with another seal or cut"):
@@ -281,25 +285,30 @@ def test_what_was_said_blind_stands(records, form_and_key):
 
 def test_an_altered_review_is_named_and_not_used(records, form_and_key):
     form, key = form_and_key
+    enrolled(records)
     record_review(records, form, key, "K1", right_answers(key))
-    with records.writing() as connection:
-        change = "UPDATE reviews SET opinions = replace(opinions, 'true', 'false')"
-        connection.execute(sqlalchemy.text(change))
-    assert records.verify() == ("reviews, row 2 (K1, spring), was altered",)
-    with pytest.raises(RecordsError, match="the review by K1, row 2, was altered: restore"):
+    execute(records, "UPDATE reviews SET opinions = replace(opinions, 'true', 'false')")
+    assert records.verify() == ("reviews, row 4 (K1, spring), was altered",)
+    with pytest.raises(RecordsError, match=r"reviews, row 4 \(K1, spring\), was altered: restore"):
         opinions(records, form.id)
 
 
-def test_records_made_before_there_were_reviews_gain_them(tmp_path, form_and_key):
-    path = tmp_path / "records.sqlite"
-    Records(path).close()
-    old = sqlite3.connect(path)
-    with old:
-        old.execute("DROP TABLE reviews")
-    old.close()
-    again = Records(path)
-    record_review(again, *form_and_key, "K1", right_answers(form_and_key[1]))
-    assert len(rows(again)) == 1 and again.verify() == ()
+def test_only_coaches_review_and_no_candidate_of_the_form(records, form_and_key):
+    form, key = form_and_key
+    answers = right_answers(key)
+    with pytest.raises(RecordsError, match="K1 is no coach on record, so this is no review"):
+        record_review(records, form, key, "K1", answers)
+    enrolled(records)
+    open_form(records, form, key, "K2")
+    with pytest.raises(RecordsError, match="K2 is a candidate of form spring, and candidates do"):
+        record_review(records, form, key, "K2", answers)
+    with pytest.raises(RecordsError, match="K2 is a candidate's id: give the coach one of their"):
+        enrol_coach(records, "K2")
+    record_review(records, form, key, "K1", answers)
+    with pytest.raises(RecordsError, match="K1 reviewed the key of form spring, so its lifts are"):
+        open_form(records, form, key, "K1")
+    open_form(records, *invented_class.form_and_key(name="autumn"), "K1")
+    assert opinions(records, form.id) and records.verify() == ()
 
 
 def words(pages, path) -> list[str]:
@@ -310,23 +319,26 @@ def words(pages, path) -> list[str]:
 
 def test_records_report_and_certificate_say_how_far_the_key_is_reviewed(form_and_key, tmp_path):
     form, key = form_and_key
-    records = Records(tmp_path / "records.sqlite")
+    records = Records(tmp_path / "records.sqlite", "T. Test")
+    enrolled(records)
     sheets = [
         Sheet(form.id, form.seal, "C1", right_answers(key), "2026-05-01T10:00:00Z"),
         *invented_class.sheets(form, key, 1),
     ]
     marks = mark(form, key, sheets)
-    attempts, _ = record_all(records, marks, sheets)
+    attempts, _ = invented_class.record_all(records, form, key, sheets)
     decide(records, attempts[0].number, "J. Panel")
-    code = issue(records, attempts[0].number, "J. Panel").code
+    code = issue(records, attempts[0].number, "J. Panel", "a trial").code
 
     def told() -> list[str]:
         report = Report(marks, opinions=opinions(records, form.id))
         pages = [*report_pages(report), certificate_page(check(records, code), "a course")]
         form_page, *_, last, certificate = words(pages, tmp_path / "report.pdf")
+        frozen = check(records, code).key, certificate
+        assert all("nreviewed key" in text for text in frozen), "as it was when it was issued"
         return [
-            check(records, code).key, standings(records)[0].key, report.candidates()[0]["key"],
-            " ".join(report.form_lines()), form_page, last, certificate,
+            standings(records)[0].key, report.candidates()[0]["key"],
+            " ".join(report.form_lines()), form_page, last,
         ]  # fmt: skip
 
     assert all("nreviewed key" in text for text in told()), told()
@@ -350,31 +362,32 @@ def clip(*views: str) -> Pictures:
     """Return a clip in which every picture is one grey: 8 times its number, side lighter by 3."""
     wide = 20 * len(views)
     sheets = []
-    for first in range(0, 24, 8):
-        sheet = Image.new("L", (8 * wide, 20))
-        for n in range(8):
+    for first, many in ((0, 1), (1, 8), (9, 8), (17, 7)):  # the first picture stands alone
+        sheet = Image.new("RGB", (many * wide, 20))
+        for n in range(many):
             for view in range(len(views)):
-                grey = 8 * (first + n) + 3 * (view == 0)
+                grey = (8 * (first + n) + 3 * (view == 0),) * 3
                 sheet.paste(grey, (n * wide + 20 * view, 0, n * wide + 20 * view + 20, 20))
         buffer = io.BytesIO()
-        sheet.save(buffer, "png")
+        sheet.save(buffer, "webp", lossless=True)
         sheets.append(buffer.getvalue())
     # It stands still for ten frames, moves until the lowest, 13, and on to 23, and stands again.
     frames = (*[0] * 10, *range(1, 24), *[23] * 7)
-    panels = tuple((view, 20 * n, 20) for n, view in enumerate(views))
-    return Pictures(tuple(sheets), 8, wide, 20, frames, 10.0, panels, 19, "A view.")
+    panels = tuple(PicturePanel(view, 20 * n, 0, 20, 20) for n, view in enumerate(views))
+    boxes = (PictureBox(0, 0, wide, 20),) * 4
+    return Pictures(tuple(sheets), boxes, 8, wide, 20, frames, 10.0, panels, 19, "A view.")
 
 
 def packed(path, key: FormKey) -> Package:
     """Write the candidates' file of a key."""
-    form = Form(key.form, tuple(key.entries), 5, key.seal)
-    packing = Packing(form, 60)
+    packing = Packing(key, 5, 60)
     for question in questions(key).values():
         shows = question.kind in ("first", "spot", "cue", "rank")
         views = ("side",) if question.kind == "spot" else ("side", "front")
         unit = "cm" if question.kind == "number" else ""
         packing.add(replace(question, unit=unit, clip=clip(*views) if shows else None))
-    return Package.read(packing.write(path))
+    packing.write(path)
+    return Package.read(path)
 
 
 @pytest.fixture(scope="module")
@@ -455,10 +468,10 @@ def test_the_same_questions_with_another_key_give_the_same_sheet(package, tmp_pa
 def folder(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     key = FormKey.of("spring", invented_class.entries(30))
-    packing = Packing(Form("spring", tuple(key.entries), 20, key.seal), 60)
+    packing = Packing(key, 20, 60)
     for question in questions(key).values():
         packing.add(question)
-    packing.write("spring.zip")
+    _, key = packing.write("spring.zip")
     key.write("spring.key.json")
     return key
 
@@ -469,11 +482,12 @@ def run(capsys, *said: str) -> tuple[int, str, str]:
     return code, told.out, told.err
 
 
-REVIEW = ("records", "records.sqlite", "review", "spring.zip", "spring.key.json")
+REVIEW = ("records", "records.sqlite", "review", "--by", "A", "spring.zip", "spring.key.json")
+COACHES = ("records", "records.sqlite", "coach", "K1", "K2", "K3", "--by", "A")
 
 
 def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
-    code, out, _ = run(capsys, "panel", "spring.zip", "-o", "out", "--paper", "Letter")
+    code, out, _ = run(capsys, "panel", "spring.zip", "-o", "out", "--by", "A", "--paper", "Letter")
     assert code == 0 and "spring.panel.pdf" in out
     assert (tmp_path / "out" / "spring.panel.pdf").read_bytes().startswith(b"%PDF")
     table = (tmp_path / "out" / "spring.panel.csv").read_text(encoding="utf-8")
@@ -481,13 +495,16 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     (tmp_path / "k1.csv").write_text(table.replace(f",,{first},,", f",K1,{first},a,"))
     typed = tmp_path / "out" / "spring.panel.csv"
     typed.write_text("what a coach typed")
-    code, _, said = run(capsys, "panel", "spring.zip", "-o", "out")
+    code, _, said = run(capsys, "panel", "spring.zip", "-o", "out", "--by", "A")
     assert code == 2 and "spring.panel.pdf; choose another folder with -o" in said
     assert typed.read_text() == "what a coach typed"
-    assert run(capsys, "panel", "spring.zip", "-o", "out", "--replace")[0] == 0
+    assert run(capsys, "panel", "spring.zip", "-o", "out", "--by", "A", "--replace")[0] == 0
     assert typed.read_text(encoding="utf-8") == table
     code, out, _ = run(capsys, *REVIEW)
     assert code == 0 and out == "Unreviewed key: no coach has answered this form blind.\n"
+    code, _, err = run(capsys, *REVIEW, "k1.csv")
+    assert code == 2 and "K1 is no coach on record, so this is no review" in err
+    assert run(capsys, *COACHES)[0] == 0
     code, out, _ = run(capsys, *REVIEW, "k1.csv")
     assert code == 0 and out.startswith("k1.csv: 1 answer of K1 recorded.\nUnreviewed key, 0 of 40")
     seal = Package.read("spring.zip").form.seal
@@ -504,7 +521,7 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     replace(sheet, form="autumn").write("k4.json")
     code, _, err = run(capsys, *REVIEW, "k4.json")
     assert code == 2 and "k4.json answers another form; give the file of spring" in err
-    for missing in ((*REVIEW, "k9.csv"), (*REVIEW[:3], "k9.csv", "spring.key.json")):
+    for missing in ((*REVIEW, "k9.csv"), (*REVIEW[:5], "k9.csv", "spring.key.json")):
         code, _, err = run(capsys, *missing)
         assert (
             code == 2 and err == "squatlab: there is no k9.csv: look at its name and its folder\n"
@@ -514,26 +531,33 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
 def test_attempts_and_certificates_say_it_too(folder, capsys, tmp_path):
     form = Package.read("spring.zip").form
     (tmp_path / "hand-ins").mkdir()
-    sheet = Sheet("spring", form.seal, "C1", right_answers(folder), "2026-05-01T10:00:00Z")
-    sheet.write("hand-ins/C1.json")
+    pair = ("spring.zip", "spring.key.json")
+    _, out, _ = run(capsys, "records", "records.sqlite", "open", *pair, "C1", "--by", "A")
+    now = files.stamp(files.now())
+    sheet = Sheet("spring", form.seal, "C1", right_answers(folder), now, now)
+    sheet.proven(out.split("code ")[1][:14]).write("hand-ins/C1.json")
     run(capsys, "mark", "spring.zip", "spring.key.json", "hand-ins", "--by", "A. Judge")
     _, out, _ = run(capsys, "records", "records.sqlite", "list")
     assert "unreviewed key" in out
     number = next(line.split()[0] for line in out.splitlines() if "C1" in line)
-    _, out, _ = run(capsys, "records", "records.sqlite", "certify", number, "--by", "A. Judge")
-    assert out.endswith("Unreviewed key.\n")
+    sure = ("certify", number, "--by", "B. Judge", "--override", "a trial")
+    _, out, _ = run(capsys, "records", "records.sqlite", *sure)
+    assert "Unreviewed key.\nThe chain of" in out
+    given = out[: out.index(" (C1, form")].split()[-1]
+    run(capsys, *COACHES)
     for coach in ("K1", "K2"):
         replace(sheet, candidate=coach).write(f"{coach}.json")
     assert run(capsys, *REVIEW, "K1.json", "K2.json")[0] == 0
     told = "ey reviewed by coaches on 30 of 30 lifts"
     assert told in run(capsys, "records", "records.sqlite", "list")[1]
-    assert told in run(capsys, "records", "records.sqlite", "check", out.split()[0])[1]
+    frozen = run(capsys, "records", "records.sqlite", "check", given)[1]
+    assert "Unreviewed key" in frozen, "as it was when it was issued"
     assert told in run(capsys, "report", "spring.zip", "spring.key.json")[1]
 
 
 def test_two_invented_coaches_are_able_and_sure_of_one_thing_the_key_is_not():
     cells = [replace(cell(name), count=2) for name in ("first_feet", "first_clean", "rank")]
-    drawn = draw(demo.secret(1), "spring", cells, certify=False)
+    drawn = draw(of_demo(1), "spring", cells, certify=False)
     review = said(drawn.form, drawn.key, *demo.blind(drawn, 1).values())
     assert demo.blind(drawn, 1) == demo.blind(drawn, 1) and len(review.found) == 12
     margins = {name: drawn.items[name].margin for name in list(drawn.items)[:4]}

@@ -378,7 +378,7 @@ def test_a_report_leaves_it_out_and_says_so(sat):
     assert report.analysis.error_at_cut == pytest.approx(1.0)
     assert [one.item for one in report.analysis.items] == ["a", "b", "d", "e"]
     first, *rest = report.form_lines()
-    assert first.startswith("4 candidates, 2 passed at 4 of 5 lifts; mean 3.8,")
+    assert first.startswith("4 candidates, 2 passed at 4 of 5 lifts (50 %,")
     (line,) = (one for one in rest if "Found wrong" in one)
     assert "counts as right for everyone: c (B. Board, " in line and f": {WHY}); spot (B" in line
     assert line.endswith("Scores have it; parts, cells, items and statistics leave it out.")

@@ -378,3 +378,36 @@ def test_an_analysis_flags_what_to_look_at():
     few = exam.analyse(QUIZ[:2], 6)
     assert np.isnan(few.kr20) and {i.flag for i in few.items} == {"2 people are too few to tell"}
     assert [item.item for item in few.items] == [str(n) for n in range(1, 11)]
+
+
+def test_the_interval_of_a_reliability_covers_it_as_often_as_it_says():
+    """Feldt 1965, by simulation: parallel parts with a known reliability, 4,000 classes.
+
+    k parts of one true score and errors of equal spread s have the reliability
+    k / (k + s²) (Spearman and Brown); its interval has to hold it in 95 % of classes.
+    """
+    rng = np.random.default_rng(20)
+    people, parts, spread, classes = 24, 12, 2.0, 4000
+    truth = parts / (parts + spread**2)
+    true = rng.normal(size=(classes, people, 1))
+    marks = true + spread * rng.normal(size=(classes, people, parts))
+    for level in (0.8, 0.95):
+        ends = np.array([exam.alpha_interval(one, level) for one in marks])
+        held = (ends[:, 0] <= truth) & (truth <= ends[:, 1])
+        # Four standard errors of a share of 4,000.
+        assert abs(held.mean() - level) < 4 * np.sqrt(level * (1 - level) / classes)
+    by_hand = 1 - (1 - exam.kr20(QUIZ)) * stats.f.isf(0.025, 9, 81)
+    assert exam.alpha_interval(QUIZ).low == pytest.approx(by_hand, abs=1e-12)
+    assert np.isnan(exam.alpha_interval(np.ones((5, 4)))).all()
+    with pytest.raises(ValueError, match="the level is 95"):
+        exam.alpha_interval(QUIZ, 95)
+
+
+def test_the_interval_of_a_share_is_statsmodels():
+    proportion = pytest.importorskip("statsmodels.stats.proportion")
+    for part, whole in ((0, 10), (3, 10), (10, 10), (17, 24), (500, 1000)):
+        ends = proportion.proportion_confint(part, whole, alpha=0.05, method="wilson")
+        assert exam.share_interval(part, whole) == pytest.approx(ends, abs=1e-12)
+    assert np.isnan(exam.share_interval(0, 0)).all()
+    with pytest.raises(ValueError, match="no part of a whole"):
+        exam.share_interval(5, 4)

@@ -12,10 +12,13 @@ from typing import NamedTuple
 
 from squatlab.__main__ import main
 
-SECONDS = 30.0
-"""Longer than this is called a hang, on a busy machine too."""
+SECONDS, WAITED = 30.0, 600.0
+"""More seconds of computing, or of waiting on a busy machine, are called a hang."""
 
 ACTS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
+
+FINDINGS = (0, 1, 3, 5)
+"""What commands say by their exit code, as their help tells."""
 
 LONGEST = 3_000
 """Characters of an error, usage included: more is somebody else's text."""
@@ -28,22 +31,25 @@ class Ending(NamedTuple):
     out: str
     err: str
     seconds: float
+    waited: float
 
 
 def run(*arguments: object) -> Ending:
     """Run a command in this process."""
-    out, err, began = io.StringIO(), io.StringIO(), time.monotonic()
+    out, err = io.StringIO(), io.StringIO()
+    began, computed = time.monotonic(), time.process_time()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
             code = main([str(argument) for argument in arguments])
         except SystemExit as ended:
             code = ended.code
-    return Ending(code, out.getvalue(), err.getvalue(), time.monotonic() - began)
+    computed, waited = time.process_time() - computed, time.monotonic() - began
+    return Ending(code, out.getvalue(), err.getvalue(), computed, waited)
 
 
 def wrong(ending: Ending) -> str:
     """Return what is wrong with how a command ended, or nothing."""
-    if ending.code not in (0, 1, 2):
+    if ending.code not in FINDINGS and ending.code != 2:
         found = re.search(r"squatlab-error-[\w-]+\.txt", ending.err)
         details = Path(tempfile.gettempdir(), found[0]).read_text() if found else ""
         return f"exit code {ending.code}: {ending.err}{details[-1500:]}"
@@ -55,6 +61,6 @@ def wrong(ending: Ending) -> str:
         return f"{len(ending.err)} characters of error: {ending.err[:200]}"
     if acts := ACTS.search(ending.err) or ACTS.search(ending.out):
         return f"a control character {acts[0]!r}"
-    if ending.seconds > SECONDS:
-        return f"{ending.seconds:.0f} s"
+    if ending.seconds > SECONDS or ending.waited > WAITED:
+        return f"{ending.seconds:.0f} s of computing, {ending.waited:.0f} s in all"
     return ""

@@ -39,7 +39,8 @@ ODD = (
     Fraction(1, 3), np.float32(1.5), np.int64(3), np.bool_(True), np.array(60.0), np.array([]),
     np.array([30.0, 60.0]), np.array([[10.0], [20.0]]), np.zeros((2, 0)), np.zeros((3, 4, 5)),
     np.array(["a", "b"]), np.array([None, 1]), np.ma.array([1.0, 2.0], mask=[0, 1]),
-    np.array([np.nan, 1.0]), np.arange(7), object(), lambda: 1, LIFTER, BAR, range(3), "\x1b[31m" * 9,
+    np.array([np.nan, 1.0]), np.arange(7), object(), lambda: 1, LIFTER, BAR, range(3),
+    "\x1b[31m" * 9,
 )  # fmt: skip
 
 

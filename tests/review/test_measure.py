@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 
 from squatlab import Lifter, faults
 from squatlab.motion import Camera, Tempo
-from squatlab.review import ReviewError, measure
+from squatlab.review import ErrorModel, ReviewError
+from squatlab.review import measure as weighed
 from squatlab.review.measurers import MEASURERS
 from squatlab.tracks import Tracks, TracksError
 from tests import stick_figure
@@ -33,6 +34,13 @@ from tests.review.squats import (
 )  # fmt: skip
 
 CATALOGUE = faults.catalogue()
+
+
+def measure(*tracks, **declared):
+    """Measure points that count as exact: what reads them is tried here, not how sure it is."""
+    return weighed(*tracks, **({"errors": ErrorModel.exact()} | declared))
+
+
 SIDE_FAULTS = {name for name, fault in CATALOGUE.items() if fault.view == "side"}
 FRONT_FAULTS = {name for name, fault in CATALOGUE.items() if fault.view == "front"}
 
@@ -198,18 +206,13 @@ def test_a_declared_camera_is_corrected_for(height_m, distance_m):
     assert alone["short_depth"].value == pytest.approx(8, abs=1.0)
     if height_m == 0.4 and distance_m == 3.5:
         wrong = reviewed(rep, cameras[0], camera=None)["short_depth"]
-        assert wrong.value < 6
-        assert "4° more or less: not corrected for the camera's height" in wrong.reason
+        assert wrong.value < 6, "not declared it counts as 4 m away and 1 m high"
 
 
-def test_turnout_near_a_limit_needs_the_cameras_distance():
-    film = filmed(squat(turnout=21.0), FRONT)[0]
-    found = measure(film, lifter=LIFTER)["turnout_out_of_range"]
-    assert found.present == "cannot tell"
-    assert "too near a limit while the camera's distance is not declared" in found.reason
-    assert measure(film, **DECLARED)["turnout_out_of_range"].present == "no"
-    splayed = measure(*filmed(squat(turnout=30.0), FRONT), lifter=LIFTER)["turnout_out_of_range"]
-    assert (splayed.present, splayed.value) == ("yes", pytest.approx(10, abs=1.5))
+def test_turnout_is_told_beyond_and_within_the_usual_range():
+    for turnout, beyond in ((21.0, 1), (30.0, 10), (15.0, -5)):
+        found = reviewed(squat(turnout=turnout), FRONT)["turnout_out_of_range"]
+        assert found.value == pytest.approx(beyond, abs=1.0)
 
 
 def test_the_scale_comes_from_plate_lifter_or_nothing():
@@ -230,20 +233,13 @@ def test_the_scale_comes_from_plate_lifter_or_nothing():
 # Rules of single faults
 
 
-def test_a_shift_is_not_told_from_a_camera_that_stands_off():
-    """A 6° yaw alone makes hips that go back 30 cm slide by 3 cm."""
-    off = Camera.front(yaw_deg=6)
-    for size, present in ((3, "cannot tell"), (8, "yes")):
-        found = reviewed(squat(("lateral_shift", size)), off)["lateral_shift"]
-        assert found.present == present
-        words = "the camera stood 6° off the front: a shift below 6 cm cannot be told"
-        assert words in found.reason or present == "yes"
-    assert (found.size, found.severity) == ("clear", 2.0), "gross is never said then"
-    near = reviewed(squat(("lateral_shift", 3)), Camera.front(yaw_deg=2))["lateral_shift"]
-    assert near.value == pytest.approx(3, abs=0.4)
-    feet = [f"{joint}_{side}" for joint in ("heel", "toe") for side in "rl"]
-    blind = measure(without(filmed(squat(("lateral_shift", 3)), FRONT)[0], *feet), **DECLARED)
-    assert "cannot be told without heels and toes" in blind["lateral_shift"].reason
+def test_a_shift_is_freed_of_a_camera_that_stands_off():
+    """A 6° yaw alone makes hips that go back 30 cm slide by 3 cm; the feet show it."""
+    for yaw in (6, 2):
+        off = Camera.front(yaw_deg=yaw)
+        for size in (3, 5.5):
+            found = reviewed(squat(("lateral_shift", size)), off)["lateral_shift"]
+            assert found.value == pytest.approx(size, abs=0.8)
 
 
 def test_hips_that_rise_first_are_not_told_after_knees_first():
@@ -421,7 +417,9 @@ def test_mangled_tracks_are_told_or_refused(seed):
     films = [*filmed(rep, Camera.side(rate=30), Camera.front(rate=30), OBLIQUE), rep.tracks()]
     chosen = [films[i] for i in rng.permutation(4)[: rng.integers(1, 3)]]
     try:
-        findings = measure(*[mangled(t, rng) for t in chosen], **(DECLARED if seed % 2 else {}))
+        declared = DECLARED if seed % 2 else {}
+        tracks = [mangled(one, rng) for one in chosen]
+        findings = weighed(*tracks, **(declared | {"errors": None}))
     except (ReviewError, TracksError):
         return
     assert len(repr(findings)) > 100 and findings.as_dict()

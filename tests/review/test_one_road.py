@@ -13,7 +13,7 @@ from squatlab import Bar, Stance, faults
 from squatlab.exam.account import MOMENTS, account
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
 from squatlab.population import Population
-from squatlab.review import measure, prioritise
+from squatlab.review import ErrorModel, measure, prioritise
 from squatlab.show.clips import clip
 from squatlab.show.review_sheet import ReviewSheet
 
@@ -105,12 +105,14 @@ def test_clip_sheet_and_review_of_films_agree(seed, distance_m, height_m):
     lines = lines_of(clip(*films, findings=all_lines("side"), **declared))
     seen = {one.view: one for one in findings.repetitions}
     for name, line in (AT_THE_BOTTOM | AT_MOST).items():
+        if np.isnan(findings[name].value):
+            continue  # too unsure to be told
         one = seen[findings[name].view]
         agrees(findings[name], lines[line], one.bottom, slice(one.start, one.end + 1))
     sheet = ReviewSheet(films, findings, prioritise(findings))
     printed = [text.get_text() for axes in sheet.figure.axes for text in axes.texts]
     for finding in findings:
-        assert any(finding.amount and words.endswith(finding.amount) for words in printed)
+        assert not finding.amount or any(finding.amount in words for words in printed)
     sentence = clip(*films, **declared).film.sentence
     assert f"thigh {lines['thigh'][seen['side'].bottom]}" in sentence
     assert f"numbers corrected for a camera {distance_m:g} m away" in sentence
@@ -120,7 +122,8 @@ def test_clip_sheet_and_review_of_films_agree(seed, distance_m, height_m):
 def test_clip_account_and_review_of_exact_points_agree(seed):
     """What an exam tells somebody who cannot watch is what the clip and the review read."""
     rep = lift(seed)
-    findings = measure(rep.tracks(), lifter=rep.lifter, bar_kg=float(rep.bar.mass_kg))
+    declared = {"lifter": rep.lifter, "bar_kg": float(rep.bar.mass_kg)}
+    findings = measure(rep.tracks(), errors=ErrorModel.exact(), **declared)
     case = SimpleNamespace(rep=rep, findings=findings, lifter="", cell=SimpleNamespace(view="both"))
     told, seen = account(case), findings.repetitions[0]
     rows, lowest = dict(told.rows), list(MOMENTS).index("lowest")

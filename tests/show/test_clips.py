@@ -362,7 +362,10 @@ def test_a_low_back_that_was_not_recorded_has_no_number():
 def test_a_blind_clip_gives_nothing_away():
     shown = clip(SIDE, FRONT, blind=True, lines=True)
     frames = footage(SIDE).time.size
-    assert shown.film.sentence == f"Side and front view, 5.2 s, {frames} frames, nothing measured."
+    seconds = footage(SIDE).time[-1]
+    assert shown.film.sentence == (
+        f"Side and front view, {seconds:.1f} s, {frames} frames, nothing measured."
+    )
     assert not shown.lines and not shown.shown["measured"] and not shown.shown["marks"]
     assert not any(lines(0).primitives for _, lines in sent(shown))
     told = {text.words for figure, _ in sent(shown) for text in figure(0).texts()}

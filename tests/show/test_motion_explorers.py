@@ -159,7 +159,7 @@ def test_the_error_chart_draws_and_tells_every_error():
     for name in SHORT:
         words = f"{SHORT[name]} {amount(name, off[name])}" if name in told else SHORT[name]
         assert words in chart.alt
-    assert "Cannot tell: bends first" in chart.alt
+    assert "bends first" in chart.alt.split("Cannot tell: ")[1]
     nothing = made.of(errors(None, exact))
     assert "nothing is read" in nothing.alt
     assert [t.words for t in nothing.marks.scene(0).texts()] == [UNTOLD] * len(SHORT)
@@ -174,9 +174,11 @@ def test_a_picture_too_near_loses_the_feet_in_grey():
 
 def test_the_two_cameras_tell_different_faults():
     shown = phone()
-    assert "Cannot tell: knees in, hips aside, turnout, bar tilt." in shown.sentence
+    from_the_front = {"knees in", "hips aside", "turnout", "bar tilt"}
+    assert set(shown.sentence.split("Cannot tell: ")[1].rstrip(".").split(", ")) == from_the_front
     shown.camera = "front"
-    assert "Cannot tell: bends first" in shown.sentence and "knees in " in shown.sentence
+    measured, unknown = shown.sentence.split("Cannot tell: ")
+    assert "bends first" in unknown and "knees in " in measured
     before = shown.sentence
     shown.yaw = 15
     assert shown.sentence != before and "Hips on the screen 6." in shown.sentence

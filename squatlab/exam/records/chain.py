@@ -54,7 +54,10 @@ def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -
 
 
 def of_responses(rows: list[tuple[str, str, float, bool]]) -> str:
-    """Return the fingerprint of responses (item, answer, mark, certifies), in any order."""
+    """Return the fingerprint of responses, in any order.
+
+    A response is (item, answer, mark, certifies).
+    """
     return files.fingerprint(sorted(map(list, rows)))
 
 

@@ -134,7 +134,7 @@ def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
         told = f"{attempt['score']:g} of {attempt['cases']}"
         yield f"{name}: its answers give {len(had)} of {lifts}, not {told}"
     handed_in = kept.hand_in.get(attempt["hand_in"])
-    if handed_in is None or not _same_answers(answers, json.loads(handed_in["answers"])):
+    if handed_in is None or not _same_answers(answers, _read(handed_in["answers"])):
         yield f"{name}: its answers are not those that were handed in"
     cut = kept.cuts.get(attempt["form"], math.nan)
     accepted: set[str] = set()
@@ -173,6 +173,14 @@ def _same_answers(responses: Mapping[str, str], handed_in: Mapping[str, Any]) ->
     return same and handed_in.keys() <= responses.keys()
 
 
+def _read(text: str) -> Any:
+    """Return what canonical JSON says; {} for what was altered into none."""
+    try:
+        return json.loads(text)
+    except ValueError:
+        return {}
+
+
 def _verify_served(kept: _Kept) -> Iterator[str]:
     """Compare what served sittings handed in with what they had saved."""
     opened = {(row["candidate"], row["form"]): row["number"] for row in kept.openings}
@@ -182,9 +190,9 @@ def _verify_served(kept: _Kept) -> Iterator[str]:
         answers = {}
         for one in kept.saved[opened.get((row["candidate"], row["form"]))]:
             if one["number"] < row["number"]:
-                answers[one["item"]] = json.loads(one["answer"])
+                answers[one["item"]] = _read(one["answer"])
         saved = {item: answer for item, answer in answers.items() if answer is not None}
-        if saved != json.loads(row["answers"]):
+        if saved != _read(row["answers"]):
             yield f"{chain.name_of('hand_ins', row)}: it is not what was saved in the sitting"
 
 

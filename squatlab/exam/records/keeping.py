@@ -33,7 +33,7 @@ class Copy(NamedTuple):
 def note_output(
     records: Records, what: str, of: str, content: str | bytes, details: str = ""
 ) -> int:
-    """Record that something left the records or a form: a badge, an export, a panel's cut.
+    """Record that something left: a badge, an export, a panel's cut.
 
     ``of`` names what it is of; of the ``content`` the fingerprint is kept.
     """

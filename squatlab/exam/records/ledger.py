@@ -150,7 +150,9 @@ class Records:
     def existing(cls, where: str | Path = "", by: str = "") -> Records:
         """Open records that are there; FileNotFoundError if there are none."""
         where = place(where)
-        if "://" not in where and not Path(where).exists():
+        # An empty file is nobody's records: a look must not make a database of it.
+        there = "://" in where or Path(where).exists() and Path(where).stat().st_size > 0
+        if not there:
             raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
         return cls(where, by)
 
@@ -193,6 +195,10 @@ class Records:
     def _told(self) -> Iterator[None]:
         try:
             yield
+        except OverflowError as problem:
+            raise RecordsError(
+                "no record has so large a number; see list for those there"
+            ) from problem
         except DBAPIError as problem:
             cause = str(problem.orig)
             advice = next(

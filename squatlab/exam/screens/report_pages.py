@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from squatlab.exam.cut_scores import CutScore
-from squatlab.exam.panel import Panel, panel_lines
+from squatlab.exam.panel import JudgesPanel, panel_lines
 from squatlab.exam.records.certificates import Certificate
 from squatlab.exam.report import Outcome, Report, Row, cell_words, option_words, percent
 from squatlab.exam.screens.blind_sheets import review_pages
@@ -30,7 +30,10 @@ ITEMS = {"item": 14, "cell": 49, "difficulty": 15, "item–rest": 14, "upper–l
 
 
 def report_pages(
-    report: Report, panel: Panel | None = None, ebel: CutScore | None = None, paper: str = "A4"
+    report: Report,
+    panel: JudgesPanel | None = None,
+    ebel: CutScore | None = None,
+    paper: str = "A4",
 ) -> tuple[Page, ...]:
     """Return the whole report: form, class, key, items, then a page a person.
 
@@ -204,7 +207,7 @@ def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
 
 
 def form_page(
-    report: Report, panel: Panel | None, ebel: CutScore | None, paper: str = "A4"
+    report: Report, panel: JudgesPanel | None, ebel: CutScore | None, paper: str = "A4"
 ) -> Page:
     """Return what the sitting says of the form, and the panel's cut."""
     lines = report.form_lines()

@@ -176,6 +176,7 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     words);
 
   function worded(question, answer) {
+    if (question.prompt === undefined) return "";
     const names = new Map(question.options);
     if (answer === undefined || answer === null) return "On the disk: no answer yet";
     const named = [answer].flat().map((one) => names.get(one) ?? one);
@@ -204,6 +205,12 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
   function fill() {
     const question = told.questions[index()], n = index();
     title.textContent = `Question ${n + 1} of ${told.questions.length}`;
+    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    if (question.prompt === undefined) {  // a served exam gives one question at a time
+      [prompt.textContent, kept.textContent] = ["The question is being opened …", ""];
+      [options, lift, words].forEach((part) => part.replaceChildren());
+      return model.send({ do: "question", item: at });
+    }
     prompt.textContent = question.prompt;
     const control = CONTROLS[question.control], item = at;
     options.className = question.control;
@@ -250,6 +257,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
       tick();
       return offer();
     }
+    if (content.question) {
+      Object.assign(told.questions.find(({ item }) => item === content.item), content.question);
+      if (content.item === at) fill();
+      return;
+    }
     if (content.problem) {
       if (content.item === at) lift.replaceChildren(make("p", { class: "bad" }, content.problem));
       return;
@@ -272,6 +284,10 @@ function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
   const state = { answers: {}, shown: "" };
+  const silent = model.get("silent") ?? {
+    begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
+    save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
+  };
   let requests = 0, page = null;
   function say(words) {
     said.textContent = words;
@@ -282,8 +298,7 @@ function render({ model, el }) {
     say(begin ? "Beginning …" : "Saving …");
     waiting.set(number, setTimeout(() => {
       waiting.delete(number);
-      say(begin ? "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs."
-        : "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.");
+      say(begin ? silent.begin : silent.save);
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }

@@ -1,0 +1,128 @@
+"""``squatlab serve-exam``: a certifying sitting that this machine serves."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import ipaddress
+import os
+import signal
+import ssl
+import sys
+from pathlib import Path
+from typing import Any
+
+from squatlab.commands.bookkeeping import ALL, print_head, there
+
+LOOPBACK = "127.0.0.1"
+
+PORT = 8642
+"""Where the exam is served, unless --port names another."""
+
+PLAIN = (
+    "WARNING: without --certificate everything goes through the network as plain text, codes and "
+    "answers included: whoever is on the same network can read them and sit in another's name. "
+    "Use it on a network of your own that nobody else is on, or give a certificate."
+)
+
+
+def add_to(commands: Any) -> None:
+    """Add ``serve-exam`` to the parser's commands."""
+    serving = commands.add_parser(
+        "serve-exam",
+        help="serve a certifying sitting: candidates need a browser and their code",
+        description="Serve a form to those to whom it was opened in the records (squatlab records "
+        "RECORDS open). This machine begins, times and ends every sitting and keeps every answer. "
+        "Stop it with Ctrl-C; started again, all sittings go on.",
+    )
+    serving.add_argument("form", type=Path, metavar="FORM.zip")
+    serving.add_argument("key", type=Path, metavar="KEY.json")
+    serving.add_argument(
+        "--records", default="", metavar="FILE",
+        help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
+    )  # fmt: skip
+    serving.add_argument(
+        "--by", required=True, metavar="NAME", help="the certifier, for the records"
+    )
+    serving.add_argument(
+        "--host", default=LOOPBACK, metavar="ADDRESS",
+        help="an address of this machine by which a room reaches it (default: this machine alone)",
+    )  # fmt: skip
+    serving.add_argument("--port", type=int, default=PORT, metavar="N", help=f"default: {PORT}")
+    serving.add_argument(
+        "--name", action="append", default=[], metavar="HOST",
+        help="a host name that browsers use for this machine; may be given again",
+    )  # fmt: skip
+    serving.add_argument(
+        "--certificate", type=Path, metavar="PEM", help="serve by https, with this"
+    )
+    serving.add_argument("--private-key", type=Path, metavar="PEM", help="the certificate's key")
+    serving.add_argument(
+        "--words", nargs="+", default=[], metavar="CANDIDATE",
+        help="who also gets every lift in words, as agreed with them: the form must have been made "
+        "with --text, and from these words the answers can be computed",
+    )  # fmt: skip
+    serving.add_argument(
+        "--prefix", default=os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/"), metavar="PATH",
+        help="where its pages begin (default: what JupyterHub gives a service, else /)",
+    )  # fmt: skip
+    serving.set_defaults(run=_serve)
+
+
+def _serve(options: argparse.Namespace) -> int:
+    """Serve until Ctrl-C; sign the records at both ends."""
+    from squatlab.exam.forms import FormKey
+    from squatlab.exam.package import Package
+    from squatlab.exam.records import Records
+    from squatlab.exam.serving.hall import Hall
+    from squatlab.exam.serving.web import Door
+
+    there(options.form, options.key)
+    if (options.certificate is None) is not (options.private_key is None):
+        raise ValueError("give --certificate and --private-key together, or neither")
+    tls = None
+    if options.certificate:
+        there(options.certificate, options.private_key)
+        tls = ssl.create_default_context(ssl.Purpose.CLIENT_AUTH)
+        tls.load_cert_chain(options.certificate, options.private_key)
+    records = Records.existing(options.records, options.by)
+    try:
+        hall = Hall(Package.read(options.form), FormKey.read(options.key), records, options.words)
+        names = tuple(dict.fromkeys([*options.name, *_addresses(options.host)]))
+        door = Door.open(options.by, names, options.prefix, tls is not None)
+        asyncio.run(_until_stopped(hall, door, options.host, options.port, tls))
+        print_head(records)
+    finally:
+        records.close()
+    return ALL
+
+
+async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
+    from squatlab.exam.serving.web import serve
+
+    opened = await serve(hall, door, port, host, tls)
+    kind = "https" if tls else "http"
+    shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
+    address = f"{kind}://{shown}:{opened.port}{door.prefix}"
+    if not _is_loopback(host) and not tls:
+        print(PLAIN, file=sys.stderr, flush=True)
+    print(f"Form {hall.form.id} is served. Candidates open  {address}")
+    print(f"Your desk, for you alone:        {address}desk?key={door.desk_key}")
+    print("Ctrl-C stops serving; sittings that run go on when you start it again.", flush=True)
+    stopped = asyncio.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        asyncio.get_running_loop().add_signal_handler(number, stopped.set)
+    await stopped.wait()
+    await opened.stop()
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+def _addresses(host: str) -> list[str]:
+    """Return by which hosts an address may be asked for, beside this machine's own names."""
+    return [] if host in ("0.0.0.0", "::") else [host]

@@ -1,0 +1,1 @@
+"""A certifying sitting as a place: this machine serves it, times it and keeps it."""
