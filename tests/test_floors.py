@@ -19,7 +19,7 @@ STOREYS = {
         "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
         "mechanics motion tracks adapters review"
     ),
-    "course": "gym questions lessons show book",
+    "course": "gym questions lessons show offline",
     "exam": "exam",
     "door": "commands course installation server jupyter __main__",
 }

@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from squatlab import storage, tables
-from squatlab.book import asked, serving
-from squatlab.book.cells import PRACTICE, MovingCell, moving_cells, words_of
-from squatlab.book.projector import projector_pages
-from squatlab.book.stored import Stored, stored_explorer
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counting
 from squatlab.lessons.answer_key import ASKED
+from squatlab.offline import asked, room_server
+from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
+from squatlab.offline.projector import projector_pages
+from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show.scripts import EXPLORER, script
 
 TITLE = "The back squat: a course"
@@ -85,13 +85,13 @@ def add_to(commands: Any) -> None:
     book.add_argument(
         "--serve",
         nargs="?",
-        const=serving.LOOPBACK,
+        const=room_server.LOOPBACK,
         metavar="ADDRESS",
         help="then serve the folder to browsers: on this computer alone, or on the address of "
         "it that phones in the room can reach, such as 192.168.1.20; a QR code is shown",
     )
     book.add_argument(
-        "--port", type=int, default=serving.PORT, help=f"port to serve on ({serving.PORT})"
+        "--port", type=int, default=room_server.PORT, help=f"port to serve on ({room_server.PORT})"
     )
     book.add_argument("--replace", **REPLACE)
     book.set_defaults(run=_book)
@@ -115,7 +115,7 @@ def _book(options: argparse.Namespace) -> int:
         size = sum(len(text.encode()) for text in made.values()) / 1e6
         print(f"Wrote {len(files)} files, {size:.1f} MB; open {index} in a browser.")
     if options.serve:
-        serving.serve(options.output, options.serve, options.port)
+        room_server.serve(options.output, options.serve, options.port)
     return 0
 
 
@@ -288,11 +288,12 @@ def _still(cell: Any) -> str:
 
 
 def _show(cell: Any, html: str) -> None:
-    """Let a cell show nothing but this; its code is not what a reader of the page runs."""
+    """Let a cell show what it printed, and this; its code is not what a reader of the page runs."""
     import nbformat
 
     cell.metadata["transient"] = {"remove_source": True}
-    cell.outputs = [nbformat.v4.new_output("display_data", {"text/html": html})]
+    printed = [output for output in cell.outputs if output.output_type == "stream"]
+    cell.outputs = [*printed, nbformat.v4.new_output("display_data", {"text/html": html})]
 
 
 def _card_page() -> BookPage:

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 
 import pypdfium2
 import pytest
 
-from squatlab import tables
-from squatlab.__main__ import main
-from tests.browser import lab
+from squatlab import lessons, tables
+from squatlab.commands.book import BOOK, jobs, pages
+from squatlab.lessons.timetable import timetable
+from squatlab.offline.projector import projector_pages
+from squatlab.questions.blueprint import cell
+from squatlab.questions.cases import case
+from tests.browser import everybody, lab
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
@@ -26,10 +31,26 @@ CUT = """() => [...document.querySelectorAll('main *')]
   .map(e => e.outerHTML.slice(0, 120))"""
 
 
+MADE = ("card", "02_", "06_a_repetition-3", "09_", "practice", "case-1", "case-2")
+"""What moves in the book of these tests: one explorer of each manner and two cases, so
+that making it takes seconds. The rest is made by the same code."""
+
+
 @pytest.fixture(scope="module")
 def written(tmp_path_factory):
+    """A book with projector pages and the instructors', made in this process."""
     folder = tmp_path_factory.mktemp("book")
-    assert main(["book", "-o", str(folder), "--instructor"]) == 0
+    files = pages(instructor=True)
+    projected = {"levers": "02_lever_arms-11"}
+    files |= {f"present/{name}": text for name, text in projector_pages("09:00", projected)}
+    files["present/present.js"] = (BOOK / "present.js").read_text("utf-8")
+    for job in jobs():
+        made = job.name.startswith(MADE) and not re.match(r"case-[12]\d", job.name)
+        files[f"kept/{job.name}.js"] = job.script() if made else ""
+    for name, text in files.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, "utf-8")
     return folder
 
 
@@ -65,9 +86,139 @@ def test_every_page_shows_all_its_figures_and_asks_for_nothing(written, offline)
     assert figures > 60
 
 
+READY = "() => [...document.querySelectorAll('[data-kept].moves')].every((e) => e.dataset.ready)"
+
+
+def opened(offline, written, name):
+    """Open a page and wait until what is kept of it moves."""
+    offline.complaints.clear()
+    offline.goto((written / f"{name}.html").as_uri())
+    offline.wait_for_function(READY)
+
+
+@pytest.mark.parametrize("width", [390, 1024, 1920])
+def test_living_pages_fit_and_everybody_can_use_them(written, offline, width):
+    offline.set_viewport_size({"width": width, "height": 844 if width < 500 else 768})
+    for name in ("bar_thigh_stance", "02_lever_arms", "10_practice", "present/05_levers_see"):
+        if width < 500 and name.startswith("present"):
+            continue  # made for a projector
+        opened(offline, written, name)
+        if name == "10_practice":
+            offline.locator("[data-practice][data-ready]").wait_for()
+        assert offline.evaluate(CUT) == [], (name, width)
+        assert everybody.complaints(offline, "main") == [], (name, width)
+        if width < 500:
+            small = offline.evaluate(
+                "() => [...document.querySelectorAll('main button, main select, main input')]"
+                ".filter((e) => e.checkVisibility()).map((e) => (e.closest('label') ?? e)"
+                ".getBoundingClientRect().height).filter((height) => height < 43.5)"
+            )
+            assert small == [], name
+        assert offline.complaints == [], (name, width)
+    offline.set_viewport_size({"width": 1024, "height": 768})
+
+
+@pytest.mark.parametrize(("name", "together"), [("bar_thigh_stance", True), ("02_lever_arms", False),
+                                                ("09_which_one_first", False)])  # fmt: skip
+def test_every_slider_preset_and_choice_moves(written, offline, name, together):
+    opened(offline, written, name)
+    root = offline.locator(".squatlab-explorer").first
+    sentence = root.locator("p[role=status]")
+    sliders = root.locator("input[type=range]:enabled")
+    for i in range(sliders.count()):
+        before, at = sentence.inner_text(), sliders.nth(i).input_value()
+        sliders.nth(i).press("End")
+        if sliders.nth(i).input_value() == at:
+            sliders.nth(i).press("Home")
+        assert sliders.nth(i).input_value() != at
+        assert sentence.inner_text() != before, i
+        offline.wait_for_timeout(150)  # the slider rests
+    away = [sliders.nth(i).input_value() for i in range(sliders.count())]
+    root.get_by_role("button", name="Reset").click()
+    offline.wait_for_timeout(150)
+    starts = [sliders.nth(i).input_value() for i in range(sliders.count())]
+    moved = sum(now != start for now, start in zip(away, starts, strict=True))
+    assert moved == (len(starts) if together else 1)
+    for preset in root.locator("button.preset").all():
+        preset.click()
+    for choice in root.locator(".choice button").all():
+        choice.click()
+        assert choice.get_attribute("aria-pressed") == "true"
+    assert offline.complaints == []
+
+
+def test_a_clip_plays(written, offline):
+    opened(offline, written, "06_a_repetition")
+    clip = offline.locator(".squatlab-clip").first
+    before = clip.locator(".status").inner_text()
+    clip.get_by_role("button", name="Play").click()
+    offline.wait_for_timeout(500)
+    assert clip.locator(".status").inner_text() != before
+    assert offline.complaints == []
+
+
+def test_checks_answer_wrong_then_right(written, offline):
+    opened(offline, written, "02_lever_arms")
+    number = offline.locator("[data-check=hip_arm] form")
+    number.locator("input").fill("12 lb")
+    number.get_by_role("button", name="Answer").click()
+    reply = number.locator("[role=status]")
+    assert reply.get_attribute("data-kind") == "", "another unit is no try"
+    number.locator("input").fill("3")
+    number.get_by_role("button", name="Answer").click()
+    assert reply.get_attribute("data-kind") == "wrong"
+    key = lessons.made("hip_arm", 1).key
+    number.locator("input").fill(f"{key.answer:.1f} cm")
+    number.get_by_role("button", name="Answer").click()
+    assert reply.get_attribute("data-kind") == "right"
+    options = offline.locator("[data-check=bar_place] form")
+    right = lessons.made("bar_place", 1)
+    wrong = next(one for one in right.question.options if one != right.key.answer)
+    for words, kind in ((wrong, "wrong"), (right.key.answer, "right")):
+        options.get_by_text(words).click()
+        options.get_by_role("button", name="Answer").click()
+        assert options.locator("[role=status]").get_attribute("data-kind") == kind
+    assert "2 answered, 2 right, 0" in offline.locator("[data-marks]").first.inner_text()
+    assert offline.complaints == []
+
+
+def test_a_case_is_judged(written, offline):
+    opened(offline, written, "10_practice")
+    offline.locator("[data-practice][data-ready=case-1]").wait_for()
+    place = offline.locator("[data-practice]")
+    place.get_by_role("button", name="Submit").click()
+    assert "Not marked yet" in place.locator(".reply").inner_text()
+    there, first = (lambda one: (one.there, one.first))(case(cell("practice"), 1))
+    for fault in there or ("nothing",):
+        place.locator(f"input[value={fault}]").check()
+    if there:
+        place.locator(f"fieldset input[type=radio][value={first}]").check()
+        place.locator("fieldset input[name='practice Say']").first.check()
+    place.get_by_role("button", name="Submit").click()
+    assert place.locator(".reply").get_attribute("data-kind") == "right"
+    assert place.locator(".result p").count() >= 2
+    place.get_by_role("button", name="Next case").click()
+    offline.locator("[data-practice][data-ready=case-2]").wait_for()
+    assert offline.complaints == []
+
+
+def test_hands_are_kept_beside_what_is_seen_and_answers_are_the_instructors(written, offline):
+    opened(offline, written, "present/05_levers")
+    offline.locator("[data-answer=A]").fill("yes")
+    offline.locator("[data-count=A]").fill("7")
+    offline.keyboard.press("PageDown")
+    offline.wait_for_url("**/05_levers_see.html")
+    assert offline.locator("[data-votes]").inner_text() == "Hands: yes 7"
+    right = timetable()["levers"].right
+    for file in (written / "present").glob("*.html"):
+        assert (right in unescape(file.read_text("utf-8"))) == (file.name == "instructor.html")
+    assert offline.complaints == []
+
+
 def test_one_walks_from_the_index_through_the_course_and_back(written, offline):
     offline.goto((written / "index.html").as_uri())
     titles = offline.locator("dt").all_inner_texts()
+    titles.append(titles.pop(titles.index("Summary to print")))  # in the book it stands last
     for title in titles:
         offline.locator("nav").first.get_by_role("link", name="Next").click()
         assert offline.locator("h1").inner_text() == title

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from squatlab import faults, lessons
-from squatlab.book.stored import EVERY, Pieces, Stored, clip_piece
+from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece
 from squatlab.questions import item_bank
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
@@ -26,7 +26,7 @@ CELL = "practice"
 
 
 def asked(name: str, seed: int) -> dict[str, Any]:
-    """Return a check with what is said to every answer, at the first try and at the second."""
+    """Return a check with the reply to every answer, at either try."""
     question, key = lessons.made(name, seed)
 
     def replies(given: Any) -> dict[str, Any]:
@@ -90,7 +90,7 @@ def practice_form() -> Stored:
 
 
 def practice_case(seed: int) -> Stored:
-    """Return one case: its blind clip, what is there, and the clip with its measured lines."""
+    """Return one case: its clip, what is there, and what is measured."""
     shown, pieces = case(cell(CELL), seed), Pieces()
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)

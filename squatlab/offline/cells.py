@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from squatlab import tables
-from squatlab.book.stored import Stored, stored_clip, stored_explorer
+from squatlab.offline.stored import Stored, stored_clip, stored_explorer
 from squatlab.show.explorer import Explorer
 
 MOVES = ("Explorer: ", "Clip: ")
@@ -27,7 +27,7 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.1), "descent": (1.8, 3.0)}},
 }
 """How many steps the sliders of a slow or large explorer keep [teaching-value].
-Others keep `squatlab.book.stored.MOST_STEPS`."""
+Others keep `squatlab.offline.stored.MOST_STEPS`."""
 
 
 class MovingCell(NamedTuple):
