@@ -215,8 +215,9 @@ def test_every_explorer_clip_and_check_of_the_notebooks_has_its_place(book):
         if "/" in name:
             continue
         # A control of one's own beside an explorer needs Python: 02 shows it as a still.
-        shown = [cell["outputs"][0] for cell in notebook["cells"] if cell.get("outputs")]
-        words = ["".join(o.get("data", {}).get("text/plain", "")) for o in shown]
+        cells = [outputs({"cells": [cell]}) for cell in notebook["cells"]]
+        texts = [["".join(o.get("data", {}).get("text/plain", "")) for o in own] for own in cells]
+        words = [next(filter(None, own), "") for own in texts]
         moving = sum(text.startswith(("Explorer: ", "Clip: ")) for text in words)
         source = "\n".join("".join(cell["source"]) for cell in notebook["cells"])
         page = book[f"{name}.html"]

@@ -191,10 +191,10 @@ def pages(instructor: bool = False) -> dict[str, str]:
     book.insert(1, _card_page())
     book.append(_summary([page for page in book if page.aims and "/" not in page.path]))
     shell = Path(__file__).with_suffix(".html").read_text("utf-8")
-    colours = HtmlFormatter(style="default").get_style_defs(".highlight")
-    dark = HtmlFormatter(style="github-dark").get_style_defs(".highlight")
+    # Bold and italics alone: colours would have to be seen on light and on dark.
+    colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
-    order, files = [None, index, *book, None], {"book.css": _style(colours, dark)}
+    order, files = [None, index, *book, None], {"book.css": _style(colours)}
     files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
@@ -217,7 +217,7 @@ SCRIPTS = "stored.js", "asking.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
 
-def _style(light: str, dark: str) -> str:
+def _style(code: str) -> str:
     """Return the pages' style: what explorers and clips need, and the pages' own upon it."""
     from squatlab.show import scripts
 
@@ -225,7 +225,7 @@ def _style(light: str, dark: str) -> str:
     parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
     own = Path(__file__).with_suffix(".css").read_text("utf-8")
     return "\n".join(
-        [own, light, f"@media (prefers-color-scheme: dark) {{ {dark} }}", *parts,
+        [own, code, *parts,
          *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
     )  # fmt: skip
 

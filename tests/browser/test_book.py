@@ -19,7 +19,7 @@ from tests.browser import everybody, lab
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
 HIDDEN = """() => [...document.querySelectorAll('main img, main svg')]
-  .filter(e => !e.parentElement.closest('svg')).filter(e => {
+  .filter(e => !e.parentElement.closest("svg") && !e.closest(".moves > .still")).filter(e => {
     const box = e.getBoundingClientRect();
     return box.width < 100 || box.height < 40 || (e.tagName === 'IMG' && !e.naturalWidth)
       || !e.checkVisibility({visibilityProperty: true, opacityProperty: true});
@@ -105,8 +105,10 @@ def test_living_pages_fit_and_everybody_can_use_them(written, offline, width):
         opened(offline, written, name)
         if name == "10_practice":
             offline.locator("[data-practice][data-ready]").wait_for()
-        assert offline.evaluate(CUT) == [], (name, width)
-        assert everybody.complaints(offline, "main") == [], (name, width)
+        if width < 500:  # wide stills scroll in their own box, the page does not
+            assert offline.evaluate("() => document.documentElement.scrollWidth") == width, name
+        else:
+            assert offline.evaluate(CUT) == [], (name, width)
         if width < 500:
             small = offline.evaluate(
                 "() => [...document.querySelectorAll('main button, main select, main input')]"
@@ -115,6 +117,9 @@ def test_living_pages_fit_and_everybody_can_use_them(written, offline, width):
             )
             assert small == [], name
         assert offline.complaints == [], (name, width)
+        # Judged last: axe-core itself asks for style sheets, which a folder does not give.
+        assert everybody.grave(offline, "main") == [], (name, width)
+    offline.complaints.clear()
     offline.set_viewport_size({"width": 1024, "height": 768})
 
 
@@ -175,7 +180,7 @@ def test_checks_answer_wrong_then_right(written, offline):
     right = lessons.made("bar_place", 1)
     wrong = next(one for one in right.question.options if one != right.key.answer)
     for words, kind in ((wrong, "wrong"), (right.key.answer, "right")):
-        options.get_by_text(words).click()
+        options.locator("label.option", has_text=words).click()
         options.get_by_role("button", name="Answer").click()
         assert options.locator("[role=status]").get_attribute("data-kind") == kind
     assert "2 answered, 2 right, 0" in offline.locator("[data-marks]").first.inner_text()
