@@ -32,6 +32,11 @@ BOOK = Path(asked.__file__).parent
 ANSWERED = re.compile(r"lessons\.check\(")
 
 
+RUN_IT = "Put your answer in place of `None`, then run the cell."
+FOLDED = "Choose or type your answer. The answers are in this page too, folded: it is practice."
+"""What a notebook says above its checks, and what a page says."""
+
+
 class BookPage(NamedTuple):
     """Hold a page of the book: where it is written, its title, lead and body.
 
@@ -273,6 +278,8 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
                 f'</pre></div><script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )
+        elif cell.cell_type == "markdown":
+            cell.source = cell.source.replace(RUN_IT, FOLDED)
         elif cell.cell_type == "code" and ANSWERED.search(cell.source):
             continue
         cells.append(cell)

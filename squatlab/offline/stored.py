@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import zlib
 from base64 import b64encode
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
 from typing import Any, NamedTuple
 
@@ -328,11 +328,8 @@ def _films(
     return films
 
 
-def _film(explorer: Any, pieces: Pieces) -> dict[str, int]:
-    return {"piece": pieces.add(*clip_piece(explorer)), "frame": explorer.frame // EVERY}
-
-
-def files(kept: Mapping[str, Stored]) -> Iterator[tuple[str, str]]:
-    """Yield the path and the text of every script."""
-    for name, stored in kept.items():
-        yield f"kept/{name}.js", stored.script(name)
+def _film(explorer: Playing, pieces: Pieces) -> dict[str, int]:
+    """Return the number of the film that is shown now, and its frame that shows most."""
+    shown, bodies = clip_piece(explorer)
+    frames = [mark["frame"] for mark in shown["marks"]] or [explorer.frame // EVERY]
+    return {"piece": pieces.add(shown, bodies), "frame": frames[0]}
