@@ -132,8 +132,8 @@ def test_a_right_answer_is_told_so_and_kept(page):
     assert "Missed" not in words(page._result) and "Not there" not in words(page._result)
     (kept,) = Progress(page.progress.path).answered
     assert kept == Answered(
-        SEED, "lumbar_rounding", "lumbar_rounding", ("knee_valgus", "lumbar_rounding"),
-        ("knee_valgus", "lumbar_rounding"), True, pytest.approx(page.case.margin),
+        SEED, "lumbar_rounding", "lumbar_rounding", ("lumbar_rounding", "knee_valgus"),
+        ("lumbar_rounding", "knee_valgus"), True, pytest.approx(page.case.margin),
     )  # fmt: skip
 
 
