@@ -135,9 +135,8 @@ def test_a_prompt_has_no_body_and_no_load(case):
 
 def test_a_heel_that_rises_leaves_its_shadow():
     """The white of the shoe goes up from the dark of its shadow."""
-    case = item("first_feet_among", 3).case
-    assert "heel_lift" in case.there
-    rep = case.rep
+    cases = (item("first_feet_among", seed).case for seed in range(60))
+    rep = next(case for case in cases if "heel_lift" in case.there).rep
     lift = FilmedLift(rep, cameras(FORM)["side"])
     shadow, shoe = lift._sole("r") * (1, 0, 1), lift._sole("r")
     apart = (shoe - shadow)[:, :, 1]
