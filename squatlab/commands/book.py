@@ -1,4 +1,4 @@
-"""``squatlab book``: the course as pages that move and answer in any browser, without a kernel."""
+"""``squatlab book``: the course as pages that move and answer in a browser."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ BOOK = Path(asked.__file__).parent
 ANSWERED = re.compile(r"lessons\.check\(")
 
 
-RUN_IT = "Put your answer in place of `None`, then run the cell."
+RUN_IT = re.compile(r"Put your answer in place of `None`.*")
 FOLDED = "Choose or type your answer. The answers are in this page too, folded: it is practice."
 """What a notebook says above its checks, and what a page says."""
 
@@ -279,7 +279,7 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
                 '<p class="aside" data-marks></p>',
             )
         elif cell.cell_type == "markdown":
-            cell.source = cell.source.replace(RUN_IT, FOLDED)
+            cell.source = RUN_IT.sub(FOLDED, cell.source)
         elif cell.cell_type == "code" and ANSWERED.search(cell.source):
             continue
         cells.append(cell)

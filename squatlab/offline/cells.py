@@ -1,4 +1,4 @@
-"""The cells of a notebook that show something that moves, made again without a kernel."""
+"""The cells of a notebook that show something that moves, made again."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Projector pages of the half-day: one question, a show of hands, then one thing to look at."""
+"""Projector pages of the half-day: a question, hands, one thing to look at."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from squatlab.lessons.timetable import Slot, timetable
 
 
 class ProjectorPage(NamedTuple):
-    """Hold a page for the projector: its file, its title, its body and what moves on it."""
+    """Hold a page for the projector; ``kept`` names what moves on it."""
 
     path: str
     title: str

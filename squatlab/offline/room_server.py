@@ -1,4 +1,4 @@
-"""The book on the room's network: a small server for phones, and a code to point them at."""
+"""The book on the room's network: a small server, and a code for phones."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Explorers and clips as data that a page keeps beside it: all that they can show.
+"""Explorers and clips as data beside a page: all that they can show.
 
 A page without a kernel computes nothing. For every preset, every choice and
 every slider an explorer's pictures and words are made here, once. They

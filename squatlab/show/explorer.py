@@ -79,7 +79,7 @@ class Subject:
         raise NotImplementedError
 
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
-        """Return the pictures at every position of ``moved``: values of equal number by name."""
+        """Return the pictures at every position of ``moved``: values by name."""
         raise NotImplementedError
 
 

@@ -123,8 +123,10 @@ def test_living_pages_fit_and_everybody_can_use_them(written, offline, width):
     offline.set_viewport_size({"width": 1024, "height": 768})
 
 
-@pytest.mark.parametrize(("name", "together"), [("bar_thigh_stance", True), ("02_lever_arms", False),
-                                                ("09_which_one_first", False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("name", "together"),
+    [("bar_thigh_stance", True), ("02_lever_arms", False), ("09_which_one_first", False)],
+)
 def test_every_slider_preset_and_choice_moves(written, offline, name, together):
     opened(offline, written, name)
     root = offline.locator(".squatlab-explorer").first

@@ -114,8 +114,8 @@ def test_an_outline_of_where_one_was_is_the_same_at_every_position():
 
 def test_what_has_no_solution_is_another_structure_of_the_same_sweep():
     explorer = explorers.stance()
-    shown = explorer.subject._all(
-        explorer.values(), "stance_width", np.arange(15, 101).tolist(), None
+    shown = explorer.subject.every(
+        explorer.values(), {"stance_width": np.arange(15, 101).tolist()}, None
     )
     front = shown.sweeps[1]
     assert len(front.structures) >= 2 and sum(s.count for s in front.structures) == len(front)
