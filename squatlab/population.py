@@ -59,9 +59,10 @@ class Population(Frozen):
         head of this module. Raises ValueError for anybody else.
         """
         rows = [
-            row for row in tables.read("population")
+            row
+            for row in tables.read("population")
             if isinstance(who, str) and row["population"] == who
-        ]  # fmt: skip
+        ]
         if not rows:
             names = sorted({row["population"] for row in tables.read("population")})
             raise ValueError(

@@ -211,9 +211,13 @@ def pages(instructor: bool = False) -> dict[str, str]:
         ]
         scripts = [f'<script defer src="{up}kept/{name}.js"></script>' for name in page.kept]
         text = {
-            "title": page.title, "up": up, "links": " ".join(links), "body": page.body,
-            "scripts": "\n".join(scripts), "kind": "page",
-        }  # fmt: skip
+            "title": page.title,
+            "up": up,
+            "links": " ".join(links),
+            "body": page.body,
+            "scripts": "\n".join(scripts),
+            "kind": "page",
+        }
         files[page.path] = shell.format_map(text)
     return files
 
@@ -230,9 +234,8 @@ def _style(code: str) -> str:
     parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
     own = Path(__file__).with_suffix(".css").read_text("utf-8")
     return "\n".join(
-        [own, code, *parts,
-         *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
-    )  # fmt: skip
+        [own, code, *parts, *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
+    )
 
 
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
@@ -333,7 +336,10 @@ def _map(book: list[BookPage]) -> str:
     safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
     parts = [f"<h1>{TITLE}</h1>", safety]
     for deep, name in enumerate(("For trainees", "For instructors")):
-        rows = (f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
-                for page in book if page.path.count("/") == deep)  # fmt: skip
+        rows = (
+            f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
+            for page in book
+            if page.path.count("/") == deep
+        )
         parts.append(f"<h2>{name}</h2>\n<dl>{shown}</dl>" if (shown := "".join(rows)) else "")
     return "\n".join(parts)

@@ -37,9 +37,13 @@ def asked(name: str, seed: int) -> dict[str, Any]:
         return {"right": False, "first": first.text, "second": tries.answer(given).text}
 
     sent = {
-        "id": question.id, "text": question.text, "asks": question.asks_for,
-        "unit": question.unit, "hint": key.hint, "solution": Asking(question, key).give_up().text,
-    }  # fmt: skip
+        "id": question.id,
+        "text": question.text,
+        "asks": question.asks_for,
+        "unit": question.unit,
+        "hint": key.hint,
+        "solution": Asking(question, key).give_up().text,
+    }
     if question.options:
         letters = zip(question.letters, question.options, strict=True)
         sent["options"] = [
@@ -49,10 +53,12 @@ def asked(name: str, seed: int) -> dict[str, Any]:
     # Between slips there is no end of wrong numbers: these are told on which side they are.
     solution = sent["solution"]
     wrong = {
-        side: {"first": f"That is too {side}. {key.hint} Try once more.",
-               "second": f"That is too {side}. {solution}"}
+        side: {
+            "first": f"That is too {side}. {key.hint} Try once more.",
+            "second": f"That is too {side}. {solution}",
+        }
         for side in ("much", "little")
-    }  # fmt: skip
+    }
     sent["number"] = {
         "answer": key.answer,
         "tolerance": key.tolerance,
@@ -98,14 +104,19 @@ def practice_case(seed: int) -> Stored:
     first = shown.ranking.first
     worst = (first and first.finding.worst) or shown.rep.bottom
     head = {
-        "kind": "case", "lifter": shown.lifter, "film": film,
+        "kind": "case",
+        "lifter": shown.lifter,
+        "film": film,
         # The same film before the answer, without what gives it away.
         "blind": {"sentence": blind["sentence"], "measured": False, "marks": []},
-        "frame": worst // EVERY, "there": list(shown.there) or [NOTHING], "first": shown.first,
+        "frame": worst // EVERY,
+        "there": list(shown.there) or [NOTHING],
+        "first": shown.first,
         "stop": "The set is stopped and unloaded before any coaching."
-        if shown.ranking.stop else "",
+        if shown.ranking.stop
+        else "",
         "why": f"Why: {shown.why}",
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
-    }  # fmt: skip
+    }
     return Stored(head, pieces.texts)

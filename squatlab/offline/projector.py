@@ -58,21 +58,52 @@ def projector_pages(start: str, kept: dict[str, str]) -> Iterator[tuple[str, str
         next_ = paths[place + 1] if place + 1 < len(paths) else ""
         links = "".join(
             f'<a class="{words.lower()}" href="{path}">{words}</a>'
-            for words, path in (("Back", back), ("Next", next_)) if path
-        )  # fmt: skip
+            for words, path in (("Back", back), ("Next", next_))
+            if path
+        )
         script = f'<script defer src="../kept/{page.kept}.js"></script>' if page.kept else ""
-        yield page.path, SHELL.format(
-            title=escape(page.title), script=script, slot=slot.name, back=back, next=next_,
-            start=slot.start, end=_end(slot), links=links, body=page.body,
-        )  # fmt: skip
-    yield "index.html", SHELL.format(
-        title="The half-day", script="", slot="", back="", next=paths[0], start="", end="",
-        links=f'<a class="next" href="{paths[0]}">Next</a>', body=_overview(made),
-    )  # fmt: skip
-    yield "instructor.html", SHELL.format(
-        title="The instructor’s own page", script="", slot="", back="", next="", start="", end="",
-        links='<a href="index.html">The half-day</a>', body=_expected(slots),
-    )  # fmt: skip
+        yield (
+            page.path,
+            SHELL.format(
+                title=escape(page.title),
+                script=script,
+                slot=slot.name,
+                back=back,
+                next=next_,
+                start=slot.start,
+                end=_end(slot),
+                links=links,
+                body=page.body,
+            ),
+        )
+    yield (
+        "index.html",
+        SHELL.format(
+            title="The half-day",
+            script="",
+            slot="",
+            back="",
+            next=paths[0],
+            start="",
+            end="",
+            links=f'<a class="next" href="{paths[0]}">Next</a>',
+            body=_overview(made),
+        ),
+    )
+    yield (
+        "instructor.html",
+        SHELL.format(
+            title="The instructor’s own page",
+            script="",
+            slot="",
+            back="",
+            next="",
+            start="",
+            end="",
+            links='<a href="index.html">The half-day</a>',
+            body=_expected(slots),
+        ),
+    )
 
 
 def _end(slot: Slot) -> str:
@@ -109,8 +140,9 @@ def _overview(made: list[tuple[Slot, ProjectorPage]]) -> str:
     rows = "".join(
         f'<tr><td>{slot.start}</td><td><a href="{page.path}">{escape(slot.title)}</a></td>'
         f"<td>{slot.minutes} min</td></tr>"
-        for slot, page in made if not page.kept
-    )  # fmt: skip
+        for slot, page in made
+        if not page.kept
+    )
     return (
         f"<h1>The half-day</h1><table>{rows}</table><p>Keys: Page Down is next, Page Up is back."
         "</p>"

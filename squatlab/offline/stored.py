@@ -258,9 +258,12 @@ def _enter(explorer: Explorer, chosen: Values, preset: str) -> None:
 
 
 def _station(
-    explorer: Explorer, steps: Mapping[str, Sequence[float]], pieces: Pieces, grid: bool,
+    explorer: Explorer,
+    steps: Mapping[str, Sequence[float]],
+    pieces: Pieces,
+    grid: bool,
     start: Values,
-) -> tuple[dict[str, Any], list[bytes]]:  # fmt: skip
+) -> tuple[dict[str, Any], list[bytes]]:
     """Return what is seen at a station, and where each slider leads from there."""
     values, before = explorer.values(), explorer.posture
     described = {one["name"]: one for one in explorer.spec["controls"]}
@@ -272,18 +275,22 @@ def _station(
         if isinstance(control, Slider):
             texts = [control.words(value, values) for value in steps.get(name, ())]
             words[name] = {
-                "texts": texts, "text": control.words(values[name], values),
+                "texts": texts,
+                "text": control.words(values[name], values),
                 "enabled": described[name]["enabled"] and (name in moved or grid),
-            }  # fmt: skip
+            }
     for name, at in moved.items():
         shown = explorer.subject.every(values, at, before)
         heads = [packed(sweep) for sweep in shown.sweeps]
         bodies += [body for _, body in heads]
         sweeps[name] = {"panes": [head for head, _ in heads], "sentences": shown.sentences}
     head = {
-        "values": values, "words": words, "sentence": explorer.sentence,
-        "panes": [head for head, _ in rest], "sweeps": sweeps,
-    }  # fmt: skip
+        "values": values,
+        "words": words,
+        "sentence": explorer.sentence,
+        "panes": [head for head, _ in rest],
+        "sweeps": sweeps,
+    }
     if isinstance(explorer, Playing):
         head |= _films(explorer, moved, pieces)
     return head, bodies
@@ -294,9 +301,12 @@ GRID = "grid"
 
 
 def _moved(
-    explorer: Explorer, steps: Mapping[str, Sequence[float]], values: Values, start: Values,
+    explorer: Explorer,
+    steps: Mapping[str, Sequence[float]],
+    values: Values,
+    start: Values,
     grid: bool,
-) -> dict[str, dict[str, Sequence[float]]]:  # fmt: skip
+) -> dict[str, dict[str, Sequence[float]]]:
     """Return by the name of a sweep which sliders move in it, and where to."""
     if grid:
         corners = np.meshgrid(*steps.values(), indexing="ij")

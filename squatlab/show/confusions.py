@@ -54,8 +54,14 @@ class Confusions:
             ]
             if mattered:
                 row = ConfusionRow(
-                    worded(label), misses + alarms, mattered, hits + misses, misses, alarms,
-                          ", ".join(instead) or "–")  # fmt: skip
+                    worded(label),
+                    misses + alarms,
+                    mattered,
+                    hits + misses,
+                    misses,
+                    alarms,
+                    ", ".join(instead) or "–",
+                )
                 rows.append((need[label], row))
         rows.sort(key=lambda pair: -pair[0])
         self.rows, count = tuple(row for _, row in rows), len(progress.answered)
