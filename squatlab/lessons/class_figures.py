@@ -8,10 +8,13 @@ from functools import cache
 import numpy as np
 
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose
-from squatlab.faults import advice, fault
+from squatlab.faults import advice
 from squatlab.gym import Rack, set_up
 from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
+
+TURNED_IN_DEG = 15.0
+"""How far notebook 04 turns a knee in."""
 
 
 @cache
@@ -34,7 +37,7 @@ def figures() -> dict[str, float | str]:
     plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
     over, fallen = (
         balance(average, Bar.high(60), replace(Stance(0.45, 20), valgus_deg=inward)).trunk_deg
-        for inward in (0, fault("knee_valgus").gross)
+        for inward in (0, TURNED_IN_DEG)
     )
     ranking = prioritise(
         four := suppose(knees_first=1.4, knee_valgus=2.6, heel_lift=2.2, fast_descent=3.0)
@@ -51,11 +54,11 @@ def figures() -> dict[str, float | str]:
         "long": long - usual, "light_kg": light.bar.mass_kg, "heavy_kg": heavy.bar.mass_kg,
         "light_cm": 100 * light.points["bar"][0], "heavy_cm": 100 * heavy.points["bar"][0],
         "heels_cm": -100 * plumb.com_shift,
-        "fallen": fault("knee_valgus").gross, "fallen_lean": fallen - over,
+        "fallen": TURNED_IN_DEG, "fallen_lean": fallen - over,
         "untold": ", ".join(untold),
         "four": ", ".join(f"{one.name} ({one.size})" for one in four),
         "first": ranking.first.finding.name, "first_why": ranking.first.reason,
         "drop_why": next(one.reason for one in ranking if one.fault == "fast_descent"),
         "cue": advice("heel_lift").cue.rstrip("."),
-        "knee_cue": advice("knee_valgus").cue.rstrip("."),
+        "back_cue": advice("lumbar_rounding").cue.rstrip("."),
     }  # fmt: skip

@@ -529,7 +529,7 @@ class Held(NamedTuple):
 
 
 class Law(NamedTuple):
-    """Hold what must hold in one view: value (row,), what it should be, and its SD, m."""
+    """Hold what must hold in one view: value (row,), its target, its SD, m."""
 
     value: NDArray[np.float64]
     expected: float

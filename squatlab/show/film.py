@@ -25,7 +25,7 @@ FAR_FILLS = palette.FAR, palette.FAR_SHOE
 
 
 class Panel(NamedTuple):
-    """Hold what one view shows: the stage, the lifter, and on request what is measured.
+    """Hold what one view shows: stage, lifter, and what is measured on request.
 
     ``frame`` places metres of the view on the picture.
     """

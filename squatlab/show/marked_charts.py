@@ -124,7 +124,7 @@ def ratio(lifter: Lifter) -> NDArray[np.float64]:
 
 
 def lean(lifter: Lifter) -> NDArray[np.float64]:
-    """Return the balanced lean (…), °, thighs level with the lifter's own mass on the bar.
+    """Return the balanced lean (…), °, thighs level, body mass on the bar.
 
     nan for a lifter who cannot hold the posture.
     """

@@ -37,7 +37,7 @@ STANDING = 88.0
 
 
 class Axis(NamedTuple):
-    """Say what an axis shows: its name with unit, its ends and its ticks with their words."""
+    """Hold what an axis shows: name with unit, ends, ticks with their words."""
 
     label: str
     start: float
@@ -259,7 +259,7 @@ def chart(
     stage: Sequence[Moving], size: tuple[float, float], alt: str | list[str],
     marks: Sequence[Moving] = (), count: int = 1,
 ) -> Chart:  # fmt: skip
-    """Return a chart of one structure: stage, size, words, and marks at ``count`` positions."""
+    """Return a chart of one structure, with its marks at ``count`` positions."""
     said = (alt,) if isinstance(alt, str) else tuple(alt)
     return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, said))
 

@@ -109,7 +109,7 @@ def grouped(
     groups: Sequence[tuple[Where, Sequence[Moving]]], bounds: tuple, count: int,
     alt: Sequence[str] = ("",),
 ) -> Sweep:  # fmt: skip
-    """Return a sweep of ``count`` positions from groups: their positions, their parts."""
+    """Return a sweep of ``count`` positions from groups of positions."""
     structure, row, made = np.zeros(count, int), np.zeros(count, int), []
     for number, (positions, parts) in enumerate(groups):
         structure[positions], row[positions] = number, np.arange(len(positions))

@@ -112,8 +112,8 @@ def test_keys_move_it_and_never_reach_the_notebook(page, film):
     cells = page.locator(".jp-Notebook .jp-Cell").count
     before, bottom = cells(), film.footage.bottoms[0]
     player(page).focus()
-    for key, expected in ((".", 1), (".", 2), (",", 1), ("ArrowRight", 2), ("ArrowLeft", 1),
-                          ("l", bottom), ("Home", 0)):  # fmt: skip
+    moves = [("ArrowRight", 1), ("ArrowRight", 2), ("ArrowLeft", 1), ("l", bottom), ("Home", 0)]
+    for key, expected in moves:
         page.keyboard.press(key)
         assert frame(page) == expected, key
     for key in ("v", "m", "-", "-"):

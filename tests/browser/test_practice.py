@@ -10,8 +10,10 @@ from squatlab.questions.practice_progress import Progress
 from tests.browser import lab
 
 NOTEBOOK = "practising.ipynb"
-CELLS = ("from squatlab.show.practice import practice", 'practice("somebody", seed=9)')
-"""Case 9: knees fall in (clear) comes before knees first (slight)."""
+CELLS = ("from squatlab.show.practice import practice", 'practice("somebody", seed=11)')
+"""Case 11: low back rounds (clear) comes before knees fall in (slight)."""
+
+CUE = "Brace before you go; stop at the depth where the low back still holds."
 
 
 @pytest.fixture
@@ -50,7 +52,7 @@ def tab_to(page, words: str) -> None:
 def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     cells = "window.jupyterapp.shell.currentWidget.content.widgets.length"
     before = page.evaluate(cells)
-    page.get_by_role("checkbox", name="knees first", exact=True).focus()
+    page.get_by_role("checkbox", name="low back rounds", exact=True).focus()
     page.keyboard.press("Space")
     for key in "badd":  # in a notebook "b" inserts a cell, "d d" deletes one
         page.keyboard.press(key)
@@ -59,16 +61,16 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     first = page.get_by_role("radiogroup", name="Fix first")
     first.get_by_role("radio").nth(1).wait_for()
     assert not first.get_by_role("radio", checked=True).count()
-    tab_to(page, "knees first")
-    page.keyboard.press("ArrowDown")
+    tab_to(page, "low back rounds")
+    page.keyboard.press("Space")
     say = page.get_by_role("radiogroup", name="Say")
-    say.get_by_role("radio", name="Push the knees out toward the little toes.").wait_for()
+    say.get_by_role("radio", name=CUE).wait_for()
     assert not say.get_by_role("radio", checked=True).count()
     tab_to(page, "Submit")
     page.keyboard.press("Enter")
     assert "choose the one to fix first, and what you say" in status(page, "Not marked yet")
     page.keyboard.press("Shift+Tab")
-    while on(page) != "Push the knees out toward the little toes.":
+    while on(page) != CUE:
         page.keyboard.press("ArrowDown")
     page.keyboard.press("Space")
     tab_to(page, "Submit")
@@ -78,10 +80,10 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     page.keyboard.press("Enter")
 
     said = status(page, "Saved")
-    assert said.startswith("Right: knees fall in.") and re.search(r"Saved \d\d:\d\d:\d\d\.", said)
+    assert said.startswith("Right: low back rounds.") and re.search(r"Saved \d\d:\d\d:\d\d\.", said)
     (kept,) = Progress(folder / "practice" / "somebody.jsonl").answered
-    assert kept.first == kept.right == "knee_valgus" and kept.cue is True
-    assert kept.ticked == ("knees_first", "knee_valgus")
+    assert kept.first == kept.right == "lumbar_rounding" and kept.cue is True
+    assert kept.ticked == ("lumbar_rounding", "knee_valgus")
     player = page.get_by_role("group", name="Clip", exact=True)
     player.get_by_role("button", name="Measured lines", pressed=True).wait_for()
     table = page.get_by_role("table")
