@@ -332,10 +332,10 @@ def test_a_package_has_every_question_as_it_is_put(real, drawn):
         assert question.options == drawn.key.entries[name].options
         clip = package.clip(name)
         if made.case is None:
-            assert clip is None and question.text is None
+            assert clip is None and question.account is None
         else:
             assert clip == stills(made.case, drawn.camera_seed), "the pictures of this very lift"
-            assert question.text is None
+            assert question.account is None
 
 
 def test_only_who_cannot_watch_gets_the_lifts_in_numbers_and_it_is_the_same_form(
