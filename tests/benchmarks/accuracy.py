@@ -334,7 +334,10 @@ def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float
     for name in NAMES:
         truth, found = results.pairs(name, rate)
         told = np.isfinite(truth) & np.isfinite(found)
-        slope, offset = np.polyfit(truth[told], found[told], 1) if told.sum() >= FEW else (np.nan,) * 2
+        true, errors = truth[told], (found - truth)[told]
+        # Sizes that differ by less than the noise (few can lean much further) give no slope.
+        enough = told.sum() >= FEW and true.std() > errors.std()
+        slope, offset = np.polyfit(truth[told], found[told], 1) if enough else (np.nan,) * 2
         lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
     return lines
 
