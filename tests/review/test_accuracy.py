@@ -43,7 +43,7 @@ def test_found_values_follow_the_true_ones(results, rate):
     for name, (slope, _, untold) in accuracy.slopes(results[0], rate).items():
         assert np.isnan(slope) or 0.7 < slope < 1.3, name
         # Near a limit a value is too unsure to be told; large ones of few lifters often lie there.
-        assert untold <= 0.3, name
+        assert untold <= 0.5, name
 
 
 @pytest.mark.parametrize("rate", RATES)
