@@ -222,7 +222,8 @@ def test_the_clip_plays_steps_and_turns(page, package):
     lowest = int(clip.get_by_role("slider", name="Frame").input_value())
     low = drawn(lowest)
     assert lowest > 60 and np.abs(low - still).max() > 50
-    for key, frame in (("ArrowRight", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)):
+    steps = [("ArrowRight", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)]
+    for key, frame in steps:
         page.keyboard.press(key)
         if frame is not None:
             drawn(frame)
