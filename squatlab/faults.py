@@ -131,12 +131,26 @@ def _catalogue() -> dict[str, Fault]:
                 f"{gross:g} must grow worse in this order; {row['direction']} is worse"
             )
         found[row["fault"]] = Fault(
-            row["fault"], int(row["tier"]), row["name"], row["seen"], row["look_for"],
-            row["measured_as"], row["unit"], row["view"], slight, clear, gross, smaller,
-            row["stop"], row["short"], tuple(row["lines"].split(";")),
+            row["fault"],
+            int(row["tier"]),
+            row["name"],
+            row["seen"],
+            row["look_for"],
+            row["measured_as"],
+            row["unit"],
+            row["view"],
+            slight,
+            clear,
+            gross,
+            smaller,
+            row["stop"],
+            row["short"],
+            tuple(row["lines"].split(";")),
             Look(row["look_when"], row["look_at"], float(row["look_height_m"])),
-            tuple(row["mistaken_for"].split()), row["source"], row["note"],
-        )  # fmt: skip
+            tuple(row["mistaken_for"].split()),
+            row["source"],
+            row["note"],
+        )
     return found
 
 

@@ -54,14 +54,15 @@ class Population(Frozen):
     def ansur2(cls, who: str) -> Population:
         """Return the "women" (1,986) or "men" (4,082) of a survey [ansur2].
 
-        Soldiers, so leaner and more alike than the public. Lengths are
+        They serve in the military, so are leaner and more alike than the public. Lengths are
         between landmarks, the hip raised to where the joint is: see the
         head of this module. Raises ValueError for anybody else.
         """
         rows = [
-            row for row in tables.read("population")
+            row
+            for row in tables.read("population")
             if isinstance(who, str) and row["population"] == who
-        ]  # fmt: skip
+        ]
         if not rows:
             names = sorted({row["population"] for row in tables.read("population")})
             raise ValueError(

@@ -24,12 +24,19 @@ from tests.browser.lab import PATIENCE_S, free_port
 CONFIG = Path(squatlab.__file__).parent / "jupyter" / "jupyterhub_config.py"
 NOTEBOOK = "squatlab-course/02_lever_arms.ipynb"
 MISSING = " and ".join(
-    [f"{name} is not installed ({how})" for name, there, how in (
-        ("jupyterhub", find_spec("jupyterhub"), "pip install jupyterhub"),
-        ("configurable-http-proxy", shutil.which("configurable-http-proxy"),
-         "npm install -g configurable-http-proxy"),
-    ) if not there]
-)  # fmt: skip
+    [
+        f"{name} is not installed ({how})"
+        for name, there, how in (
+            ("jupyterhub", find_spec("jupyterhub"), "pip install jupyterhub"),
+            (
+                "configurable-http-proxy",
+                shutil.which("configurable-http-proxy"),
+                "npm install -g configurable-http-proxy",
+            ),
+        )
+        if not there
+    ]
+)
 """Why no class server can be run here, or ""."""
 
 SITE = """
@@ -53,16 +60,25 @@ def running(folder: Path, instructors: list[str], records: str = "") -> Iterator
     ports = [free_port() for _ in range(3)]
     site = folder / "site.py"
     site.write_text(
-        SITE.format(homes=folder / "homes", instructors=instructors, ports=ports,
-                    patience=PATIENCE_S, root=getattr(os, "geteuid", lambda: 1)() == 0),
+        SITE.format(
+            homes=folder / "homes",
+            instructors=instructors,
+            ports=ports,
+            patience=PATIENCE_S,
+            root=getattr(os, "geteuid", lambda: 1)() == 0,
+        ),
         encoding="utf-8",
-    )  # fmt: skip
+    )
     own = {"SQUATLAB_SITE": str(site), "SQUATLAB_TRIAL": "1", "SQUATLAB_RECORDS": records}
     with open(folder / "hub.log", "w", encoding="utf-8") as log:
         hub = subprocess.Popen(
             [sys.executable, "-m", "jupyterhub", "-f", str(CONFIG)],
-            cwd=folder, env=os.environ | own, stdin=subprocess.DEVNULL, stdout=log, stderr=log,
-        )  # fmt: skip
+            cwd=folder,
+            env=os.environ | own,
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+        )
         try:
             address = f"http://127.0.0.1:{ports[0]}"
             _until(lambda: _answers(f"{address}/hub/health") or hub.poll() is not None)
@@ -109,8 +125,9 @@ class Person:
 
     def get(self, path: str) -> requests.Response:
         """Ask one's own server, or somebody's whose name the path begins with "/"."""
-        return self.web.get(f"{self.address}/user{path}" if path[0] == "/" else
-                            f"{self.home}/{path}")  # fmt: skip
+        return self.web.get(
+            f"{self.address}/user{path}" if path[0] == "/" else f"{self.home}/{path}"
+        )
 
     @property
     def xsrf(self) -> dict[str, str]:
@@ -136,8 +153,14 @@ class Kernel:
 
     def run(self, code: str) -> str:
         """Run code; return what it printed. Raises RuntimeError with its error."""
-        request = {"code": code, "silent": False, "store_history": False, "user_expressions": {},
-                   "allow_stdin": False, "stop_on_error": True}  # fmt: skip
+        request = {
+            "code": code,
+            "silent": False,
+            "store_history": False,
+            "user_expressions": {},
+            "allow_stdin": False,
+            "stop_on_error": True,
+        }
         said = ""
         for kind, content in self._answers(self._send("execute_request", request)):
             if kind == "stream" and content["name"] == "stdout":
@@ -154,8 +177,9 @@ class Kernel:
 
     def move(self, control: str, value: float) -> str:
         """Set a control of the first explorer that has it; return what is then said, or ""."""
-        widget = next(one for one, state in self.widgets.items()
-                      if control in state and "picture" in state)  # fmt: skip
+        widget = next(
+            one for one, state in self.widgets.items() if control in state and "picture" in state
+        )
         data = {"method": "update", "state": {control: value}, "buffer_paths": []}
         sent = self._send("comm_msg", {"comm_id": widget, "data": data})
         sentence = ""
@@ -167,10 +191,25 @@ class Kernel:
 
     def _send(self, kind: str, content: dict) -> str:
         number = uuid.uuid4().hex
-        header = {"msg_id": number, "msg_type": kind, "session": self._session, "username": "",
-                  "date": "", "version": "5.3"}  # fmt: skip
-        self._socket.send(json.dumps({"header": header, "parent_header": {}, "metadata": {},
-                                      "content": content, "channel": "shell"}))  # fmt: skip
+        header = {
+            "msg_id": number,
+            "msg_type": kind,
+            "session": self._session,
+            "username": "",
+            "date": "",
+            "version": "5.3",
+        }
+        self._socket.send(
+            json.dumps(
+                {
+                    "header": header,
+                    "parent_header": {},
+                    "metadata": {},
+                    "content": content,
+                    "channel": "shell",
+                }
+            )
+        )
         return number
 
     def _answers(self, sent: str) -> Iterator[tuple[str, dict]]:

@@ -20,8 +20,19 @@ SEED = 20
 FOLDER = tables.folder("data") / "demo" / "footage"
 HEIGHT_PX = 1080
 
-SIDE = ("hip_r", "knee_r", "ankle_r", "heel_r", "toe_r", "shoulder_r", "c7", "head", "bar",
-        "plate_top", "plate_bottom")  # fmt: skip
+SIDE = (
+    "hip_r",
+    "knee_r",
+    "ankle_r",
+    "heel_r",
+    "toe_r",
+    "shoulder_r",
+    "c7",
+    "head",
+    "bar",
+    "plate_top",
+    "plate_bottom",
+)
 """What somebody clicked in the side view: the low back cannot be seen through a shirt."""
 
 FEET = ("big_toe", "heel")
@@ -29,11 +40,22 @@ JOINTS = ("eye", "ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle", *F
 NAMES = ("nose", *(f"{side}_{joint}" for joint in JOINTS for side in ("left", "right")))
 
 LABORATORY = {
-    "RightHip": "hip_r", "RightKnee": "knee_r", "RightAnkle": "ankle_r", "RightHeel": "heel_r",
-    "RightToe": "toe_r", "LeftHip": "hip_l", "LeftKnee": "knee_l", "LeftAnkle": "ankle_l",
-    "LeftHeel": "heel_l", "LeftToe": "toe_l", "L5S1": "l5", "C7": "c7", "BarMiddle": "bar",
-    "BarEndR": "bar_end_r", "BarEndL": "bar_end_l",
-}  # fmt: skip
+    "RightHip": "hip_r",
+    "RightKnee": "knee_r",
+    "RightAnkle": "ankle_r",
+    "RightHeel": "heel_r",
+    "RightToe": "toe_r",
+    "LeftHip": "hip_l",
+    "LeftKnee": "knee_l",
+    "LeftAnkle": "ankle_l",
+    "LeftHeel": "heel_l",
+    "LeftToe": "toe_l",
+    "L5S1": "l5",
+    "C7": "c7",
+    "BarMiddle": "bar",
+    "BarEndR": "bar_end_r",
+    "BarEndL": "bar_end_l",
+}
 """What an invented laboratory calls the points."""
 
 

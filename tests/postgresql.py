@@ -15,10 +15,14 @@ import sqlalchemy
 
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin/pg_ctl"))
 GIVEN = os.environ.get("SQUATLAB_POSTGRESQL", "")
-MISSING = "" if GIVEN or PROGRAMS else (
-    "no PostgreSQL server: install Debian's package postgresql, or set SQUATLAB_POSTGRESQL "
-    "to the URL of a server on which databases may be created"
-)  # fmt: skip
+MISSING = (
+    ""
+    if GIVEN or PROGRAMS
+    else (
+        "no PostgreSQL server: install Debian's package postgresql, or set SQUATLAB_POSTGRESQL "
+        "to the URL of a server on which databases may be created"
+    )
+)
 NUMBERS = count()
 
 
@@ -37,8 +41,11 @@ def running() -> Iterator[str]:
     def run(program: str, *arguments: str) -> None:
         subprocess.run(
             [PROGRAMS[-1].with_name(program), "-D", place / "data", *arguments],
-            check=True, stdout=subprocess.DEVNULL, cwd=place, **owner,
-        )  # fmt: skip
+            check=True,
+            stdout=subprocess.DEVNULL,
+            cwd=place,
+            **owner,
+        )
 
     run("initdb", "-U", "squatlab", "-A", "trust", "-N", "-E", "UTF8")
     options = f"-k {place} -c listen_addresses= -c max_connections=80"

@@ -256,17 +256,27 @@ def test_a_reader_that_breaks_down_takes_nobody_along(tmp_path, monkeypatch, doe
 
 
 def test_unusual_labels_are_asked_for_and_said(tmp_path):
-    theirs = {"Right Hip": "hip_r", "R_Knee": "knee_r", "LatMal": "ankle_r", "Heel": "heel_r",
-              "toe_r": "toe_r", "C7": "c7"}  # fmt: skip
+    theirs = {
+        "Right Hip": "hip_r",
+        "R_Knee": "knee_r",
+        "LatMal": "ankle_r",
+        "Heel": "heel_r",
+        "toe_r": "toe_r",
+        "C7": "c7",
+    }
     tracks = space()
     columns = [NAMES.index(name if name in NAMES else "shoulder_r") for name in theirs.values()]
     path = written_c3d(tmp_path / "lab.c3d", theirs, 1000 * tracks.positions[:, columns])
     held = contents(path)
     assert "C3D, 246 frames at 60 Hz, mm" in repr(held)
     assert {label: means for label, (_, means) in held.labels.items()} == {
-        "Right Hip": "perhaps hip_r", "R_Knee": "perhaps knee_r", "LatMal": "–", "Heel": "–",
-        "toe_r": "toe_r", "C7": "c7",
-    }  # fmt: skip
+        "Right Hip": "perhaps hip_r",
+        "R_Knee": "perhaps knee_r",
+        "LatMal": "–",
+        "Heel": "–",
+        "toe_r": "toe_r",
+        "C7": "c7",
+    }
     with pytest.raises(TracksError, match=r'perhaps points={"Right Hip": "hip_r", "R_Knee": "kn'):
         read_c3d(path)
     named = {label: name for label, name in theirs.items() if label not in ("toe_r", "C7")}
@@ -275,9 +285,9 @@ def test_unusual_labels_are_asked_for_and_said(tmp_path):
     for wrong, words in (
         ({"LatMall": "ankle_r"}, r'no label LatMall; did you mean "LatMal"\? The labels: Ri'),
         ({"zzz": "ankle_r"}, r"no label zzz\. The labels: Right Hip"),
-        ({"LatMal": "ankel_r"}, 'LatMal is said to be ankel_r, which is none of ours; did you mea'),
+        ({"LatMal": "ankel_r"}, "LatMal is said to be ankel_r, which is none of ours; did you mea"),
         ({"LatMal": "ankle_r", "Heel": "ankle_r"}, "Heel is said to be ankle_r, which is given tw"),
-    ):  # fmt: skip
+    ):
         with pytest.raises(TracksError, match=f"lab.c3d: .*{words}"):
             read_c3d(path, wrong)
 
@@ -532,9 +542,10 @@ def one_of_each(tmp_path):
         "CSV": (tracks.write(tmp_path / "lift.csv"), {}),
         "C3D": (written_c3d(tmp_path / "lift.c3d", NAMES, tracks.positions * 1000), {}),
         "COCO key points": (
-            saved(tmp_path / "lift.json", people(SIDE)), {"view": "side", "rate": 30},
+            saved(tmp_path / "lift.json", people(SIDE)),
+            {"view": "side", "rate": 30},
         ),
-    }  # fmt: skip
+    }
 
 
 def test_the_reader_is_chosen_by_name_or_by_what_is_inside(one_of_each, tmp_path):

@@ -18,8 +18,9 @@ from squatlab.commands.book import pages
 FOLDER = tables.folder("notebooks")
 NOTEBOOKS = {
     path.relative_to(FOLDER).with_suffix("").as_posix(): json.loads(path.read_text("utf-8"))
-    for path in sorted(FOLDER.rglob("*.ipynb")) if "checkpoint" not in str(path)
-}  # fmt: skip
+    for path in sorted(FOLDER.rglob("*.ipynb"))
+    if "checkpoint" not in str(path)
+}
 
 
 class Tags(HTMLParser):
@@ -67,8 +68,9 @@ def test_every_notebook_is_a_page_and_there_is_nothing_else(book):
 def test_the_key_to_the_checks_is_for_instructors():
     book = pages()
     assert set(book) == {f"{name}.html" for name in NOTEBOOKS if "/" not in name} | {
-        "index.html", "book.css",
-    }  # fmt: skip
+        "index.html",
+        "book.css",
+    }
     assert not any('href="instructor' in text for text in book.values())
     assert "For instructors" not in book["index.html"]
 
@@ -102,8 +104,10 @@ def test_every_figure_is_there_with_its_words(page):
     notebook, _, found = page
     alts = [attributes.get("alt") for tag, attributes in found.tags if tag == "img"]
     for output in outputs(notebook):
-        data = {kind: "".join(value) if isinstance(value, list) else value
-                for kind, value in output.get("data", {}).items()}  # fmt: skip
+        data = {
+            kind: "".join(value) if isinstance(value, list) else value
+            for kind, value in output.get("data", {}).items()
+        }
         if stored := Tags(data.get("text/html", "")).tags:
             begins = (i for i, tag in enumerate(found.tags) if tag == stored[0])
             assert any(found.tags[i : i + len(stored)] == stored for i in begins)
@@ -136,8 +140,13 @@ def test_no_formula_needs_a_renderer(page):
 
 def test_the_index_opens_with_safety_and_maps_the_course(book, read):
     index, words = book["index.html"], read["index.html"].words
-    for told in ("spotters or safety bars before the set", "Stop on pain", "licensed practice",
-                 "facility's rules and local codes", "they do not prescribe"):  # fmt: skip
+    for told in (
+        "spotters or safety bars before the set",
+        "Stop on pain",
+        "licensed practice",
+        "facility's rules and local codes",
+        "they do not prescribe",
+    ):
         assert told in words
     assert words.index("Stop on pain") < words.index("For trainees")
     for name, notebook in NOTEBOOKS.items():

@@ -133,11 +133,13 @@ def read(tmp_path, monkeypatch):
         (None, "say who may log in: set SQUATLAB_SITE"),
         ("c.Spawner.mem_limit = '2G'", "say who may log in: set SQUATLAB_SITE"),
         ("c.JupyterHub.authenticator_class = 'dummy'", "authenticator_class is dummy, which"),
-        ("c.JupyterHub.authenticator_class = 'pam'\nc.JupyterHub.spawner_class = 'simple'",
-         "spawner_class is simple, which keeps nobody out of other people's work"),
+        (
+            "c.JupyterHub.authenticator_class = 'pam'\nc.JupyterHub.spawner_class = 'simple'",
+            "spawner_class is simple, which keeps nobody out of other people's work",
+        ),
     ],
     ids=["no site's file", "a site that does not say", "no password", "one account for all"],
-)  # fmt: skip
+)
 def test_it_does_not_start_unsafe(read, site, words):
     with pytest.raises(ValueError, match=words):
         read(site)

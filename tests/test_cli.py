@@ -329,8 +329,9 @@ def commands(parser, name=""):
 
 def test_every_command_that_writes_where_it_is_told_replaces_nothing_unless_told():
     """What each says and does is tested where the command is; here, that none is forgotten."""
-    writing = {n: options for n, options in commands(_parser())
-               if options & {"-o", "--pdf", "--figure"}}  # fmt: skip
+    writing = {
+        n: options for n, options in commands(_parser()) if options & {"-o", "--pdf", "--figure"}
+    }
     assert {"rep", "review", "records gradebook", "badge give", "demo"} <= set(writing)
     assert {name for name, options in writing.items() if "--replace" not in options} == ALWAYS_NEW
 

@@ -18,8 +18,14 @@ from squatlab.exam.records import Records, standings
 from squatlab.exam.secret import of_demo
 from squatlab.questions.blueprint import blueprint
 
-SMALL = {"first_clean": 1, "first_head": 2, "first_knees": 2, "spot_side": 1, "number": 1,
-         "choice_safety": 1}  # fmt: skip
+SMALL = {
+    "first_clean": 1,
+    "first_head": 2,
+    "first_knees": 2,
+    "spot_side": 1,
+    "number": 1,
+    "choice_safety": 1,
+}
 
 
 @pytest.fixture
@@ -81,8 +87,12 @@ def test_the_able_do_better_and_errors_are_those_of_learners():
     labels, counts = marks.first
     row = counts[labels.index("nothing")]
     likely = {labels[n] for n in (-row).argsort()[:4]}
-    assert likely == {"nothing", "knees far ahead of the toes", "hips rise first",
-                      "bar drifts forward"}  # fmt: skip
+    assert likely == {
+        "nothing",
+        "knees far ahead of the toes",
+        "hips rise first",
+        "bar drifts forward",
+    }
 
 
 def test_everything_that_may_be_there_is_taken_for_something_else():

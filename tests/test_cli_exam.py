@@ -37,8 +37,9 @@ def exam(tmp_path, monkeypatch):
     (tmp_path / "hand-ins").mkdir()
     people = list(invented_class.sheets(form, key, 6))
     with closing(Records("records.sqlite", "A. Judge")) as kept:
-        CODES.update({one.candidate: open_form(kept, form, key, one.candidate).code
-                      for one in people})  # fmt: skip
+        CODES.update(
+            {one.candidate: open_form(kept, form, key, one.candidate).code for one in people}
+        )
     for person, sheet in enumerate(people):
         right = {item: answer(key.entries[item], True) for item in form.items}
         given = right if person == 0 else sheet.answers
@@ -197,8 +198,19 @@ def test_a_form_is_given_to_a_candidate_once(exam, capsys, tmp_path):
     give = ("records", "records.sqlite", "open", *pair)
     (tmp_path / "ids.txt").write_bytes(b"\xef\xbb\xbfC21\nC22\n")
     (tmp_path / "names.csv").write_text("candidate,name\nC21,A. Rower\nC22,B. Rower\n")
-    code, out, _ = run(capsys, *give, "--list", "ids.txt", "--time-factor", "1.5", *by,
-                       "--slips", "slips.pdf", "--names", "names.csv")  # fmt: skip
+    code, out, _ = run(
+        capsys,
+        *give,
+        "--list",
+        "ids.txt",
+        "--time-factor",
+        "1.5",
+        *by,
+        "--slips",
+        "slips.pdf",
+        "--names",
+        "names.csv",
+    )
     assert code == 0 and "C22 may have form spring: code " in out and "135 minutes" in out
     assert out.count("Note: no coaches have reviewed the key of form spring") == 1
     given = out[out.index("C21 may have form spring: code ") + 31 :][:14]
@@ -447,8 +459,17 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
     sheet.write("in/C1.json")
     code, out, _ = run(capsys, "mark", *plain_pair, "in", "--by", "A")
     assert code == 0 and "2 of 2  passed" in out
-    code, out, _ = run(capsys, "mark", "other/spring.zip", "other/spring.key.json", "in",
-                       "--by", "A", "--records", "r.sqlite")  # fmt: skip
+    code, out, _ = run(
+        capsys,
+        "mark",
+        "other/spring.zip",
+        "other/spring.key.json",
+        "in",
+        "--by",
+        "A",
+        "--records",
+        "r.sqlite",
+    )
     assert code == 1 and "with another seal was answered; ask which file" in out
     code, out, _ = run(capsys, "export", *plain_pair, "-o", "p.zip", "--by", "A")
     assert code == 1 and "clips do not travel: to send it as numbers, another exam" in out

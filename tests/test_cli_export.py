@@ -59,8 +59,20 @@ def run(capsys, *words: str) -> tuple[int, str, str]:
 
 
 def give(capsys, code: str, *more: str) -> tuple[int, str, str]:
-    return run(capsys, "badge", "give", "records.sqlite", code, "--key", "club.json",
-               "--by", "A. Judge", "-o", "badge.jwt", *more)  # fmt: skip
+    return run(
+        capsys,
+        "badge",
+        "give",
+        "records.sqlite",
+        code,
+        "--key",
+        "club.json",
+        "--by",
+        "A. Judge",
+        "-o",
+        "badge.jwt",
+        *more,
+    )
 
 
 def test_the_bank_is_written_and_the_key_in_it_said_loudly(capsys, exam, tmp_path):
@@ -76,17 +88,26 @@ def test_the_bank_is_written_and_the_key_in_it_said_loudly(capsys, exam, tmp_pat
 
 def test_a_form_is_written_and_what_is_lost_said(capsys, exam):
     status, out, _ = run(
-        capsys, "export", "spring.zip", "spring.key.json", "-o", "q.zip", "--qti", "2.1",
-        "--by", "A. Judge",
-    )  # fmt: skip
+        capsys,
+        "export",
+        "spring.zip",
+        "spring.key.json",
+        "-o",
+        "q.zip",
+        "--qti",
+        "2.1",
+        "--by",
+        "A. Judge",
+    )
     assert status == 0 and out.startswith("Wrote q.zip: form spring, QTI 2.1, 40 items.")
     assert LOUD in out
     assert f"Changed on the way (spot-0, spot-1, spot-2, spot-3): {KINDS['spot'].loss}.\n" in out
     assert f"Changed on the way (number-0, number-1): {KINDS['number'].loss}.\n" in out
     with zipfile.ZipFile("q.zip") as file:
         assert len(file.namelist()) == 2 + 40
-    status, out, _ = run(capsys, "export", "mute.zip", "spring.key.json", "-o", "m.zip",
-                         "--by", "A. Judge")  # fmt: skip
+    status, out, _ = run(
+        capsys, "export", "mute.zip", "spring.key.json", "-o", "m.zip", "--by", "A. Judge"
+    )
     assert status == 1 and "Left out 38 (first-00, first-01" in out and qti.UNTOLD in out
     with closing(Records("records.sqlite")) as kept:
         assert [row["what"] for row in rows(kept, "outputs")] == ["QTI 2.1", "QTI 3.0"]
@@ -96,8 +117,9 @@ def test_wrong_use_of_export_is_said(capsys, exam):
     out = ("-o", "q.zip")
     status, _, said = run(capsys, "export", "spring.zip", *out)
     assert (status, said) == (
-        2, "squatlab: give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip\n"
-    )  # fmt: skip
+        2,
+        "squatlab: give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip\n",
+    )
     status, _, said = run(capsys, "export", "spring.zip", "spring.key.json", *out)
     assert status == 2 and "say who exports it, --by NAME" in said
     out = (*out, "--by", "A. Judge")
@@ -113,8 +135,12 @@ def test_a_badge_is_given_checked_and_revoked(capsys, code, tmp_path):
     assert f"Wrote badge.jwt: the badge of {code}. Valid: issued " in out
     public = json.loads((tmp_path / "club.public.json").read_text())
     token = (tmp_path / "badge.jwt").read_text().strip()
-    told = jwt.decode(token, jwt.PyJWK(public, "EdDSA"), ["EdDSA"],
-                      options={"verify_exp": False, "verify_nbf": False})  # fmt: skip
+    told = jwt.decode(
+        token,
+        jwt.PyJWK(public, "EdDSA"),
+        ["EdDSA"],
+        options={"verify_exp": False, "verify_nbf": False},
+    )
     assert told["issuer"]["name"] == "the invented club"
     status, _, said = give(capsys, code)
     assert status == 2 and "there already: badge.jwt; choose another name with -o, or" in said

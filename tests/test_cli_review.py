@@ -159,7 +159,7 @@ def test_rep_writes_over_nothing_unless_told(tmp_path, capsys, there):
         (["-o", "a.txt"], "tracks are written to a .csv file"),
         (["--fault", "fast_descent=0.55"], "cannot do that: the bar would leave the back"),
     ],
-)  # fmt: skip
+)
 def test_rep_explains_what_cannot_be(capsys, monkeypatch, tmp_path, arguments, words):
     monkeypatch.chdir(tmp_path)
     assert words in refused(capsys, "rep", *arguments)
@@ -320,7 +320,7 @@ def test_labels_are_listed_and_said_one_by_one_or_in_a_table(capsys, tmp_path):
         ("hipr=RightHip", 'RightHip is said to be hipr, which is none of ours; did you mean "hi'),
         ("RightHip", "--point is RightHip; write OURS=THEIRS, such as --point hip_r=RightHip, or"),
         ("absent.csv", "squatlab: absent.csv: No such file"),
-    ):  # fmt: skip
+    ):
         assert words in refused(capsys, "review", lab, "--point", given)
     table.write_text("ours,theirs\nhip_r,RightHip\n")
     assert "the column “ours” is not known" in refused(capsys, "review", lab, "--point", table)
@@ -340,8 +340,9 @@ def test_two_kinds_of_files_are_two_views_of_one_squat(capsys, tmp_path):
         capsys, "review", *files, "--point", "knee_r=patela"
     )
     assert "--fps is given 3 times for 2 files" in refused(capsys, "review", *files, "--fps", "9")
-    assert "person is 4; a picture shows 1 " in refused(capsys, "review", *files[:10], "--point",
-                                                   "knee_r=patella", "--person", "4")  # fmt: skip
+    assert "person is 4; a picture shows 1 " in refused(
+        capsys, "review", *files[:10], "--point", "knee_r=patella", "--person", "4"
+    )
 
 
 def test_every_command_line_of_the_notebook_on_footage_runs(capsys, tmp_path, monkeypatch):
@@ -362,8 +363,12 @@ def test_a_leg_alone_is_enough_for_the_knees_show_the_way(capsys):
     """Where forward is shows in the squat: no foot and no axes need be named."""
     pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
     leg = [FOOTAGE / "laurel.c3d"]
-    for name, label in (("hip_r", "RightHip"), ("knee_r", "RightKnee"), ("ankle_r", "RightAnkle"),
-                        ("c7", "C7")):  # fmt: skip
+    for name, label in (
+        ("hip_r", "RightHip"),
+        ("knee_r", "RightKnee"),
+        ("ankle_r", "RightAnkle"),
+        ("c7", "C7"),
+    ):
         leg += ["--point", f"{name}={label}"]
     for axes in ([], ["--axes", "x right, y forward, z up"]):
         _, told = reviewed(capsys, *leg, *axes)
@@ -420,7 +425,7 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
         (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
         (theirs.replace("time_s", "Time (ms)"), "if it is one of these, rename it to time_s: Time"),
         (theirs.replace("time_s", "Time,Frame"), 'column 2 is called "frame"; a column is <po'),
-    ):  # fmt: skip
+    ):
         file.write_text(heading + "\n" + rows)
         assert words in refused(capsys, "review", file, *declared)
         assert main(["review", str(file), "--points"]) == 0
@@ -473,7 +478,7 @@ def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
         (["side.csv", "--scale", "9", "--scale", "9"], "--scale is given 2 times for 1 files"),
         (["side.csv", "--fps", "25"], "rate is declared as 25.0, but the file says 60.0"),
     ],
-)  # fmt: skip
+)
 def test_review_explains_what_cannot_be(made, tmp_path, monkeypatch, capsys, arguments, words):
     monkeypatch.chdir(tmp_path)
     for suffix in (".csv", ".schema.json"):
@@ -550,8 +555,10 @@ def test_long_work_is_told_on_a_terminal_only(monkeypatch, capsys):
 def test_it_runs_as_a_process_of_its_own(made):
     run = subprocess.run(
         [sys.executable, "-m", "squatlab", "review", *views(made, "faulty"), *DECLARED, "--json"],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.returncode == 1 and run.stderr == ""
     assert json.loads(run.stdout)["first"] == "knee_valgus"
 
@@ -565,8 +572,10 @@ def test_it_ends_without_a_word_where_nobody_reads_on(made, words, buffered):
     given = words.replace("SIDE", views(made, "faulty")[0]).split()
     run = subprocess.run(
         [sys.executable, "-m", "squatlab", *given],
-        stdout=theirs, stderr=subprocess.PIPE, env=os.environ | {"PYTHONUNBUFFERED": buffered},
-    )  # fmt: skip
+        stdout=theirs,
+        stderr=subprocess.PIPE,
+        env=os.environ | {"PYTHONUNBUFFERED": buffered},
+    )
     os.close(theirs)
     assert run.stderr == b""
     assert run.returncode == 141
@@ -603,7 +612,9 @@ def test_a_pipe_that_windows_closed_is_told_from_other_wrong_arguments(
 def test_a_console_without_degree_signs_still_gets_an_answer(made):
     run = subprocess.run(
         [sys.executable, "-m", "squatlab", "review", str(made / "faulty-3d.csv")],
-        capture_output=True, check=False, env=os.environ | {"PYTHONIOENCODING": "ascii"},
-    )  # fmt: skip
+        capture_output=True,
+        check=False,
+        env=os.environ | {"PYTHONIOENCODING": "ascii"},
+    )
     assert run.returncode == 1 and run.stderr == b""
     assert b"FIX FIRST  knees fall in" in run.stdout

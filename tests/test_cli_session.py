@@ -64,12 +64,23 @@ def test_the_demo_class_is_planned_printed_and_written(tmp_path, capsys):
                 moved = one[f"{what}_hole"] != then[f"{what}_hole"]
                 assert then[f"move_{what}"] == ("yes" if moved else "no")
     assert rows[0] == {
-        "rack": "1", "start_min": "0", "bar": "high bar", "lifter": "Ginger", "hooks_hole": "17",
-        "hooks_cm": "120.0", "move_hooks": "no", "move_safety": "no", "safety_hole": "6",
+        "rack": "1",
+        "start_min": "0",
+        "bar": "high bar",
+        "lifter": "Ginger",
+        "hooks_hole": "17",
+        "hooks_cm": "120.0",
+        "move_hooks": "no",
+        "move_safety": "no",
+        "safety_hole": "6",
         "safety_cm": "65.0",
-        "coach": "Nettle", "spotters": "Birch; Dill", "recorder": "Sage", "watching": "",
-        "start_with": "goblet squat and then the empty bar", "which_bar": "usual grip",
-    }  # fmt: skip
+        "coach": "Nettle",
+        "spotters": "Birch; Dill",
+        "recorder": "Sage",
+        "watching": "",
+        "start_with": "goblet squat and then the empty bar",
+        "which_bar": "usual grip",
+    }
     for name, width in (("cards", 215.9), ("observation", 279.4)):
         document = pypdfium2.PdfDocument(folder / f"{name}.pdf")
         assert len(document) == 5

@@ -31,8 +31,10 @@ def test_they_are_small_and_tell_no_truth():
 def test_every_file_shows_the_same_lift():
     """Put in were hips that rise first by 9° and knees that fall in by 9°."""
     pytest.importorskip("ezc3d", reason="ezc3d is not installed: C3D files cannot be read")
-    points = {row["label"]: row["point"] for _, row in
-              read_rows(FOLDER / "laurel-points.csv", ("point", "label"))}  # fmt: skip
+    points = {
+        row["label"]: row["point"]
+        for _, row in read_rows(FOLDER / "laurel-points.csv", ("point", "label"))
+    }
     assert points == LABORATORY
     side = Tracks.read(FOLDER / "laurel-side.csv", view="side", units="px")
     front = read_coco(FOLDER / "laurel-front.json", "front", 30)

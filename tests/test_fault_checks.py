@@ -77,9 +77,12 @@ def test_the_first_to_fix_follows_from_the_written_rule():
         first = min(
             found,
             key=lambda n: (
-                not (ID[n].stop and sizes[n] == 3), sizes[n] == 1, ID[n].tier, listed.index(n)
+                not (ID[n].stop and sizes[n] == 3),
+                sizes[n] == 1,
+                ID[n].tier,
+                listed.index(n),
             ),
-        )  # fmt: skip
+        )
         for cause, brought in BRINGS:
             if first != brought or cause not in found:
                 continue

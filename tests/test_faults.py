@@ -47,9 +47,11 @@ def test_nothing_known_is_no_size():
 
 def test_only_what_may_hurt_stops_a_set():
     assert {f.id: f.stop for f in faults.catalogue().values() if f.stop} == {
-        "lumbar_rounding": "gross", "knee_valgus": "gross", "bar_forward": "gross",
+        "lumbar_rounding": "gross",
+        "knee_valgus": "gross",
+        "bar_forward": "gross",
         "uneven_bar": "gross",
-    }  # fmt: skip
+    }
 
 
 def test_an_unknown_fault_is_told_the_nearest():

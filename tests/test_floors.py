@@ -29,9 +29,17 @@ LIBRARIES = {
     "mechanics": {"numpy", "scipy", "pandas", "sympy", "ezc3d"},
     "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL"},
     "exam": {"sqlalchemy", "tornado", "cryptography"},
-    "door": {"jupyter_client", "jupyter_core", "jupyter_server", "jupyterlab", "nbconvert",
-             "nbformat", "packaging", "pygments"},
-}  # fmt: skip
+    "door": {
+        "jupyter_client",
+        "jupyter_core",
+        "jupyter_server",
+        "jupyterlab",
+        "nbconvert",
+        "nbformat",
+        "packaging",
+        "pygments",
+    },
+}
 """What each storey may import from elsewhere, besides what those below it may."""
 
 DRAWING = {"matplotlib", "ipywidgets", "anywidget", "traitlets", "IPython"}
@@ -105,8 +113,9 @@ def circles(graph: dict[str, set[str]]) -> list[set[str]]:
 
 def test_no_circles_not_even_inside_functions():
     assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": {"d"}}) in (
-        [{"b", "c"}, {"d"}], [{"d"}, {"b", "c"}],
-    )  # fmt: skip
+        [{"b", "c"}, {"d"}],
+        [{"d"}, {"b", "c"}],
+    )
     graph = {module: imports(PATHS[module]) & set(PATHS) for module in PATHS}
     assert circles(graph) == []
 
@@ -137,8 +146,10 @@ def test_the_mechanics_storey_runs_where_nothing_else_can_be_imported():
     file = PACKAGE.parent / "data" / "demo" / "footage" / "laurel-side.csv"
     run = subprocess.run(
         [sys.executable, "-W", "error", "-c", ALONE, str(file)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.returncode == 0, run.stderr
     attempted, failed, repetitions, _ = map(int, run.stdout.split())
     assert (attempted, failed, repetitions) == (7, 0, 1), run.stdout
@@ -182,10 +193,19 @@ def test_no_drawers():
 
 def test_the_public_surface():
     assert squatlab.__all__ == [
-        "Bar", "JointMoments", "Lifter", "Population", "Posture", "Stance",
-        "back_extensor_force", "balance", "chain_moments", "dynamic_moments", "joint_moments",
+        "Bar",
+        "JointMoments",
+        "Lifter",
+        "Population",
+        "Posture",
+        "Stance",
+        "back_extensor_force",
+        "balance",
+        "chain_moments",
+        "dynamic_moments",
+        "joint_moments",
         "pose",
-    ]  # fmt: skip
+    ]
     assert all(hasattr(squatlab, name) for name in squatlab.__all__)
 
 
@@ -230,6 +250,9 @@ def test_the_style_checker_is_content():
     root = PACKAGE.parent
     run = subprocess.run(
         [sys.executable, "-m", "ruff", "check", "squatlab", "tests"],
-        cwd=root, capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        cwd=root,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.returncode == 0, run.stdout

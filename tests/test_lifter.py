@@ -24,10 +24,12 @@ with (AUTHORITIES / "body_segments.csv").open(encoding="utf-8", newline="") as f
 
 def published(kind: str) -> list:
     return [
-        pytest.param(row["table"], row["name"], float(row["published"]),
-                     id=f"{row['table']} {row['name']}")
-        for row in PUBLISHED if row["kind"] == kind
-    ]  # fmt: skip
+        pytest.param(
+            row["table"], row["name"], float(row["published"]), id=f"{row['table']} {row['name']}"
+        )
+        for row in PUBLISHED
+        if row["kind"] == kind
+    ]
 
 
 @pytest.mark.parametrize(("table", "name", "total"), published("sum_of_masses"))
@@ -67,12 +69,16 @@ def test_the_hat_of_de_leva_is_its_parts_as_pairs_of_points(sex):
     shoulder, elbow = length["trunk"], length["trunk"] - length["upper_arm"] / 2
     ends = {  # where the first and the last landmark of each row lie, from the hip, of stature
         "trunk": (1, shoulder, 0.0, length["trunk"]),
-        "head": (1, length["hip_to_c7"] + length["head_and_neck"], length["hip_to_c7"],
-                 length["head_and_neck"]),
+        "head": (
+            1,
+            length["hip_to_c7"] + length["head_and_neck"],
+            length["hip_to_c7"],
+            length["head_and_neck"],
+        ),
         "upper_arm": (2, shoulder, elbow, length["upper_arm"]),
         "forearm": (2, elbow, shoulder, length["forearm"]),
         "hand": (2, shoulder, shoulder, length["hand"]),
-    }  # fmt: skip
+    }
     at, mass = [], []
     for name, (count, first, last, long) in ends.items():
         centre = first + float(rows[name]["centre"]) * (last - first)
@@ -89,8 +95,10 @@ def test_the_hat_of_de_leva_is_its_parts_as_pairs_of_points(sex):
 def test_where_the_elbows_hang_hardly_matters():
     # What the comment on the assembled hat says: a quarter of an upper arm, 1 % of the trunk.
     length, part = lengths_of("deleva1996_men"), segments_of("deleva1996_men")
-    lever = 2 * (part["upper_arm"].mass * part["upper_arm"].centre
-                 + part["forearm"].mass * (1 - part["forearm"].centre))  # fmt: skip
+    lever = 2 * (
+        part["upper_arm"].mass * part["upper_arm"].centre
+        + part["forearm"].mass * (1 - part["forearm"].centre)
+    )
     moved = lever * 0.25 * length["upper_arm"] / part["hat"].mass
     assert 0.005 < moved / length["trunk"] < 0.015
 
@@ -135,9 +143,10 @@ def test_every_table_is_complete_and_bodily(table):
 def test_lengths_name_their_landmarks():
     assert all(row["from_landmark"] and row["to_landmark"] for row in tables.read("lengths"))
     borrowed = {
-        row["quantity"] for row in tables.read("lengths")
+        row["quantity"]
+        for row in tables.read("lengths")
         if row["table"] == "deleva1996_men" and row["note"].startswith("as in winter2009")
-    }  # fmt: skip
+    }
     assert borrowed == {"ankle_height", "hip_width", "pelvis", "shoulder_width"}
 
 
@@ -209,35 +218,45 @@ def test_a_lifter_cannot_be_changed():
 @pytest.mark.parametrize(
     ("make", "words"),
     [
-        (lambda: Lifter.from_stature(175, 80),
-         r"stature_m is 175; it must lie between 1.2 and 2.3 m \(divide centimetres by 100\)"),
+        (
+            lambda: Lifter.from_stature(175, 80),
+            r"stature_m is 175; it must lie between 1.2 and 2.3 m \(divide centimetres by 100\)",
+        ),
         (lambda: Lifter.from_stature(1.1, 80), "stature_m is 1.1;"),
         (lambda: Lifter.from_stature(np.nan, 80), "stature_m is nan;"),
         (lambda: Lifter.from_stature("tall", 80), "stature_m is 'tall'; give a number"),
         (lambda: Lifter.from_stature(1.75, -80), "mass_kg is -80; it must lie between 25 and 250"),
         (lambda: Lifter.from_stature(1.75, 280), "multiply pounds by 0.4536"),
-        (lambda: Lifter.from_stature([1.7, 1.8, 17, 0], 80),
-         r"stature_m is 17 \(value 2 of 4, 2 are outside\)"),
-        (lambda: Lifter.from_stature(1.75, 80, "winter"),
-         "no body table 'winter'; did you mean \"winter2009\"\\? The tables: winter2009, del"),
+        (
+            lambda: Lifter.from_stature([1.7, 1.8, 17, 0], 80),
+            r"stature_m is 17 \(value 2 of 4, 2 are outside\)",
+        ),
+        (
+            lambda: Lifter.from_stature(1.75, 80, "winter"),
+            "no body table 'winter'; did you mean \"winter2009\"\\? The tables: winter2009, del",
+        ),
         (lambda: Lifter.from_stature(1.75, 80, "deleva1996_man"), 'you mean "deleva1996_men"'),
         (lambda: Lifter.from_stature(1.75, 80, "xyz"), "no body table 'xyz' The tables"),
         (lambda: Lifter.from_lengths(1.75, 80, thigh_m=43), r"thigh_m is 43; .*\(divide cent"),
         (lambda: Lifter.from_lengths(1.75, 80, trunk_m=-0.5), "trunk_m is -0.5;"),
         (lambda: Lifter.from_lengths(1.75, 80, shank_m=np.nan), "shank_m is nan;"),
-        (lambda: Lifter.from_lengths(1.75, 80, thigh_m=0.1),
-         r"thigh_m divided by stature_m is 0.0571.*\(half to one and a half of winter2009's 0.245"),
+        (
+            lambda: Lifter.from_lengths(1.75, 80, thigh_m=0.1),
+            r"thigh_m divided by stature_m is 0.0571.*\(half to one and a half of winter2009",
+        ),
         (lambda: Lifter.from_lengths(1.75, 80, foot_m=0), "foot_m divided by stature_m is 0;"),
         (lambda: LIFTER.scaled(thigh=1.6), "factor for thigh is 1.6; it must lie between 0.5 and"),
         (lambda: LIFTER.scaled(trunk=0.4), "factor for trunk is 0.4;"),
         (lambda: LIFTER.scaled(shank=1.3).scaled(shank=1.3), "shank_m divided by stature_m"),
-        (lambda: Lifter.from_stature([1.7, 1.8], [70, 80, 90]),
-         r"do not fit each other: stature_m \(2,\), mass_kg \(3,\); give single numbers or arrays"),
+        (
+            lambda: Lifter.from_stature([1.7, 1.8], [70, 80, 90]),
+            r"do not fit each other: stature_m \(2,\), mass_kg \(3,\); give single numbers",
+        ),
         (lambda: replace(LIFTER, dorsiflexion_deg=90), "dorsiflexion_deg is 90;"),
         (lambda: LIFTER.mass("thihg"), "no segment 'thihg'; did you mean \"thigh\"\\? The seg"),
         (lambda: LIFTER.gyration("pelvis"), "winter2009 publishes no radius of gyration of the p"),
     ],
-)  # fmt: skip
+)
 def test_what_no_body_has_is_refused_in_words(make, words):
     with pytest.raises(ValueError, match=words):
         make()

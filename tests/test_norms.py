@@ -58,11 +58,14 @@ def test_the_middle_half_holds_the_middle():
 HEADING = "quantity,group,lower,middle,upper,unit,people,repetitions,statistic,source,note"
 
 
-@pytest.mark.parametrize(("row", "words"), [
-    ("q,g,3,2,4,°,5,5,quartiles,s,", "lower 3, middle 2, upper 4; give the middle, and both"),
-    ("q,g,1,2,,°,5,5,quartiles,s,", "both quartiles around it or neither"),
-    ("q,g,1,2,3,°,5,5,range,s,", "the statistic is 'range'; it must be one of quartiles"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("q,g,3,2,4,°,5,5,quartiles,s,", "lower 3, middle 2, upper 4; give the middle, and both"),
+        ("q,g,1,2,,°,5,5,quartiles,s,", "both quartiles around it or neither"),
+        ("q,g,1,2,3,°,5,5,range,s,", "the statistic is 'range'; it must be one of quartiles"),
+    ],
+)
 def test_a_row_that_cannot_be_is_refused_in_words(tmp_path, monkeypatch, row, words):
     (tmp_path / "norms.csv").write_text(f"{HEADING}\n{row}\n", encoding="utf-8")
     (tmp_path / "sources.csv").write_text(

@@ -64,8 +64,10 @@ def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path):
     code = "import sys; from squatlab.__main__ import main; print('up', flush=True); main(['book', "
     run = subprocess.Popen(
         [sys.executable, "-c", f"{code} '-o', {str(tmp_path / 'book')!r}])"],
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-    )  # fmt: skip
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
     assert run.stdout.readline() == "up\n"
     time.sleep(after_s + 0.02)
     run.send_signal(signal.SIGINT)

@@ -52,8 +52,10 @@ def built(tmp_path_factory):
     place = tmp_path_factory.mktemp("wheel")
     subprocess.run(
         [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", str(place)],
-        cwd=ROOT, check=True, capture_output=True,
-    )  # fmt: skip
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+    )
     (built,) = place.glob("squatlab-*.whl")
     return built
 

@@ -234,18 +234,30 @@ RNG = np.random.default_rng(0)
 @pytest.mark.parametrize(
     ("error", "make", "words"),
     [
-        (ValueError, lambda: Population.ansur2("woman"),
-         "no population 'woman'; did you mean \"women\"\\? The populations: men, women"),
+        (
+            ValueError,
+            lambda: Population.ansur2("woman"),
+            "no population 'woman'; did you mean \"women\"\\? The populations: men, women",
+        ),
         (ValueError, lambda: Population.ansur2("men").draw(0, RNG), "n is 0; it must lie between"),
         (ValueError, lambda: Population.ansur2("men").draw(2.5, RNG), "n is 2.5;"),
-        (TypeError, lambda: Population.ansur2("men").draw(3, 42),
-         r"rng is 42; give numpy.random.default_rng\(seed\)"),
-        (ValueError, lambda: Population.ansur2("men").correlation("thigh", "tunk"),
-         "no quantity 'tunk'; did you mean \"trunk\""),
-        (ValueError, lambda: Population.ansur2("men").correlation("thigh", "trunk", "trunk"),
-         'give a third quantity; "trunk" is one of the two'),
+        (
+            TypeError,
+            lambda: Population.ansur2("men").draw(3, 42),
+            r"rng is 42; give numpy.random.default_rng\(seed\)",
+        ),
+        (
+            ValueError,
+            lambda: Population.ansur2("men").correlation("thigh", "tunk"),
+            "no quantity 'tunk'; did you mean \"trunk\"",
+        ),
+        (
+            ValueError,
+            lambda: Population.ansur2("men").correlation("thigh", "trunk", "trunk"),
+            'give a third quantity; "trunk" is one of the two',
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_cannot_be_drawn_is_refused_in_words(error, make, words):
     with pytest.raises(error, match=words):
         make()

@@ -69,12 +69,24 @@ def test_the_top_level_is_the_agreed_one():
 
     names = subprocess.run(
         ["git", "ls-tree", "--name-only", "HEAD"],
-        cwd=ROOT, capture_output=True, text=True, check=True,
-    ).stdout.split()  # fmt: skip
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
     assert set(names) == {
-        "README.md", "DEVELOPERS.md", "environment.yml", "pyproject.toml", "LICENSE", "notebooks",
-        "squatlab", "data", "tests", ".ci", ".gitignore",
-    }  # fmt: skip
+        "README.md",
+        "DEVELOPERS.md",
+        "environment.yml",
+        "pyproject.toml",
+        "LICENSE",
+        "notebooks",
+        "squatlab",
+        "data",
+        "tests",
+        ".ci",
+        ".gitignore",
+    }
 
 
 def test_the_example_in_the_readme_runs():

@@ -176,8 +176,10 @@ def followed(code, *arguments):
     """Run a recipe in a process of its own."""
     run = subprocess.run(
         [sys.executable, "-c", code, *map(str, arguments)],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.stdout.strip().endswith("followed"), run.stderr
 
 

@@ -128,8 +128,10 @@ def test_residual_analysis_finds_the_noise(rate):
     assert np.median(found.noise) == pytest.approx(noise, rel=0.06)
     assert 1 < np.median(found.cutoff_hz) < 6
     # It balances what it lets through against what it rounds off: near the best there is.
-    error = [np.sqrt(np.mean((low_pass(values, rate, f) - clean[:, np.newaxis]) ** 2))
-             for f in (np.median(found.cutoff_hz), *found.frequencies_hz)]  # fmt: skip
+    error = [
+        np.sqrt(np.mean((low_pass(values, rate, f) - clean[:, np.newaxis]) ** 2))
+        for f in (np.median(found.cutoff_hz), *found.frequencies_hz)
+    ]
     assert error[0] < 1.25 * min(error)
 
 

@@ -34,11 +34,11 @@ def test_quoted_cells_and_what_stands_beyond_the_heading(tmp_path):
     ("text", "words"),
     [
         ("", "typed.csv has no heading; the first row names the columns"),
-        ("nmae,note", "the column “nmae” is not known; did you mean \"name\"? There may be name,"),
+        ("nmae,note", 'the column “nmae” is not known; did you mean "name"? There may be name,'),
         ("note", "typed.csv has no column “name”; needed are name"),
         ("name,Name", "typed.csv has the column “name” twice; delete one"),
     ],
-)  # fmt: skip
+)
 def test_a_heading_that_cannot_be_used(tmp_path, text, words):
     with pytest.raises(ValueError) as caught:
         read_rows(typed(tmp_path, text), ["name"], ["note"])

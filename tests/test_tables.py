@@ -97,9 +97,11 @@ def test_every_key_cited_in_the_code_exists():
     cited = {
         key
         for path in package.rglob("*.py")
-        for key in re.findall(r"\[([a-z]+\d{2,4}[a-z]?|ansur2|ipf|iwf|[a-z]+-(?:practice|value))\]",
-                              path.read_text(encoding="utf-8"))
-    }  # fmt: skip
+        for key in re.findall(
+            r"\[([a-z]+\d{2,4}[a-z]?|ansur2|ipf|iwf|[a-z]+-(?:practice|value))\]",
+            path.read_text(encoding="utf-8"),
+        )
+    }
     assert "winter2009" in cited
     assert cited <= set(tables.sources())
 

@@ -150,8 +150,11 @@ def test_a_number_with_a_unit_is_never_typed():
         ("02", "hip {hip_held:.0f}, knee 140 N·m   hip's share 56 %   centre -{behind:.1f} cm"),
         ("02", "hip {hip_back:.0f}, knee  99"),
         ("03", "+{long:.1f}°"),
-        ("05", "{light_kg:3.0f} kg: together over mid-foot: lean 54°, bar {light_cm:.0f} cm ahead; "
-               "bar alone: lean 36°, centre {heels_cm:.0f} cm behind"),
+        (
+            "05",
+            "{light_kg:3.0f} kg: together over mid-foot: lean 54°, bar {light_cm:.0f} cm ahead; "
+            "bar alone: lean 36°, centre {heels_cm:.0f} cm behind",
+        ),
         ("05", "{heavy_kg:.0f} kg: together over mid-foot: lean 40°, bar {heavy_cm:.0f} cm ahead"),
         ("08", "side only, cannot tell: {untold}."),
         ("09", "   3  drops into the hole  gross, 0.70 s  {drop_why}"),
@@ -159,12 +162,14 @@ def test_a_number_with_a_unit_is_never_typed():
         ("09", "say      {cue}."),
         ("09", f"say      “{advice('knee_valgus').cue}”"),
     ],
-)  # fmt: skip
+)
 def test_what_is_quoted_is_what_the_notebook_on_the_screen_prints(number, words):
     printed = "".join(
         "".join(output.get("text", output.get("data", {}).get("text/plain", [])))
-        for one in notebook(number) if one["cell_type"] == "code" for output in one["outputs"]
-    )  # fmt: skip
+        for one in notebook(number)
+        if one["cell_type"] == "code"
+        for output in one["outputs"]
+    )
     assert words.format_map(figures()) in printed
 
 

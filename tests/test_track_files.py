@@ -85,9 +85,14 @@ def test_the_files_are_plain_csv_and_a_table_schema(tmp_path):
     assert [field["unit"] for field in schema["fields"]] == ["s"] + ["px"] * 24
     assert schema["missingValues"] == [""]
     assert schema["squatlab"] == {
-        "view": "side", "units": "px", "axes": AXES["side"], "rate_hz": tracks.rate,
-        "scale_px_per_m": 375.0, "source": "a phone", "notes": [],
-    }  # fmt: skip
+        "view": "side",
+        "units": "px",
+        "axes": AXES["side"],
+        "rate_hz": tracks.rate,
+        "scale_px_per_m": 375.0,
+        "source": "a phone",
+        "notes": [],
+    }
 
 
 def test_only_csv_is_written(tmp_path):
@@ -229,12 +234,17 @@ WRONG = {
     ),
     "infinite": (lambda r: cell(r, 3, "hip_r_x", "inf"), "1e.06 m or more from the origin"),
     "never together": (
-        lambda r: [r[0], *([w[0], *(c if (i // 3 + k) % 2 else "" for i, c in enumerate(w[1:]))]
-                           for k, w in enumerate(r[1:]))],
+        lambda r: [
+            r[0],
+            *(
+                [w[0], *(c if (i // 3 + k) % 2 else "" for i, c in enumerate(w[1:]))]
+                for k, w in enumerate(r[1:])
+            ),
+        ],
         "of one leg are seen together in 0 frames",
     ),
     "upside down": (lambda r: in_units(r, -1), "the hips are not above the ankles along y"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize(("change", "words"), WRONG.values(), ids=WRONG)
@@ -313,26 +323,64 @@ def test_points_may_be_required(tmp_path):
 # Files mangled at random
 
 SAMPLES = {
-    name: (tracks, "".join(",".join(row) + "\n" for row in [
-        ["time_s", *(f"{n}_{a}" for n in tracks.names for a in "xyz"[: tracks.positions.shape[2]])],
-        *([f"{t:.4f}", *(f"{v:.4f}" for v in row.ravel())]
-          for t, row in zip(tracks.times[:40:2], tracks.positions[:40:2], strict=True)),
-    ]).encode())
+    name: (
+        tracks,
+        "".join(
+            ",".join(row) + "\n"
+            for row in [
+                [
+                    "time_s",
+                    *(f"{n}_{a}" for n in tracks.names for a in "xyz"[: tracks.positions.shape[2]]),
+                ],
+                *(
+                    [f"{t:.4f}", *(f"{v:.4f}" for v in row.ravel())]
+                    for t, row in zip(tracks.times[:40:2], tracks.positions[:40:2], strict=True)
+                ),
+            ]
+        ).encode(),
+    )
     for name, tracks in (("space", space(30)), ("picture", picture("side", 30)))
-}  # fmt: skip
+}
 SCRAPS = [
     b"",
-    b",", b"\n", b"\r", b"\r\n", b'"', b";", b"\t", b"\x00", b"nan", b"inf", b"-1e308", b"1e999",
-    b"-", b"x", b"\xff", b"\xef\xbb\xbf", b"0", b"9" * 30, b"True", b"time_s", b"hip_r_x", b"_x",
-    b"_y_mm", b"1,5", b",,,", b"#", b" ", "é".encode(),
-]  # fmt: skip
+    b",",
+    b"\n",
+    b"\r",
+    b"\r\n",
+    b'"',
+    b";",
+    b"\t",
+    b"\x00",
+    b"nan",
+    b"inf",
+    b"-1e308",
+    b"1e999",
+    b"-",
+    b"x",
+    b"\xff",
+    b"\xef\xbb\xbf",
+    b"0",
+    b"9" * 30,
+    b"True",
+    b"time_s",
+    b"hip_r_x",
+    b"_x",
+    b"_y_mm",
+    b"1,5",
+    b",,,",
+    b"#",
+    b" ",
+    "é".encode(),
+]
 EDITS = st.lists(
     st.tuples(
         st.sampled_from(["cut", "insert", "replace", "double", "swap", "line"]),
-        st.floats(0, 1), st.floats(0, 1), st.one_of(st.sampled_from(SCRAPS), st.binary(max_size=4)),
+        st.floats(0, 1),
+        st.floats(0, 1),
+        st.one_of(st.sampled_from(SCRAPS), st.binary(max_size=4)),
     ),
     max_size=5,
-)  # fmt: skip
+)
 
 
 def mangled(content, edits):
@@ -347,8 +395,13 @@ def mangled(content, edits):
         first = int(at * size)
         last = min(first + int(at * to * 40), len(content))
         piece = content[first:last]
-        middle = {"cut": b"", "insert": scrap + piece, "replace": scrap, "double": piece * 2,
-                  "swap": piece[::-1]}[kind]  # fmt: skip
+        middle = {
+            "cut": b"",
+            "insert": scrap + piece,
+            "replace": scrap,
+            "double": piece * 2,
+            "swap": piece[::-1],
+        }[kind]
         content = content[:first] + middle + content[last:]
     return content
 

@@ -112,8 +112,12 @@ def test_left_handed_data_is_noticed_whatever_it_has():
 def test_axes_that_bend_the_knees_backward_are_refused():
     tracks = space()
     turned_round = tracks.positions * (-1, 1, -1)
-    names = [name.replace("toe", "t").replace("heel", "toe").replace("t_", "heel_")
-             if name[:3] in ("toe", "hee") else name for name in NAMES]  # fmt: skip
+    names = [
+        name.replace("toe", "t").replace("heel", "toe").replace("t_", "heel_")
+        if name[:3] in ("toe", "hee")
+        else name
+        for name in NAMES
+    ]
     with pytest.raises(TracksError, match=r"knees are \d+ cm behind the hips, as no squat shows"):
         receive(tracks.times, turned_round, names)
 
@@ -131,8 +135,10 @@ def test_a_trunk_that_leans_backward_and_knees_unlike_each_other_get_a_note():
     positions[:, NAMES.index("knee_l")] = middle + 0.2 * (knee - ankle) * (1, 0, 0)
     read = receive(tracks.times, positions, NAMES)
     assert any("the right knee bends by" in note for note in read.notes)
-    assert not any("leans" in note or "bends" in note
-                   for note in receive(tracks.times, tracks.positions, NAMES).notes)  # fmt: skip
+    assert not any(
+        "leans" in note or "bends" in note
+        for note in receive(tracks.times, tracks.positions, NAMES).notes
+    )
 
 
 def test_a_film_that_begins_or_ends_in_mid_squat_says_so():
@@ -193,10 +199,17 @@ def squats():
     """Give ten squats of other builds, stances and faults."""
     rng, made = np.random.default_rng(6), []
     for fault, size in (
-        (None, 0), ("knee_valgus", 18), ("lateral_shift", 8), ("short_depth", 30),
-        ("heel_lift", 5), (None, 0), ("turnout_out_of_range", 20), ("knees_far_forward", 12),
-        ("uneven_bar", 9), ("lumbar_rounding", 40),
-    ):  # fmt: skip
+        (None, 0),
+        ("knee_valgus", 18),
+        ("lateral_shift", 8),
+        ("short_depth", 30),
+        ("heel_lift", 5),
+        (None, 0),
+        ("turnout_out_of_range", 20),
+        ("knees_far_forward", 12),
+        ("uneven_bar", 9),
+        ("lumbar_rounding", 40),
+    ):
         lifter = Lifter.from_stature(rng.uniform(1.55, 1.95), rng.uniform(55, 100))
         stance = Stance(rng.uniform(0.25, 0.5), rng.uniform(5, 25))
         faults = [Injection(fault, size)] if fault else []

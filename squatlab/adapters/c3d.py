@@ -66,9 +66,17 @@ def read_c3d(
             axes = _axes_of_body(times, places[:, taken], ours, labels)
         note = f"{len(taken)} of {len(names)} points of the file were taken."
         return receive(
-            times, places[:, taken], ours, view="3d", units=units, axes=axes, rate=rate,
-            source=path.name, notes=[note], **declared,
-        )  # fmt: skip
+            times,
+            places[:, taken],
+            ours,
+            view="3d",
+            units=units,
+            axes=axes,
+            rate=rate,
+            source=path.name,
+            notes=[note],
+            **declared,
+        )
     except TracksError as error:
         raise TracksError(f"{path.name}: {error}") from error
 
@@ -107,8 +115,11 @@ def _axes_of_body(
 ) -> str:
     found = found_axes(with_hips(Tracks(times, positions, names, "3d")))
     if found is None:
-        more = [label for label in labels if likely_name(label)[:-2] in ("hip", "heel", "toe")
-                and likely_name(label) not in names]  # fmt: skip
+        more = [
+            label
+            for label in labels
+            if likely_name(label)[:-2] in ("hip", "heel", "toe") and likely_name(label) not in names
+        ]
         raise TracksError(
             "which way the lifter faces cannot be told without both hips or a heel and toe. "
             f"{f'Name them as well, {suggestion(more)}; or say' if more else 'Say'} "

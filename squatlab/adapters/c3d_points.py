@@ -109,9 +109,13 @@ def points_of(path: Path) -> Points:
     alone = os.environ | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
     try:
         done = subprocess.run(
-            command, capture_output=True, timeout=seconds, check=False, env=alone,
+            command,
+            capture_output=True,
+            timeout=seconds,
+            check=False,
+            env=alone,
             stdin=subprocess.DEVNULL,
-        )  # fmt: skip
+        )
     except subprocess.TimeoutExpired:
         raise C3DError(f"it was not read within {seconds:.0f} s; it is likely damaged") from None
     if done.returncode:

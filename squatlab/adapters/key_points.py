@@ -22,13 +22,12 @@ def _both(*joints: str) -> tuple[str, ...]:
     return tuple(f"{side}_{joint}" for joint in joints for side in ("left", "right"))
 
 
-KEYPOINTS = (
-    "nose", *_both("eye", "ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle")
-)  # fmt: skip
+KEYPOINTS = ("nose", *_both("eye", "ear", "shoulder", "elbow", "wrist", "hip", "knee", "ankle"))
 """The names of the 17 key points, in the order of files that name none [lin2014]."""
 
-FEET = tuple(f"{side}_{part}" for side in ("left", "right")
-             for part in ("big_toe", "small_toe", "heel"))  # fmt: skip
+FEET = tuple(
+    f"{side}_{part}" for side in ("left", "right") for part in ("big_toe", "small_toe", "heel")
+)
 ORDERS = {17: KEYPOINTS, 23: KEYPOINTS + FEET, 133: KEYPOINTS + FEET}
 """The usual orders by how many points there are: with feet, and with feet, face
 and hands, of which the last two are left out [jin2020]."""
@@ -108,9 +107,16 @@ def read_coco(
         times = (followed.pictures - followed.pictures[0]) / rate
         labels, positions = with_middles(labels, followed.positions, points)
         return receive(
-            times, positions, named(labels, points), view=view, units="px", rate=rate,
-            source=path.name, notes=notes, **declared,
-        )  # fmt: skip
+            times,
+            positions,
+            named(labels, points),
+            view=view,
+            units="px",
+            rate=rate,
+            source=path.name,
+            notes=notes,
+            **declared,
+        )
     except TracksError as error:
         raise TracksError(f"{path.name}: {error}") from error
 

@@ -66,18 +66,21 @@ def pages(instructor: bool = False) -> dict[str, str]:
     # Those of the trainees come first: the instructors' folder begins with a letter.
     notebooks = folder.rglob("*.ipynb") if instructor else folder.glob("*.ipynb")
     found = sorted(path for path in notebooks if "checkpoints" not in str(path))
-    book = [_page(path.relative_to(folder), exporter.from_filename(str(path))[0])
-            for path in found]  # fmt: skip
-    shell, style = (Path(__file__).with_suffix(suffix).read_text("utf-8")
-                    for suffix in (".html", ".css"))  # fmt: skip
+    book = [_page(path.relative_to(folder), exporter.from_filename(str(path))[0]) for path in found]
+    shell, style = (
+        Path(__file__).with_suffix(suffix).read_text("utf-8") for suffix in (".html", ".css")
+    )
     colours = HtmlFormatter(style="default").get_style_defs(".highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": f"{style}\n{colours}\n"}
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         ways = ("Index", index), ("Before", before), ("Next", after)
-        links = [f'<a href="{up}{to.path}">{way}: {to.title}</a>' for way, to in ways
-                 if to and to is not page and (way == "Index" or to is not index)]  # fmt: skip
+        links = [
+            f'<a href="{up}{to.path}">{way}: {to.title}</a>'
+            for way, to in ways
+            if to and to is not page and (way == "Index" or to is not index)
+        ]
         text = {"title": page.title, "up": up, "links": " ".join(links), "body": page.body}
         files[page.path] = shell.format_map(text)
     return files
@@ -97,7 +100,10 @@ def _map(book: list[BookPage]) -> str:
     safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
     parts = [f"<h1>{TITLE}</h1>", safety]
     for deep, name in enumerate(("For trainees", "For instructors")):
-        rows = (f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
-                for page in book if page.path.count("/") == deep)  # fmt: skip
+        rows = (
+            f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'
+            for page in book
+            if page.path.count("/") == deep
+        )
         parts.append(f"<h2>{name}</h2>\n<dl>{shown}</dl>" if (shown := "".join(rows)) else "")
     return "\n".join(parts)

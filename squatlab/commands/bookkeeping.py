@@ -37,9 +37,11 @@ def book(where: str, by: str, may_be_new: bool) -> Iterator[Records]:
 def print_head(records: Records) -> None:
     """Sign the head of the chain and print it."""
     head = records.sign()
-    signed = f"Signed by {head.by}, key {head.key}." if head.signature else (
-        "Not signed: name a key in SQUATLAB_SIGNING_KEY."
-    )  # fmt: skip
+    signed = (
+        f"Signed by {head.by}, key {head.key}."
+        if head.signature
+        else ("Not signed: name a key in SQUATLAB_SIGNING_KEY.")
+    )
     print(f"The chain of {records.name} ends at {head.note}: note this outside it. {signed}")
 
 

@@ -77,7 +77,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 def _marked(
     folder: Path, drawn: Drawn, packed: Packed, answered: tuple[Sheet, ...], seed: int
-) -> list[str]:  # fmt: skip
+) -> list[str]:
     """Mark and record a sitting, certify who passed, write the report; return who failed."""
     import numpy as np
 
@@ -130,8 +130,10 @@ def _marked(
         pages = [certificate_page(one, "the demo course") for one in given]
         if pages:
             paper.save(pages, told / "certificates.pdf", f"Certificates, form {form.id}")
-    print(f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
-          f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}")  # fmt: skip
+    print(
+        f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
+        f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}"
+    )
     if not records.key_file.exists():  # the same seed, the same signatures
         signing.make_key(records.key_file, lambda size: of_demo(seed + 1).value)
     records.sign()

@@ -41,11 +41,12 @@ def add_to(commands: Any) -> None:
         "--override", default="", metavar="WHY", help="certify on too few lifts; WHY is recorded"
     )
     form.add_argument(
-        "--text", action="store_true",
+        "--text",
+        action="store_true",
         help="the lifts in words and numbers as well, for a candidate who cannot watch: whoever "
         "has this file can compute the answers, so pack it apart (-o), for them alone, and "
         "supervise; the seal and the marks are the same",
-    )  # fmt: skip
+    )
     form.add_argument("--workers", type=int, default=2, metavar="N", help="processes; default: 2")
     form.set_defaults(run=_form)
 
@@ -96,10 +97,12 @@ def add_to(commands: Any) -> None:
 def _add_receiving(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", required=True, metavar="NAME", help="who decides, for the record")
     parser.add_argument(
-        "--closes", type=_moment, metavar="TIME",
+        "--closes",
+        type=_moment,
+        metavar="TIME",
         help="end of the sitting at time factor 1, such as 2026-05-01T12:00+02:00; who has more "
         "time by the records may be later by that",
-    )  # fmt: skip
+    )
 
 
 def add_sitting(parser: argparse.ArgumentParser) -> None:
@@ -111,9 +114,11 @@ def add_sitting(parser: argparse.ArgumentParser) -> None:
 
 def _add_records(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--records", default="", metavar="FILE",
+        "--records",
+        default="",
+        metavar="FILE",
         help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
-    )  # fmt: skip
+    )
 
 
 def add_author(parser: argparse.ArgumentParser) -> None:
@@ -153,12 +158,23 @@ def _form(options: argparse.Namespace) -> int:
     with _workers(options.workers) as executor:
         for name in options.names:
             with telling(f"drawing form {name}"):
-                made = draw(secret, name, cut=options.cut, minutes=options.minutes,
-                            certify=not options.practice, override=options.override,
-                            executor=executor)  # fmt: skip
+                made = draw(
+                    secret,
+                    name,
+                    cut=options.cut,
+                    minutes=options.minutes,
+                    certify=not options.practice,
+                    override=options.override,
+                    executor=executor,
+                )
             drawn.append(made)
-            packed = made.pack(options.output, stills, executor, counting(f"packing form {name}"),
-                              texts=options.text)  # fmt: skip
+            packed = made.pack(
+                options.output,
+                stills,
+                executor,
+                counting(f"packing form {name}"),
+                texts=options.text,
+            )
             where = ", ".join(map(str, (packed.package, packed.key_file, packed.register)))
             print(f"{made}; seal {packed.form.seal[:16]}…\nWrote {where}.")
     apart = [
@@ -260,14 +276,21 @@ def _mark(options: argparse.Namespace) -> int:
             decision = decide(records, attempt.number)
             result = "passed" if decision.passed else "not passed"
             rows.append(
-                {"attempt": str(attempt.number), "candidate": attempt.candidate,
-                 "score": f"{decision.score:g} of {attempt.cases}", "result": result,
-                 "receipt": receipts[attempt.candidate]}
-            )  # fmt: skip
+                {
+                    "attempt": str(attempt.number),
+                    "candidate": attempt.candidate,
+                    "score": f"{decision.score:g} of {attempt.cases}",
+                    "result": result,
+                    "receipt": receipts[attempt.candidate],
+                }
+            )
         refused = [*found.refused, *marks.refused, *unrecorded]
         given = {one.candidate for one in (*found.sheets, *refused)}
-        absent = [one.candidate for one in openings(records, form.id)
-                  if one.handed_in == "not yet" and one.candidate not in given]  # fmt: skip
+        absent = [
+            one.candidate
+            for one in openings(records, form.id)
+            if one.handed_in == "not yet" and one.candidate not in given
+        ]
         if rows:
             print(aligned(rows))
         print(*(f"REFUSED {one}\n" for one in refused), sep="", end="")

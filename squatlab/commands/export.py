@@ -95,8 +95,10 @@ def _export(options: argparse.Namespace) -> int:
 
 def _tell(chosen: Selection, options: argparse.Namespace) -> None:
     """Print what was written, and what of it does not travel."""
-    print(f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, {len(chosen.items)} "
-          f"items.\n{LOUD}")  # fmt: skip
+    print(
+        f"Wrote {options.output}: {chosen.title}, QTI {options.qti}, {len(chosen.items)} "
+        f"items.\n{LOUD}"
+    )
     if any(item.account for item in chosen.items):
         print("Its lifts travel as numbers, without clips: another exam than the clips.")
     for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
@@ -124,8 +126,10 @@ def _give(options: argparse.Namespace) -> int:
         certificate = check(records, options.code)
         if options.new_key:
             known = signing.make_key(options.key)
-            print(f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
-                  "give it to whoever checks badges, from your own site or by hand.")  # fmt: skip
+            print(
+                f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
+                "give it to whoever checks badges, from your own site or by hand."
+            )
         there(options.key)
         token = badge.sign(certificate, signing.read_key(options.key))
         files.write_whole(options.output, token + "\n")
@@ -145,8 +149,10 @@ def _check(options: argparse.Namespace) -> int:
     read = signing.read_key(options.key)
     key = signing.public(read)
     if "d" in read:
-        print(f"Note: {options.key} holds the secret that signs badges. To check one, its public "
-              "key is enough; give nobody this file.")  # fmt: skip
+        print(
+            f"Note: {options.key} holds the secret that signs badges. To check one, its public "
+            "key is enough; give nobody this file."
+        )
     verdict = badge.verify(token, key, files.now(), records, options.candidate)
     if records:
         records.close()

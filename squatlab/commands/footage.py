@@ -63,35 +63,50 @@ def add_to(commands: Any) -> None:
     review.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
     review.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
     review.add_argument(
-        "--view", action="append", choices=("side", "front", "oblique", "3d"),
+        "--view",
+        action="append",
+        choices=("side", "front", "oblique", "3d"),
         help="where the camera stood, if the file does not say; once, or once for each file",
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--fps", type=float, action="append", metavar="HZ",
+        "--fps",
+        type=float,
+        action="append",
+        metavar="HZ",
         help="pictures per second; JSON files and numbered frames need it; once, or once for each "
         "file",
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--points", action="store_true",
+        "--points",
+        action="store_true",
         help="only list what the files hold, and what each label means to us",
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--point", action="append", default=[], metavar="OURS=THEIRS",
+        "--point",
+        action="append",
+        default=[],
+        metavar="OURS=THEIRS",
         help="what a label of the file is, such as hip_r=RightHip, or the middle of two, "
         "knee_r=Lateral+Medial; repeatable; or a .csv file with the columns point and label",
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--person", type=int, metavar="N",
+        "--person",
+        type=int,
+        metavar="N",
         help="of several people in JSON files, by size at first (default: 1, the largest)",
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--axes", metavar="WORDS",
+        "--axes",
+        metavar="WORDS",
         help='where x, y and z of a file in space point, such as "x right, y forward, z up"',
-    )  # fmt: skip
+    )
     review.add_argument(
-        "--scale", type=float, action="append", metavar="PX",
+        "--scale",
+        type=float,
+        action="append",
+        metavar="PX",
         help="pixels per metre, if no plate was tracked; once, or once for each file",
-    )  # fmt: skip
+    )
     for name, unit, what in (
         ("--load", "KG", "the bar with its plates; 0 for none"),
         ("--mass", "KG", "the lifter's body mass; goes with --stature"),
@@ -107,12 +122,15 @@ def add_to(commands: Any) -> None:
     ):
         review.add_argument(name, type=float, metavar=unit, help=what)
     review.add_argument(
-        "--policy", default="tier-first", metavar="NAME",
+        "--policy",
+        default="tier-first",
+        metavar="NAME",
         help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
-    )  # fmt: skip
+    )
     review.add_argument("--json", action="store_true", help="print one JSON object instead")
-    review.add_argument("--figure", type=Path, metavar="FILE",
-                        help="draw it on a sheet, too: .png or .pdf")  # fmt: skip
+    review.add_argument(
+        "--figure", type=Path, metavar="FILE", help="draw it on a sheet, too: .png or .pdf"
+    )
     review.add_argument("--replace", **REPLACE)
     review.set_defaults(run=_review)
 
@@ -278,8 +296,13 @@ def _as_json(
     return {
         "squatlab": squatlab.__version__,
         "files": [
-            {"file": str(file), "view": one.view, "frames": one.times.size, "rate_hz": one.rate,
-             "notes": one.notes}
+            {
+                "file": str(file),
+                "view": one.view,
+                "frames": one.times.size,
+                "rate_hz": one.rate,
+                "notes": one.notes,
+            }
             for file, one in zip(options.files, tracks, strict=True)
         ],
         "declared": {name: getattr(options, name) for name in declared},
@@ -297,4 +320,4 @@ def _as_json(
         "would_come_first_if_large": ranking.contenders,
         "margin": ranking.margin if math.isfinite(ranking.margin) else None,
         "caution": CAUTION,
-    }  # fmt: skip
+    }

@@ -20,9 +20,12 @@ def add_to(commands: Any) -> None:
     opening = commands.add_parser("open", help="open the course in JupyterLab")
     where = opening.add_mutually_exclusive_group()
     where.add_argument(
-        "--dir", type=Path, default=COURSE, metavar="FOLDER",
+        "--dir",
+        type=Path,
+        default=COURSE,
+        metavar="FOLDER",
         help="where your working copy is, or is to be made (default: ./squatlab-course)",
-    )  # fmt: skip
+    )
     where.add_argument(
         "--in-place", action="store_true", help="open the originals themselves (for developers)"
     )
@@ -34,9 +37,12 @@ def add_to(commands: Any) -> None:
 
     checking = commands.add_parser("check", help="say whether everything the course needs works")
     checking.add_argument(
-        "--dir", type=Path, default=COURSE, metavar="FOLDER",
+        "--dir",
+        type=Path,
+        default=COURSE,
+        metavar="FOLDER",
         help="where your working copy is (default: ./squatlab-course)",
-    )  # fmt: skip
+    )
     checking.set_defaults(run=_check)
 
 

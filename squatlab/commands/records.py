@@ -69,9 +69,11 @@ def _add_sitting(parts: Any) -> None:
     slips = _part(parts, "slips", "print the codes again", _slips)
     _form_and_key(slips)
     _slips_to(slips)
-    for name, words in (("extend", "give one candidate more minutes"),
-                        ("close", "end one candidate's sitting"),
-                        ("note", "note an incident")):  # fmt: skip
+    for name, words in (
+        ("extend", "give one candidate more minutes"),
+        ("close", "end one candidate's sitting"),
+        ("note", "note an incident"),
+    ):
         part = _part(parts, name, words, _incident)
         part.set_defaults(event={"extend": "extended", "close": "closed", "note": "note"}[name])
         part.add_argument("opening", type=int, metavar="OPENING", help="its number, see openings")
@@ -91,9 +93,12 @@ def _add_results(parts: Any) -> None:
     review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
     _form_and_key(review)
     review.add_argument(
-        "answers", nargs="*", type=Path, metavar="FILE",
+        "answers",
+        nargs="*",
+        type=Path,
+        metavar="FILE",
         help="typed into the table that panel wrote (.csv), or handed in from notebook 11 (.json)",
-    )  # fmt: skip
+    )
     _by(review)
     book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
     book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
@@ -102,9 +107,11 @@ def _add_results(parts: Any) -> None:
     certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
     certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
     certify.add_argument(
-        "--override", default="", metavar="WHY",
+        "--override",
+        default="",
+        metavar="WHY",
         help="certify although the policy asks for more; WHY is recorded",
-    )  # fmt: skip
+    )
     certify.add_argument("--issuer", default="", metavar="NAME", help="who gives it, to print")
     certify.add_argument("--course", default="", metavar="NAME", help="what for, to print")
     certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
@@ -125,9 +132,12 @@ def _add_results(parts: Any) -> None:
     appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
     _form_and_key(appeal)
     appeal.add_argument(
-        "--accept", action="append", default=[], metavar="ITEM=OPTION",
+        "--accept",
+        action="append",
+        default=[],
+        metavar="ITEM=OPTION",
         help="an option that is right as well, such as q05='knees fall in'; repeatable",
-    )  # fmt: skip
+    )
     _decided(appeal)
     words = "count an item found wrong as right for everyone who sat the form or will"
     credit = _part(parts, "credit", words, _credit)
@@ -149,8 +159,13 @@ def _add_keeping(parts: Any) -> None:
     restore = _part(parts, "restore", "make records from a copy: RECORDS is the copy", _restore)
     restore.add_argument("to", metavar="FILE|URL", help="a new file, or an empty database")
     forget = _part(parts, "forget", "destroy the line that says who a candidate is", _forget)
-    forget.add_argument("candidate", nargs="?", default="", metavar="ID", help="default: list "
-                        "whose names are due to go")  # fmt: skip
+    forget.add_argument(
+        "candidate",
+        nargs="?",
+        default="",
+        metavar="ID",
+        help="default: list whose names are due to go",
+    )
     forget.add_argument("--names", type=Path, metavar="FILE.csv", help="columns candidate, name")
     forget.add_argument("--by", default="", metavar="NAME", help="who does it, for the record")
     forget.add_argument("--why", default="", metavar="WHY", help="the reason, for the record")
@@ -179,9 +194,11 @@ def _form_and_key(part: argparse.ArgumentParser) -> None:
 def _slips_to(part: argparse.ArgumentParser) -> None:
     part.add_argument("--slips", type=Path, metavar="FILE.pdf", help="write the slips, to print")
     part.add_argument(
-        "--names", type=Path, metavar="FILE.csv",
+        "--names",
+        type=Path,
+        metavar="FILE.csv",
         help="columns candidate, name: printed on the slips, written nowhere else",
-    )  # fmt: skip
+    )
     part.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
     part.add_argument("--replace", **REPLACE)
 
@@ -224,10 +241,19 @@ def _list(records: Records, options: argparse.Namespace) -> int:
         result = ("passed" if decision.passed else "not passed") if decision else "not decided"
         score = f"{decision.score:g} of {one.cases}" if decision else ""
         rows.append(
-            {"attempt": str(one.number), "candidate": one.candidate, "form": one.form,
-             "handed in": one.handed_in, "how": one.mode, "receipt": one.receipt, "score": score,
-             "result": result, "key": one.key, "why": decision.why if decision else ""}
-        )  # fmt: skip
+            {
+                "attempt": str(one.number),
+                "candidate": one.candidate,
+                "form": one.form,
+                "handed in": one.handed_in,
+                "how": one.mode,
+                "receipt": one.receipt,
+                "score": score,
+                "result": result,
+                "key": one.key,
+                "why": decision.why if decision else "",
+            }
+        )
     print(aligned(rows) if rows else "There are no attempts.")
     return ALL
 
@@ -237,12 +263,17 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.report import aligned
 
     rows = [
-        {"opening": str(one.number), "candidate": one.candidate, "form": one.form,
-         "time factor": f"{one.time_factor:g}",
-         "minutes": "–" if one.minutes is None else f"{one.minutes:g}",
-         "opened": one.opened, "handed in": one.handed_in}
+        {
+            "opening": str(one.number),
+            "candidate": one.candidate,
+            "form": one.form,
+            "time factor": f"{one.time_factor:g}",
+            "minutes": "–" if one.minutes is None else f"{one.minutes:g}",
+            "opened": one.opened,
+            "handed in": one.handed_in,
+        }
         for one in openings(records)
-    ]  # fmt: skip
+    ]
     print(aligned(rows) if rows else "No form was given.")
     return ALL
 
@@ -252,11 +283,20 @@ def _hand_ins(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.report import aligned
 
     rows = [
-        {"hand-in": str(one.number), "candidate": one.candidate or "–", "form": one.form,
-         "how": one.mode, "file": one.file, "receipt": one.receipt, "declared": one.declared,
-         "received": one.received, "stands": "yes" if one.stands else "no", "why": one.why}
+        {
+            "hand-in": str(one.number),
+            "candidate": one.candidate or "–",
+            "form": one.form,
+            "how": one.mode,
+            "file": one.file,
+            "receipt": one.receipt,
+            "declared": one.declared,
+            "received": one.received,
+            "stands": "yes" if one.stands else "no",
+            "why": one.why,
+        }
         for one in hand_ins(records)
-    ]  # fmt: skip
+    ]
     print(aligned(rows) if rows else "Nothing was handed in.")
     return ALL
 
@@ -336,8 +376,10 @@ def _stand(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import let_stand
 
     one = let_stand(records, options.number, options.why)
-    print(f"Hand-in {one.number} of {one.candidate}, form {one.form}, stands ({one.why}); mark it "
-          "with squatlab mark.")  # fmt: skip
+    print(
+        f"Hand-in {one.number} of {one.candidate}, form {one.form}, stands ({one.why}); mark it "
+        "with squatlab mark."
+    )
     return ALL
 
 
@@ -397,8 +439,10 @@ def _certify(records: Records, options: argparse.Namespace) -> int:
     names = options.issuer, options.course
     made = issue(records, options.attempt, "", options.override, *names)
     if found.near:
-        print(f"WARNING: {found.score:g} is within one standard error ({found.error:.1f}) of the "
-              f"cut, {found.cut:g}: another equal form might have decided otherwise.")  # fmt: skip
+        print(
+            f"WARNING: {found.score:g} is within one standard error ({found.error:.1f}) of the "
+            f"cut, {found.cut:g}: another equal form might have decided otherwise."
+        )
     for objection in found.objections:
         print(f"Overridden ({options.override or 'when it was issued'}): {objection}.")
     if options.pdf and made.status != "valid":
@@ -444,8 +488,10 @@ def _states(records: Records, options: argparse.Namespace) -> int:
     text = public_list(records, page)
     storage.write(options.output, text)
     note_output(records, "certificates' states", options.output.name, text)
-    print(f"Wrote {options.output}: codes, states and dates, and nobody's id. Host it, and write "
-          "it anew after each change.")  # fmt: skip
+    print(
+        f"Wrote {options.output}: codes, states and dates, and nobody's id. Host it, and write "
+        "it anew after each change."
+    )
     return ALL
 
 
@@ -471,8 +517,10 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
     decision = appeal(records, options.attempt, accept, options.why)
     before = mine.decision.score if mine.decision else decision.score
     result = "passed" if decision.passed else "not passed"
-    print(f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
-          f"{decision.score:g}, {result}. {decision.why}")  # fmt: skip
+    print(
+        f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
+        f"{decision.score:g}, {result}. {decision.why}"
+    )
     held = None if decision.passed else certificate_of(records, options.attempt)
     if held and held.status == "valid":
         words = ["squatlab", "records", options.where, "revoke", held.code, "--by", options.by]
@@ -495,16 +543,22 @@ def _credit(records: Records, options: argparse.Namespace) -> int:
     changed, sat = changes(records, ruling), standings(records, form.id)
     later = sum(one.decision is None for one in sat)
     rest = len(sat) - len(changed) - later
-    print(f"{len(sat)} attempts at form {form.id}: {len(changed)} gained a mark, {rest} did not "
-          f"need it, {later} are not decided yet.")  # fmt: skip
+    print(
+        f"{len(sat)} attempts at form {form.id}: {len(changed)} gained a mark, {rest} did not "
+        f"need it, {later} are not decided yet."
+    )
     passed = [one for one in changed if one.after.passed and not one.before.passed]
     if not ruling.certifies:
         print("No score hangs on this item; the report leaves it out.")
     for one in passed:
-        print(f"{one.candidate} now passes: {one.before.score:g} before, now {one.after.score:g}; "
-              f"certify attempt {one.after.attempt}.")  # fmt: skip
-    print(f"{len(passed)} changed from not passed to passed, none the other way: credit lowers no "
-          "score.")  # fmt: skip
+        print(
+            f"{one.candidate} now passes: {one.before.score:g} before, now {one.after.score:g}; "
+            f"certify attempt {one.after.attempt}."
+        )
+    print(
+        f"{len(passed)} changed from not passed to passed, none the other way: credit lowers no "
+        "score."
+    )
     gift = sum(key.entries[item].how.certifies for item in credited(records, form.id))
     left = sum(entry.how.certifies for entry in key.entries.values()) - gift
     fewest = tables.value("exam_policy", name="cases_to_certify")
@@ -523,12 +577,16 @@ def _witness(records: Records, options: argparse.Namespace) -> int:
 
     if options.new_key:
         known = signing.make_key(options.key)
-        print(f"Wrote {options.key}: the witness keeps it, and nobody else. Wrote {known}, to "
-              "check with.")  # fmt: skip
+        print(
+            f"Wrote {options.key}: the witness keeps it, and nobody else. Wrote {known}, to "
+            "check with."
+        )
     there(options.key)
     head = records.sign(options.by, signing.read_key(options.key))
-    print(f"Witnessed by {head.by} with key {head.key}: {head.note}. The witness notes this; a "
-          "book cut or rewritten since then shows to them: verify --head.")  # fmt: skip
+    print(
+        f"Witnessed by {head.by} with key {head.key}: {head.note}. The witness notes this; a "
+        "book cut or rewritten since then shows to them: verify --head."
+    )
     return ALL
 
 
@@ -537,8 +595,10 @@ def _copy(records: Records, options: argparse.Namespace) -> int:
 
     made = copy(records, options.to)
     note_output(records, "copy", made.where, made.head)
-    print(f"Copied to {made.where}, checked; its chain ends at {made.head}. To restore: squatlab "
-          f"records {made.where} restore NEW.")  # fmt: skip
+    print(
+        f"Copied to {made.where}, checked; its chain ends at {made.head}. To restore: squatlab "
+        f"records {made.where} restore NEW."
+    )
     return ALL
 
 
@@ -546,8 +606,10 @@ def _restore(records: Records, options: argparse.Namespace) -> int:
     from squatlab.exam.records import copy
 
     made = copy(records, options.to)
-    print(f"Restored to {made.where}, checked; its chain ends at {made.head}. Put the signing key "
-          "beside it again.")  # fmt: skip
+    print(
+        f"Restored to {made.where}, checked; its chain ends at {made.head}. Put the signing key "
+        "beside it again."
+    )
     return ALL
 
 
@@ -563,6 +625,8 @@ def _forget(records: Records, options: argparse.Namespace) -> int:
         raise ValueError("name the list that says who the candidate is: --names FILE.csv")
     there(options.names)
     stays = forget(records, options.candidate, options.names, options.why)
-    print(f"{options.candidate} was taken out of {options.names}. Copies of that list are yours to "
-          f"destroy. {stays}")  # fmt: skip
+    print(
+        f"{options.candidate} was taken out of {options.names}. Copies of that list are yours to "
+        f"destroy. {stays}"
+    )
     return ALL

@@ -28,20 +28,30 @@ def add_to(commands: Any) -> None:
         "hold positions over time and nothing about the faults put in.",
     )
     rep.add_argument(
-        "-o", "--output", type=Path, default=Path("squat.csv"), metavar="FILE.csv",
+        "-o",
+        "--output",
+        type=Path,
+        default=Path("squat.csv"),
+        metavar="FILE.csv",
         help="where to write (default: squat.csv; --view both puts -side and -front to the name)",
-    )  # fmt: skip
+    )
     rep.add_argument(
         "--list", action="store_true", help="print the faults with units and sizes, write nothing"
     )
     rep.add_argument(
-        "--fault", type=_injected, action="append", default=[], metavar="FAULT=SIZE",
+        "--fault",
+        type=_injected,
+        action="append",
+        default=[],
+        metavar="FAULT=SIZE",
         help="put a fault in, its size in the unit of --list, such as knee_valgus=10; repeatable",
-    )  # fmt: skip
+    )
     rep.add_argument(
-        "--view", choices=("side", "front", "3d", "both"), default="both",
+        "--view",
+        choices=("side", "front", "3d", "both"),
+        default="both",
         help="where the camera stands; 3d: exact, in metres (default: both)",
-    )  # fmt: skip
+    )
     rep.add_argument("--bar", choices=("high", "low"), default="high", help="default: high")
     for name, value, unit, what in (
         ("--load", 60.0, "KG", "the bar with its plates"),
@@ -86,8 +96,10 @@ def _rep(options: argparse.Namespace) -> int:
     print(f"In the movement, but not in the files: {', '.join(put_in) or 'no fault'}.")
     print(*rep.notes, sep="\n", end="\n" if rep.notes else "")
     if any(name == "heel_lift" for name, _ in options.fault):
-        print("Heels up put the weight on the balls of the feet: the bar goes forward with it,\n"
-              "and a review will read that too.")  # fmt: skip
+        print(
+            "Heels up put the weight on the balls of the feet: the bar goes forward with it,\n"
+            "and a review will read that too."
+        )
     print(f"To see what a review finds:\n  {_review_line(written, options)}")
     return 0
 
@@ -150,8 +162,17 @@ def _written(filmed: dict[Path, Tracks], options: argparse.Namespace) -> list[Pa
 
 
 def _review_line(written: list[Path], options: argparse.Namespace) -> str:
-    line = ["squatlab", "review", *map(str, written), "--load", f"{options.load:g}", "--stature",
-            f"{options.stature:g}", "--mass", f"{options.mass:g}"]  # fmt: skip
+    line = [
+        "squatlab",
+        "review",
+        *map(str, written),
+        "--load",
+        f"{options.load:g}",
+        "--stature",
+        f"{options.stature:g}",
+        "--mass",
+        f"{options.mass:g}",
+    ]
     if options.view != "3d":
         line += ["--distance", f"{DISTANCE_M:g}", "--height", f"{HEIGHT_M:g}"]
     return shlex.join(line)

@@ -38,9 +38,13 @@ def add_to(commands: Any) -> None:
     report.add_argument(
         "--angoff", type=Path, metavar="FILE.csv", help="a row a judge, a column an item"
     )
-    report.add_argument("--ebel", type=Path, metavar="FILE.csv",
-                        help="columns relevance, difficulty, share, count, such as the row "
-                        "essential,easy,90,8; counts sum to the lifts")  # fmt: skip
+    report.add_argument(
+        "--ebel",
+        type=Path,
+        metavar="FILE.csv",
+        help="columns relevance, difficulty, share, count, such as the row "
+        "essential,easy,90,8; counts sum to the lifts",
+    )
     report.add_argument(
         "--by", default="", metavar="NAME", help="with --angoff or --ebel: who records the cut"
     )
@@ -83,8 +87,10 @@ def _report(options: argparse.Namespace) -> int:
         report = _on_record(records, mark(form, key, given, credited(records, form.id)))
         write(report, options.output, panel, ebel, options.paper)
         print(report, "", *cut, "", sep="\n")
-        print(f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
-              "keep them to yourself. The pages of candidates.pdf may be handed out.")  # fmt: skip
+        print(
+            f"Wrote {', '.join(FILES)} in {options.output}. items.csv and report.pdf name items: "
+            "keep them to yourself. The pages of candidates.pdf may be handed out."
+        )
     return ALL
 
 
@@ -107,9 +113,12 @@ def _on_record(records: Records, marks: Marks) -> Report:
 
 
 def write(
-    report: Report, folder: Path, panel: JudgesPanel | None, ebel: CutScore | None = None,
+    report: Report,
+    folder: Path,
+    panel: JudgesPanel | None,
+    ebel: CutScore | None = None,
     size: str = "A4",
-) -> None:  # fmt: skip
+) -> None:
     """Write `FILES` of a report into a folder; candidates' pages apart from items."""
     from squatlab.exam.report import as_csv
     from squatlab.exam.screens.report_pages import report_pages

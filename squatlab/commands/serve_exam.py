@@ -38,34 +38,46 @@ def add_to(commands: Any) -> None:
     serving.add_argument("form", type=Path, metavar="FORM.zip")
     serving.add_argument("key", type=Path, metavar="KEY.json")
     serving.add_argument(
-        "--records", default="", metavar="FILE",
+        "--records",
+        default="",
+        metavar="FILE",
         help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
-    )  # fmt: skip
+    )
     serving.add_argument(
         "--by", required=True, metavar="NAME", help="the certifier, for the records"
     )
     serving.add_argument(
-        "--host", default=LOOPBACK, metavar="ADDRESS",
+        "--host",
+        default=LOOPBACK,
+        metavar="ADDRESS",
         help="an address of this machine by which a room reaches it (default: this machine alone)",
-    )  # fmt: skip
+    )
     serving.add_argument("--port", type=int, default=PORT, metavar="N", help=f"default: {PORT}")
     serving.add_argument(
-        "--name", action="append", default=[], metavar="HOST",
+        "--name",
+        action="append",
+        default=[],
+        metavar="HOST",
         help="a host name that browsers use for this machine; may be given again",
-    )  # fmt: skip
+    )
     serving.add_argument(
         "--certificate", type=Path, metavar="PEM", help="serve by https, with this"
     )
     serving.add_argument("--private-key", type=Path, metavar="PEM", help="the certificate's key")
     serving.add_argument(
-        "--words", nargs="+", default=[], metavar="CANDIDATE",
+        "--words",
+        nargs="+",
+        default=[],
+        metavar="CANDIDATE",
         help="who also gets every lift in words, as agreed with them: the form must have been made "
         "with --text, and from these words the answers can be computed",
-    )  # fmt: skip
+    )
     serving.add_argument(
-        "--prefix", default=os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/"), metavar="PATH",
+        "--prefix",
+        default=os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/"),
+        metavar="PATH",
         help="where its pages begin (default: what JupyterHub gives a service, else /)",
-    )  # fmt: skip
+    )
     serving.set_defaults(run=_serve)
 
 

@@ -37,34 +37,53 @@ def add_to(commands: Any) -> None:
     session.add_argument("roster", type=Path, metavar="ROSTER.csv")
     session.add_argument("--racks", type=int, required=True, metavar="N", help="how many there are")
     session.add_argument(
-        "-o", "--output", type=Path, default=Path("session"), metavar="DIR",
+        "-o",
+        "--output",
+        type=Path,
+        default=Path("session"),
+        metavar="DIR",
         help="the folder to write to; it is made if need be (default: session)",
-    )  # fmt: skip
+    )
     session.add_argument(
-        "--paper", choices=("A4", "Letter"), default="A4",
-        type=str.capitalize, help="default: A4",
-    )  # fmt: skip
+        "--paper",
+        choices=("A4", "Letter"),
+        default="A4",
+        type=str.capitalize,
+        help="default: A4",
+    )
     session.add_argument(
-        "--minutes", type=float, default=50.0, metavar="MIN",
+        "--minutes",
+        type=float,
+        default=50.0,
+        metavar="MIN",
         help="of each of the two blocks, high bar and low bar (default: 50)",
-    )  # fmt: skip
+    )
     session.add_argument(
-        "--passes", type=int, default=2, metavar="N",
+        "--passes",
+        type=int,
+        default=2,
+        metavar="N",
         help="how often everybody lifts in each block (default: 2)",
-    )  # fmt: skip
+    )
     session.add_argument(
-        "--holes", default="50 mm", metavar="STEP",
+        "--holes",
+        default="50 mm",
+        metavar="STEP",
         help='from hole to hole: "50 mm", "2 in" or "25 mm" (default: 50 mm)',
-    )  # fmt: skip
+    )
     session.add_argument(
-        "--first-hole", type=float, metavar="CM",
+        "--first-hole",
+        type=float,
+        metavar="CM",
         help="height of the bar with the hooks in the lowest hole: measure it",
-    )  # fmt: skip
+    )
     session.add_argument("--plates", choices=("kg", "lb"), default="kg", help="default: kg")
     session.add_argument(
-        "--load", type=float, metavar="LOAD",
+        "--load",
+        type=float,
+        metavar="LOAD",
         help="the heaviest of the day with the bar, in the plates' unit (default: 40 kg or 95 lb)",
-    )  # fmt: skip
+    )
     session.add_argument(
         "--anyway", action="store_true", help="plan the rest when rows of the roster are wrong"
     )
@@ -111,9 +130,15 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     try:
         roster = read_roster(options.roster, leave_out=options.anyway)
         plan = plan_session(
-            roster, options.racks, rack, options.minutes, options.passes,
-            PlateSet.of(options.plates), options.load, leave_out=options.anyway,
-        )  # fmt: skip
+            roster,
+            options.racks,
+            rack,
+            options.minutes,
+            options.passes,
+            PlateSet.of(options.plates),
+            options.load,
+            leave_out=options.anyway,
+        )
     except ValueError as error:
         rows = str(error).startswith(("row ", f"{options.roster.name}: row "))
         hint = "\nCorrect these rows, or add --anyway to plan the rest." if rows else ""

@@ -11,18 +11,36 @@ from squatlab.review.quantities import Quantities
 from squatlab.review.view import view_of
 
 MOMENTS = {
-    "standing": 1.0, "¼ down": 0.75, "½ down": 0.5, "¾ down": 0.25, "lowest": 0.0,
-    "¼ up": 0.25, "½ up": 0.5, "¾ up": 0.75, "up": 1.0,
-}  # fmt: skip
+    "standing": 1.0,
+    "¼ down": 0.75,
+    "½ down": 0.5,
+    "¾ down": 0.25,
+    "lowest": 0.0,
+    "¼ up": 0.25,
+    "½ up": 0.5,
+    "¾ up": 0.75,
+    "up": 1.0,
+}
 """What is told when, and how high the hips are then, as a share of their way."""
 
 FROM_THE_SIDE = (
-    "trunk_lean", "low_back", "thigh_level", "knee_flexion", "knee_ahead", "heel_height",
-    "bar_ahead", "head_back",
-)  # fmt: skip
+    "trunk_lean",
+    "low_back",
+    "thigh_level",
+    "knee_flexion",
+    "knee_ahead",
+    "heel_height",
+    "bar_ahead",
+    "head_back",
+)
 FROM_THE_FRONT = (
-    "foot_out_r", "knee_out_r", "foot_out_l", "knee_out_l", "hip_shift", "bar_tilt",
-)  # fmt: skip
+    "foot_out_r",
+    "knee_out_r",
+    "foot_out_l",
+    "knee_out_l",
+    "hip_shift",
+    "bar_tilt",
+)
 """The quantities that each view tells."""
 
 

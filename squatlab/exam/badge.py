@@ -59,26 +59,43 @@ def sign(certificate: Certificate, jwk: signing.Jwk) -> str:
     me, code = issuer_id(jwk), certificate.code
     salt = hmac.digest(signing.to_bytes(jwk["d"]), code.encode(), "sha256").hex()
     person = {
-        "type": "IdentityObject", "identityType": "identifier", "hashed": True, "salt": salt,
+        "type": "IdentityObject",
+        "identityType": "identifier",
+        "hashed": True,
+        "salt": salt,
         "identityHash": _hashed(certificate.candidate, salt),
-    }  # fmt: skip
+    }
     achievement = {
-        "id": _uuid(me, course), "type": ["Achievement"], "achievementType": "Certificate",
+        "id": _uuid(me, course),
+        "type": ["Achievement"],
+        "achievementType": "Certificate",
         "name": _title(course),
         "description": "Sees in a back squat which fault to fix first.",
-        "criteria": {"narrative": "Named the one fault to fix first, in clips of high-bar and "
-                     f"low-bar back squats, in as many lifts of form {certificate.form} as its "
-                     f"cut asks. Key of the form: {certificate.key}."},
-    }  # fmt: skip
+        "criteria": {
+            "narrative": "Named the one fault to fix first, in clips of high-bar and "
+            f"low-bar back squats, in as many lifts of form {certificate.form} as its "
+            f"cut asks. Key of the form: {certificate.key}."
+        },
+    }
     badge = {
-        "@context": CONTEXT, "id": _uuid(me, code), "type": TYPE, "name": achievement["name"],
+        "@context": CONTEXT,
+        "id": _uuid(me, code),
+        "type": TYPE,
+        "name": achievement["name"],
         "issuer": {"id": me, "type": ["Profile"], "name": issuer},
-        "validFrom": certificate.since, "validUntil": certificate.until,
-        "credentialSubject": {"type": ["AchievementSubject"], "identifier": [person],
-                              "licenseNumber": code, "achievement": achievement},
-        "iss": me, "jti": _uuid(me, code),
-        "nbf": _second(certificate.since), "exp": _second(certificate.until),
-    }  # fmt: skip
+        "validFrom": certificate.since,
+        "validUntil": certificate.until,
+        "credentialSubject": {
+            "type": ["AchievementSubject"],
+            "identifier": [person],
+            "licenseNumber": code,
+            "achievement": achievement,
+        },
+        "iss": me,
+        "jti": _uuid(me, code),
+        "nbf": _second(certificate.since),
+        "exp": _second(certificate.until),
+    }
     header = {"alg": "EdDSA", "jwk": signing.public(jwk), "typ": "JWT"}
     signed = ".".join(signing.to_text(files.canonical(part).encode()) for part in (header, badge))
     return f"{signed}.{signing.sign(jwk, signed.encode())}"

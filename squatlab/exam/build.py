@@ -96,19 +96,31 @@ class Drawn:
         """Return where every item of the sealed form comes from, and who says so."""
         told = {
             name: {
-                "item": one.id, "version": one.version, "cell": one.cell, "kind": one.kind,
-                "seed": self.seeds[name], "author": one.author, "source": one.source,
-                "why": one.why, "review": UNREVIEWED,
+                "item": one.id,
+                "version": one.version,
+                "cell": one.cell,
+                "kind": one.kind,
+                "seed": self.seeds[name],
+                "author": one.author,
+                "source": one.source,
+                "why": one.why,
+                "review": UNREVIEWED,
                 "margin": None if math.isnan(one.margin) else round(one.margin, 4),
             }
             for name, one in self.items.items()
-        }  # fmt: skip
+        }
         cells = [asdict(cell) for cell in dict.fromkeys(self.cells.values())]
         return {
-            "form": form.id, "seal": form.seal, "squatlab": __version__,
-            "cut": form.cut, "minutes": form.minutes, "certifies": self.certify,
-            "override": self.override, "blueprint": files.fingerprint(cells), "items": told,
-        }  # fmt: skip
+            "form": form.id,
+            "seal": form.seal,
+            "squatlab": __version__,
+            "cut": form.cut,
+            "minutes": form.minutes,
+            "certifies": self.certify,
+            "override": self.override,
+            "blueprint": files.fingerprint(cells),
+            "items": told,
+        }
 
     def pack(
         self,
@@ -203,10 +215,16 @@ def draw(
     cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
     key = FormKey(form, entries, secret.salt(form), cut, minutes)
     return Drawn(
-        Form(form, tuple(items), cut, key.seal, minutes), key, items, by_name,
-        {name: one[1] for name, one in zip(names, placed, strict=True)}, override,
-        certify, secret.weakness, secret.draw(form, "cameras"),
-    )  # fmt: skip
+        Form(form, tuple(items), cut, key.seal, minutes),
+        key,
+        items,
+        by_name,
+        {name: one[1] for name, one in zip(names, placed, strict=True)},
+        override,
+        certify,
+        secret.weakness,
+        secret.draw(form, "cameras"),
+    )
 
 
 def balance(one: Drawn, other: Drawn) -> tuple[CellBalance, ...]:

@@ -81,10 +81,13 @@ class FormKey:
     def _body(self) -> dict[str, Any]:
         entries = {item: asdict(entry) for item, entry in self.entries.items()}
         return {
-            "form": self.form, "salt": self.salt, "entries": entries, "cut": self.cut,
+            "form": self.form,
+            "salt": self.salt,
+            "entries": entries,
+            "cut": self.cut,
             "minutes": self.minutes,
             "papers": {item: list(paper) for item, paper in self.papers.items()},
-        }  # fmt: skip
+        }
 
 
 @dataclass(frozen=True)

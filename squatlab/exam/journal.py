@@ -49,9 +49,12 @@ class Journal:
         self.answers: dict[str, Given] = {}
         self.begun = self.handed_in = ""
         head = {
-            "what": "squatlab exam journal", "version": files.VERSION, "form": self.form.id,
-            "seal": self.form.seal, "candidate": self.candidate,
-        }  # fmt: skip
+            "what": "squatlab exam journal",
+            "version": files.VERSION,
+            "form": self.form.id,
+            "seal": self.form.seal,
+            "candidate": self.candidate,
+        }
         try:
             entries, self.set_aside = line_files.begin(self.path, head)
         except line_files.AnotherFile:
@@ -126,9 +129,13 @@ class Journal:
             line_files.append(self.path, {"handed_in": moment})
             self.handed_in = moment
         sheet = Sheet(
-            self.form.id, self.form.seal, self.candidate, dict(self.answers), self.handed_in,
+            self.form.id,
+            self.form.seal,
+            self.candidate,
+            dict(self.answers),
+            self.handed_in,
             self.begun,
-        )  # fmt: skip
+        )
         if self._code:
             sheet = sheet.proven(self._code)
         sheet.write(path)

@@ -30,8 +30,17 @@ LARGEST_PICTURE = 40_000_000
 ENCRYPTED = 0x1
 """The bit by which a zip file says that an entry is encrypted."""
 
-UNREADABLE = (zipfile.BadZipFile, zlib.error, LookupError, EOFError, ValueError, RuntimeError,
-              NotImplementedError, struct.error, MemoryError)  # fmt: skip
+UNREADABLE = (
+    zipfile.BadZipFile,
+    zlib.error,
+    LookupError,
+    EOFError,
+    ValueError,
+    RuntimeError,
+    NotImplementedError,
+    struct.error,
+    MemoryError,
+)
 """What reading a zip file may raise that somebody else made."""
 
 SAME_DAY = (1980, 1, 1, 0, 0, 0)
@@ -210,9 +219,7 @@ class Packing:
 
     def sealed(self) -> Sealed:
         """Return form and key, sealed over all that was added."""
-        key = replace(
-            self._key, cut=self._cut, minutes=self._minutes, papers=dict(self._papers)
-        )  # fmt: skip
+        key = replace(self._key, cut=self._cut, minutes=self._minutes, papers=dict(self._papers))
         form = Form(key.form, tuple(self._papers), self._cut, key.seal, self._minutes)
         form.check(key)
         return Sealed(form, key)

@@ -39,15 +39,19 @@ VERSIONS = {
     "2.1": {
         "items": f"{IMS}xsd/imsqti_v2p1 {IMS}xsd/qti/qtiv2p1/imsqti_v2p1.xsd",
         "package": f"{IMS}xsd/imscp_v1p1 {IMS}xsd/qti/qtiv2p1/qtiv2p1_imscpv1p2_v1p0.xsd",
-        "kind": "xmlv2p1", "schema": "QTIv2.1 Package", "edition": "1.0.0",
+        "kind": "xmlv2p1",
+        "schema": "QTIv2.1 Package",
+        "edition": "1.0.0",
     },
     "3.0": {
         "items": f"{IMS}xsd/imsqtiasi_v3p0 {PURL}schema/xsd/imsqti_asiv3p0_v1p0.xsd",
         "package": f"{IMS}xsd/qti/qtiv3p0/imscp_v1p1 "
         f"{PURL}schema/xsd/imsqtiv3p0_imscpv1p2_v1p0.xsd",
-        "kind": "xmlv3p0", "schema": "QTI Package", "edition": "3.0.0",
+        "kind": "xmlv3p0",
+        "schema": "QTI Package",
+        "edition": "3.0.0",
     },
-}  # fmt: skip
+}
 """What can be written, and what each calls spaces, schemas and kinds [qti2012, qti2022]."""
 
 MANIFEST = """<manifest identifier="package-{id}">
@@ -168,11 +172,17 @@ def from_form(package: Package, key: FormKey) -> Selection:
             left_out[name] = UNTOLD
             continue
         entry = key.entries[name]
-        found.append(Carried(
-            name, title, asked.text.replace(WATCH, READ),
-            entry.how.exported(asked, entry, shown), entry.points, asked.account,
-            loss=entry.how.loss,
-        ))  # fmt: skip
+        found.append(
+            Carried(
+                name,
+                title,
+                asked.text.replace(WATCH, READ),
+                entry.how.exported(asked, entry, shown),
+                entry.points,
+                asked.account,
+                loss=entry.how.loss,
+            )
+        )
     return Selection(package.form.id, title, tuple(found), left_out)
 
 
@@ -194,14 +204,21 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
         asks = item.asks
         values = "".join(f"<value>{value}</value>" for value in asks.correct)
         entries = "".join(ENTRY.format(key=key, value=v) for key, v in asks.mapped.items())
-        yield f"item-{item.id}.xml", ITEM.format(
-            id=item.id, tool=TOOL, cardinality=asks.cardinality, base=asks.base,
-            right=RIGHT.format(values=values) if values else "",
-            mapping=MAPPING.format(entries=entries) if entries else "",
-            declared=DECLARED if item.why else "",
-            lift=_lift(item.account) if item.account else "",
-            asks=asks.interaction(item.prompt), rules=asks.rules(item.why),
-        )  # fmt: skip
+        yield (
+            f"item-{item.id}.xml",
+            ITEM.format(
+                id=item.id,
+                tool=TOOL,
+                cardinality=asks.cardinality,
+                base=asks.base,
+                right=RIGHT.format(values=values) if values else "",
+                mapping=MAPPING.format(entries=entries) if entries else "",
+                declared=DECLARED if item.why else "",
+                lift=_lift(item.account) if item.account else "",
+                asks=asks.interaction(item.prompt),
+                rules=asks.rules(item.why),
+            ),
+        )
 
 
 def _read(name: str, text: str) -> Element:

@@ -99,11 +99,16 @@ class Report:
             sure = score - error >= cut if passed else score + error < cut
             found.append(
                 Outcome(
-                    who, score, passed, (low, high), sure, int(marks.unanswered[row]),
+                    who,
+                    score,
+                    passed,
+                    (low, high),
+                    sure,
+                    int(marks.unanswered[row]),
                     {cell: float(values[row]) for cell, values in cells.items()},
                     {part: float(values[row]) for part, values in parts.items()},
                 )
-            )  # fmt: skip
+            )
         return tuple(sorted(found))
 
     @cached_property
@@ -127,10 +132,13 @@ class Report:
         cells = "without what is credited" if self.marks.credited else "as scored"
         return [
             {
-                "candidate": one.candidate, "score": f"{one.score:g}", "of": str(self.lifts),
+                "candidate": one.candidate,
+                "score": f"{one.score:g}",
+                "of": str(self.lifts),
                 "cut": f"{self.marks.form.cut:g}",
                 "result": "passed" if one.passed else "not passed",
-                "from": f"{one.band[0]:.1f}", "to": f"{one.band[1]:.1f}",
+                "from": f"{one.band[0]:.1f}",
+                "to": f"{one.band[1]:.1f}",
                 "decision": f"{'outside' if one.sure else 'within'} one standard error of the cut",
                 "lifts not answered": str(one.unanswered),
                 "parts and cells": "before appeal" if one.candidate in changed else cells,
@@ -139,7 +147,7 @@ class Report:
                 **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
             }
             for one in self.outcomes
-        ]  # fmt: skip
+        ]
 
     def confusions(self) -> list[Row]:
         """Return a row a fault: how often missed and over-called, as first and when spotting."""
@@ -184,7 +192,9 @@ class Report:
             entry, one = self.marks.key.entries[name], known.get(name)
             rows.append(
                 {
-                    "item": name, "cell": cell_words(entry.cell), "kind": entry.kind,
+                    "item": name,
+                    "cell": cell_words(entry.cell),
+                    "kind": entry.kind,
                     "difficulty": number(easy[n]),
                     "item–rest": number(one.item_rest if one else rest[n]),
                     "its error": number(error),
@@ -192,7 +202,7 @@ class Report:
                     "reviewed": "yes" if name in sure else "no",
                     "look at": CREDITED if name in self.marks.credited else one.flag if one else "",
                 }
-            )  # fmt: skip
+            )
         return rows
 
     @property

@@ -27,11 +27,31 @@ from squatlab.questions.agreement import cohen_kappa, confusion_map, dprime, fle
 from squatlab.questions.figure import Figure, matrix
 
 __all__ = [
-    "Analysis", "Figure", "Interval", "ItemStatistics", "alpha", "alpha_interval", "analyse",
-    "angoff", "cohen_kappa", "conditional_standard_error", "confusion_map",
-    "decision_consistency", "difficulty", "dprime", "ebel", "fleiss_kappa", "item_rest",
-    "item_rest_error", "kr20", "kr21", "ndcg", "share_interval", "standard_error", "upper_lower",
-]  # fmt: skip
+    "Analysis",
+    "Figure",
+    "Interval",
+    "ItemStatistics",
+    "alpha",
+    "alpha_interval",
+    "analyse",
+    "angoff",
+    "cohen_kappa",
+    "conditional_standard_error",
+    "confusion_map",
+    "decision_consistency",
+    "difficulty",
+    "dprime",
+    "ebel",
+    "fleiss_kappa",
+    "item_rest",
+    "item_rest_error",
+    "kr20",
+    "kr21",
+    "ndcg",
+    "share_interval",
+    "standard_error",
+    "upper_lower",
+]
 
 SAME = 1e-9
 """Totals of part marks that are equal differ in their last bits, never by this much."""

@@ -119,8 +119,10 @@ class Rack:
         balance. Raises ValueError beyond half a step from the end holes.
         """
         height = numbers("height_m", height_m)
-        lost = ~(np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
-                 <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING))  # fmt: skip
+        lost = ~(
+            np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
+            <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING)
+        )
         if lost.any():
             raise ValueError(
                 f"a bar height of {height[lost].flat[0]:.2f} m is out of this rack's reach: its "

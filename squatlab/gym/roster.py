@@ -12,14 +12,29 @@ from squatlab.spreadsheet import REST, read_rows
 REQUIRED = ("name", "height", "height_unit")
 SCREENS = ("bodyweight_squat", "goblet_squat")
 OPTIONAL = (
-    "mass", "mass_unit", "sternum_height", "thigh_length", "shank_length", "trunk_length",
-    "length_unit", "experience", "shoulder_restricted", *SCREENS, "notes",
-)  # fmt: skip
+    "mass",
+    "mass_unit",
+    "sternum_height",
+    "thigh_length",
+    "shank_length",
+    "trunk_length",
+    "length_unit",
+    "experience",
+    "shoulder_restricted",
+    *SCREENS,
+    "notes",
+)
 
 EXPERIENCE = ("new", "some", "experienced")
 FINDINGS = (
-    "good", "pain", "lumbar_rounding", "short_depth", "knee_valgus", "heel_lift", "lateral_shift",
-)  # fmt: skip
+    "good",
+    "pain",
+    "lumbar_rounding",
+    "short_depth",
+    "knee_valgus",
+    "heel_lift",
+    "lateral_shift",
+)
 
 MEASURED = {
     "height": ("stature_m", "height_unit", 1.2, 2.3),
@@ -140,9 +155,13 @@ class _Row:
         if self.problems:
             return None
         person = Person(
-            self.cells["name"], row=self.number, experience=experience,
-            shoulder_restricted=shoulder, **measured, **screens,
-        )  # fmt: skip
+            self.cells["name"],
+            row=self.number,
+            experience=experience,
+            shoulder_restricted=shoulder,
+            **measured,
+            **screens,
+        )
         low, high = STERNUM_SHARE
         if person.sternum_m and not low <= (share := person.sternum_m / person.stature_m) <= high:
             self.refuse(

@@ -55,10 +55,16 @@ def start(person: Person) -> Start:
     screened = person.bodyweight_squat and person.goblet_squat
     bar = (shoulder["start_with"] if screened else NOT_SCREENED) if person.lifts else "no bar today"
     return Start(
-        person.name, first["finding"], first["work_on"], first["start_with"], bar,
-        tuple(row["finding"] for row in others), first["source"], shoulder["work_on"],
+        person.name,
+        first["finding"],
+        first["work_on"],
+        first["start_with"],
+        bar,
+        tuple(row["finding"] for row in others),
+        first["source"],
+        shoulder["work_on"],
         answer != "yes",
-    )  # fmt: skip
+    )
 
 
 def _findings(person: Person) -> list[dict[str, str]]:

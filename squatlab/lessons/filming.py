@@ -40,9 +40,12 @@ def filmed(rep: Rep, camera: Camera, rng: np.random.Generator | None = None) -> 
     tracks = film(rep.points, rep.time, camera, rng)
     try:
         return measure(
-            tracks, lifter=rep.lifter, bar_kg=rep.bar.mass_kg, camera=camera,
+            tracks,
+            lifter=rep.lifter,
+            bar_kg=rep.bar.mass_kg,
+            camera=camera,
             errors=ErrorModel.exact(),
-        )  # fmt: skip
+        )
     except (ReviewError, TracksError):
         return None
 
@@ -111,8 +114,9 @@ def cast(each: int = 3, clean: int = 40, seed: int = 1) -> tuple[FilmedCase, ...
     """
     rng = np.random.default_rng(seed)
     wanted = ["", *faults.catalogue()]
-    found = {fault: [_drawn(fault, rng) for _ in range(each if fault else clean)]
-             for fault in wanted}  # fmt: skip
+    found = {
+        fault: [_drawn(fault, rng) for _ in range(each if fault else clean)] for fault in wanted
+    }
     return tuple(FilmedCase(rep, fault) for fault, reps in found.items() for rep in reps)
 
 

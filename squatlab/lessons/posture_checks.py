@@ -269,12 +269,15 @@ def stance_reach(rng: Generator) -> Check:
     """Ask which stance a lifter can reach with level thighs."""
     lean, widths = 15, (50, 65, 80, 95)
     lifter, toes = _somebody(rng), int(rng.integers(10, 31))
-    thigh, shank, hips, ankle = 100 * np.array([
-        lifter.thigh_m, lifter.shank_m, lifter.hip_width_m, lifter.ankle_from_heel * lifter.foot_m
-    ])  # fmt: skip
+    thigh, shank, hips, ankle = 100 * np.array(
+        [lifter.thigh_m, lifter.shank_m, lifter.hip_width_m, lifter.ankle_from_heel * lifter.foot_m]
+    )
     stood = [balance(lifter, Bar.high(60), Stance(w / 100, toes), 0, lean) for w in widths]
-    aside = [100 * float(leg_from_angles(lifter, posture.stance, 0.0, np.radians(lean)).knee.z)
-             - hips / 2 for posture in stood]  # fmt: skip
+    aside = [
+        100 * float(leg_from_angles(lifter, posture.stance, 0.0, np.radians(lean)).knee.z)
+        - hips / 2
+        for posture in stood
+    ]
     told = ", ".join(f"{knee:.1f} at {width}" for width, knee in zip(widths, aside, strict=True))
     return choice(
         rng,
@@ -362,7 +365,17 @@ def _somebody(rng: Generator) -> Lifter:
 MAKERS: dict[str, Callable[[Generator], Check]] = {
     maker.__name__: maker
     for maker in (
-        notation, rack_hole, plates_per_side, hip_arm, bar_place, hip_plus_knee, who_leans_more,
-        lean_explained, ankle_needed, stance_reach, bar_or_system, com_shift,
+        notation,
+        rack_hole,
+        plates_per_side,
+        hip_arm,
+        bar_place,
+        hip_plus_knee,
+        who_leans_more,
+        lean_explained,
+        ankle_needed,
+        stance_reach,
+        bar_or_system,
+        com_shift,
     )
-}  # fmt: skip
+}

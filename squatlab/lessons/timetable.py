@@ -39,12 +39,21 @@ class Slot:
     def __repr__(self) -> str:
         said = [pair for one, reply in self.wrong for pair in (("wrong", one), ("say", reply))]
         show = "read" if self.kind == "before" else "project"
-        lines = [("safety", self.safety), (show, self.show), ("ask", self.ask),
-                 ("right", self.right), *said, ("do", self.do)]  # fmt: skip
+        lines = [
+            ("safety", self.safety),
+            (show, self.show),
+            ("ask", self.ask),
+            ("right", self.right),
+            *said,
+            ("do", self.do),
+        ]
         head = f"{self.start or 'home':6}{self.title}, {self.minutes} min [{self.source}]"
         layout = {"initial_indent": " " * 6, "subsequent_indent": " " * 14}
-        told = [fill(f"{word:8}{text}", 92, break_on_hyphens=False, **layout)
-                for word, text in lines if text]  # fmt: skip
+        told = [
+            fill(f"{word:8}{text}", 92, break_on_hyphens=False, **layout)
+            for word, text in lines
+            if text
+        ]
         return "\n".join([head, *told])
 
 
@@ -95,15 +104,27 @@ def timetable(start: str = "09:00", minutes: float = 240) -> Timetable:
 def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:
     said = [one for one in tables.read("class_answers") if one["slot"] == row["slot"]]
     told = [(_filled(one["answer"]), _filled(one["reply"])) for one in said]
-    show = (row["notebook"], row["section"] and f"“{row['section']}”",
-            row["press"] and f"press {row['press']}",
-            row["projected"] and f"{row['projected']} min")  # fmt: skip
+    show = (
+        row["notebook"],
+        row["section"] and f"“{row['section']}”",
+        row["press"] and f"press {row['press']}",
+        row["projected"] and f"{row['projected']} min",
+    )
     source = "; answers: ".join([row["source"], *(one["source"] for one in said[:1])])
     return Slot(
-        row["slot"], row["title"], row["kind"], start, minutes, ", ".join(filter(None, show)),
-        _filled(row["ask"]), told[0][0] if told else "", tuple(told[1:]), _filled(row["do"]),
-        _filled(row["safety"]), source,
-    )  # fmt: skip
+        row["slot"],
+        row["title"],
+        row["kind"],
+        start,
+        minutes,
+        ", ".join(filter(None, show)),
+        _filled(row["ask"]),
+        told[0][0] if told else "",
+        tuple(told[1:]),
+        _filled(row["do"]),
+        _filled(row["safety"]),
+        source,
+    )
 
 
 def _filled(text: str) -> str:

@@ -41,9 +41,14 @@ def balance(
     if target_x_m is not None:
         target_x_m = within("target_x_m", target_x_m, *TARGET_RANGE)
     _check_fit(
-        lifter, bar, stance,
-        thigh_deg=thigh_deg, shank_deg=shank_deg, target_x_m=target_x_m, lumbar_deg=lumbar_deg,
-    )  # fmt: skip
+        lifter,
+        bar,
+        stance,
+        thigh_deg=thigh_deg,
+        shank_deg=shank_deg,
+        target_x_m=target_x_m,
+        lumbar_deg=lumbar_deg,
+    )
     right, left = _legs(lifter, stance, thigh_deg, shank_deg)
     lumbar = np.radians(within("lumbar_deg", lumbar_deg, *LUMBAR_RANGE))
     return balance_on(lifter, bar, stance, right, left, over, target_x_m, lumbar)
@@ -95,9 +100,14 @@ def pose(
     of range.
     """
     _check_fit(
-        lifter, bar, stance,
-        trunk_deg=trunk_deg, thigh_deg=thigh_deg, shank_deg=shank_deg, lumbar_deg=lumbar_deg,
-    )  # fmt: skip
+        lifter,
+        bar,
+        stance,
+        trunk_deg=trunk_deg,
+        thigh_deg=thigh_deg,
+        shank_deg=shank_deg,
+        lumbar_deg=lumbar_deg,
+    )
     right, left = _legs(lifter, stance, thigh_deg, shank_deg)
     lean = np.radians(within("trunk_deg", trunk_deg, *TRUNK_RANGE))
     lumbar = np.radians(within("lumbar_deg", lumbar_deg, *LUMBAR_RANGE))

@@ -58,9 +58,11 @@ def chain_moments(
     masses, inertias, com_fractions = (
         _per_segment(name, value, count)
         for name, value in (
-            ("masses", masses), ("inertias", inertias), ("com_fractions", com_fractions),
+            ("masses", masses),
+            ("inertias", inertias),
+            ("com_fractions", com_fractions),
         )
-    )  # fmt: skip
+    )
     points = _in_space(points)
     acceleration = _accelerations(points, time, accelerations)
     start, end = points[..., :-1, :], points[..., 1:, :]

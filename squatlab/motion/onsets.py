@@ -111,11 +111,25 @@ def timed(path: Path) -> tuple[Plan, dict[str, str]]:
     if not np.all(np.isnan(plan.ascent_m_s)):
         plan = replace(plan, ascent_s=_coming_up(path))
     for fault, wish, lead, lasts, result, unit, words in (
-        ("knees_first", plan.onset_s, "hip_lead_s", plan.descent_s, knees_before_hips, 1000,
-         "the knees can begin at most {:.0f} ms before the hips in this descent"),
-        ("hips_rise_first", plan.rise_deg, "ascent_lead_s", plan.ascent_s, hips_before_shoulders,
-         1, "the trunk can lean at most {:.1f}° further in this ascent"),
-    ):  # fmt: skip
+        (
+            "knees_first",
+            plan.onset_s,
+            "hip_lead_s",
+            plan.descent_s,
+            knees_before_hips,
+            1000,
+            "the knees can begin at most {:.0f} ms before the hips in this descent",
+        ),
+        (
+            "hips_rise_first",
+            plan.rise_deg,
+            "ascent_lead_s",
+            plan.ascent_s,
+            hips_before_shoulders,
+            1,
+            "the trunk can lean at most {:.1f}° further in this ascent",
+        ),
+    ):
         if np.all(np.isnan(wish)):
             continue
         leads = LEADS * lasts

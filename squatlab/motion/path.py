@@ -96,14 +96,17 @@ class Path:
         )
         lumbar = np.radians(plan.lumbar_deg * ramp(down, *ROUNDING) - plan.arch_deg * shares.arch)
         return _balanced(
-            self.lifter, self.bar, stance, bend,
+            self.lifter,
+            self.bar,
+            stance,
+            bend,
             asymmetry_deg=plan.asymmetry_deg,
             shift=plan.shift_m * deep if np.any(plan.shift_m) else 0.0,
             lumbar=lumbar,
             drift=plan.drift_m * early,
             straightness=plan.straightness * early,
             onto_ball=early * ~Support(plan.heel_rise_deg).heels_bear,
-        )  # fmt: skip
+        )
 
 
 def leg_length(lifter: Lifter, knee: ArrayLike) -> ArrayLike:

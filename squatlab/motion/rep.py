@@ -245,6 +245,16 @@ def synthesise(
     path = replace(path, plan=plan).at(line.which)
     done = shares(path.plan, line, sticking(path.plan, risen))
     return Rep(
-        lifter, bar, stance, tempo, injections, path.posture(done), plan, path, line, done,
-        notes, unmet,
-    )  # fmt: skip
+        lifter,
+        bar,
+        stance,
+        tempo,
+        injections,
+        path.posture(done),
+        plan,
+        path,
+        line,
+        done,
+        notes,
+        unmet,
+    )

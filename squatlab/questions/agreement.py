@@ -153,8 +153,10 @@ class ConfusionMap(NamedTuple):
     def faults(self) -> tuple[FaultAgreement, ...]:
         """Return each label against all the rest."""
         hits, keyed, named = (
-            np.diagonal(self.counts), self.counts.sum(axis=1), self.counts.sum(axis=0)
-        )  # fmt: skip
+            np.diagonal(self.counts),
+            self.counts.sum(axis=1),
+            self.counts.sum(axis=0),
+        )
         rest = self.counts.sum() - keyed - named + hits
         four = np.column_stack([hits, keyed - hits, named - hits, rest]).tolist()
         return tuple(FaultAgreement(fault, *n) for fault, n in zip(self.labels, four, strict=True))

@@ -78,11 +78,18 @@ def blueprint() -> dict[str, Cell]:
             for part in ("draws", "beside")
         )
         found[name] = Cell(
-            name, asks, int(row["count"]), float(row["points"]), tuple(draws), tuple(beside),
-            (int(least), int(most or least)), tuple(row["sizes"].split()),
+            name,
+            asks,
+            int(row["count"]),
+            float(row["points"]),
+            tuple(draws),
+            tuple(beside),
+            (int(least), int(most or least)),
+            tuple(row["sizes"].split()),
             *(ANY[part] if row[part] == "any" else (row[part],) for part in ("lifters", "bar")),
-            view, float(row["clean"]),
-        )  # fmt: skip
+            view,
+            float(row["clean"]),
+        )
     return found
 
 

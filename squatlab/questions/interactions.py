@@ -167,8 +167,9 @@ class OneNumber:
         """Return how it is scored: within the tolerance, its ends included."""
         scored = ONE_OR_NOTHING.format(
             test=WITHIN.format(least=self.right - self.tolerance, most=self.right + self.tolerance),
-            one=SET.format(score=1), nothing=SET.format(score=0),
-        )  # fmt: skip
+            one=SET.format(score=1),
+            nothing=SET.format(score=0),
+        )
         return f"<responseProcessing>{scored}</responseProcessing>"
 
 

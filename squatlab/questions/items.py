@@ -111,9 +111,19 @@ def of_case(case: Case, asks: str) -> Item:
     prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(
-        f"{case.cell.name}-{case.seed}", VERSION, asks, case.cell.name, prompt, asked.options,
-        asked.answer, source, case.why, case.margin, gains=asked.gains, case=case,
-    )  # fmt: skip
+        f"{case.cell.name}-{case.seed}",
+        VERSION,
+        asks,
+        case.cell.name,
+        prompt,
+        asked.options,
+        asked.answer,
+        source,
+        case.why,
+        case.margin,
+        gains=asked.gains,
+        case=case,
+    )
 
 
 def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
@@ -121,14 +131,31 @@ def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item
     one = found[int(rng.integers(len(found)))]
     options = one.asked(rng).options
     return Item(
-        one.id, one.version, "choice", cell.name, one.prompt, options, one.right, one.source,
-        one.why, author=one.author,
-    )  # fmt: skip
+        one.id,
+        one.version,
+        "choice",
+        cell.name,
+        one.prompt,
+        options,
+        one.right,
+        one.source,
+        one.why,
+        author=one.author,
+    )
 
 
 def _number(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
     asked = numbers.NUMBERS[drawn](rng)
     return Item(
-        f"{cell.name}-{seed}", VERSION, "number", cell.name, asked.prompt, (), asked.right,
-        asked.source, asked.why, unit=asked.unit, tolerance=asked.tolerance,
-    )  # fmt: skip
+        f"{cell.name}-{seed}",
+        VERSION,
+        "number",
+        cell.name,
+        asked.prompt,
+        (),
+        asked.right,
+        asked.source,
+        asked.why,
+        unit=asked.unit,
+        tolerance=asked.tolerance,
+    )

@@ -42,9 +42,11 @@ def hip_arm(rng: Generator) -> WorkedNumber:
         f"The bar lies {100 * spot.along:.1f} cm up the back from the hip and "
         f"{100 * spot.behind:.1f} cm behind the line of the trunk, which leans {lean:.0f}°. How "
         "many cm is the bar ahead of the hip?",
-        100 * float(held.moment_arms().hip_bar), 1.0, "cm",
+        100 * float(held.moment_arms().hip_bar),
+        1.0,
+        "cm",
         f"Up the back times sin {lean:.0f}°, less what lies behind times cos {lean:.0f}°.",
-    )  # fmt: skip
+    )
 
 
 def bar_moment(rng: Generator) -> WorkedNumber:
@@ -54,9 +56,11 @@ def bar_moment(rng: Generator) -> WorkedNumber:
     return WorkedNumber(
         f"The line of a bar of {load:g} kg passes {arm} cm ahead of both hips. How many N·m must "
         f"each hip hold for the bar alone? Take {tables.G} m/s².",
-        0.5 * tables.G * load * arm / 100, 3.0, "N·m",
+        0.5 * tables.G * load * arm / 100,
+        3.0,
+        "N·m",
         f"{load:g} kg × {tables.G} m/s² × {arm / 100:.2f} m, half of it for each hip.",
-    )  # fmt: skip
+    )
 
 
 def centre_shift(rng: Generator) -> WorkedNumber:
@@ -66,9 +70,11 @@ def centre_shift(rng: Generator) -> WorkedNumber:
     return WorkedNumber(
         f"A lifter of {body:.0f} kg lets a bar of {load:g} kg drift {ahead} cm forward and holds "
         "all else still. How many cm does the centre of mass of both together move?",
-        ahead * load / (load + body), 0.2, "cm",
+        ahead * load / (load + body),
+        0.2,
+        "cm",
         f"By the bar's share of all the mass: {ahead} cm × {load:g} / {load + body:g}.",
-    )  # fmt: skip
+    )
 
 
 def thigh_from_the_side(rng: Generator) -> WorkedNumber:
@@ -78,9 +84,11 @@ def thigh_from_the_side(rng: Generator) -> WorkedNumber:
     return WorkedNumber(
         f"A level thigh of {thigh:.1f} cm points {out}° out. How many cm long does a camera square "
         "to the side see it?",
-        thigh * float(np.cos(np.radians(out))), 0.4, "cm",
+        thigh * float(np.cos(np.radians(out))),
+        0.4,
+        "cm",
         f"What points out is lost to the side: {thigh:.1f} cm × cos {out}°.",
-    )  # fmt: skip
+    )
 
 
 NUMBERS: dict[str, Callable[[Generator], WorkedNumber]] = {

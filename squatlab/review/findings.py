@@ -208,9 +208,12 @@ class Findings:
             cells[2] = row[2].rjust(widths[2])
             head = "  ".join(cells) + "  "
             lines += textwrap.wrap(
-                row[4] or " ", max(WIDTH, len(head) + 30), initial_indent=head,
-                subsequent_indent=" " * len(head), drop_whitespace=bool(row[4]),
-            )  # fmt: skip
+                row[4] or " ",
+                max(WIDTH, len(head) + 30),
+                initial_indent=head,
+                subsequent_indent=" " * len(head),
+                drop_whitespace=bool(row[4]),
+            )
         return "\n".join([*(line.rstrip() for line in lines), *self.notes])
 
     def _shows_from(self, finding: Finding) -> str:
@@ -431,9 +434,17 @@ def _judged(
     )
     onset = float(view.times[first] - view.times[view.repetitions[chosen].start])
     return Finding(
-        fault.id, value, "yes", size, severity,
-        first=first, worst=worst, last=last, onset_s=onset, **common,
-    )  # fmt: skip
+        fault.id,
+        value,
+        "yes",
+        size,
+        severity,
+        first=first,
+        worst=worst,
+        last=last,
+        onset_s=onset,
+        **common,
+    )
 
 
 def _chances(fault: Fault, value: float, sd: float) -> tuple[float, ...]:

@@ -281,11 +281,22 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
 MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
     measurer.__name__: measurer
     for measurer in (
-        lumbar_rounding, knees_first, hips_rise_first, lumbar_overarching, knee_valgus,
-        knees_far_forward, short_depth, turnout_out_of_range, heel_lift, bar_forward,
-        lateral_shift, uneven_bar, head_up, fast_descent,
+        lumbar_rounding,
+        knees_first,
+        hips_rise_first,
+        lumbar_overarching,
+        knee_valgus,
+        knees_far_forward,
+        short_depth,
+        turnout_out_of_range,
+        heel_lift,
+        bar_forward,
+        lateral_shift,
+        uneven_bar,
+        head_up,
+        fast_descent,
     )
-}  # fmt: skip
+}
 """For each fault of the catalogue what measures it in one repetition."""
 
 
@@ -340,9 +351,10 @@ def _at_bottom(
     if np.isnan(value).any():
         around = quantities.around(repetition.bottom)
         unseen = [
-            joint for joint in quantity.joints
+            joint
+            for joint in quantity.joints
             if np.isnan(quantities.view[joint][..., around, :]).any()
-        ]  # fmt: skip
+        ]
         raise CannotTell(f"{', '.join(unseen or quantity.joints)}: not seen at the bottom")
     return value
 

@@ -50,9 +50,14 @@ SIGN = {"r": 1.0, "l": -1.0}
 STRAIGHT = "straight knee"
 
 DEPTH_M = {
-    "hip": 0.09, "knee": 0.25, STRAIGHT: 0.16, "ankle": 0.19, "heel": 0.17, "toe": 0.22,
+    "hip": 0.09,
+    "knee": 0.25,
+    STRAIGHT: 0.16,
+    "ankle": 0.19,
+    "heel": 0.17,
+    "toe": 0.22,
     "shoulder": 0.22,
-}  # fmt: skip
+}
 """How far to the side of the lifter's middle the near joints are, with
 feet at shoulder width, the knee at the bottom and straight [teaching-value]."""
 

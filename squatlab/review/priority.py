@@ -178,10 +178,16 @@ class Ranking:
 
     def __repr__(self) -> str:
         return wording.of_ranking(
-            self.policy, self.places, self.findings, stop=self.stop, causes=self.shared_causes,
-            untold=self.untold, contenders=self.contenders, named=self.named,
+            self.policy,
+            self.places,
+            self.findings,
+            stop=self.stop,
+            causes=self.shared_causes,
+            untold=self.untold,
+            contenders=self.contenders,
+            named=self.named,
             sureness=self.sureness,
-        )  # fmt: skip
+        )
 
 
 def policies() -> tuple[str, ...]:
@@ -327,9 +333,12 @@ def _weighed(number: int, given: Severities) -> wording.InWords:
     fault = list(faults.catalogue().values())[number]
     size = ("", *faults.SIZES)[given.size[number]]
     return wording.InWords(
-        fault.name, faults.TIERS[fault.tier], size, float(given.severity[number]),
+        fault.name,
+        faults.TIERS[fault.tier],
+        size,
+        float(given.severity[number]),
         bool(given.stops[number]),
-    )  # fmt: skip
+    )
 
 
 def _severities(findings: Iterable[Finding], loaded: bool) -> Severities:

@@ -205,9 +205,17 @@ class Quantities:
         return 100 * (self.view["bar"][..., 0] - self._mid_foot())
 
     @quantity(
-        "weight ahead of standing, as bar", "cm", "hip", "knee", "ankle", "heel", "toe", "l5",
-        "c7", "bar",
-    )  # fmt: skip
+        "weight ahead of standing, as bar",
+        "cm",
+        "hip",
+        "knee",
+        "ankle",
+        "heel",
+        "toe",
+        "l5",
+        "c7",
+        "bar",
+    )
     def weight_ahead(self) -> NDArray[np.float64]:
         """How far the weight has gone ahead of where it stood, as cm of bar.
 
@@ -220,8 +228,9 @@ class Quantities:
         if view.lifter is None or view.body_kg is None or not np.all(view.bar_kg):
             raise CannotTell("the mass of lifter and bar is not declared")
         view.need_scale()
-        body, bar = (np.asarray(kg, dtype=float)[..., np.newaxis]
-                     for kg in (view.body_kg, view.bar_kg))  # fmt: skip
+        body, bar = (
+            np.asarray(kg, dtype=float)[..., np.newaxis] for kg in (view.body_kg, view.bar_kg)
+        )
         # Moving the bar by 1 cm moves the common centre by bar / (body + bar) cm.
         ratio = (body + bar) / bar
         ahead = 100 * ratio * self.centre_ahead(body, bar)

@@ -416,9 +416,13 @@ def _freed(
     nearness = 1.0 / float(view.standpoint.distance_m) - change["nearness"]
     height = float(view.standpoint.height_m) - change["height"]
     return _changed(
-        view, seen, np.asarray(nearness), np.asarray(height), np.asarray(1 - change["body"]),
+        view,
+        seen,
+        np.asarray(nearness),
+        np.asarray(height),
+        np.asarray(1 - change["body"]),
         np.asarray(1 - change["load"]),
-    )  # fmt: skip
+    )
 
 
 def _derivative(
@@ -639,9 +643,14 @@ def _aside(view: View, name: str, lowered: float) -> float:
 
 
 def _constant(
-    view: View, one: str, other: str, halfway_sd: float, bottom_sd: float,
-    declared: str = "", declared_sd: float = 0.0,
-) -> list[Law]:  # fmt: skip
+    view: View,
+    one: str,
+    other: str,
+    halfway_sd: float,
+    bottom_sd: float,
+    declared: str = "",
+    declared_sd: float = 0.0,
+) -> list[Law]:
     """Return that a length stays what it is standing, and is what was declared."""
     spans = _distance(view, one, other)
     if spans is None:
@@ -689,8 +698,13 @@ def _laws_of_trunk(view: View) -> list[Law]:
 
 
 LEVEL_SD_M = {
-    "hip": 0.010, "knee": 0.010, "ankle": 0.006, "heel": 0.005, "toe": 0.005, "bar_end": 0.012,
-}  # fmt: skip
+    "hip": 0.010,
+    "knee": 0.010,
+    "ankle": 0.006,
+    "heel": 0.005,
+    "toe": 0.005,
+    "bar_end": 0.012,
+}
 """How far from level both sides of a standing lifter are [teaching-value]."""
 
 MIDDLE_SD_M = {"hip": 0.010, "knee": 0.012, "heel": 0.006, "toe": 0.010}

@@ -84,9 +84,14 @@ class View:
         standing = np.concatenate(self.stands)
         if self.kind == "side":
             return perspective.from_the_side(
-                self.names, self.seen, standing, self.near, self.standpoint, self.lifter,
+                self.names,
+                self.seen,
+                standing,
+                self.near,
+                self.standpoint,
+                self.lifter,
                 self.depths,
-            )  # fmt: skip
+            )
         if self.kind == "front":
             return perspective.from_the_front(
                 self.names, self.seen, standing, self.standpoint, self.lifter
@@ -238,10 +243,24 @@ def view_of(
     if is_trimmed:
         stands = (_ends(smooth, tracks.rate),) * len(stands)
     return View(
-        tracks.view, tracks.times, tracks.rate, near, names, filtered, smooth, repetitions, stands,
-        standpoint, scale, depths or {}, lifter, None if lifter is None else lifter.mass_kg, bar_kg,
-        positions, is_trimmed,
-    )  # fmt: skip
+        tracks.view,
+        tracks.times,
+        tracks.rate,
+        near,
+        names,
+        filtered,
+        smooth,
+        repetitions,
+        stands,
+        standpoint,
+        scale,
+        depths or {},
+        lifter,
+        None if lifter is None else lifter.mass_kg,
+        bar_kg,
+        positions,
+        is_trimmed,
+    )
 
 
 def as_filmed(kind: str, points: Mapping[str, complex]) -> View:
@@ -253,10 +272,20 @@ def as_filmed(kind: str, points: Mapping[str, complex]) -> View:
     places = np.array(list(points.values()))
     seen = np.stack([places.real, places.imag], axis=-1)[np.newaxis]
     return View(
-        kind, np.zeros(1), np.nan, "r", tuple(points), seen, np.full(1, np.nan), (), (),
-        Standpoint(perspective.FAR_M, 0.0, declared=False), Scale(1.0, True), {},
+        kind,
+        np.zeros(1),
+        np.nan,
+        "r",
+        tuple(points),
+        seen,
+        np.full(1, np.nan),
+        (),
+        (),
+        Standpoint(perspective.FAR_M, 0.0, declared=False),
+        Scale(1.0, True),
+        {},
         uncorrected=True,
-    )  # fmt: skip
+    )
 
 
 def _near_side(tracks: Tracks) -> str:
@@ -366,9 +395,11 @@ def _depths(views: Sequence[View]) -> dict[str, float]:
             continue
         standing = view.stands[0]
         for name, joint, frames in [
-            ("hip", "hip", low), ("knee", "knee", low), (STRAIGHT, "knee", standing),
+            ("hip", "hip", low),
+            ("knee", "knee", low),
+            (STRAIGHT, "knee", standing),
             *((joint, joint, standing) for joint in LEG[2:5]),
-        ]:  # fmt: skip
+        ]:
             if joint in view:
                 aside = float(abs(mean(view[joint][frames, 2])))
                 depths |= {name: aside} if np.isfinite(aside) else {}

@@ -43,10 +43,15 @@ def of_place(fault: InWords, other: InWords | None, row: Mapping[str, str], *, l
             break
     same_tier = fault.tier == other.tier
     return row["first_words" if leads else "words"].format(
-        tier=fault.tier, other_tier=other.tier, size=fault.size, other_size=other.size,
-        severity=severity, other_severity=other_severity, other=other.name,
+        tier=fault.tier,
+        other_tier=other.tier,
+        size=fault.size,
+        other_size=other.size,
+        severity=severity,
+        other_severity=other_severity,
+        other=other.name,
         place=f"also {fault.tier}," if same_tier else f"{fault.tier},",
-    )  # fmt: skip
+    )
 
 
 def _cut(severity: float, digits: int) -> str:

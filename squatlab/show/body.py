@@ -204,10 +204,19 @@ def _shoe_side(p: Places, side: str, size: float) -> Points:
     front = toe + sole * 0.03
     # A doubled control point makes a corner of the smooth curve.
     return (
-        back, back, ball, ball, front, front + across * 0.020, toe - sole * 0.14 + across * 0.030,
-        ankle + sole * 0.16 + across * 0.008, ankle + sole * 0.11 + across * 0.022,
-        ankle - sole * 0.13 + across * 0.022, back + across * 0.042, back + across * 0.012,
-    )  # fmt: skip
+        back,
+        back,
+        ball,
+        ball,
+        front,
+        front + across * 0.020,
+        toe - sole * 0.14 + across * 0.030,
+        ankle + sole * 0.16 + across * 0.008,
+        ankle + sole * 0.11 + across * 0.022,
+        ankle - sole * 0.13 + across * 0.022,
+        back + across * 0.042,
+        back + across * 0.012,
+    )
 
 
 def front_body(p: Places, size: float) -> Body:
@@ -247,8 +256,14 @@ def _shoe_front(p: Places, side: str, size: float) -> Points:
     left = -np.maximum(-toe.real, -ankle.real - 0.2 * half) - half
     right = np.maximum(toe.real, ankle.real - 0.2 * half) + half
     return (
-        left + 0j, left + 0j, right + 0j, right + 0j,
-        right + 0.026j * size, 0.5 * (right + ankle.real + half) + 0.036j * size,
-        ankle + complex(0.026, 0.018) * size, ankle + complex(-0.026, 0.018) * size,
-        0.5 * (left + ankle.real - half) + 0.036j * size, left + 0.026j * size,
-    )  # fmt: skip
+        left + 0j,
+        left + 0j,
+        right + 0j,
+        right + 0j,
+        right + 0.026j * size,
+        0.5 * (right + ankle.real + half) + 0.036j * size,
+        ankle + complex(0.026, 0.018) * size,
+        ankle + complex(-0.026, 0.018) * size,
+        0.5 * (left + ankle.real - half) + 0.036j * size,
+        left + 0.026j * size,
+    )

@@ -151,8 +151,10 @@ def moments_by_depth(
         upper, lower = moments[joint]
         parts += left.curve(-WAY_DOWN, upper, colour, dash)
         places = left.at(-WAY_DOWN[4::12], lower[4::12])
-        parts += [mark(complex(at), palette.PAPER, kind, 5.0, colour, 2.0)
-                  for at in places[np.isfinite(places)]]  # fmt: skip
+        parts += [
+            mark(complex(at), palette.PAPER, kind, 5.0, colour, 2.0)
+            for at in places[np.isfinite(places)]
+        ]
     for lean, dash in zip(leans.values(), ("", "12 5"), strict=True):
         parts += right.curve(-WAY_DOWN, lean, palette.INK, dash)
     parts += left.name_ends({joint: (-WAY_DOWN, both[0]) for joint, both in moments.items()})
@@ -249,11 +251,15 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
     low, top = _least(high, 200.0), _most(high, 0.0)
     room = 0.14 * (top - low)
     plot = Plot(
-        axis("Bar ahead of mid-foot, cm", min(heel, _least(across, 0.0)) - 2,
-             max(toe, _most(across, 0.0)) + 4, 8),
+        axis(
+            "Bar ahead of mid-foot, cm",
+            min(heel, _least(across, 0.0)) - 2,
+            max(toe, _most(across, 0.0)) + 4,
+            8,
+        ),
         axis("Height of the bar, cm", low - room, top + 0.3 * room),
         box_of(PAGE),
-    )  # fmt: skip
+    )
     parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
     parts += plot.upright(0.0, palette.INK, "2 5", 1.5)
     for (load, (x, y)), (colour, dash) in zip(paths.items(), LOADS_LOOK, strict=False):

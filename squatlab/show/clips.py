@@ -107,8 +107,11 @@ def clip(
     `squatlab.review.measure`, so that both read the same numbers.
     Raises ValueError.
     """
-    found = [one for one in ([findings] if hasattr(findings, "fault") else findings)
-             if one.present == "yes"]  # fmt: skip
+    found = [
+        one
+        for one in ([findings] if hasattr(findings, "fault") else findings)
+        if one.present == "yes"
+    ]
     if found and blind:
         raise ValueError("a blind clip shows no findings; leave out findings or blind")
     # Tracks in space have a repetition's own frames, those of a phone have not.
@@ -163,12 +166,25 @@ def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
     for panel in film.panels:
         figure, lines = (sweep.packed() for sweep in film.sweeps(panel))
         body += figure[1], lines[1]
-        panels.append({"name": panel.name, "left": panel.left, "width": panel.width,
-                       "figure": figure[0], "lines": lines[0]})  # fmt: skip
+        panels.append(
+            {
+                "name": panel.name,
+                "left": panel.left,
+                "width": panel.width,
+                "figure": figure[0],
+                "lines": lines[0],
+            }
+        )
     sent = {
-        "frames": shown.time.size, "rate": shown.rate, "tall": HEIGHT, "panels": panels,
-        "phases": named.tolist(), "phase": phase.ravel().tolist(), "bottoms": shown.bottoms,
-        "sentence": film.sentence, "measured": any(panel.measured for panel in film.panels),
+        "frames": shown.time.size,
+        "rate": shown.rate,
+        "tall": HEIGHT,
+        "panels": panels,
+        "phases": named.tolist(),
+        "phase": phase.ravel().tolist(),
+        "bottoms": shown.bottoms,
+        "sentence": film.sentence,
+        "measured": any(panel.measured for panel in film.panels),
         "marks": [{"words": words, "frame": frame} for words, frame in marks.items()],
-    }  # fmt: skip
+    }
     return sent, b"".join(body)

@@ -122,15 +122,22 @@ def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
     if isinstance(control, Choice):
         form = "list" if control.as_list else "buttons"
         return {
-            "name": name, "kind": form, "label": control.label, "options": control.options,
+            "name": name,
+            "kind": form,
+            "label": control.label,
+            "options": control.options,
             "turns": control.turns,
-        }  # fmt: skip
+        }
     at = control.positions.tolist()
     return {
-        "name": name, "kind": "slider", "label": control.label, "at": at, "step": control.step,
+        "name": name,
+        "kind": "slider",
+        "label": control.label,
+        "at": at,
+        "step": control.step,
         "texts": [control.words(value, values) for value in at],
         "enabled": control.enabled(values),
-    }  # fmt: skip
+    }
 
 
 STYLE = Path(__file__).with_name("stock.css")

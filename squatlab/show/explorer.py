@@ -272,9 +272,16 @@ class Explorer(anywidget.AnyWidget):
         heads, buffers = _packed(shown.sweeps)
         count = len(shown.sentences)
         self.send(
-            {"kind": "sweep", "name": name, "version": self._version, "index": want[:count],
-             "panes": heads, "sentences": shown.sentences}, buffers,
-        )  # fmt: skip
+            {
+                "kind": "sweep",
+                "name": name,
+                "version": self._version,
+                "index": want[:count],
+                "panes": heads,
+                "sentences": shown.sentences,
+            },
+            buffers,
+        )
 
     def _shown(self, values: Values) -> tuple[Any, Shown, Exception | None]:
         """Return state and pictures of one set of values.
@@ -305,9 +312,13 @@ class Explorer(anywidget.AnyWidget):
             if isinstance(control, Slider)
         }
         picture = {
-            "values": values, "texts": texts, "panes": heads, "sentence": self.sentence,
-            "version": self._version, "count": self._heard,
-        }  # fmt: skip
+            "values": values,
+            "texts": texts,
+            "panes": heads,
+            "sentence": self.sentence,
+            "version": self._version,
+            "count": self._heard,
+        }
         with self.hold_sync():
             self.spec = self._described(values)
             self.picture, self.data = picture, b"".join(buffers)
@@ -324,9 +335,12 @@ class Explorer(anywidget.AnyWidget):
             for pane in self.subject.panes
         ]
         return {
-            "controls": ctl.sent(self.controls, values), "presets": [*self.presets, "Reset"],
-            "panes": panes, "size": self._size, "scale": SCALE[self._size],
-        }  # fmt: skip
+            "controls": ctl.sent(self.controls, values),
+            "presets": [*self.presets, "Reset"],
+            "panes": panes,
+            "size": self._size,
+            "scale": SCALE[self._size],
+        }
 
     def scene(self) -> Scene:
         """Return what is shown as one picture, without charts."""

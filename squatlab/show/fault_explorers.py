@@ -149,10 +149,14 @@ def faults(size: str = "page") -> Explorer:
         "severity": _severity("Size", 2.4, LEAST, 0.1, lambda v: v["fault"]),
         "descent": slider("Descent", 1.8, 1.4, 3.0, 0.1, " s"),
     }
-    presets = {"Below slight": {"severity": 0.6}, "Slight": {"severity": 1.4},
-               "Clear": {"severity": 2.4}, "Gross": {"severity": 3.1},
-               "Heels up": {"fault": "heel_lift", "severity": 2.4},
-               "Dropped": {"fault": "fast_descent", "severity": 2.6}}  # fmt: skip
+    presets = {
+        "Below slight": {"severity": 0.6},
+        "Slight": {"severity": 1.4},
+        "Clear": {"severity": 2.4},
+        "Gross": {"severity": 3.1},
+        "Heels up": {"fault": "heel_lift", "severity": 2.4},
+        "Dropped": {"fault": "fast_descent", "severity": 2.6},
+    }
 
     def made(values: Values) -> Filmed:
         of = fault(values["fault"])
@@ -166,9 +170,12 @@ def faults(size: str = "page") -> Explorer:
 
 
 FIVE = {
-    "knees_first": 1.4, "lumbar_rounding": 0.6, "knee_valgus": 2.6, "heel_lift": 2.2,
+    "knees_first": 1.4,
+    "lumbar_rounding": 0.6,
+    "knee_valgus": 2.6,
+    "heel_lift": 2.2,
     "fast_descent": 3.0,
-}  # fmt: skip
+}
 """Five faults and how severe each is at first."""
 
 

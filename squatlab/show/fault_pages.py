@@ -154,17 +154,37 @@ def _instants(when: str, rep: Rep) -> dict[str, float]:
     start, low, rise, end = (at[name] for name in ("start", "bottom", "ascent", "end"))
     down, up = low - start, end - rise
     return {
-        "first": {"standing": start, "which moves?": start + 0.2 * down,
-                  "a little later": start + 0.3 * down, "later still": start + 0.4 * down},
-        "early": {"standing": start, "beginning": start + 0.2 * down,
-                  "first quarter": start + 0.25 * down, "halfway down": start + 0.5 * down},
-        "low": {"standing": start, "on the way down": start + 0.5 * down, "lowest point": low,
-                "on the way up": rise + 0.5 * up},
-        "rise": {"lowest point": low, "rising": rise + 0.25 * up,
-                 "a quarter up": rise + 0.38 * up, "halfway up": rise + 0.5 * up},
-        "drop": {"first bend": start, "a third": start + down / 3,
-                 "two thirds": start + 2 * down / 3, "lowest point": low},
-    }[when]  # fmt: skip
+        "first": {
+            "standing": start,
+            "which moves?": start + 0.2 * down,
+            "a little later": start + 0.3 * down,
+            "later still": start + 0.4 * down,
+        },
+        "early": {
+            "standing": start,
+            "beginning": start + 0.2 * down,
+            "first quarter": start + 0.25 * down,
+            "halfway down": start + 0.5 * down,
+        },
+        "low": {
+            "standing": start,
+            "on the way down": start + 0.5 * down,
+            "lowest point": low,
+            "on the way up": rise + 0.5 * up,
+        },
+        "rise": {
+            "lowest point": low,
+            "rising": rise + 0.25 * up,
+            "a quarter up": rise + 0.38 * up,
+            "halfway up": rise + 0.5 * up,
+        },
+        "drop": {
+            "first bend": start,
+            "a third": start + down / 3,
+            "two thirds": start + 2 * down / 3,
+            "lowest point": low,
+        },
+    }[when]
 
 
 def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float, left: float) -> str:

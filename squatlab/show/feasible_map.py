@@ -54,11 +54,11 @@ QUANTITIES = {
     "shank": MapQuantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
     # Deep is down, as in the gym.
     "depth": MapQuantity("depth of the thigh", depth_axis(30, -60), -60, 30),
-    "width": MapQuantity("stance width between heels",
-                         axis("Stance width between heels, cm", 15, 100),
-                      15, 100),
+    "width": MapQuantity(
+        "stance width between heels", axis("Stance width between heels, cm", 15, 100), 15, 100
+    ),
     "turnout": MapQuantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
-}  # fmt: skip
+}
 
 
 class Regions(NamedTuple):
@@ -82,9 +82,12 @@ class FeasibleMap:
     """
 
     def __init__(
-        self, across: str = "shank", up: str = "depth", size: tuple[float, float] = PAGE,
+        self,
+        across: str = "shank",
+        up: str = "depth",
+        size: tuple[float, float] = PAGE,
         cells: int = FINE,
-    ) -> None:  # fmt: skip
+    ) -> None:
         for name in (across, up):
             if name not in QUANTITIES:
                 raise ValueError(f"no axis {name!r}; choose from {', '.join(QUANTITIES)}")
@@ -96,16 +99,23 @@ class FeasibleMap:
         self.stage = (*self.plot.frame(grid=False), key)
 
     def of(
-        self, lifter: Lifter, bar: Bar, stance: Stance, thigh_deg: float = 0.0,
+        self,
+        lifter: Lifter,
+        bar: Bar,
+        stance: Stance,
+        thigh_deg: float = 0.0,
         shank_deg: float = 28.0,
-    ) -> Chart:  # fmt: skip
+    ) -> Chart:
         """Return the map of one lifter, with what the axes do not vary given."""
         regions = self._regions(lifter, bar, stance, thigh_deg, shank_deg)
         return chart(self.stage, self.size, self._told(regions), self._drawn([regions]))
 
     def marked(
-        self, posture: Posture, across: ArrayLike, up: ArrayLike,
-    ) -> Chart:  # fmt: skip
+        self,
+        posture: Posture,
+        across: ArrayLike,
+        up: ArrayLike,
+    ) -> Chart:
         """Return the map of a posture's lifter, bar and feet with one place marked.
 
         Values are in the axes' units; anything may be an array (positions,).
@@ -138,9 +148,13 @@ class FeasibleMap:
         return positions_of(balance(lifter, bar, stance))
 
     def _regions(
-        self, lifter: Lifter, bar: Bar, stance: Stance, thigh_deg: float = 0.0,
+        self,
+        lifter: Lifter,
+        bar: Bar,
+        stance: Stance,
+        thigh_deg: float = 0.0,
         shank_deg: float = 28.0,
-    ) -> Regions:  # fmt: skip
+    ) -> Regions:
         # A lifter out of an array keeps an axis of one: the grid needs single numbers.
         numbers = tuple(
             tuple((f.name, _number(getattr(noun, f.name))) for f in fields(noun))
@@ -204,9 +218,16 @@ def _number(value: ArrayLike) -> object:
 
 @lru_cache(maxsize=256)  # a mark moves on one map; to and fro, a slider comes by the same ones
 def _regions(
-    across: str, up: str, box: tuple, cells: int, lifter: tuple, bar: tuple, stance: tuple,
-    thigh_deg: float, shank_deg: float,
-) -> Regions:  # fmt: skip
+    across: str,
+    up: str,
+    box: tuple,
+    cells: int,
+    lifter: tuple,
+    bar: tuple,
+    stance: tuple,
+    thigh_deg: float,
+    shank_deg: float,
+) -> Regions:
     """Return the map of a lifter, a bar and feet given by their fields: (name, value)."""
     x, y = (np.linspace(q.low, q.high, cells) for q in (QUANTITIES[across], QUANTITIES[up]))
     grid = {across: x[None, :], up: y[:, None]}

@@ -23,8 +23,16 @@ from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
 
 SIDED = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", "toe", "bar_end")
-NAMES = ("pelvis", "l5", "c7", "head", "bar", "plate_top", "plate_bottom",
-         *(f"{name}_{side}" for name in SIDED for side in "rl"))  # fmt: skip
+NAMES = (
+    "pelvis",
+    "l5",
+    "c7",
+    "head",
+    "bar",
+    "plate_top",
+    "plate_bottom",
+    *(f"{name}_{side}" for name in SIDED for side in "rl"),
+)
 """Every point that an outline or a measured line is drawn from."""
 
 AVERAGE = Lifter.from_stature(1.75, 75)

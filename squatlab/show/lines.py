@@ -70,31 +70,79 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
     over_toes = Line((toe + 1j * FLOOR, toe + 1j * (knee.imag - 30)), ink, 1.6, "9 3 2 3")
     heel_up = Line((heel.real + 1j * FLOOR, heel), palette.RED, 4.0)
     found = (
-        ("mid-foot", "mid-foot", ink, "7 4", [],
-         [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")]),
-        ("bar path", "bar to mid-foot", palette.VIOLET, "",
-         told(view.series("bar_ahead"), " cm ahead", " cm behind", 1),
-         [Trail(bar, palette.VIOLET, 2.5)]),
-        ("trunk", "trunk", palette.BLUE, "",
-         told(view.series("trunk_lean"), "° forward", "° back"),
-         [upright, Line((hip, c7), palette.BLUE, 4.0)]),
-        ("thigh", "thigh", palette.RED, "12 4", _thigh(view),
-         [level, Line((hip, knee), palette.RED, 4.0, "12 4")]),
-        ("shank", "shin", palette.PLUM, "5 3",
-         told(view.series("shank_lean"), "° forward", "° back"),
-         [Line((ankle, knee), palette.PLUM, 4.0, "5 3")]),
-        ("toes", "knee to toes", ink, "9 3 2 3",
-         told(view.series("knee_ahead"), " cm ahead", " cm behind", 1), [over_toes]),
-        ("low back", "low back", palette.BLUE, "",
-         told(view.series("low_back"), "° rounder", "° more arched"),
-         [Line((pelvis, l5, c7), palette.BLUE, 4.0)]),
-        ("heel", "heel", palette.RED, "",
-         told(view.series("heel_height"), " cm up", " cm down", 1),
-         [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)]),
-        ("neck", "head", palette.PLUM, "5 3",
-         told(view.series("head_back"), "° above the gaze", "° below the gaze"),
-         [Line((l5, c7, head), palette.PLUM, 4.0, "5 3")]),
-    )  # fmt: skip
+        (
+            "mid-foot",
+            "mid-foot",
+            ink,
+            "7 4",
+            [],
+            [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")],
+        ),
+        (
+            "bar path",
+            "bar to mid-foot",
+            palette.VIOLET,
+            "",
+            told(view.series("bar_ahead"), " cm ahead", " cm behind", 1),
+            [Trail(bar, palette.VIOLET, 2.5)],
+        ),
+        (
+            "trunk",
+            "trunk",
+            palette.BLUE,
+            "",
+            told(view.series("trunk_lean"), "° forward", "° back"),
+            [upright, Line((hip, c7), palette.BLUE, 4.0)],
+        ),
+        (
+            "thigh",
+            "thigh",
+            palette.RED,
+            "12 4",
+            _thigh(view),
+            [level, Line((hip, knee), palette.RED, 4.0, "12 4")],
+        ),
+        (
+            "shank",
+            "shin",
+            palette.PLUM,
+            "5 3",
+            told(view.series("shank_lean"), "° forward", "° back"),
+            [Line((ankle, knee), palette.PLUM, 4.0, "5 3")],
+        ),
+        (
+            "toes",
+            "knee to toes",
+            ink,
+            "9 3 2 3",
+            told(view.series("knee_ahead"), " cm ahead", " cm behind", 1),
+            [over_toes],
+        ),
+        (
+            "low back",
+            "low back",
+            palette.BLUE,
+            "",
+            told(view.series("low_back"), "° rounder", "° more arched"),
+            [Line((pelvis, l5, c7), palette.BLUE, 4.0)],
+        ),
+        (
+            "heel",
+            "heel",
+            palette.RED,
+            "",
+            told(view.series("heel_height"), " cm up", " cm down", 1),
+            [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)],
+        ),
+        (
+            "neck",
+            "head",
+            palette.PLUM,
+            "5 3",
+            told(view.series("head_back"), "° above the gaze", "° below the gaze"),
+            [Line((l5, c7, head), palette.PLUM, 4.0, "5 3")],
+        ),
+    )
     return {key: Measured(*rest) for key, *rest in found}
 
 
@@ -111,22 +159,54 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
     if not any(apart):
         apart = told(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
     found = (
-        ("knees", "knees apart", palette.RED, "4 4", apart,
-         [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees]),
-        ("feet", "feet (knees dashed)" if above else "feet",
-         palette.GHOST if above else palette.INK, "", [],
-         _feet(view, above, frame)),
-        ("hips", "hips", palette.VIOLET, "",
-         told(view.series("hip_shift"), " cm to the lifter's right", " cm to the lifter's left", 1),
-         [vertical(middle, TOP, FLOOR, palette.INK, "7 4", 1.6),
-          Line((middle + 1j * hips.imag, hips), palette.VIOLET, 5.0),
-          Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0)]),
-        ("bar level", "bar", palette.BLUE, "",
-         told(view.series("bar_tilt"), "° lower on the lifter's right",
-              "° lower on the lifter's left", 1, "level"),
-         [Line((right, left.real + 1j * right.imag), palette.INK, 1.2, "2 3"),
-          Line((right, left), palette.BLUE, 3.0)]),
-    )  # fmt: skip
+        (
+            "knees",
+            "knees apart",
+            palette.RED,
+            "4 4",
+            apart,
+            [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees],
+        ),
+        (
+            "feet",
+            "feet (knees dashed)" if above else "feet",
+            palette.GHOST if above else palette.INK,
+            "",
+            [],
+            _feet(view, above, frame),
+        ),
+        (
+            "hips",
+            "hips",
+            palette.VIOLET,
+            "",
+            told(
+                view.series("hip_shift"), " cm to the lifter's right", " cm to the lifter's left", 1
+            ),
+            [
+                vertical(middle, TOP, FLOOR, palette.INK, "7 4", 1.6),
+                Line((middle + 1j * hips.imag, hips), palette.VIOLET, 5.0),
+                Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0),
+            ],
+        ),
+        (
+            "bar level",
+            "bar",
+            palette.BLUE,
+            "",
+            told(
+                view.series("bar_tilt"),
+                "° lower on the lifter's right",
+                "° lower on the lifter's left",
+                1,
+                "level",
+            ),
+            [
+                Line((right, left.real + 1j * right.imag), palette.INK, 1.2, "2 3"),
+                Line((right, left), palette.BLUE, 3.0),
+            ],
+        ),
+    )
     return {key: Measured(*rest) for key, *rest in found}
 
 

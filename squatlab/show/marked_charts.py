@@ -65,10 +65,13 @@ class LeanByBuild:
             *self._people(),
             *self.plot.curve(ends, start + slope * ends, palette.INK, width=2.5),
             *self.plot.words(
-                RATIOS[1], LEANS[0], f"fitted to {len(x)} lifters: R² = {self.explained:.2f}",
-                "end", shift=-8 - 18j,
+                RATIOS[1],
+                LEANS[0],
+                f"fitted to {len(x)} lifters: R² = {self.explained:.2f}",
+                "end",
+                shift=-8 - 18j,
             ),
-        )  # fmt: skip
+        )
         self._told = (
             f"Trunk lean against thigh length divided by trunk length: {len(x)} lifters of one leg "
             f"posture lean {y.min():.0f}° to {y.max():.0f}°; the fitted line explains "
@@ -102,15 +105,17 @@ class LeanByBuild:
         at, up = np.clip(x, *RATIOS), np.where(able, np.clip(y, *LEANS), np.mean(LEANS))
         words = worded(
             lambda x, y: f"this lifter: {x:.2f}, {y:.0f}°" if y == y else "cannot hold this",
-            x[()], y[()],
-        )  # fmt: skip
+            x[()],
+            y[()],
+        )
         alt = worded(
             lambda x, y: (
                 f"{self._told} This lifter: thigh length divided by trunk length {x:.2f}, "
                 + (f"lean {y:.1f}°." if y == y else "cannot hold this posture.")
             ),
-            x[()], y[()],
-        )  # fmt: skip
+            x[()],
+            y[()],
+        )
         marks = [
             *self.plot.mark(at, np.where(able, up, np.nan), palette.RED),
             *self.plot.beside(at, up, words, at < np.mean(RATIOS)),
@@ -181,8 +186,12 @@ class LeanByLoad:
         count = max(leans.shape[1], load.size)
         leans = np.broadcast_to(leans, (2, count, self.LOADS.size))
         load = np.broadcast_to(load, count)
-        now = np.array([[np.interp(at, self.LOADS, row) for at, row in zip(load, rule, strict=True)]
-                        for rule in leans])  # fmt: skip
+        now = np.array(
+            [
+                [np.interp(at, self.LOADS, row) for at, row in zip(load, rule, strict=True)]
+                for rule in leans
+            ]
+        )
         marks: list[Moving] = []
         ends = leans[:, :, -1]
         for number, (name, colour, dash, kind) in enumerate(RULES.values()):
@@ -200,8 +209,9 @@ class LeanByLoad:
         ]
         y = np.where(known, now.max(axis=0), 30) + 11
         marks += self.plot.beside(x, y, words, ~left, gap=0.0)
-        alt = [_told(*row) for row in zip(load.tolist(), *now.tolist(), *leans.tolist(),
-                                          strict=True)]  # fmt: skip
+        alt = [
+            _told(*row) for row in zip(load.tolist(), *now.tolist(), *leans.tolist(), strict=True)
+        ]
         return chart(self.stage, self.size, alt, marks, count)
 
 
@@ -214,8 +224,11 @@ def _with_axis(noun):
     """Return a frozen dataclass with every array (positions,) as (positions, 1)."""
     from dataclasses import fields
 
-    changed = {f.name: _column(getattr(noun, f.name)) for f in fields(noun)
-               if np.ndim(getattr(noun, f.name))}  # fmt: skip
+    changed = {
+        f.name: _column(getattr(noun, f.name))
+        for f in fields(noun)
+        if np.ndim(getattr(noun, f.name))
+    }
     return replace(noun, **changed) if changed else noun
 
 

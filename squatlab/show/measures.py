@@ -153,18 +153,22 @@ def lean_arc(l5: complex, lean_deg: float, clear: tuple[float, float], left: flo
     ahead = np.maximum(l5.real + 10, clear[1] + 5)
     value, name = 1j * (l5.imag - radius - 8), 1j * (l5.imag - radius - 29)
     return [
-        Line((l5 - 1j * (radius + 12), l5, l5 + leaning(radius + 12, lean)), palette.INK, 1.2,
-             "2 3"),
+        Line(
+            (l5 - 1j * (radius + 12), l5, l5 + leaning(radius + 12, lean)), palette.INK, 1.2, "2 3"
+        ),
         Line(steps, palette.INK, 1.8),
         *(
             label
             for present, x, anchor in ((forward, behind, "end"), (~forward, ahead, "start"))
-            for label in where(present, (
-                Text(x + value, words, 18.0, anchor, bold=True),
-                Text(x + name, "lean", 13.0, anchor, fill=palette.SOFT),
-            ))
+            for label in where(
+                present,
+                (
+                    Text(x + value, words, 18.0, anchor, bold=True),
+                    Text(x + name, "lean", 13.0, anchor, fill=palette.SOFT),
+                ),
+            )
         ),
-    ]  # fmt: skip
+    ]
 
 
 def centre_mark(at: complex, radius: float = 8.0) -> list[Moving]:
@@ -228,10 +232,13 @@ def balance_row(
     return [
         *centre_mark(mark + 1j * (y - 5), 7.0),
         *where(~off, [Text(start + 1j * y, words, size)]),
-        *where(off, [
-            Text(start + 1j * y, words, size, bold=True),
-            vertical(target, row - 5, row + 5, palette.SYSTEM, ""),
-            Line((target + 1j * row, com + 1j * row), palette.SYSTEM, 2.5, arrow=True),
-            vertical(com, row - 5, row + 5, palette.SYSTEM, ""),
-        ]),
-    ]  # fmt: skip
+        *where(
+            off,
+            [
+                Text(start + 1j * y, words, size, bold=True),
+                vertical(target, row - 5, row + 5, palette.SYSTEM, ""),
+                Line((target + 1j * row, com + 1j * row), palette.SYSTEM, 2.5, arrow=True),
+                vertical(com, row - 5, row + 5, palette.SYSTEM, ""),
+            ],
+        ),
+    ]

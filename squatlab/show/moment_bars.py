@@ -26,13 +26,16 @@ EACH_LEG = 300.0
 back's is twice that: it carries what both hips carry together."""
 
 GROUPS = (
-    ("each leg", (
-        MomentRow("hip", "Hip", palette.HIP, EACH_LEG),
-        MomentRow("knee", "Knee", palette.KNEE, EACH_LEG),
-        MomentRow("ankle", "Ankle", palette.ANKLE, EACH_LEG),
-    )),
+    (
+        "each leg",
+        (
+            MomentRow("hip", "Hip", palette.HIP, EACH_LEG),
+            MomentRow("knee", "Knee", palette.KNEE, EACH_LEG),
+            MomentRow("ankle", "Ankle", palette.ANKLE, EACH_LEG),
+        ),
+    ),
     ("at L5/S1, both sides", (MomentRow("l5s1", "Low back", palette.LOW_BACK, 2 * EACH_LEG),)),
-)  # fmt: skip
+)
 NEGATIVE = 1 / 8
 """Share of the scale that is kept left of zero."""
 

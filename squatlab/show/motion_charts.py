@@ -40,13 +40,15 @@ class RepetitionChart:
         high = 0.5 * (bottom - top - 76)
         time = "Time from the first bend, s"
         self.start = Plot(
-            axis("", *START_S), axis("How far bent, % of the most", *BENT, 4),
+            axis("", *START_S),
+            axis("How far bent, % of the most", *BENT, 4),
             (left, top, right, top + high),
-        )  # fmt: skip
+        )
         self.speed = Plot(
-            axis(time, *WHOLE_S), axis("Speed of the bar, m/s; up is above 0", *speeds, 4),
+            axis(time, *WHOLE_S),
+            axis("Speed of the bar, m/s; up is above 0", *speeds, 4),
             (left, bottom - high, right, bottom),
-        )  # fmt: skip
+        )
         self.stage = (
             *self.start.frame(),
             *self.speed.frame(),

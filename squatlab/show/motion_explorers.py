@@ -79,9 +79,13 @@ def repetition(size: str = "page") -> Explorer:
     chart = RepetitionChart(BESIDE)
     panes = (
         Pane("Side view", lambda _, now, before: side_view(now, before), SIDE),
-        Pane("Chart", lambda v, *_: chart.of(of(v), v["instant"]).marks.scene(0), *BESIDE,
-             stage=chart.stage),
-    )  # fmt: skip
+        Pane(
+            "Chart",
+            lambda v, *_: chart.of(of(v), v["instant"]).marks.scene(0),
+            *BESIDE,
+            stage=chart.stage,
+        ),
+    )
     return Explorer(OneByOne(build, panes, told), controls, presets, size)
 
 
@@ -113,9 +117,12 @@ def phone(size: str = "page") -> Explorer:
 
     def placed(values: Values) -> Camera:
         return VIEWS[values["camera"]](
-            distance_m=values["distance"], height_m=values["height"], yaw_deg=values["yaw"],
-            rate=values["rate"], noise_px=values["noise"],
-        )  # fmt: skip
+            distance_m=values["distance"],
+            height_m=values["height"],
+            yaw_deg=values["yaw"],
+            rate=values["rate"],
+            noise_px=values["noise"],
+        )
 
     def build(values: Values) -> Taken:
         camera = placed(values)
@@ -129,9 +136,8 @@ def phone(size: str = "page") -> Explorer:
 
     panes = (
         Pane("Screen", lambda _, taken, __: _framed(phone_picture(rep, taken.camera)), FRONT),
-        Pane("Chart", lambda _, taken, __: taken.errors.marks.scene(0), *BESIDE,
-             stage=chart.stage),
-    )  # fmt: skip
+        Pane("Chart", lambda _, taken, __: taken.errors.marks.scene(0), *BESIDE, stage=chart.stage),
+    )
     return Explorer(OneByOne(build, panes, told), controls, presets, size)
 
 

@@ -62,10 +62,11 @@ def _state(explorer: Explorer, values: Values, columns: bytearray) -> dict[str, 
     shown = subject.one(values, state, None)
     sliders = {name: c for name, c in explorer.controls.items() if isinstance(c, Slider)}
     picture = {
-        "values": values, "sentence": shown.sentences[0],
+        "values": values,
+        "sentence": shown.sentences[0],
         "panes": _kept(shown.sweeps, columns),
         "texts": {name: control.words(values[name], values) for name, control in sliders.items()},
-    }  # fmt: skip
+    }
     sweeps = {}
     for name, control in sliders.items():
         if control.enabled(values):

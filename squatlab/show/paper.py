@@ -66,14 +66,28 @@ class Page:
         self.right, self.bottom = width - MARGIN, height - MARGIN
 
     def words(
-        self, x: float, y: float, text: str, size: float = 8.0, bold: bool = False,
-        anchor: str = "left", colour: str = BLACK,
-    ) -> float:  # fmt: skip
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float = 8.0,
+        bold: bool = False,
+        anchor: str = "left",
+        colour: str = BLACK,
+    ) -> float:
         """Write one line with its capitals' top at y; return where the next goes."""
         self._axes.text(
-            x, y + CAPITAL * size * POINT, text, size=size, family=FONT, color=colour, ha=anchor,
-            va="baseline", weight="bold" if bold else "normal", parse_math=False,
-        )  # fmt: skip
+            x,
+            y + CAPITAL * size * POINT,
+            text,
+            size=size,
+            family=FONT,
+            color=colour,
+            ha=anchor,
+            va="baseline",
+            weight="bold" if bold else "normal",
+            parse_math=False,
+        )
         return y + LEADING * size * POINT
 
     def paragraph(
@@ -85,9 +99,17 @@ class Page:
         return y
 
     def cell(
-        self, x: float, y: float, width: float, height: float, text: str, size: float = 8.0,
-        bold: bool = False, anchor: str = "left", colour: str = BLACK,
-    ) -> None:  # fmt: skip
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        text: str,
+        size: float = 8.0,
+        bold: bool = False,
+        anchor: str = "left",
+        colour: str = BLACK,
+    ) -> None:
         """Write words in the middle of a cell, in smaller type or on two lines if they must."""
         need = width_mm(text, size, bold)
         size *= min(1.0, max(width / need, SHRUNK)) if need else 1.0
@@ -114,9 +136,16 @@ class Page:
         return self.top + 14
 
     def row(
-        self, y: float, height: float, widths: Sequence[float], cells: Sequence[str],
-        size: float = 9.0, bold: Sequence[int] = (), fill: str = "none", **look: Any,
-    ) -> float:  # fmt: skip
+        self,
+        y: float,
+        height: float,
+        widths: Sequence[float],
+        cells: Sequence[str],
+        size: float = 9.0,
+        bold: Sequence[int] = (),
+        fill: str = "none",
+        **look: Any,
+    ) -> float:
         """Write a row of a table, some cells bold; return where the next goes.
 
         A width of 0 takes what the others leave of the page.
@@ -138,9 +167,14 @@ class Page:
         return top
 
     def box(
-        self, x: float, y: float, width: float, height: float, fill: str = "none",
+        self,
+        x: float,
+        y: float,
+        width: float,
+        height: float,
+        fill: str = "none",
         line: float = 0.7,
-    ) -> None:  # fmt: skip
+    ) -> None:
         """Draw a rectangle; ``line`` in points, 0 for none."""
         look = {"fc": fill, "ec": BLACK if line else "none", "lw": line}
         self._axes.add_patch(Rectangle((x, y), width, height, **look))
@@ -152,9 +186,14 @@ class Page:
     def picture(self, x: float, y: float, width: float, height: float, what: Image.Image) -> None:
         """Print a picture in shades of grey, with its upper left corner at x, y."""
         self._axes.imshow(
-            np.asarray(what.convert("L")), cmap="gray", vmin=0, vmax=255, aspect="auto",
-            extent=(x, x + width, y + height, y), interpolation="none",
-        )  # fmt: skip
+            np.asarray(what.convert("L")),
+            cmap="gray",
+            vmin=0,
+            vmax=255,
+            aspect="auto",
+            extent=(x, x + width, y + height, y),
+            interpolation="none",
+        )
 
     def png(self, dpi: int = 100) -> bytes:
         """Return the page as the bytes of a grey PNG."""

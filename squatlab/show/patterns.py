@@ -46,10 +46,14 @@ EDGE = palette.SOFT
 def sent() -> list[dict[str, object]]:
     """Return the patterns as the browser needs them."""
     return [
-        {"ground": p.ground, "ink": p.ink, "size": SIZE,
-         "bits": "".join("01"[bit] for bit in p.inked.ravel().tolist())}
+        {
+            "ground": p.ground,
+            "ink": p.ink,
+            "size": SIZE,
+            "bits": "".join("01"[bit] for bit in p.inked.ravel().tolist()),
+        }
         for p in PATTERNS
-    ]  # fmt: skip
+    ]
 
 
 def painted(
@@ -74,6 +78,7 @@ def painted(
 
 
 def _sheet(pattern: Pattern) -> NDArray[np.uint8]:
-    ground, ink = (np.array(list(bytes.fromhex(c[1:])), np.uint8)
-                   for c in (pattern.ground, pattern.ink))  # fmt: skip
+    ground, ink = (
+        np.array(list(bytes.fromhex(c[1:])), np.uint8) for c in (pattern.ground, pattern.ink)
+    )
     return np.where(pattern.inked[..., None], ink, ground)

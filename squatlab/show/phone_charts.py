@@ -104,11 +104,16 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
         scores = [score(people, **{field: value}) for value in values]
         places = tuple(float(place) for place in range(len(values)))
         plot = Plot(
-            Axis(name, -0.2, len(values) - 0.8, places,
-                 lambda place, values=values: f"{values[round(place)]}"),
+            Axis(
+                name,
+                -0.2,
+                len(values) - 0.8,
+                places,
+                lambda place, values=values: f"{values[round(place)]}",
+            ),
             axis("Share, %", 0, 104, 5),
             box_of(size, part=part, parts=3),
-        )  # fmt: skip
+        )
         parts += plot.frame()
         shares = []
         for share, (colour, kind, dash) in looks.items():

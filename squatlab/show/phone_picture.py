@@ -42,9 +42,11 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
         width, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, stature)
         ghost, bar = views.front_ghost(truth, 0.0), measures.bar_front(p, frame, load)
     drawn = [part for name in ("far", "near", "arms") for part in body.shapes(frame, name, SOLID)]
-    lines = [Line((frame.at(p[start]), frame.at(p[end])), *look)
-             for start, end, colour, dash in READ[view]
-             for look in ((palette.PAPER, 6.0), (colour, 3.0, dash))]  # fmt: skip
+    lines = [
+        Line((frame.at(p[start]), frame.at(p[end])), *look)
+        for start, end, colour, dash in READ[view]
+        for look in ((palette.PAPER, 6.0), (colour, 3.0, dash))
+    ]
     jitter = np.random.default_rng(seed).normal(0, 1, (len(MARKED[view]), 2)) @ (1, 1j)
     jitter = (camera.noise_px / camera.px_per_m * jitter).tolist()
     marks = [_cross(frame.at(p[n] + off)) for n, off in zip(MARKED[view], jitter, strict=True)]
@@ -52,10 +54,13 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
     parts = [
         *views.page(f"{view.capitalize()} view on the screen", 0.0, width),
         Line((complex(0, FLOOR), complex(width, FLOOR)), palette.INK, 1.5),
-        *ghost, *([*drawn, *bar] if view == "side" else [*bar, *drawn]), *lines, *marks,
+        *ghost,
+        *([*drawn, *bar] if view == "side" else [*bar, *drawn]),
+        *lines,
+        *marks,
         *_outside(camera, frame, width),
         *(Text(complex(MARGIN, FLOOR + y), line) for y, line in zip((40, 62), words, strict=True)),
-    ]  # fmt: skip
+    ]
     told = f"The lowest instant on the screen of a {view} camera. {' '.join(words)}"
     return Scene(tuple(parts), (0.0, 0.0, width, HEIGHT), told)
 
@@ -90,9 +95,11 @@ def _outside(camera: Camera, frame: Frame, width: float) -> list[Primitive]:
     left, right = max(low.real, 0.0), min(high.real, width)
     top, bottom = max(high.imag, 34.0), min(low.imag, HEIGHT - 2)
     bands = (
-        (0, 34, width, top), (0, bottom, width, FLOOR + 20),
-        (0, top, left, bottom), (right, top, width, bottom),
-    )  # fmt: skip
+        (0, 34, width, top),
+        (0, bottom, width, FLOOR + 20),
+        (0, top, left, bottom),
+        (right, top, width, bottom),
+    )
     seen = [band for band in bands if band[2] - band[0] > 1 and band[3] - band[1] > 1]
     grey = [Shape(rectangle(*band), palette.GHOST, opacity=0.55) for band in seen]
     return [*grey, Shape(rectangle(left, top, right, bottom), stroke=palette.INK, width=1.5)]

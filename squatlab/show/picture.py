@@ -235,8 +235,10 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
         ax.imshow(
             tile_pixels(primitive, 2.0),
             extent=(start.real, end.real, end.imag, start.imag),
-            aspect="auto", interpolation="nearest", zorder=order,
-        )  # fmt: skip
+            aspect="auto",
+            interpolation="nearest",
+            zorder=order,
+        )
         return
     if isinstance(primitive, Text):
         align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]

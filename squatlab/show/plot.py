@@ -135,23 +135,40 @@ class Plot:
         return [Curve(tuple(points), stroke, width, dash)]
 
     def mark(
-        self, x: ArrayLike, y: ArrayLike, fill: str, kind: str = "diamond", size: float = 7.0,
-        stroke: str = palette.PAPER, width: float = 2.0,
-    ) -> list[Moving]:  # fmt: skip
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        fill: str,
+        kind: str = "diamond",
+        size: float = 7.0,
+        stroke: str = palette.PAPER,
+        width: float = 2.0,
+    ) -> list[Moving]:
         """Return a mark at one value, or at one for each position."""
         return [mark(self.at(x, y), fill, kind, size, stroke, width)]
 
     def words(
-        self, x: ArrayLike, y: ArrayLike, words: str | list[str], anchor: str = "start",
-        bold: bool = False, fill: str = palette.INK, shift: complex = 0j,
-    ) -> list[Moving]:  # fmt: skip
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        words: str | list[str],
+        anchor: str = "start",
+        bold: bool = False,
+        fill: str = palette.INK,
+        shift: complex = 0j,
+    ) -> list[Moving]:
         """Write words at a value, ``shift`` picture units from it."""
         return [Text(self.at(x, y) + shift + 4.5j, words, TEXT, anchor, bold, fill)]
 
     def beside(
-        self, x: ArrayLike, y: ArrayLike, words: str | list[str], right: ArrayLike,
-        gap: float = 14.0, bold: bool = True,
-    ) -> list[Moving]:  # fmt: skip
+        self,
+        x: ArrayLike,
+        y: ArrayLike,
+        words: str | list[str],
+        right: ArrayLike,
+        gap: float = 14.0,
+        bold: bool = True,
+    ) -> list[Moving]:
         """Write words to the right of a value, or to the left where ``right`` is false."""
         right = np.asarray(right, bool)
         return [
@@ -211,9 +228,13 @@ class Plot:
 
 
 def mark(
-    at: complex, fill: str, kind: str = "diamond", size: float = 7.0,
-    stroke: str = palette.PAPER, width: float = 2.0,
-) -> Moving:  # fmt: skip
+    at: complex,
+    fill: str,
+    kind: str = "diamond",
+    size: float = 7.0,
+    stroke: str = palette.PAPER,
+    width: float = 2.0,
+) -> Moving:
     """Return a mark of a kind ("round", "square", "diamond", "triangle") at a place."""
     corners = {
         "square": (-1 - 1j, 1 - 1j, 1 + 1j, -1 + 1j),
@@ -256,18 +277,24 @@ class Chart:
 
 
 def chart(
-    stage: Sequence[Moving], size: tuple[float, float], alt: str | list[str],
-    marks: Sequence[Moving] = (), count: int = 1,
-) -> Chart:  # fmt: skip
+    stage: Sequence[Moving],
+    size: tuple[float, float],
+    alt: str | list[str],
+    marks: Sequence[Moving] = (),
+    count: int = 1,
+) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
     said = (alt,) if isinstance(alt, str) else tuple(alt)
     return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, said))
 
 
 def box_of(
-    size: tuple[float, float], left: float = LEFT, right: float = RIGHT,
-    part: int = 0, parts: int = 1,
-) -> tuple[float, float, float, float]:  # fmt: skip
+    size: tuple[float, float],
+    left: float = LEFT,
+    right: float = RIGHT,
+    part: int = 0,
+    parts: int = 1,
+) -> tuple[float, float, float, float]:
     """Return the box of a plot in a chart, or of one of several beside each other."""
     width, height = size
     share = width / parts

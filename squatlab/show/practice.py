@@ -50,31 +50,51 @@ class Practice(VBox):
             told.add_class("squatlab-sentence")
         self._clip = Box(layout=Layout(max_width="100%"))
         self.ticks = {
-            label: Checkbox(False, description=worded(label), indent=False,
-                            layout=Layout(width="auto", height="25px", margin="0"))
+            label: Checkbox(
+                False,
+                description=worded(label),
+                indent=False,
+                layout=Layout(width="auto", height="25px", margin="0"),
+            )
             for label in LABELS
-        }  # fmt: skip
+        }
         self.first, self.cue = (
-            RadioButtons(description=words, value=None, style={"description_width": "72px"},
-                         layout=Layout(width="auto", margin="0 28px 8px 2px", display="none"))
+            RadioButtons(
+                description=words,
+                value=None,
+                style={"description_width": "72px"},
+                layout=Layout(width="auto", margin="0 28px 8px 2px", display="none"),
+            )
             for words in ("Fix first", "Say")
-        )  # fmt: skip
+        )
         self.submit = button("Submit", lambda: self._safely(self._submit))
         self.next = button("Next case", lambda: self._safely(self._next))
-        self.number = IntText(1, description="Case number", style={"description_width": "initial"},
-                              layout=Layout(width="190px"))  # fmt: skip
+        self.number = IntText(
+            1,
+            description="Case number",
+            style={"description_width": "initial"},
+            layout=Layout(width="190px"),
+        )
         self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
         self._repair = Repair()
         super().__init__(
             [
-                self._head, self._clip, HTML("<b>1. Tick what you see</b>"), self._tiers(),
+                self._head,
+                self._clip,
+                HTML("<b>1. Tick what you see</b>"),
+                self._tiers(),
                 HTML("<b>2. Which one do you fix first, and what do you say?</b>"),
                 HBox([self.first, self.cue], layout=Layout(flex_flow="row wrap")),
-                HBox([self.submit, self.next, self.number, self.show],
-                     layout=Layout(flex_flow="row wrap", align_items="center")),
-                self._status, self._result, self._map, self._repair,
+                HBox(
+                    [self.submit, self.next, self.number, self.show],
+                    layout=Layout(flex_flow="row wrap", align_items="center"),
+                ),
+                self._status,
+                self._result,
+                self._map,
+                self._repair,
             ]
-        )  # fmt: skip
+        )
         self.add_class("squatlab")
         if size == "projector":
             self.add_class("squatlab-projector")
@@ -206,9 +226,12 @@ class Practice(VBox):
     def _show_answer(self) -> None:
         """Draw the measured lines of what is there, from where it shows most."""
         answer = clip(
-            self.case.rep, findings=self.case.findings, lines=True, size=self._size,
+            self.case.rep,
+            findings=self.case.findings,
+            lines=True,
+            size=self._size,
             height=CLIP_PX.get(self._size, 0),
-        )  # fmt: skip
+        )
         first = self.case.ranking.first
         answer.frame = (first and first.finding.worst) or self.case.rep.bottom
         self._play(answer)
@@ -216,8 +239,11 @@ class Practice(VBox):
     def verdict(self) -> list[str]:
         """Return what there is to say about the answer, line by line."""
         right, said = self.case.first, self.marked
-        lines = [f"Right: {worded(right)}." if said.first == right else
-                 f"Not “{worded(said.first)}”: the answer is “{worded(right)}”."]  # fmt: skip
+        lines = [
+            f"Right: {worded(right)}."
+            if said.first == right
+            else f"Not “{worded(said.first)}”: the answer is “{worded(right)}”."
+        ]
         if self.case.ranking.stop:
             lines.append("The set is stopped and unloaded before any coaching.")
         for words, labels in (
@@ -232,8 +258,10 @@ class Practice(VBox):
             fits = "fits" if said.cue else "does not fit"
             lines.append(f"Your cue {fits} “{worded(said.first)}”: {given.why}")
         lines.append(f"Why: {self.case.why}")
-        lines.append(f"A case that is {difficulty(self.case.margin)} to judge: a change of "
-                     f"{self.case.margin:.1f} in severity would alter the answer.")  # fmt: skip
+        lines.append(
+            f"A case that is {difficulty(self.case.margin)} to judge: a change of "
+            f"{self.case.margin:.1f} in severity would alter the answer."
+        )
         return lines
 
     def _say(self, words: str) -> None:

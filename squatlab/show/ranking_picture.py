@@ -23,8 +23,12 @@ REASON_LEFT, REASON = 640.0, 42
 MANY = 8
 """Of more findings those that are no fault have no bars, only their names."""
 
-TIERS = {1: (palette.BLUE, ""), 2: (palette.ORANGE, "6 3"), 3: (palette.PLUM, "2 2"),
-         4: (palette.GREY, "8 2 2 2")}  # fmt: skip
+TIERS = {
+    1: (palette.BLUE, ""),
+    2: (palette.ORANGE, "6 3"),
+    3: (palette.PLUM, "2 2"),
+    4: (palette.GREY, "8 2 2 2"),
+}
 """Fill and edge of each tier's bars; its number stands before its name."""
 
 
@@ -68,8 +72,10 @@ def sentence(ranking: Ranking) -> str:
     if ranking.first is None:
         return "Nothing to fix in what was found. Praise it and leave it alone."
     first, *rest = ranking
-    said = [f"Fix first: {first.finding.name} ({first.finding.size}, {first.finding.amount}), "
-            f"because: {first.reason}."]  # fmt: skip
+    said = [
+        f"Fix first: {first.finding.name} ({first.finding.size}, {first.finding.amount}), "
+        f"because: {first.reason}."
+    ]
     if ranking.stop:
         said.insert(0, "Stop the set and unload, before any coaching.")
     said.append(f"Say: “{ranking.advice.cue}”")
@@ -160,8 +166,15 @@ def _place(found: Finding, place: Place | None, low: float) -> list[Primitive]:
         for row, line in enumerate(lines)
     ]
     if place:
-        parts.append(Disc(complex(24, low - 12), 13.0, palette.INK if first else palette.PAPER,
-                          palette.INK, 1.5))  # fmt: skip
+        parts.append(
+            Disc(
+                complex(24, low - 12),
+                13.0,
+                palette.INK if first else palette.PAPER,
+                palette.INK,
+                1.5,
+            )
+        )
         ink = palette.PAPER if first else palette.INK
         parts.append(Text(complex(24, low - 7), str(place.rank), 15.0, "middle", True, ink, False))
     return parts

@@ -173,12 +173,23 @@ def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
             axes.get_yticklabels()[row].set_weight("bold")
         if finding.present != "cannot tell":
             axes.plot(
-                min(finding.severity, MOST), row, MARKS[finding.size], ms=8.7, clip_on=False,
-                mfc=palette.RED if finding.size else palette.PAPER, mec=palette.INK, mew=1,
-            )  # fmt: skip
+                min(finding.severity, MOST),
+                row,
+                MARKS[finding.size],
+                ms=8.7,
+                clip_on=False,
+                mfc=palette.RED if finding.size else palette.PAPER,
+                mec=palette.INK,
+                mew=1,
+            )
         value = f"{finding.amount} {finding.interval}".strip()
         axes.annotate(
-            ", ".join(filter(None, (finding.answer, value))), (1.06, row), va="center",
-            xycoords=("axes fraction", "data"), size=TEXT, weight="bold" if first else "normal",
-            color=palette.INK if finding.size else palette.SOFT, annotation_clip=False,
-        )  # fmt: skip
+            ", ".join(filter(None, (finding.answer, value))),
+            (1.06, row),
+            va="center",
+            xycoords=("axes fraction", "data"),
+            size=TEXT,
+            weight="bold" if first else "normal",
+            color=palette.INK if finding.size else palette.SOFT,
+            annotation_clip=False,
+        )

@@ -55,8 +55,10 @@ def _page(title: str, rows: Sequence[tuple[Slot, list[Line], list[Line]]], paper
     y = page.words(page.left, y - 1, READ, 6.5, colour=GREY) + 1
     for size in SIZES:
         high = LEADING * size * POINT
-        laid = [(_broken(what, WHAT - 3, size), _broken(asked, wide - TIME - WHAT - 1, size))
-                for _, what, asked in rows]  # fmt: skip
+        laid = [
+            (_broken(what, WHAT - 3, size), _broken(asked, wide - TIME - WHAT - 1, size))
+            for _, what, asked in rows
+        ]
         tall = [max(map(len, columns)) * high + 1.8 for columns in laid]
         if y + sum(tall) <= end:
             break

@@ -226,9 +226,17 @@ def describe(posture: Posture) -> Words:
     """
 
     def words(
-        can: bool, reason: str, lean: float, to_hip: float, to_knee: float, hip: float,
-        knee: float, ankle: float, back: float, shift: str,
-    ) -> str:  # fmt: skip
+        can: bool,
+        reason: str,
+        lean: float,
+        to_hip: float,
+        to_knee: float,
+        hip: float,
+        knee: float,
+        ankle: float,
+        back: float,
+        shift: str,
+    ) -> str:
         if not can:
             return f"Cannot be held: {reason.rstrip('.')}."
         sentence = (
@@ -241,9 +249,15 @@ def describe(posture: Posture) -> Words:
 
     arms, moments = posture.moment_arms(), joint_moments(posture)
     return worded(
-        words, posture.feasible, posture.reason, posture.trunk_deg, arms.hip_bar, arms.knee_bar,
-        *moments, shift_words(posture),
-    )  # fmt: skip
+        words,
+        posture.feasible,
+        posture.reason,
+        posture.trunk_deg,
+        arms.hip_bar,
+        arms.knee_bar,
+        *moments,
+        shift_words(posture),
+    )
 
 
 def _aside(arm_m: float) -> str:

@@ -49,10 +49,25 @@ HEADING, ROW, LEAST_ROW = 4.4, 6.6, 4.6
 FOOT = 49.0
 """Room at the foot of a card for checks, failing and caution, mm."""
 
-PEOPLE = {"": 7, " ": 31, "hooks: hole · height": 33, "safety, high bar": 28,
-          "safety, low bar": 28, "start with": 0}  # fmt: skip
-ROUNDS = {"min": 9, "lifter": 27, "": 19, "hooks": 21, "safety": 21, "coaches": 25, "spots": 0,
-          "records": 25, "done": 10}  # fmt: skip
+PEOPLE = {
+    "": 7,
+    " ": 31,
+    "hooks: hole · height": 33,
+    "safety, high bar": 28,
+    "safety, low bar": 28,
+    "start with": 0,
+}
+ROUNDS = {
+    "min": 9,
+    "lifter": 27,
+    "": 19,
+    "hooks": 21,
+    "safety": 21,
+    "coaches": 25,
+    "spots": 0,
+    "records": 25,
+    "done": 10,
+}
 """Columns of both tables and their widths, mm; 0 takes what is left."""
 
 LIFTERS = 6
@@ -113,10 +128,13 @@ def _people(page: Page, y: float, session: Session, station: Station) -> float:
     """Write who is at this rack, in order, and which holes they need."""
     rack, first = session.rack, session.rack.told(session.rack.first_hole_m)
     y = page.paragraph(
-        page.left, y, page.right - page.left,
+        page.left,
+        y,
+        page.right - page.left,
         f"A new round every {session.round_minutes:g} minutes. Holes are counted from the lowest: "
-        f"1 holds the bar {first} above the floor; one every {rack.step}.", 8,
-    )  # fmt: skip
+        f"1 holds the bar {first} above the floor; one every {rack.step}.",
+        8,
+    )
     y = page.row(y + 1, HEADING, PEOPLE.values(), PEOPLE, 7, colour=GREY)
     page.rule(page.left, y, page.right)
     for place, name in enumerate(station.lifters):
@@ -125,9 +143,13 @@ def _people(page: Page, y: float, session: Session, station: Station) -> float:
         words, missing = f"{begin.start_with}; {begin.bar}", begin.bar == NOT_SCREENED
         words = words.removesuffix("; usual grip").removesuffix(" in both blocks; no low bar")
         cells = (
-            str(place + 1), name, f"{hooks} · {rack.told(rack.height(hooks))}", high,
-            low if begin.low_bar else NO_LOW_BAR, NOT_SCREENED if missing else words,
-        )  # fmt: skip
+            str(place + 1),
+            name,
+            f"{hooks} · {rack.told(rack.height(hooks))}",
+            high,
+            low if begin.low_bar else NO_LOW_BAR,
+            NOT_SCREENED if missing else words,
+        )
         bold = (1, 2, 5) if missing else (1, 2)
         y = page.row(y, ROW, PEOPLE.values(), cells, bold=bold, fill=(SHADE, "none")[place % 2])
     for name in station.others:
@@ -153,10 +175,13 @@ def _ramp(page: Page, y: float, session: Session) -> float:
             page.cell(x - 4, y, 4, 9.6, "›", 11, anchor="center")
     most = session.strap_held
     page.paragraph(
-        page.left, y + 11.2, page.right - page.left,
+        page.left,
+        y + 11.2,
+        page.right - page.left,
         f"Nobody has to climb: one step up only after a set that looked like the one before. "
-        f"Strap-held or padded bar: no more than {most.total:g} {most.unit}.", 8,
-    )  # fmt: skip
+        f"Strap-held or padded bar: no more than {most.total:g} {most.unit}.",
+        8,
+    )
     return y + 17
 
 
@@ -175,11 +200,16 @@ def _rounds(
         turn, (hooks, safety) = item.turn, session.holes[item.turn.lifter]
         held = item.bar != "low bar" or session.starts[turn.lifter].low_bar
         cells = (
-            f"{item.start_min:g}", turn.lifter, "" if held else NO_LOW_BAR,
+            f"{item.start_min:g}",
+            turn.lifter,
+            "" if held else NO_LOW_BAR,
             f"{'move to ' * item.moved}{hooks}",
             f"{'move to ' * item.safety_moved}{safety[item.bar]}",
-            turn.coach, ", ".join(turn.spotters), turn.recorder, "",
-        )  # fmt: skip
+            turn.coach,
+            ", ".join(turn.spotters),
+            turn.recorder,
+            "",
+        )
         bold = (1, 2, *(3,) * item.moved, *(4,) * item.safety_moved)
         y = page.row(y, height, ROUNDS.values(), cells, size, bold, next(fills))
         page.box(page.right - 7, y - height / 2 - 1.5, 3, 3, "white", 0.6)
@@ -224,11 +254,15 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
     y = page.head(f"Rack {number}: what do you see?", "Date", "Observer", "High bar / low bar")
     first = page.right - 4 * BOX * len(lifters)
     told = page.paragraph(
-        page.left, y, first - page.left - 6,
+        page.left,
+        y,
+        first - page.left - 6,
         "Watch alone, then compare. Tick the worst repetition: S slight, C clear, G gross, or "
         "nothing. Then one 1st a lifter: the one thing to fix first. What stops the set leads; "
-        "then, of what is more than slight, the highest tier.", 7.5, colour=GREY,
-    )  # fmt: skip
+        "then, of what is more than slight, the highest tier.",
+        7.5,
+        colour=GREY,
+    )
     end = page.framed(CAUTION) - 3
     for place, name in enumerate(lifters):
         x = first + 4 * BOX * place
@@ -283,8 +317,7 @@ def _fault(
     unit = fault.unit if fault.unit == "°" else f" {fault.unit}"
     view = {"any": "either view"}.get(fault.view, fault.view)
     fits = min(8.0, (NAMES - 3) / width_mm(fault.name, 1.0, bold=True))
-    told = [(fault.name, fits, True, BLACK),
-            (f"{view} · {sizes}{unit}", 6.5, False, GREY)]  # fmt: skip
+    told = [(fault.name, fits, True, BLACK), (f"{view} · {sizes}{unit}", 6.5, False, GREY)]
     if fault.stop:
         told.append((f"{fault.stop}: STOP the set, unload", 6.5, True, BLACK))
     # The last line needs no room below it.

@@ -87,10 +87,13 @@ class Sweep:
             body.append(columns)
             cells += tiles
         head = {
-            "bounds": self.bounds, "unit": UNIT, "structures": heads,
-            "structure": self.structure.tolist(), "row": self.row.tolist(),
+            "bounds": self.bounds,
+            "unit": UNIT,
+            "structures": heads,
+            "structure": self.structure.tolist(),
+            "row": self.row.tolist(),
             "alt": [book.setdefault(words, len(book)) for words in self.alt],
-        }  # fmt: skip
+        }
         return head | {"book": list(book)}, b"".join((*body, *cells))
 
 
@@ -106,9 +109,11 @@ def whole(parts: Sequence[Moving], bounds: tuple, count: int, alt: Sequence[str]
 
 
 def grouped(
-    groups: Sequence[tuple[Where, Sequence[Moving]]], bounds: tuple, count: int,
+    groups: Sequence[tuple[Where, Sequence[Moving]]],
+    bounds: tuple,
+    count: int,
     alt: Sequence[str] = ("",),
-) -> Sweep:  # fmt: skip
+) -> Sweep:
     """Return a sweep of ``count`` positions from groups of positions."""
     structure, row, made = np.zeros(count, int), np.zeros(count, int), []
     for number, (positions, parts) in enumerate(groups):
@@ -122,9 +127,16 @@ def sweep_of(scenes: Sequence[Scene]) -> Sweep:
     groups: dict[tuple, list[int]] = {}
     for position, scene in enumerate(scenes):
         groups.setdefault(tuple(map(_look, scene.primitives)), []).append(position)
-    joined = [(np.array(at), [_joined(parts) for parts in zip(
-        *(scenes[position].primitives for position in at), strict=True)])
-        for at in groups.values()]  # fmt: skip
+    joined = [
+        (
+            np.array(at),
+            [
+                _joined(parts)
+                for parts in zip(*(scenes[position].primitives for position in at), strict=True)
+            ],
+        )
+        for at in groups.values()
+    ]
     alt = [scene.alt for scene in scenes]
     bounds = np.array([scene.bounds for scene in scenes])
     # A picture that grows (a list of findings) is shown in the room of the largest.
@@ -192,7 +204,10 @@ def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], b
     # Differences from one position to the next are small, and small numbers pack well.
     columns = np.diff(table[moves], axis=1, prepend=np.int16(0)).astype("<i2")
     head = {
-        "count": structure.count, "parts": parts, "first": table[:, 0].tolist(),
-        "moves": np.flatnonzero(moves).tolist(), "words": words,
-    }  # fmt: skip
+        "count": structure.count,
+        "parts": parts,
+        "first": table[:, 0].tolist(),
+        "moves": np.flatnonzero(moves).tolist(),
+        "words": words,
+    }
     return head, columns.tobytes(), tiles

@@ -85,9 +85,13 @@ def front_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
 
 
 def side(
-    posture: Posture, ghost: Posture | None, show: tuple[str, ...], left: float, below: ArrayLike,
+    posture: Posture,
+    ghost: Posture | None,
+    show: tuple[str, ...],
+    left: float,
+    below: ArrayLike,
     faint: bool = False,
-) -> list[Moving]:  # fmt: skip
+) -> list[Moving]:
     """Return the side view; its labels stay lower than ``below``.
 
     ``faint`` draws a body that cannot be held. Raises ValueError for a
@@ -239,8 +243,10 @@ def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Movi
         lambda heels, knees, turnout: (
             f"heels {heels:.0f} cm · knees {knees:.0f} cm apart · toes {turnout:.0f}° out"
         ),
-        apart, knees, posture.stance.turnout_deg,
-    )  # fmt: skip
+        apart,
+        knees,
+        posture.stance.turnout_deg,
+    )
     right, low = left + FRONT - MARGIN, FLOOR + 62
     return [
         Line(tuple(heels), palette.INK, 2.0),

@@ -400,10 +400,19 @@ def _pieces(path: Path, heading: Heading, kind: type) -> Iterator[tuple[int, Any
         raise TracksError(f"row 2 has {len(top[0])} cells, the heading only {columns - 1} columns")
     comma = heading.separator == ";" and any("," in cell for row in top for cell in row)
     reader = pd.read_csv(
-        path, sep=heading.separator, decimal="," if comma else ".", dtype=kind, header=None,
-        skiprows=1, names=range(columns), index_col=False, skip_blank_lines=False,
-        encoding="utf-8-sig", chunksize=max(1, CHUNK // columns), compression=None,
-    )  # fmt: skip
+        path,
+        sep=heading.separator,
+        decimal="," if comma else ".",
+        dtype=kind,
+        header=None,
+        skiprows=1,
+        names=range(columns),
+        index_col=False,
+        skip_blank_lines=False,
+        encoding="utf-8-sig",
+        chunksize=max(1, CHUNK // columns),
+        compression=None,
+    )
     first = 2
     with reader:
         for chunk in reader:
@@ -422,8 +431,10 @@ def _fault_in(path: Path, heading: Heading, error: Exception) -> str:
                 cells = chunk[number].dropna()
                 numbers = pd.to_numeric(cells.str.replace(",", "."), errors="coerce")
                 wrong = cells[numbers.isna()][:LISTED]
-                found += [f'row {first + i - chunk.index[0]}, column {name}: "{cell}"'
-                          for i, cell in wrong.items()]  # fmt: skip
+                found += [
+                    f'row {first + i - chunk.index[0]}, column {name}: "{cell}"'
+                    for i, cell in wrong.items()
+                ]
             if len(found) >= LISTED:
                 break
     if not found:

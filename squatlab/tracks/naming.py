@@ -18,8 +18,15 @@ hip joints can be found."""
 
 POINTS = (
     *(f"{joint}_{side}" for joint in SIDED for side in "rl"),
-    "pelvis", "l5", "c7", "head", "bar", "plate_top", "plate_bottom", *PELVIS_MARKERS,
-)  # fmt: skip
+    "pelvis",
+    "l5",
+    "c7",
+    "head",
+    "bar",
+    "plate_top",
+    "plate_bottom",
+    *PELVIS_MARKERS,
+)
 """Our names: what is measured and drawn, and what the hips are found from."""
 
 WORDS = {"midhip": "pelvis", "hip": "pelvis"}
@@ -27,10 +34,16 @@ WORDS = {"midhip": "pelvis", "hip": "pelvis"}
 
 SIDED_WORDS = {
     "bigtoe": "toe",
-    "hjc": "hip", "kjc": "knee", "ajc": "ankle",
-    "hipjointcentre": "hip", "kneejointcentre": "knee", "anklejointcentre": "ankle",
-    "hipjointcenter": "hip", "kneejointcenter": "knee", "anklejointcenter": "ankle",
-}  # fmt: skip
+    "hjc": "hip",
+    "kjc": "knee",
+    "ajc": "ankle",
+    "hipjointcentre": "hip",
+    "kneejointcentre": "knee",
+    "anklejointcentre": "ankle",
+    "hipjointcenter": "hip",
+    "kneejointcenter": "knee",
+    "anklejointcenter": "ankle",
+}
 """Other words for joints that have a side, which is taken off first."""
 
 PARTS = {
@@ -111,8 +124,10 @@ def named(
                 names[number] = name
                 taken.add(name)
     if not {"hip_r", "hip_l"} & set(names):  # nothing says that a hip is the middle of both
-        names = ["" if label.lower() == "hip" and label not in asked else name
-                 for name, label in zip(names, labels, strict=True)]  # fmt: skip
+        names = [
+            "" if label.lower() == "hip" and label not in asked else name
+            for name, label in zip(names, labels, strict=True)
+        ]
     return [name or label for name, label in zip(names, labels, strict=True)]
 
 

@@ -37,10 +37,19 @@ from squatlab.review import ReviewError, measure, prioritise
 from squatlab.tracks import Tracks, TracksError
 
 COLOURS = {
-    "skin": "#c29c7f", "far_skin": "#b28f74", "shirt": "#4d7aa7", "shorts": "#39465a",
-    "far_shorts": "#2b3546", "shoe": "#f4f4f3", "far_shoe": "#bfc1c1", "sleeve": "#a6abb0",
-    "steel": "#4d5866", "edge": "#748190", "wall": "#e7e6e1", "platform": "#a79986",
-}  # fmt: skip
+    "skin": "#c29c7f",
+    "far_skin": "#b28f74",
+    "shirt": "#4d7aa7",
+    "shorts": "#39465a",
+    "far_shorts": "#2b3546",
+    "shoe": "#f4f4f3",
+    "far_shoe": "#bfc1c1",
+    "sleeve": "#a6abb0",
+    "steel": "#4d5866",
+    "edge": "#748190",
+    "wall": "#e7e6e1",
+    "platform": "#a79986",
+}
 """The flat colours as they are in the pictures, picked from one clip by eye."""
 
 THIGH_CAPS, SHANK_CAPS, TRUNK_CAPS = (0.15, 0.11), (0.12, 0.08), (0.02, 0.05)
@@ -71,8 +80,9 @@ def looking(case: Case) -> tuple[Tracks, ...]:
         if number != last:
             whole = np.asarray(picture(clip, frame), dtype=np.int16)
             for panel in clip.views:
-                cut = whole[panel.top : panel.top + panel.height,
-                            panel.left : panel.left + panel.width]  # fmt: skip
+                cut = whole[
+                    panel.top : panel.top + panel.height, panel.left : panel.left + panel.width
+                ]
                 look = from_the_side if panel.name == "side" else from_the_front
                 seen[panel.name] = look(patches(cut))
             last = number
@@ -195,8 +205,9 @@ def _ends(mask: NDArray[np.bool_]) -> tuple[complex, complex]:
     axis = np.exp(0.5j * np.angle(np.mean((spots - middle) ** 2)))
     along = ((spots - middle) * axis.conjugate()).real
     low, high = np.percentile(along, [0.2, 99.8])
-    ends = sorted((complex(middle + axis * low), complex(middle + axis * high)),
-                  key=lambda end: end.imag)  # fmt: skip
+    ends = sorted(
+        (complex(middle + axis * low), complex(middle + axis * high)), key=lambda end: end.imag
+    )
     return ends[1], ends[0]
 
 
@@ -234,10 +245,14 @@ def main(per_cell: int = 3) -> None:
     for name, see in (("every joint found exactly", exactly), ("looking at the pictures", looking)):
         seen = [see(case) for case in cases]
         for body, words in ((True, "with body data"), (False, "without body data")):
-            right = [answer(case, tracks, body) == case.first for case, tracks in
-                     zip(cases, seen, strict=True)]  # fmt: skip
-            print(f"{name}, {words}: {sum(right)} of {len(cases)} right ({np.mean(right):.0%})",
-                  flush=True)  # fmt: skip
+            right = [
+                answer(case, tracks, body) == case.first
+                for case, tracks in zip(cases, seen, strict=True)
+            ]
+            print(
+                f"{name}, {words}: {sum(right)} of {len(cases)} right ({np.mean(right):.0%})",
+                flush=True,
+            )
 
 
 if __name__ == "__main__":

@@ -77,11 +77,14 @@ def test_every_single_cell_that_is_changed_is_seen(book):
             for column in table.c:
                 value = row[column.name]
                 other = (
-                    "NULL" if value is not None and column.nullable
-                    else "'~'" if isinstance(value, str) or value is None
-                    else str(int(not value)) if isinstance(value, bool)
+                    "NULL"
+                    if value is not None and column.nullable
+                    else "'~'"
+                    if isinstance(value, str) or value is None
+                    else str(int(not value))
+                    if isinstance(value, bool)
                     else str(value + 1000)
-                )  # fmt: skip
+                )
                 where = " AND ".join(f"{one.name} = {row[one.name]!r}" for one in table.primary_key)
                 tamper(path, f"UPDATE {name} SET {column.name} = {other} WHERE {where}")
                 assert room.records.verify("", key), (name, column.name, row)
@@ -114,7 +117,7 @@ def test_an_invented_decision_is_seen_even_in_a_chain_recomputed(book):
     with room.records.writing("the forger") as step:
         step.append(
             schema.decisions, attempt=attempts[2].number, score=29.0, passed=True, why="so it is"
-        )  # fmt: skip
+        )
     room.records.sign()
     found = room.records.verify()
     assert any("nothing that is on record led to it" in one for one in found)
@@ -124,8 +127,7 @@ def test_an_invented_decision_is_seen_even_in_a_chain_recomputed(book):
 def test_a_mark_invented_with_its_fingerprints_contradicts_the_score(book):
     """All hashes recomputed: then the answers no longer give what was handed in, or the score."""
     room, attempts, key = book
-    execute(room.records, "UPDATE attempts SET score = 28 "
-            f"WHERE number = {attempts[2].number}")  # fmt: skip
+    execute(room.records, f"UPDATE attempts SET score = 28 WHERE number = {attempts[2].number}")
     reckoned(file_of(room))
     found = room.records.verify()
     assert any("its answers give 16 of 30, not 28 of 30" in one for one in found)
@@ -158,9 +160,12 @@ def test_a_revocation_cut_off_shows_to_whoever_has_a_head_from_after_it(book):
     witnessed = room.records.sign("W. Witness", witness)
     assert check(room.records, code).status == "revoked" and witnessed.key != after.key
     last = after.number
-    tamper(file_of(room), f"DELETE FROM certificates WHERE number = {last}",
-           f"DELETE FROM signatures WHERE number = {last}",
-           f"DELETE FROM chain WHERE number = {last}")  # fmt: skip
+    tamper(
+        file_of(room),
+        f"DELETE FROM certificates WHERE number = {last}",
+        f"DELETE FROM signatures WHERE number = {last}",
+        f"DELETE FROM chain WHERE number = {last}",
+    )
     assert check(room.records, code).status == "valid"
     assert room.records.verify("", key) == (), "without a head from after it, nothing shows"
     assert room.records.verify(before.note, key) == ()
@@ -235,8 +240,9 @@ def test_credit_for_all_certifies_nobody(room):
     code = room.open("C1")
     room.hand_in(room.sheet("C1", code))
     stand, _ = room.receive()
-    attempts, _ = record_all(room.records, mark(room.form, room.key, stand.values()),
-                             stand.values())  # fmt: skip
+    attempts, _ = record_all(
+        room.records, mark(room.form, room.key, stand.values()), stand.values()
+    )
     decide(room.records, attempts[0].number)
     for n in range(21):
         rule(room.records, room.form, room.key, f"first-{n:02}", "found wrong")
@@ -284,10 +290,11 @@ def test_records_of_this_version_open_in_the_next(book, monkeypatch):
         table.to_metadata(metadata)
     metadata.tables["attempts"].append_column(sqlalchemy.Column("room", sqlalchemy.String(64)))
     sqlalchemy.Table(
-        "rooms", metadata,
+        "rooms",
+        metadata,
         sqlalchemy.Column("number", sqlalchemy.ForeignKey("chain.number"), primary_key=True),
         sqlalchemy.Column("name", sqlalchemy.Text, nullable=False),
-    )  # fmt: skip
+    )
     done = []
     monkeypatch.setattr(schema, "TABLES", metadata)
     monkeypatch.setattr(schema, "VERSION", 2)
@@ -340,11 +347,13 @@ def test_edited_swapped_and_doubled_hand_ins_after_the_marking(book):
     room, attempts, _ = book
     one, two = rows(room.records, "hand_ins")[:2]
     with sqlite3.connect(file_of(room)) as file:
-        file.execute("UPDATE hand_ins SET answers = ? WHERE number = ?",
-                     (two["answers"], one["number"]))  # fmt: skip
+        file.execute(
+            "UPDATE hand_ins SET answers = ? WHERE number = ?", (two["answers"], one["number"])
+        )
     file.close()
     assert f"hand_ins, row {one['number']} (C1, spring), was altered" in room.records.verify()
     reckoned(file_of(room))
-    assert any("its answers are not those that were handed in" in words
-               for words in room.records.verify())  # fmt: skip
+    assert any(
+        "its answers are not those that were handed in" in words for words in room.records.verify()
+    )
     assert attempts and replace

@@ -23,10 +23,29 @@ from squatlab.questions.kinds import NOTHING
 from tests.exam.test_hand_ins import OPENED
 
 HOSTILE = (
-    10**400, -(10**400), 1e308, True, None, [], {}, "", "\x1b[31mred", "a\nb", "\u202e", "x" * 5000,
-    "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00", "2026-05-01T09:10:00", "../../etc",
-    [None], ["a", 1], {"a": {"b": {}}}, -0.0, 2**63, "\ud800",
-)  # fmt: skip
+    10**400,
+    -(10**400),
+    1e308,
+    True,
+    None,
+    [],
+    {},
+    "",
+    "\x1b[31mred",
+    "a\nb",
+    "\u202e",
+    "x" * 5000,
+    "0001-01-01T00:00:00+14:00",
+    "9999-12-31T23:59:59-12:00",
+    "2026-05-01T09:10:00",
+    "../../etc",
+    [None],
+    ["a", 1],
+    {"a": {"b": {}}},
+    -0.0,
+    2**63,
+    "\ud800",
+)
 """Values that a program may choke on."""
 
 
@@ -112,8 +131,11 @@ def test_mutated_hand_ins_are_refused_and_the_others_marked(room, mutations):
     room.hand_in(good)
     raw = room.hand_in(victim, "base.json").read_bytes()
     (room.folder / "in" / "base.json").unlink()
-    body = {key: value for key, value in json.loads(raw).items()
-            if key not in ("what", "version", "checksum")}  # fmt: skip
+    body = {
+        key: value
+        for key, value in json.loads(raw).items()
+        if key not in ("what", "version", "checksum")
+    }
     refused, unchanged = 0, 0
     path = room.folder / "m.json"
     for _ in range(mutations):
@@ -148,8 +170,11 @@ def test_mutated_packages_are_refused_or_unchanged(room, mutations):
     path, refused = room.folder / "m.zip", 0
     with zipfile.ZipFile(room.folder / "spring.zip") as file:
         told = file.read("questions.json")
-    body = {key: value for key, value in json.loads(told).items()
-            if key not in ("what", "version", "checksum")}  # fmt: skip
+    body = {
+        key: value
+        for key, value in json.loads(told).items()
+        if key not in ("what", "version", "checksum")
+    }
     for n in range(mutations):
         if n % 2:
             path.write_bytes(in_bytes(raw, draw))
@@ -172,8 +197,11 @@ def test_mutated_keys_are_refused_or_unchanged(room, mutations):
     draw = random.Random(3)
     path = room.folder / "m.key.json"
     raw = room.key.write(path).read_bytes()
-    body = {key: value for key, value in json.loads(raw).items()
-            if key not in ("what", "version", "checksum")}  # fmt: skip
+    body = {
+        key: value
+        for key, value in json.loads(raw).items()
+        if key not in ("what", "version", "checksum")
+    }
     for n in range(mutations):
         path.unlink()
         changed = in_bytes(raw, draw) if n % 2 else sealed_again("exam key", in_json(body, draw))
@@ -191,9 +219,14 @@ def test_a_number_that_no_answer_is_stops_nobody(room, value):
     code = room.open("C1")
     room.hand_in(room.sheet("C1", code))
     body = {
-        "form": "spring", "seal": room.form.seal, "candidate": "C9", "began": "", "proof": "",
-        "answers": {"number-0": value}, "handed_in": "2026-05-01T10:00:00Z",
-    }  # fmt: skip
+        "form": "spring",
+        "seal": room.form.seal,
+        "candidate": "C9",
+        "began": "",
+        "proof": "",
+        "answers": {"number-0": value},
+        "handed_in": "2026-05-01T10:00:00Z",
+    }
     (room.folder / "in" / "big.json").write_bytes(sealed_again("exam answers", body))
     stand, refused = room.receive()
     assert list(stand) == ["C1"] and "big.json" in refused["big.json"]
@@ -203,8 +236,15 @@ def test_a_number_that_no_answer_is_stops_nobody(room, value):
 def test_a_year_that_no_clock_shows_stops_nobody(room, year):
     code = room.open("C1")
     room.hand_in(room.sheet("C1", code))
-    body = {"form": "spring", "seal": room.form.seal, "candidate": "C9", "answers": {},
-            "handed_in": f"{year}-01-01T00:00:00Z", "began": "", "proof": ""}  # fmt: skip
+    body = {
+        "form": "spring",
+        "seal": room.form.seal,
+        "candidate": "C9",
+        "answers": {},
+        "handed_in": f"{year}-01-01T00:00:00Z",
+        "began": "",
+        "proof": "",
+    }
     (room.folder / "in" / "odd.json").write_bytes(sealed_again("exam answers", body))
     stand, refused = room.receive(OPENED + timedelta(minutes=75))
     assert list(stand) == ["C1"] and "is no time of handing in" in refused["odd.json"]
@@ -264,14 +304,23 @@ def test_what_is_refused_echoes_no_hostile_sign(room):
     code = room.open("C1")
     hostile = "\x1b]0;owned\x07\n\u202e" + "A" * 3000
     good = room.sheet("C1", code)
-    for n, change in enumerate((
-        {"answers": {hostile: NOTHING}}, {"answers": {"number-0": hostile}},
-        {"answers": {"first-00": [hostile]}}, {"seal": hostile},
-    )):  # fmt: skip
+    for n, change in enumerate(
+        (
+            {"answers": {hostile: NOTHING}},
+            {"answers": {"number-0": hostile}},
+            {"answers": {"first-00": [hostile]}},
+            {"seal": hostile},
+        )
+    ):
         room.hand_in(replace(good, **change).proven(code), f"{n}.json")
     for n, body in enumerate(({"candidate": hostile}, {"form": hostile}, {hostile: 1})):
-        whole = {"form": "spring", "seal": "", "candidate": "C1", "answers": {},
-                 "handed_in": "2026-05-01T10:00:00Z"} | body  # fmt: skip
+        whole = {
+            "form": "spring",
+            "seal": "",
+            "candidate": "C1",
+            "answers": {},
+            "handed_in": "2026-05-01T10:00:00Z",
+        } | body
         (room.folder / "in" / f"w{n}.json").write_bytes(sealed_again("exam answers", whole))
     _, refused = room.receive()
     assert len(refused) >= 6

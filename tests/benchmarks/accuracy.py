@@ -80,18 +80,23 @@ class Person:
     def truth(self, rep: Rep) -> Findings:
         """Return what the exact points in space read."""
         return measure(
-            rep.tracks(), lifter=self.lifter, bar_kg=float(self.bar.mass_kg),
+            rep.tracks(),
+            lifter=self.lifter,
+            bar_kg=float(self.bar.mass_kg),
             errors=ErrorModel.exact(),
-        )  # fmt: skip
+        )
 
     def seen(self, rep: Rep, rate: float, setting: Setting, rng: np.random.Generator) -> Findings:
         """Return what both cameras' pictures read; that they only jitter is declared."""
         side, front = setting.cameras(rate)
         films = [film(rep.points, rep.time, camera, rng) for camera in (side, front)]
         return measure(
-            *films, lifter=self.declared, bar_kg=float(self.bar.mass_kg), camera=side,
+            *films,
+            lifter=self.declared,
+            bar_kg=float(self.bar.mass_kg),
+            camera=side,
             errors=ErrorModel.jitter_only(),
-        )  # fmt: skip
+        )
 
 
 @dataclass(frozen=True)
@@ -321,10 +326,13 @@ def _kind(leaders: list, results: Results, rate: float) -> str:
     first, second = faults.fault(one.fault), faults.fault(other.fault)
     if first.tier != second.tier:
         return "decided"
-    noise = np.hypot(*(
-        results.sd[f.id, rate] / abs(f.clear - f.slight if seen.severity < 2 else f.gross - f.clear)
-        for f, seen in ((first, one), (second, other))
-    ))  # fmt: skip
+    noise = np.hypot(
+        *(
+            results.sd[f.id, rate]
+            / abs(f.clear - f.slight if seen.severity < 2 else f.gross - f.clear)
+            for f, seen in ((first, one), (second, other))
+        )
+    )
     return "decided" if one.severity - other.severity > DECIDED_SD * noise else "near"
 
 

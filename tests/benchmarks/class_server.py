@@ -52,10 +52,15 @@ def moved(kernel: Kernel, first_s: float) -> list[float]:
 
 def memory_mb() -> np.ndarray:
     """Return what each person's server and kernel take, shared memory shared out."""
-    servers = [one for one in psutil.Process().children(recursive=True)
-               if "jupyterhub.singleuser" in one.cmdline()]  # fmt: skip
-    taken = [[part.memory_full_info().pss / 1e6 for part in (one, *one.children(recursive=True))]
-             for one in servers]  # fmt: skip
+    servers = [
+        one
+        for one in psutil.Process().children(recursive=True)
+        if "jupyterhub.singleuser" in one.cmdline()
+    ]
+    taken = [
+        [part.memory_full_info().pss / 1e6 for part in (one, *one.children(recursive=True))]
+        for one in servers
+    ]
     return np.array([(server, sum(kernels)) for server, *kernels in taken])
 
 
@@ -99,8 +104,10 @@ def main(count: int = 20) -> int:
         f"p95 {p95:.0f} ms, {p95 / alone:.1f} times one alone, {alone:.0f} ms (limit {TIMES})"
     )
     server, kernel = megabytes.mean(axis=0)
-    print(f"memory of one person: {server + kernel:.0f} MB (limit {LIMIT_MB}), of which the "
-          f"server {server:.0f}, the notebook's kernel {kernel:.0f}")  # fmt: skip
+    print(
+        f"memory of one person: {server + kernel:.0f} MB (limit {LIMIT_MB}), of which the "
+        f"server {server:.0f}, the notebook's kernel {kernel:.0f}"
+    )
     return int(p95 > TIMES * alone or server + kernel > LIMIT_MB)
 
 

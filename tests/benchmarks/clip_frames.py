@@ -57,11 +57,21 @@ def browser_rates() -> bool:
     folder = scratch / "notebooks"
     folder.mkdir()
     for rate in RATES:
-        cell = {"cell_type": "code", "execution_count": None, "id": "clip", "metadata": {},
-                "outputs": [], "source": MAKE.format(rate=rate)}  # fmt: skip
+        cell = {
+            "cell_type": "code",
+            "execution_count": None,
+            "id": "clip",
+            "metadata": {},
+            "outputs": [],
+            "source": MAKE.format(rate=rate),
+        }
         kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
-        notebook = {"cells": [cell], "metadata": {"kernelspec": kernel}, "nbformat": 4,
-                    "nbformat_minor": 5}  # fmt: skip
+        notebook = {
+            "cells": [cell],
+            "metadata": {"kernelspec": kernel},
+            "nbformat": 4,
+            "nbformat_minor": 5,
+        }
         (folder / f"clip{rate}.ipynb").write_text(json.dumps(notebook), encoding="utf-8")
     print(f"{'filmed at':10}{'speed':>7}{'drawn /s':>10}{'different /s':>14}{'page /s':>9}")
     with lab.server(folder, scratch) as address, sync_playwright() as driver:

@@ -100,8 +100,9 @@ def ready(page, box, slider) -> float:
     name = slider.evaluate("e => e.id.split('-').pop()")
     start = time.perf_counter()
     slider.focus()
-    page.wait_for_function("([box, name]) => box.dataset.swept === name",
-                           arg=[box.element_handle(), name], polling=4)  # fmt: skip
+    page.wait_for_function(
+        "([box, name]) => box.dataset.swept === name", arg=[box.element_handle(), name], polling=4
+    )
     return 1000 * (time.perf_counter() - start)
 
 
@@ -129,10 +130,14 @@ def measured(page, box, name: str | None) -> tuple[str, dict[str, float]]:
     rate, lag = slider.evaluate(DRAGGED, SECONDS)
     bare = pressed(page, page.locator("#bare"), MOVES)
     figures = {
-        "median": np.median(times), "p95": np.percentile(times, 95),
-        "bare": np.percentile(bare, 95), "before": np.percentile(before, 95),
-        "ready": np.percentile(readies, 95), "rate": rate, "lag": lag,
-    }  # fmt: skip
+        "median": np.median(times),
+        "p95": np.percentile(times, 95),
+        "bare": np.percentile(bare, 95),
+        "before": np.percentile(before, 95),
+        "ready": np.percentile(readies, 95),
+        "rate": rate,
+        "lag": lag,
+    }
     return label, {name: float(value) for name, value in figures.items()}
 
 

@@ -16,9 +16,20 @@ from squatlab.review import Findings, ReviewError, measure
 from squatlab.review.uncertainty import ErrorModel
 from squatlab.tracks import Tracks, TracksError
 
-PLACEMENT_M = {"hip": 0.025, "knee": 0.015, "ankle": 0.012, "heel": 0.013, "toe": 0.015,
-               "l5": 0.015, "c7": 0.013, "head": 0.013, "bar": 0.005, "bar_end": 0.005,
-               "plate_top": 0.004, "plate_bottom": 0.004}  # fmt: skip
+PLACEMENT_M = {
+    "hip": 0.025,
+    "knee": 0.015,
+    "ankle": 0.012,
+    "heel": 0.013,
+    "toe": 0.015,
+    "l5": 0.015,
+    "c7": 0.013,
+    "head": 0.013,
+    "bar": 0.005,
+    "bar_end": 0.005,
+    "plate_top": 0.004,
+    "plate_bottom": 0.004,
+}
 """SD of a placement error that stays, of the full size: hip 2.5, knee 1.5, feet 1.2 to 1.5 cm."""
 
 
@@ -70,16 +81,26 @@ def filmed(rep: Rep, condition: Condition, rng: np.random.Generator, rate: float
 
 
 def seen(
-    rep: Rep, declared: Lifter, bar_kg: float, condition: Condition, rng: np.random.Generator,
-    rate: float = 30.0, **more: Any,
-) -> Findings | None:  # fmt: skip
+    rep: Rep,
+    declared: Lifter,
+    bar_kg: float,
+    condition: Condition,
+    rng: np.random.Generator,
+    rate: float = 30.0,
+    **more: Any,
+) -> Findings | None:
     """Return what is read from both films, None where they are refused."""
     films = filmed(rep, condition, rng, rate)
     off = 1 + condition.declared * rng.uniform(-1, 1, 3)
     camera = SimpleNamespace(distance_m=4.0 * off[0], height_m=1.0 * off[1])
     try:
-        return measure(*films, lifter=declared, bar_kg=bar_kg * off[2], camera=camera,
-                       **({"errors": condition.errors} | more))  # fmt: skip
+        return measure(
+            *films,
+            lifter=declared,
+            bar_kg=bar_kg * off[2],
+            camera=camera,
+            **({"errors": condition.errors} | more),
+        )
     except (ReviewError, TracksError):
         return None
 

@@ -119,8 +119,10 @@ def report(kind: str, read: list[tuple[str, Findings | str]]) -> str:
     lines.append(
         f"  clear or more, first: {100 * len(large) / len(told):.0f} % {dict(Counter(large))}"
     )
-    both = [f["short_depth"].answer != "cannot tell" and f["fast_descent"].answer != "cannot tell"
-            for f in told]  # fmt: skip
+    both = [
+        f["short_depth"].answer != "cannot tell" and f["fast_descent"].answer != "cannot tell"
+        for f in told
+    ]
     lines.append(f"  answered on depth and tempo: {100 * sum(both) / len(read):.0f} %")
     return "\n".join(lines)
 

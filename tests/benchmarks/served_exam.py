@@ -56,13 +56,20 @@ class Person:
 
     async def post(self, path: str, body: dict) -> dict:
         """Send until it is answered; a server that was killed is started again."""
-        headers = {"Content-Type": "application/json", "X-Squatlab-Exam": "1",
-                   "Cookie": self.cookie}  # fmt: skip
+        headers = {
+            "Content-Type": "application/json",
+            "X-Squatlab-Exam": "1",
+            "Cookie": self.cookie,
+        }
         while True:
             asked = HTTPRequest(
-                f"http://127.0.0.1:{self.port}/{path}", "POST", headers, json.dumps(body),
-                request_timeout=60, connect_timeout=60,
-            )  # fmt: skip
+                f"http://127.0.0.1:{self.port}/{path}",
+                "POST",
+                headers,
+                json.dumps(body),
+                request_timeout=60,
+                connect_timeout=60,
+            )
             try:
                 answer = await self.client.fetch(asked)
             except HTTPClientError as problem:
@@ -147,8 +154,11 @@ def _run(name: str, where: str, folder: Path) -> list[str]:
     items = {i: entry.options for i, entry in packed.key.entries.items() if entry.options}
     timed = Timed([], [])
     people = asyncio.run(_exam(packed, where, slips, items, timed))
-    lost = [p.slip.candidate for p in people
-            if served.sitting(records, p.slip.opening).answers != p.told]  # fmt: skip
+    lost = [
+        p.slip.candidate
+        for p in people
+        if served.sitting(records, p.slip.opening).answers != p.told
+    ]
     handed = [one.candidate for one in hand_ins(records, packed.form.id)]
     altered = records.verify()
     records.close()

@@ -16,9 +16,15 @@ from pathlib import Path
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 FLAGS = [
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-dev-shm-usage",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-]  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 PATIENCE_S = 90
 """How long anything may take on a slow, busy machine before it counts as broken."""
 
@@ -73,13 +79,27 @@ def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> 
     (config / "jupyter_lab_config.json").write_text('{"LabApp": {"expose_app_in_browser": true}}')
     places = {
         name: str(scratch / name.lower())
-        for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTER_RUNTIME_DIR", "IPYTHONDIR",
-                     "JUPYTERLAB_WORKSPACES_DIR", "JUPYTERLAB_SETTINGS_DIR", "TMPDIR")
-    }  # fmt: skip
+        for name in (
+            "JUPYTER_CONFIG_DIR",
+            "JUPYTER_DATA_DIR",
+            "JUPYTER_RUNTIME_DIR",
+            "IPYTHONDIR",
+            "JUPYTERLAB_WORKSPACES_DIR",
+            "JUPYTERLAB_SETTINGS_DIR",
+            "TMPDIR",
+        )
+    }
     command = [
-        str(python), "-m", "squatlab", "open", "--no-browser",
-        "--dir", str(folder), "--port", str(port),
-    ]  # fmt: skip
+        str(python),
+        "-m",
+        "squatlab",
+        "open",
+        "--no-browser",
+        "--dir",
+        str(folder),
+        "--port",
+        str(port),
+    ]
     address = f"http://127.0.0.1:{port}"
     with open(scratch / "lab.log", "w", encoding="utf-8") as log:
         process = subprocess.Popen(
@@ -111,10 +131,16 @@ def _wait_for(address: str, process: subprocess.Popen, log: Path) -> None:
 def write_notebook(path: Path, cells: Iterable[str]) -> None:
     """Write a notebook with these code cells."""
     made = [
-        {"cell_type": "code", "execution_count": None, "id": f"cell{number}", "metadata": {},
-         "outputs": [], "source": source}
+        {
+            "cell_type": "code",
+            "execution_count": None,
+            "id": f"cell{number}",
+            "metadata": {},
+            "outputs": [],
+            "source": source,
+        }
         for number, source in enumerate(cells)
-    ]  # fmt: skip
+    ]
     kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
     whole = {"cells": made, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
     path.write_text(json.dumps(whole), encoding="utf-8")

@@ -46,8 +46,10 @@ def offline(cannot):
         page.on("console", lambda said: page.complaints.append(said.text))
         page.on("pageerror", lambda error: page.complaints.append(str(error)))
         page.on("requestfailed", lambda asked: page.complaints.append(asked.url))
-        page.on("request", lambda asked: asked.url.startswith("http")
-                and page.complaints.append(asked.url))  # fmt: skip
+        page.on(
+            "request",
+            lambda asked: asked.url.startswith("http") and page.complaints.append(asked.url),
+        )
         yield page
         running.close()
 
@@ -83,8 +85,7 @@ def test_it_prints(written, offline, tmp_path):
     for name, words in (("index", "Stop on pain"), ("10_practice", "bar lower at the right end")):
         offline.goto((written / f"{name}.html").as_uri())
         offline.emulate_media(media="print")
-        offline.pdf(path=tmp_path / f"{name}.pdf", prefer_css_page_size=True,
-                    format="A4")  # fmt: skip
+        offline.pdf(path=tmp_path / f"{name}.pdf", prefer_css_page_size=True, format="A4")
         printed = pypdfium2.PdfDocument(tmp_path / f"{name}.pdf")
         text = "\n".join(page.get_textpage().get_text_range() for page in printed)
         assert words in text and "squatlab open" not in text

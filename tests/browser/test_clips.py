@@ -120,8 +120,11 @@ def test_keys_move_it_and_never_reach_the_notebook(page, film):
         page.keyboard.press(key)
     assert pressed(page, "side") and pressed(page, "Measured lines") and pressed(page, "1/4")
     # In a notebook "b" inserts a cell, "d d" deletes one, "m" makes it text.
-    for place in (player(page), player(page).get_by_role("slider", name="Frame"),
-                  player(page).get_by_role("button", name="Play", exact=True)):  # fmt: skip
+    for place in (
+        player(page),
+        player(page).get_by_role("slider", name="Frame"),
+        player(page).get_by_role("button", name="Play", exact=True),
+    ):
         place.focus()
         for key in "badd":
             page.keyboard.press(key)
@@ -178,12 +181,15 @@ def test_everything_has_a_name_and_fits(page, film):
     canvas = player(page).locator("canvas")
     words = page.locator(f"#{canvas.get_attribute('aria-labelledby')}")
     assert words.inner_text() == film.sentence
-    assert player(page).evaluate(
-        "root => [...root.querySelectorAll('button, p, span, canvas')].filter(e =>"
-        " e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== 'inline'"
-        " || e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
-        ".map(e => e.outerHTML)"
-    ) == []  # fmt: skip
+    assert (
+        player(page).evaluate(
+            "root => [...root.querySelectorAll('button, p, span, canvas')].filter(e =>"
+            " e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== 'inline'"
+            " || e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
+            ".map(e => e.outerHTML)"
+        )
+        == []
+    )
     assert player(page).evaluate("e => getComputedStyle(e).backgroundColor") == "rgb(255, 255, 255)"
     corner = canvas.evaluate("c => [...c.getContext('2d').getImageData(2, 2, 1, 1).data]")
     assert corner == [255, 255, 255, 255]

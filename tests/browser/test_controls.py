@@ -27,8 +27,9 @@ def test_controls_speak_keep_their_keys_and_their_places(opened):
     assert knees.get_attribute("aria-valuetext") == "over the feet"
     places = explorer.evaluate(PLACES)
     knees.press("ArrowLeft")
-    page.wait_for_function("e => e.getAttribute('aria-valuetext') === '1° outward'",
-                           arg=knees.element_handle())  # fmt: skip
+    page.wait_for_function(
+        "e => e.getAttribute('aria-valuetext') === '1° outward'", arg=knees.element_handle()
+    )
 
     # In a notebook "b" inserts a cell, "d d" deletes it: not from inside a control.
     before = cells(page)
@@ -44,8 +45,10 @@ def test_controls_speak_keep_their_keys_and_their_places(opened):
     # A row of buttons says what it chooses and which one is pressed.
     view = explorer.get_by_role("group", name="View")
     assert [b.get_attribute("aria-pressed") for b in view.locator("button").all()] == [
-        "false", "true", "false",
-    ]  # fmt: skip
+        "false",
+        "true",
+        "false",
+    ]
 
     # The map has words of its own, and the live region outlasts its sentence.
     names = explorer.locator("canvas").evaluate_all(
@@ -58,8 +61,9 @@ def test_controls_speak_keep_their_keys_and_their_places(opened):
     depth = explorer.get_by_role("slider", name="Depth", exact=True)
     for _ in range(4):
         depth.press("PageUp")
-    page.wait_for_function("([e, said]) => e.isConnected && e.innerText !== said",
-                           arg=[lasting, said])  # fmt: skip
+    page.wait_for_function(
+        "([e, said]) => e.isConnected && e.innerText !== said", arg=[lasting, said]
+    )
     assert sentence.get_attribute("aria-live") == "polite"
     # Whatever is shown, nothing has moved.
     explorer.get_by_role("button", name="Too wide", exact=True).press("Enter")
@@ -92,8 +96,9 @@ def test_the_kernel_hears_a_slider_at_rest_and_the_browser_what_python_sets(open
         "120.0 120.0 120.0\n"
     )
     page.evaluate(run, "stock.value = 45")
-    page.wait_for_function("e => e.getAttribute('aria-valuetext') === '45 kg'",
-                           arg=load.element_handle())  # fmt: skip
+    page.wait_for_function(
+        "e => e.getAttribute('aria-valuetext') === '45 kg'", arg=load.element_handle()
+    )
     told = page.evaluate(run, "print(shown.sentence)").strip()
     explorer.get_by_role("status").filter(has_text=told).wait_for()
     assert page.complaints == []

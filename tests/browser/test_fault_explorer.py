@@ -23,16 +23,22 @@ def test_a_size_changes_the_clip_and_keeps_the_instant(opened):
 
     lasting, before = canvas.element_handle(), canvas.evaluate(PIXELS)
     size.press("PageUp")
-    page.wait_for_function("([canvas, before]) => canvas.toDataURL() !== before",
-                           arg=[lasting, before])  # fmt: skip
+    page.wait_for_function(
+        "([canvas, before]) => canvas.toDataURL() !== before", arg=[lasting, before]
+    )
     assert canvas.element_handle().evaluate("(one, other) => one === other", lasting)
-    assert clip.locator(".status").text_content() == instant
+    # How many frames there are may change with the size: the ascent lasts as its rise takes.
+    now = clip.locator(".status").text_content()
+    assert re.sub(r" of \d+", "", now) == re.sub(r" of \d+", "", instant)
 
     # Another fault: its unit is spoken, its worst frame shown, its line named in the sentence.
     explorer.get_by_label("Fault", exact=True).select_option("3 feet and bar path: heels lift")
-    page.wait_for_function("e => e.getAttribute('aria-valuetext').endsWith('cm')",
-                           arg=size.element_handle())  # fmt: skip
-    page.wait_for_function("([e, said]) => e.textContent !== said",
-                           arg=[clip.locator(".status").element_handle(), instant])  # fmt: skip
+    page.wait_for_function(
+        "e => e.getAttribute('aria-valuetext').endsWith('cm')", arg=size.element_handle()
+    )
+    page.wait_for_function(
+        "([e, said]) => e.textContent !== said",
+        arg=[clip.locator(".status").element_handle(), instant],
+    )
     assert "Heels lift: " in explorer.locator("p[role=status]").inner_text()
     assert page.complaints == []

@@ -36,8 +36,9 @@ def test_it_moves_from_every_preset_with_the_kernels_words(browser, tmp_path):
     for _ in range(5):
         page.keyboard.press("ArrowRight")
     explorer.depth = 5
-    page.wait_for_function("([e, said]) => e.innerText === said",
-                           arg=[sentence.element_handle(), explorer.sentence])  # fmt: skip
+    page.wait_for_function(
+        "([e, said]) => e.innerText === said", arg=[sentence.element_handle(), explorer.sentence]
+    )
     assert depth.get_attribute("aria-valuetext") == "5° below level"
 
     # Another slider goes on from the preset, and the first one is back there.
@@ -45,7 +46,8 @@ def test_it_moves_from_every_preset_with_the_kernels_words(browser, tmp_path):
     load.press("ArrowRight")
     explorer.press("Low bar")
     explorer.load = 105
-    page.wait_for_function("([e, said]) => e.innerText === said",
-                           arg=[sentence.element_handle(), explorer.sentence])  # fmt: skip
+    page.wait_for_function(
+        "([e, said]) => e.innerText === said", arg=[sentence.element_handle(), explorer.sentence]
+    )
     assert depth.get_attribute("aria-valuetext") == "thigh level"
     assert complaints == [] and lab.CHROMIUM

@@ -212,8 +212,9 @@ def test_the_clip_plays_steps_and_turns(page, package):
     canvas = clip.locator("canvas")
 
     def drawn(frame: int) -> np.ndarray:
-        page.wait_for_function("([c, n]) => c.dataset.frame === String(n)",
-                               arg=[canvas.element_handle(), frame])  # fmt: skip
+        page.wait_for_function(
+            "([c, n]) => c.dataset.frame === String(n)", arg=[canvas.element_handle(), frame]
+        )
         return picture(page, canvas)
 
     still = drawn(0)
@@ -257,11 +258,14 @@ def test_everything_fits_and_has_a_name(page):
     for width in (1280, 1024, 800):
         page.set_viewport_size({"width": width, "height": 800})
         page.wait_for_timeout(200)
-        assert exam(page).evaluate(
-            "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
-            " e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
-            ".map(e => e.outerHTML.slice(0, 90))"
-        ) == []  # fmt: skip
+        assert (
+            exam(page).evaluate(
+                "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
+                " e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
+                ".map(e => e.outerHTML.slice(0, 90))"
+            )
+            == []
+        )
     nameless = exam(page).evaluate(
         "root => [...root.querySelectorAll('button,input,canvas')].filter(e =>"
         " !e.textContent && !e.labels?.length && !e.getAttribute('aria-label')"

@@ -44,13 +44,22 @@ def test_one_changed_letter_anywhere_is_noticed(tmp_path, sheets):
 
 @pytest.mark.parametrize(
     "content",
-    [b"", b"\0" * 50, b"{", b"[]", b"null", b'"text"', b"[" * 100_000, b'{"what": 1e999}',
-     b"\xff\xfe",
-     b'{"what": "squatlab exam answers", "version": 1, "checksum": "no"}',
-     b'{"what": "squatlab exam answers", "version": 1, "answers": NaN, "checksum": 0}',
-     b'{"what": "squatlab exam answers", "version": 1, "answers": "\\ud800", "checksum": 0}'],
+    [
+        b"",
+        b"\0" * 50,
+        b"{",
+        b"[]",
+        b"null",
+        b'"text"',
+        b"[" * 100_000,
+        b'{"what": 1e999}',
+        b"\xff\xfe",
+        b'{"what": "squatlab exam answers", "version": 1, "checksum": "no"}',
+        b'{"what": "squatlab exam answers", "version": 1, "answers": NaN, "checksum": 0}',
+        b'{"what": "squatlab exam answers", "version": 1, "answers": "\\ud800", "checksum": 0}',
+    ],
     ids=range(12),
-)  # fmt: skip
+)
 def test_what_is_no_sheet_is_refused_by_its_file_name(tmp_path, content):
     (tmp_path / "odd.json").write_bytes(content)
     with pytest.raises(ValueError, match=r"odd\.json .*(ask for the file again|choose the right)"):
@@ -103,15 +112,19 @@ def test_a_sheet_is_proven_by_a_code_and_by_no_other(sheets):
     assert proven.proves(code) and proven.proves(code.lower().replace("-", " "))
     assert not proven.proves(other) and not sheets[0].proves(code)
     answers = {**proven.answers, "first-00": "bar_forward"}
-    for change in ({"answers": answers}, {"handed_in": "2026-05-01T10:59:00Z"}, {"began": ""},
-                   {"candidate": "C2"}, {"form": "autumn"}, {"seal": "0"}):  # fmt: skip
+    for change in (
+        {"answers": answers},
+        {"handed_in": "2026-05-01T10:59:00Z"},
+        {"began": ""},
+        {"candidate": "C2"},
+        {"form": "autumn"},
+        {"seal": "0"},
+    ):
         assert not replace(proven, **change).proves(code), change
     # An HMAC by hand [RFC 2104]: the proof is SHA-256 over what the sheet says, keyed by scrypt.
     body = asdict(proven)
     del body["proof"]
-    key = hashlib.scrypt(
-        code.encode(), salt=b'["spring","C00000"]', n=4096, r=8, p=1, dklen=32
-    )  # fmt: skip
+    key = hashlib.scrypt(code.encode(), salt=b'["spring","C00000"]', n=4096, r=8, p=1, dklen=32)
     by_hand = hmac.new(key, files.canonical(body).encode(), "sha256").hexdigest()
     assert by_hand == proven.proof
 
@@ -171,8 +184,10 @@ def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
     sheet = journal.hand_in(tmp_path / "C1.json")
     assert sheet == Sheet.read(tmp_path / "C1.json")
     assert (sheet.answers, sheet.began, sheet.handed_in) == (
-        {"first-00": "heel_lift"}, "2026-05-01T10:00:00.000Z", "2026-05-01T10:02:00.000Z",
-    )  # fmt: skip
+        {"first-00": "heel_lift"},
+        "2026-05-01T10:00:00.000Z",
+        "2026-05-01T10:02:00.000Z",
+    )
     (tmp_path / "C1.json").unlink()  # as if killed before it was written
     again = Journal(journal.path, form, "C1", lambda: next(times))
     assert again.begun == journal.begun == "2026-05-01T10:00:00.000Z"

@@ -19,18 +19,28 @@ from tests.exam.test_records import hand_in
 
 # RFC 8037, appendix A.1, A.2 and A.4: a key, its public part, and a signature with it.
 RFC_KEY = {
-    "kty": "OKP", "crv": "Ed25519", "d": "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A",
+    "kty": "OKP",
+    "crv": "Ed25519",
+    "d": "nWGxne_9WmC6hEr0kuwsxERJxWl7MmkZcDusAxyuf2A",
     "x": "11qYAYKxCrfVS_7TyWQHOg7hcvPapiMlrwIaaPcHURo",
-}  # fmt: skip
+}
 RFC_SIGNED = "eyJhbGciOiJFZERTQSJ9.RXhhbXBsZSBvZiBFZDI1NTE5IHNpZ25pbmc"
 RFC_SIGNATURE = (
     "hgyY0il_MGCjP0JzlnLWG1PPOt7-09PGcvMg3AIbQR6dWbhijcNR4ki4iylGjg5BhVsPt9g7sVvpAr_MuM0KAg"
 )
 
 MADE = Certificate(
-    "7XKQ-M2PD-9RTA", "valid", "Valid.", "C1", "spring", "2026-05-02T09:00:00.000Z",
-    "2028-05-01T09:00:00.000Z", "unreviewed key", "the invented rowing club", "the demo course",
-)  # fmt: skip
+    "7XKQ-M2PD-9RTA",
+    "valid",
+    "Valid.",
+    "C1",
+    "spring",
+    "2026-05-02T09:00:00.000Z",
+    "2028-05-01T09:00:00.000Z",
+    "unreviewed key",
+    "the invented rowing club",
+    "the demo course",
+)
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
 CLUB = MADE.issuer, MADE.course
 PUBLIC = signing.public(RFC_KEY)
@@ -163,8 +173,9 @@ def test_what_is_signed_but_no_badge_is_said(claims):
     signed = f"{head}.{signing.to_text(json.dumps(claims).encode())}"
     token = f"{signed}.{signing.to_text(signing._private(RFC_KEY).sign(signed.encode()))}"
     assert badge.verify(token, PUBLIC, NOW)[:2] == (
-        False, "This issuer signed it, but it is no badge of squatlab.",
-    )  # fmt: skip
+        False,
+        "This issuer signed it, but it is no badge of squatlab.",
+    )
 
 
 def test_its_time(token):
@@ -186,12 +197,18 @@ def test_the_records_say_whether_it_was_revoked(tmp_path, form_and_key):
     given = issue(records, number, "J. Panel", "a trial", *CLUB)
     token = badge.sign(given, RFC_KEY)
     assert badge.verify(token, PUBLIC, NOW, records, "C1")[:2] == (
-        True, f"Unaltered. The records say: {given.words}",
-    )  # fmt: skip
+        True,
+        f"Unaltered. The records say: {given.words}",
+    )
     change(records, given.code, "suspended", "an appeal")
     assert "Suspended on" in badge.verify(token, PUBLIC, NOW, records).words
-    for part, other in (("issuer", "Another Club"), ("course", "another"), ("candidate", "C2"),
-                        ("since", "2026-05-01T00:00:00.000Z"), ("until", given.since)):  # fmt: skip
+    for part, other in (
+        ("issuer", "Another Club"),
+        ("course", "another"),
+        ("candidate", "C2"),
+        ("since", "2026-05-01T00:00:00.000Z"),
+        ("until", given.since),
+    ):
         contradicting = badge.sign(given._replace(**{part: other}), RFC_KEY)
         said = badge.verify(contradicting, PUBLIC, datetime(2026, 5, 2, tzinfo=UTC), records)
         assert not said.holds and "its certificate has another" in said.words
@@ -236,11 +253,16 @@ def test_the_key_is_for_its_owner_alone(tmp_path):
 @pytest.mark.parametrize(
     "wrong",
     [
-        b"\xff", "[]", "{}", json.dumps(RFC_KEY | {"crv": "X25519"}),
-        json.dumps(PUBLIC | {"kty": "EC"}), json.dumps(PUBLIC | {"x": "AAAA"}),
-        json.dumps(RFC_KEY | {"x": signing.to_text(bytes(32))}), json.dumps(PUBLIC | {"x": 3}),
+        b"\xff",
+        "[]",
+        "{}",
+        json.dumps(RFC_KEY | {"crv": "X25519"}),
+        json.dumps(PUBLIC | {"kty": "EC"}),
+        json.dumps(PUBLIC | {"x": "AAAA"}),
+        json.dumps(RFC_KEY | {"x": signing.to_text(bytes(32))}),
+        json.dumps(PUBLIC | {"x": 3}),
     ],
-)  # fmt: skip
+)
 def test_a_file_that_is_no_key_is_said(tmp_path, wrong):
     path = tmp_path / "key.json"
     path.write_bytes(wrong if isinstance(wrong, bytes) else wrong.encode())

@@ -41,10 +41,15 @@ SECRET = Secret(bytes(range(32)))
 SMALL = tuple(
     replace(cell(name), count=count)
     for name, count in (
-        ("first_clean", 1), ("first_knees_among", 2), ("spot_front", 1), ("cue", 1), ("rank", 1),
-        ("number", 2), ("choice_safety", 2),
+        ("first_clean", 1),
+        ("first_knees_among", 2),
+        ("spot_front", 1),
+        ("cue", 1),
+        ("rank", 1),
+        ("number", 2),
+        ("choice_safety", 2),
     )
-)  # fmt: skip
+)
 PICTURE = zlib.compress(b"no picture")
 
 
@@ -100,8 +105,10 @@ def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn, monkeypat
     monkeypatch.setattr(selection, "item", item)  # made anew, nothing kept
     again = draw(SECRET, "spring", SMALL, certify=False)
     assert again.key == drawn.key and again.form == drawn.form and again.seeds == drawn.seeds
-    for other in (draw(SECRET, "autumn", SMALL, certify=False),
-                  draw(Secret(bytes(32)), "spring", SMALL, certify=False)):  # fmt: skip
+    for other in (
+        draw(SECRET, "autumn", SMALL, certify=False),
+        draw(Secret(bytes(32)), "spring", SMALL, certify=False),
+    ):
         assert not set(other.seeds.values()) & set(drawn.seeds.values())
         assert other.form.seal != drawn.form.seal and other.key.salt != drawn.key.salt
     assert len(bytes.fromhex(drawn.key.salt)) == 32
@@ -292,8 +299,20 @@ def chunks(webp: bytes) -> dict[bytes, bytes]:
 
 def leaks(path, drawn) -> list[str]:
     """Return every telling thing in a package: text, names, times, metadata."""
-    words = {*faults.catalogue(), "key", "seed", "answer", "margin", "severity", "injected",
-             "gross", "slight", "review", drawn.key.salt, SECRET.value.hex()}  # fmt: skip
+    words = {
+        *faults.catalogue(),
+        "key",
+        "seed",
+        "answer",
+        "margin",
+        "severity",
+        "injected",
+        "gross",
+        "slight",
+        "review",
+        drawn.key.salt,
+        SECRET.value.hex(),
+    }
     for name, seed in drawn.seeds.items():
         one = item(drawn.items[name].cell, seed)
         words |= {str(seed), f"{seed:x}", one.id, one.cell} - {*KINDS}
@@ -409,12 +428,16 @@ def put(path, name: str, change) -> None:
     [
         (lambda path: path.write_bytes(b"not a zip"), "is no squatlab exam package, or is damaged"),
         (lambda path: path.write_bytes(path.read_bytes()[:900]), "or is damaged"),
-        (lambda path: path.write_bytes(path.read_bytes().replace(PICTURE, PICTURE[::-1], 1)),
-         "copy it again"),
-        (lambda path: put(path, "questions.json", lambda raw: raw.replace(b":15.0,", b":99.0,")),
-         "its checksum does not fit"),
+        (
+            lambda path: path.write_bytes(path.read_bytes().replace(PICTURE, PICTURE[::-1], 1)),
+            "copy it again",
+        ),
+        (
+            lambda path: put(path, "questions.json", lambda raw: raw.replace(b":15.0,", b":99.0,")),
+            "its checksum does not fit",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_damaged_package_is_named(drawn, tmp_path, hurt, words):
     path = drawn.pack(tmp_path, no_pictures).package
     assert Package.read(path).clip("q01").sheets == (PICTURE,)

@@ -31,8 +31,13 @@ def test_a_cluster_makes_the_same_cases(executor, cell):
     made = zip(items(cell, range(4)), items(cell, iter(range(4)), executor), strict=True)
     for one, other in made:
         assert (one.id, one.prompt, one.options, one.right, one.why, one.margin) == (
-            other.id, other.prompt, other.options, other.right, other.why, other.margin,
-        )  # fmt: skip
+            other.id,
+            other.prompt,
+            other.options,
+            other.right,
+            other.why,
+            other.margin,
+        )
         assert np.array_equal(one.case.rep.points["bar"], other.case.rep.points["bar"])
 
 

@@ -59,8 +59,10 @@ class Room:
         """Return a sheet of right answers, begun at 9:10 by the candidate's clock."""
         began = OPENED + timedelta(minutes=10)
         right = {i: invented_class.answer(e, True) for i, e in self.key.entries.items()}
-        times = {"handed_in": (began + timedelta(minutes=took)).isoformat(),
-                 "began": began.isoformat()}  # fmt: skip
+        times = {
+            "handed_in": (began + timedelta(minutes=took)).isoformat(),
+            "began": began.isoformat(),
+        }
         made = Sheet(self.form.id, self.form.seal, candidate, **{"answers": right, **times, **more})
         return made.proven(code) if code else made
 
@@ -116,9 +118,7 @@ def test_what_a_code_proves_stands_and_nothing_else(room):
     room.hand_in(room.sheet("C3", code["C1"]), "c-anothers-code.json")
     room.hand_in(room.sheet("C9", code["C1"]), "d-no-opening.json")
     edited = room.sheet("C2", code["C2"])
-    room.hand_in(
-        replace(edited, answers={**edited.answers, "first-00": NOTHING}), "e-edited.json"
-    )  # fmt: skip
+    room.hand_in(replace(edited, answers={**edited.answers, "first-00": NOTHING}), "e-edited.json")
     room.hand_in(replace(edited, began=edited.handed_in), "f-clock-edited.json")
     stand, refused = room.receive()
     assert list(stand) == ["C1"]
@@ -190,9 +190,10 @@ def test_the_clock_that_decides(room, monkeypatch):
 
     policy = tables.value
     monkeypatch.setattr(
-        tables, "value",
+        tables,
+        "value",
         lambda table, name: 0 if name == "received_decides" else policy(table, name=name),
-    )  # fmt: skip
+    )
     room.hand_in(room.sheet("C3", codes_of["C3"]))
     stand, refused = room.receive(closes, at=80)
     assert "C3" in stand, "the declared time decides where the policy says so"
@@ -206,10 +207,11 @@ CLOCK_TRICKS = {
         "the form was given at 2026-05-01T09:00:00.000Z: that clock was set back",
     ),
     "handed in before it was begun": (
-        {"handed_in": "2026-05-01T09:06:00Z"}, "handed in before it was begun",
+        {"handed_in": "2026-05-01T09:06:00Z"},
+        "handed in before it was begun",
     ),
     "no beginning": ({"began": ""}, "does not say when it was begun"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("trick", CLOCK_TRICKS)
@@ -266,8 +268,13 @@ def test_a_served_sitting_is_timed_and_kept_by_the_records(room):
     assert (state.begun, state.ends) == ("2026-05-01T09:10:00.000Z", "2026-05-01T10:40:00.000Z")
     room.clock.later(minutes=1)
     assert begin(room.records, opening) == state
-    for item, answer in (("first-00", "heel_lift"), ("spot-0", []), ("first-00", NOTHING),
-                         ("first-01", NOTHING), ("first-01", None)):  # fmt: skip
+    for item, answer in (
+        ("first-00", "heel_lift"),
+        ("spot-0", []),
+        ("first-00", NOTHING),
+        ("first-01", NOTHING),
+        ("first-01", None),
+    ):
         save(room.records, opening, room.form, item, answer)
     for item, answer in (("first-99", NOTHING), ("first-00", {"a": 1}), ("first-00", 10**400)):
         with pytest.raises(ValueError):

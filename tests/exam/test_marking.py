@@ -34,20 +34,36 @@ RANK = Key("rank", ("a", "b"), options=("a", "b", "c"), gains=(3, 1))
 @pytest.mark.parametrize(
     ("entry", "answer", "expected"),
     [
-        (FIRST, "heel_lift", 1), (FIRST, "uneven_bar", 0), (FIRST, NOTHING, 0), (FIRST, None, 0),
-        (SPOT, ("uneven_bar", "heel_lift"), 1), (SPOT, (), 0), (SPOT, ("heel_lift",), 1 / 2),
-        (SPOT, FAULTS, 0), (SPOT, None, 0), (CLEAN, (), 1), (CLEAN, ("heel_lift",), 0),
+        (FIRST, "heel_lift", 1),
+        (FIRST, "uneven_bar", 0),
+        (FIRST, NOTHING, 0),
+        (FIRST, None, 0),
+        (SPOT, ("uneven_bar", "heel_lift"), 1),
+        (SPOT, (), 0),
+        (SPOT, ("heel_lift",), 1 / 2),
+        (SPOT, FAULTS, 0),
+        (SPOT, None, 0),
+        (CLEAN, (), 1),
+        (CLEAN, ("heel_lift",), 0),
         # Sensitivity 1, specificity 3/4.
         (SPOT, ("heel_lift", "uneven_bar", FAULTS[0]), 3 / 4),
-        (CUE, "chest up", 1), (CUE, "hips back", 1), (CUE, "knees out", 0),
-        (NUMBER, 240, 1), (NUMBER, 260.0, 1), (NUMBER, 260.1, 0), (NUMBER, -250, 0),
+        (CUE, "chest up", 1),
+        (CUE, "hips back", 1),
+        (CUE, "knees out", 0),
+        (NUMBER, 240, 1),
+        (NUMBER, 260.0, 1),
+        (NUMBER, 260.1, 0),
+        (NUMBER, -250, 0),
         # nDCG by hand: gains 3 and 1, discounts 1, 1/log2(3), 1/2.
-        (RANK, ("a", "b", "c"), 1), (RANK, ("a", "b"), 1),
+        (RANK, ("a", "b", "c"), 1),
+        (RANK, ("a", "b"), 1),
         # At random every place has the mean gain 4/3; that is 0 on the scale, the best 1.
         (RANK, ("b", "a", "c"), (DCG["bac"] - DCG["random"]) / (DCG["abc"] - DCG["random"])),
-        (RANK, ("c", "a", "b"), 0), (RANK, ("c", "b", "a"), 0), (RANK, (), 0),
+        (RANK, ("c", "a", "b"), 0),
+        (RANK, ("c", "b", "a"), 0),
+        (RANK, (), 0),
     ],
-)  # fmt: skip
+)
 def test_one_answer(entry, answer, expected):
     assert right(entry, answer) == pytest.approx(expected)
 
@@ -72,11 +88,20 @@ def test_guessing_earns_nothing_on_the_scales_of_the_feedback():
 @pytest.mark.parametrize(
     ("entry", "answer"),
     [
-        (FIRST, "hips"), (FIRST, ("heel_lift",)), (FIRST, 1), (SPOT, "heel_lift"),
-        (SPOT, ("heel_lift", "heel_lift")), (SPOT, ("hips",)), (CUE, "louder"), (NUMBER, "250"),
-        (NUMBER, ("250",)), (RANK, ("a", "a")), (RANK, ("d",)), (RANK, "a"),
+        (FIRST, "hips"),
+        (FIRST, ("heel_lift",)),
+        (FIRST, 1),
+        (SPOT, "heel_lift"),
+        (SPOT, ("heel_lift", "heel_lift")),
+        (SPOT, ("hips",)),
+        (CUE, "louder"),
+        (NUMBER, "250"),
+        (NUMBER, ("250",)),
+        (RANK, ("a", "a")),
+        (RANK, ("d",)),
+        (RANK, "a"),
     ],
-)  # fmt: skip
+)
 def test_an_answer_that_the_item_does_not_offer(entry, answer):
     assert right(entry, answer) is None
 

@@ -62,8 +62,10 @@ def test_agreement_of_many_against_scikit_learn(weights):
     """The mean over the pairs of observers, each pair on the lifters both watched."""
     rng = np.random.default_rng(5)
     truth = rng.integers(0, 4, 30)
-    given = np.array([np.where(rng.random(30) < 0.6, truth, rng.integers(0, 4, 30))
-                      for _ in range(4)], dtype=float)  # fmt: skip
+    given = np.array(
+        [np.where(rng.random(30) < 0.6, truth, rng.integers(0, 4, 30)) for _ in range(4)],
+        dtype=float,
+    )
     given[rng.random(given.shape) < 0.15] = np.nan
     expected = []
     for pair in combinations(given, 2):
@@ -99,15 +101,15 @@ def test_the_class_in_words(read):
     [
         (",Ginger,heel_lift,S,", "row 2, column observer: is empty; give a name"),
         ("Ada,,heel_lift,S,", "row 2, column lifter: is empty; give a name"),
-        ("Ada,Gigner,heel_lift,S,", "column lifter: “gigner” is not one; did you mean \"ginger\"?"),
-        ("Ada,Ginger,heels lfit,S,", "column fault: “heels lfit” is not one; did you mean \"heels"),
+        ("Ada,Gigner,heel_lift,S,", 'column lifter: “gigner” is not one; did you mean "ginger"?'),
+        ("Ada,Ginger,heels lfit,S,", 'column fault: “heels lfit” is not one; did you mean "heels'),
         ("Ada,Ginger,heel_lift,huge,", "column size: “huge” is not one of slight, s, clear, c, gr"),
         ("Ada,Ginger,heel_lift,,", "column size: goes with a fault: give both, or neither if"),
         ("Ada,Ginger,,S,", "column size: goes with a fault"),
         ("Ada,Ginger,,,x", "column size: goes with a fault"),
         ("Ada,Ginger,heel_lift,S,maybe", "column first: “maybe” is not one of no, 0, yes, x, 1"),
     ],
-)  # fmt: skip
+)
 def test_a_mistake_is_named_by_row_and_column(read, row, words):
     with pytest.raises(ValueError) as caught:
         read(row, "Ada,Birch,,,", lifters=("Ginger", "Birch"))

@@ -37,10 +37,14 @@ PYSLET = pytest.mark.filterwarnings("ignore:.*is deprecated, use:DeprecationWarn
 SMALL = tuple(
     replace(cell(name), count=count)
     for name, count in (
-        ("first_clean", 1), ("spot_front", 1), ("cue", 1), ("rank", 1), ("number", 1),
+        ("first_clean", 1),
+        ("spot_front", 1),
+        ("cue", 1),
+        ("rank", 1),
+        ("number", 1),
         ("choice_safety", 2),
     )
-)  # fmt: skip
+)
 
 IMS, PURL = "http://www.imsglobal.org/xsd", "https://purl.imsglobal.org/spec/qti/v3p0"
 SPACES = {
@@ -51,29 +55,52 @@ NAMED = {"identifier", "title", "tool-name", "tool-version"}
 DECLARED = {"identifier", "cardinality", "base-type"}
 KNOWN = {  # elements of 3.0 with the attributes they may have
     "qti-assessment-item": NAMED | {"adaptive", "time-dependent"},
-    "qti-response-declaration": DECLARED, "qti-outcome-declaration": DECLARED,
-    "qti-mapping": {"default-value", "lower-bound"}, "qti-map-entry": {"map-key", "mapped-value"},
-    "qti-map-response": {"identifier"}, "qti-is-null": set(),
-    "qti-and": set(), "qti-gte": set(), "qti-lte": set(),
+    "qti-response-declaration": DECLARED,
+    "qti-outcome-declaration": DECLARED,
+    "qti-mapping": {"default-value", "lower-bound"},
+    "qti-map-entry": {"map-key", "mapped-value"},
+    "qti-map-response": {"identifier"},
+    "qti-is-null": set(),
+    "qti-and": set(),
+    "qti-gte": set(),
+    "qti-lte": set(),
     "qti-text-entry-interaction": {"response-identifier", "expected-length"},
-    "qti-correct-response": set(), "qti-default-value": set(), "qti-value": set(),
-    "qti-item-body": set(), "qti-prompt": set(), "qti-simple-choice": {"identifier"},
+    "qti-correct-response": set(),
+    "qti-default-value": set(),
+    "qti-value": set(),
+    "qti-item-body": set(),
+    "qti-prompt": set(),
+    "qti-simple-choice": {"identifier"},
     "qti-choice-interaction": {"response-identifier", "shuffle", "max-choices"},
     "qti-order-interaction": {"response-identifier", "shuffle"},
-    "qti-response-processing": set(), "qti-response-condition": set(),
-    "qti-response-if": set(), "qti-response-else": set(), "qti-match": set(),
-    "qti-variable": {"identifier"}, "qti-correct": {"identifier"},
-    "qti-set-outcome-value": {"identifier"}, "qti-base-value": {"base-type"},
+    "qti-response-processing": set(),
+    "qti-response-condition": set(),
+    "qti-response-if": set(),
+    "qti-response-else": set(),
+    "qti-match": set(),
+    "qti-variable": {"identifier"},
+    "qti-correct": {"identifier"},
+    "qti-set-outcome-value": {"identifier"},
+    "qti-base-value": {"base-type"},
     "qti-modal-feedback": {"outcome-identifier", "identifier", "show-hide"},
-    "qti-content-body": set(), "qti-assessment-test": NAMED,
+    "qti-content-body": set(),
+    "qti-assessment-test": NAMED,
     "qti-test-part": {"identifier", "navigation-mode", "submission-mode"},
     "qti-assessment-section": {"identifier", "title", "visible"},
-    "qti-assessment-item-ref": {"identifier", "href"}, "qti-weight": {"identifier", "value"},
-    "qti-outcome-processing": set(), "qti-sum": set(),
+    "qti-assessment-item-ref": {"identifier", "href"},
+    "qti-weight": {"identifier", "value"},
+    "qti-outcome-processing": set(),
+    "qti-sum": set(),
     "qti-test-variables": {"variable-identifier", "weight-identifier"},
-    "p": set(), "table": set(), "caption": set(), "thead": set(), "tbody": set(), "tr": set(),
-    "th": {"scope"}, "td": set(),
-}  # fmt: skip
+    "p": set(),
+    "table": set(),
+    "caption": set(),
+    "thead": set(),
+    "tbody": set(),
+    "tr": set(),
+    "th": {"scope"},
+    "td": set(),
+}
 NCNAME = re.compile(r"[A-Za-z_][\w.-]*", re.ASCII)
 LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
 
@@ -261,8 +288,9 @@ def answers_to_try(entry) -> list:
         return [entry.answer + step for step in (0, near, -near, far, -far, 100 * far)]
     if entry.kind == "spot":
         return [few for n in range(4) for few in itertools.combinations(entry.options, n)] + [
-            entry.answer, entry.options
-        ]  # fmt: skip
+            entry.answer,
+            entry.options,
+        ]
     if entry.kind == "rank":
         return list(itertools.permutations(entry.options))
     return list(entry.options)
@@ -314,8 +342,11 @@ def test_a_form_carries_every_kind_and_says_what_is_lost(form, packed):
     silent = qti.from_form(mute, key)
     assert {kinds[item.id] for item in silent.items} == {"choice", "number"}
     assert {kinds[n] for n, why in silent.left_out.items() if why == qti.UNTOLD} == {
-        "first", "spot", "cue", "rank",
-    }  # fmt: skip
+        "first",
+        "spot",
+        "cue",
+        "rank",
+    }
 
 
 def test_a_lift_is_told_as_a_table(form, tmp_path):

@@ -226,9 +226,7 @@ def test_an_appeal_marks_the_stored_answers_again(records, form_and_key):
     attempt = invented_class.record(records, form, key, sheet, result)
     assert not decide(records, attempt.number, "J. Panel").passed
     accept = {"first-03": sheet.answers["first-03"], "first-04": "nowhere answered"}
-    decision = appeal(
-        records, attempt.number, accept, "the clip of first-03 was cut", "A. Board"
-    )  # fmt: skip
+    decision = appeal(records, attempt.number, accept, "the clip of first-03 was cut", "A. Board")
     assert decision.passed and decision.by == "A. Board"
     (kept,) = rows(records, "appeals")
     assert (kept["before"], kept["after"]) == (22.0, 23.0)
@@ -287,8 +285,9 @@ def test_a_certificate_outlives_its_decision_and_says_so(timed, form_and_key):
     appeal(timed, passed, {}, "it does not fit", "A. Board")
     told = check(timed, code)
     assert (told.status, told.words) == (
-        "valid", f"{valid} The decision it stands on has changed: attempt {passed} is not passed."
-    )  # fmt: skip
+        "valid",
+        f"{valid} The decision it stands on has changed: attempt {passed} is not passed.",
+    )
     appeal(timed, passed, slips, "it does fit", "A. Board")
     assert check(timed, code).words == valid
 

@@ -72,8 +72,12 @@ def test_two_sittings_stand_beside_each_other(report):
 
 def test_what_is_nearly_all_does_not_read_as_all():
     assert [number(one) for one in (0.994, 0.996, 1.0, 1 - 1e-12, float("nan"))] == [
-        "0.99", ">0.99", "1.00", "1.00", "–",
-    ]  # fmt: skip
+        "0.99",
+        ">0.99",
+        "1.00",
+        "1.00",
+        "–",
+    ]
 
 
 def test_the_items_note_says_what_is_flagged_and_how_far_chance_goes(report):
@@ -81,8 +85,9 @@ def test_the_items_note_says_what_is_flagged_and_how_far_chance_goes(report):
     assert report.items_note == f"{note} sampling error of 0.16." and note in str(report)
     assert {row["its error"] for row in report.items()} == {"0.16"}
     assert {row["decision"] for row in report.candidates()} == {
-        "outside one standard error of the cut", "within one standard error of the cut",
-    }  # fmt: skip
+        "outside one standard error of the cut",
+        "within one standard error of the cut",
+    }
 
 
 def test_rows_are_the_marks(report):
@@ -105,8 +110,11 @@ def test_the_report_says_what_certifying_asks_and_whose_result_is_near(report):
     weak = "weak for it: its reliability is too low" if trust < 0.8 else "This test has both"
     assert "Certifying asks for 30 lifts" in told and "reliability of 0.80 or more" in told
     assert weak in told
-    near = [one.candidate for one in report.outcomes if abs(one.score - 22.5) < (
-        report.analysis.error_at_cut)]  # fmt: skip
+    near = [
+        one.candidate
+        for one in report.outcomes
+        if abs(one.score - 22.5) < (report.analysis.error_at_cut)
+    ]
     assert near and f"Within one standard error of the cut: {', '.join(near)}." in told
 
 
@@ -181,9 +189,11 @@ def typed(path, text: str):
 def test_a_typed_panel_gives_the_cut_of_its_ratings(tmp_path):
     # exam.md's own example of a modified Angoff: cut 3.875 of 6, SE .0433013, ICC .9676492.
     rows = (
-        ".60 .75 .50 .90 .65 .40", ".70 .80 .55 .85 .60 .45", ".65 .70 .45 .95 .70 .50",
+        ".60 .75 .50 .90 .65 .40",
+        ".70 .80 .55 .85 .60 .45",
+        ".65 .70 .45 .95 .70 .50",
         "55 85 60% 90 55 35",
-    )  # fmt: skip
+    )
     items = [f"q{n}" for n in range(1, 7)]
     lines = [",".join([f"J{n}", *row.split()]) for n, row in enumerate(rows)]
     path = typed(tmp_path / "panel.csv", "\n".join([",".join(["judge", *items]), *lines]))

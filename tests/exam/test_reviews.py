@@ -97,16 +97,28 @@ def test_letters_stand_for_options_in_the_package_s_order(form_and_key, tmp_path
     form, key = form_and_key
     a, b, c, *_ = invented_class.FAULTS
     path = typed(
-        tmp_path / "panel.csv", form, "K1,first-03,G,", ",spot-3,c a,", ",spot-0,None,",
-        ",cue-0,b,", ",number-0,\"98,5\",", ",rank-0,\"c, a, b\",", ",first-04,,", "K2,first-03,a,",
-    )  # fmt: skip
+        tmp_path / "panel.csv",
+        form,
+        "K1,first-03,G,",
+        ",spot-3,c a,",
+        ",spot-0,None,",
+        ",cue-0,b,",
+        ',number-0,"98,5",',
+        ',rank-0,"c, a, b",',
+        ",first-04,,",
+        "K2,first-03,a,",
+    )
     assert read_blind(path, form, questions(key)) == {
         "K1": {
-            "first-03": NOTHING, "spot-3": [a, c], "spot-0": [], "cue-0": "knees out",
-            "number-0": 98.5, "rank-0": [c, a, b],
+            "first-03": NOTHING,
+            "spot-3": [a, c],
+            "spot-0": [],
+            "cue-0": "knees out",
+            "number-0": 98.5,
+            "rank-0": [c, a, b],
         },
         "K2": {"first-03": a},
-    }  # fmt: skip
+    }
 
 
 @pytest.mark.parametrize(
@@ -149,13 +161,20 @@ def test_an_answer_fits_only_if_it_is_right_in_full(form_and_key):
     assert all(one.fits for one in review.judged("K1", right_answers(key)))
     a, b, c, d, *_ = invented_class.FAULTS
     fitting = {
-        "spot-3": [c, a, b], "cue-0": invented_class.CUES[1], "number-0": 105, "rank-0": (a, b, c),
-    }  # fmt: skip
+        "spot-3": [c, a, b],
+        "cue-0": invented_class.CUES[1],
+        "number-0": 105,
+        "rank-0": (a, b, c),
+    }
     assert all(one.fits for one in review.judged("K1", fitting))
     wrong = {
-        "first-00": b, "spot-3": [a, b], "spot-0": [d], "cue-0": invented_class.CUES[2],
-        "number-0": 105.1, "rank-0": [a, c, b],
-    }  # fmt: skip
+        "first-00": b,
+        "spot-3": [a, b],
+        "spot-0": [d],
+        "cue-0": invented_class.CUES[2],
+        "number-0": 105.1,
+        "rank-0": [a, c, b],
+    }
     found = review.judged("K1", wrong | {"first-01": None})
     assert {one.item for one in found} == wrong.keys() and not any(one.fits for one in found)
     for odd in ({"first-99": a}, {"first-00": "tiredness"}, {"rank-0": a}, {"number-0": "x"}):
@@ -256,8 +275,9 @@ def test_blind_answers_are_kept_in_the_chain_with_their_agreement(records, form_
     # By hand: 29 of 30 alike; by chance, with 5 5 4 4 4 4 4 and 4 5 4 4 4 4 5 of 30, 129/900.
     kappa = round((29 / 30 - 129 / 900) / (1 - 129 / 900), 4)
     assert json.loads(two["agreement"]) == [
-        ["The key", "K2", 40, 39 / 40, kappa], ["K1", "K2", 40, 39 / 40, kappa],
-    ]  # fmt: skip
+        ["The key", "K2", 40, 39 / 40, kappa],
+        ["K1", "K2", 40, 39 / 40, kappa],
+    ]
     found = opinions(records, form.id)
     assert len(found) == 80 and found[40] == ("K2", "first-00", "first", NOTHING, False)
     assert opinions(records, "autumn") == ()
@@ -337,9 +357,12 @@ def test_records_report_and_certificate_say_how_far_the_key_is_reviewed(form_and
         frozen = check(records, code).key, certificate
         assert all("nreviewed key" in text for text in frozen), "as it was when it was issued"
         return [
-            standings(records)[0].key, report.candidates()[0]["key"],
-            " ".join(report.form_lines()), form_page, last,
-        ]  # fmt: skip
+            standings(records)[0].key,
+            report.candidates()[0]["key"],
+            " ".join(report.form_lines()),
+            form_page,
+            last,
+        ]
 
     assert all("nreviewed key" in text for text in told()), told()
     for coach in ("K1", "K2"):

@@ -55,8 +55,9 @@ AFTER = {"P1": (5, True), "P2": (4, True), "P3": (3, False), "P4": (3, False)}
 def small() -> tuple[Form, FormKey]:
     """Return the form of the table above and its key."""
     options = ("knees_first", "heel_lift", NOTHING)
-    entries = {name: Key("first", NOTHING, cell=f"cell {name}", options=options)
-               for name in "abcde"}  # fmt: skip
+    entries = {
+        name: Key("first", NOTHING, cell=f"cell {name}", options=options) for name in "abcde"
+    }
     entries["spot"] = Key("spot", ("heel_lift",), cell="spot", options=options[:2])
     key = FormKey.of("small", entries)
     return Form("small", tuple(entries), 4, key.seal), key
@@ -64,8 +65,10 @@ def small() -> tuple[Form, FormKey]:
 
 def answered(form: Form, candidate: str, right: str) -> Sheet:
     """Return a sheet with the lifts right where there is a 1."""
-    answers = {item: NOTHING if one == "1" else "heel_lift"
-               for item, one in zip("abcde", right, strict=True)}  # fmt: skip
+    answers = {
+        item: NOTHING if one == "1" else "heel_lift"
+        for item, one in zip("abcde", right, strict=True)
+    }
     answers["spot"] = ["knees_first"]
     return Sheet(form.id, form.seal, candidate, answers, "2026-05-01T10:00:00Z")
 
@@ -94,8 +97,9 @@ def test_whoever_had_it_wrong_gains_a_mark_and_nobody_else(sat):
     assert (ruling.item, ruling.certifies, ruling.by, ruling.why) == ("c", True, "B. Board", WHY)
     told = changes(records, ruling)
     assert [(one.candidate, one.before.score, one.after.score) for one in told] == [
-        ("P2", 3, 4), ("P4", 2, 3),
-    ]  # fmt: skip
+        ("P2", 3, 4),
+        ("P4", 2, 3),
+    ]
     assert [one.candidate for one in told if one.after.passed != one.before.passed] == ["P2"]
     assert {one.after.by for one in told} == {"B. Board"}
     words = f"ruling, row {ruling.number}: c counts as right for everyone: {WHY}"
@@ -194,8 +198,11 @@ def test_an_altered_ruling_is_named_and_not_built_on(tmp_path, table):
     number = rule(records, form, key, "c", WHY, "B. Board").number
     (row,) = rows(records, table)
     tamper(tmp_path / "records.sqlite", f"UPDATE {table} SET item = 'd'")
-    name = f"rulings, row {number} (small, d)" if table == "rulings" else (
-        f"accepted, row {row['number']} (d)")  # fmt: skip
+    name = (
+        f"rulings, row {number} (small, d)"
+        if table == "rulings"
+        else (f"accepted, row {row['number']} (d)")
+    )
     assert records.verify()[0] == f"{name}, was altered"
     words = re.escape(f"{name}, was altered: restore the records")
     with pytest.raises(RecordsError, match=words):
@@ -236,8 +243,10 @@ def test_killed_at_any_point_of_a_ruling_and_run_again(where, form_and_key):
     for one in invented_class.record_all(records, form, key, handed)[0]:
         decide(records, one.number, "J. Panel")
     before, head = stand(records), records.head()
-    gained = {who: score + (1 - had) for who, score, had in
-              zip(marks.candidates, marks.score, marks.cases[:, 4], strict=True)}  # fmt: skip
+    gained = {
+        who: score + (1 - had)
+        for who, score, had in zip(marks.candidates, marks.score, marks.cases[:, 4], strict=True)
+    }
     assert 0 < sum(gained[who] > before[who][0] for who in gained) < 12
 
     def run(call: int) -> int:
@@ -297,11 +306,15 @@ LIFTS = st.lists(st.tuples(*[st.booleans()] * 5), min_size=1, max_size=6)
 @settings(deadline=None)
 def test_no_score_falls_and_none_passes_all_lifts(people, items):
     form, key = small()
-    handed = [answered(form, f"P{n}", "".join("01"[one] for one in person))
-              for n, person in enumerate(people)]  # fmt: skip
+    handed = [
+        answered(form, f"P{n}", "".join("01"[one] for one in person))
+        for n, person in enumerate(people)
+    ]
     before, after = mark(form, key, handed), mark(form, key, handed, dict.fromkeys(items, "B"))
-    gained = [sum(not one for item, one in zip("abcde", person, strict=True) if item in items)
-              for person in people]  # fmt: skip
+    gained = [
+        sum(not one for item, one in zip("abcde", person, strict=True) if item in items)
+        for person in people
+    ]
     assert (after.score - before.score).tolist() == gained
     assert (after.passed >= before.passed).all() and (after.score <= 5).all()
     assert (after.points >= before.points).all()
@@ -315,7 +328,7 @@ STEPS = st.lists(
         st.tuples(st.just("appeal"), st.tuples(st.integers(0, 2), st.sampled_from("abcde"))),
     ),
     max_size=8,
-)  # fmt: skip
+)
 
 
 @given(st.lists(st.tuples(*[st.booleans()] * 5), min_size=3, max_size=3), STEPS)
@@ -324,8 +337,10 @@ def test_rulings_and_appeals_in_any_order_add_up(tmp_path_factory, people, steps
     """Against a reckoning of sets: right by the key, on the last appeal, or by a ruling."""
     form, key = small()
     records = Records(tmp_path_factory.mktemp("kept") / "records.sqlite", "T. Test")
-    handed = [answered(form, f"P{n}", "".join("01"[one] for one in person))
-              for n, person in enumerate(people)]  # fmt: skip
+    handed = [
+        answered(form, f"P{n}", "".join("01"[one] for one in person))
+        for n, person in enumerate(people)
+    ]
     attempts = [invented_class.record_all(records, form, key, [one])[0][0] for one in handed]
     keyed = [{item for item, one in zip("abcde", person, strict=True) if one} for person in people]
     heard, ruled, decided = [set(), set(), set()], set(), set()

@@ -104,8 +104,14 @@ def test_what_a_notebook_saves_holds_no_question_and_no_answer(begin, key, names
 
 def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
     assert sorted(entry.kind for entry in key.entries.values()) == [
-        "choice", "cue", "first", "first", "number", "rank", "spot",
-    ]  # fmt: skip
+        "choice",
+        "cue",
+        "first",
+        "first",
+        "number",
+        "rank",
+        "spot",
+    ]
     before = form.stat().st_mtime_ns
     assert trial_form(form.parent) == form and form.stat().st_mtime_ns == before
 
@@ -161,10 +167,13 @@ def test_the_first_page_says_who_how_much_and_how_long(opened):
     assert tuple(told["button"]) == ("Begin", "begin")
     notes = dict(told["notes"])
     for name, words in {
-        "Clips": "L lowest point, − + speed, V view", "Answers": "the page says “Saved”",
-        "Hand in": "nothing can be changed", "Clock": "nothing stops it",
-        "Crash": "the clock has run on", "Safety": "stop on pain",
-    }.items():  # fmt: skip
+        "Clips": "L lowest point, − + speed, V view",
+        "Answers": "the page says “Saved”",
+        "Hand in": "nothing can be changed",
+        "Clock": "nothing stops it",
+        "Crash": "the clock has run on",
+        "Safety": "stop on pain",
+    }.items():
         assert words in notes[name]
     assert "Time" not in notes and dict(opened().told["facts"])["Time"] == "10 minutes from Begin"
 

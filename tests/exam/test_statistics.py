@@ -57,12 +57,13 @@ COMPUTED = {
     "dprime": lambda: exam.dprime([70, 50, 85], [30, 50, 15], [10, 40, 5], [90, 60, 95], None),
     # Gain and best gain, from the shares of two orders in one ideal.
     "ndcg": lambda: [
-        exam.ndcg([3, 2, 3, 0, 1], [3, 2, 3, 0, 1]) * gain([3, 3, 2, 1, 0]), gain([3, 3, 2, 1])
+        exam.ndcg([3, 2, 3, 0, 1], [3, 2, 3, 0, 1]) * gain([3, 3, 2, 1, 0]),
+        gain([3, 3, 2, 1]),
     ],
     "angoff": lambda: exam.angoff(PANEL)[:1] + exam.angoff(PANEL)[2:],
     "icc": lambda: exam.angoff(JUDGED.T / 10).icc,
     "ebel": lambda: [ebel().cut, ebel().whole],
-}  # fmt: skip
+}
 
 
 def gain(relevance: list[float]) -> float:
@@ -99,9 +100,11 @@ def test_kappa_as_scikit_learn_has_it(counts, weights):
         assert ours.reason
         return
     theirs = cohen_kappa_score(
-        np.repeat(one, counts.ravel()), np.repeat(two, counts.ravel()), weights=weights,
+        np.repeat(one, counts.ravel()),
+        np.repeat(two, counts.ravel()),
+        weights=weights,
         labels=np.arange(len(counts)),
-    )  # fmt: skip
+    )
     assert ours == pytest.approx(theirs, abs=1e-9)
 
 
@@ -348,24 +351,36 @@ def test_a_negative_item_within_chance_does_not_accuse_the_key():
     marks = np.hstack([item, rest, rest])
     assert exam.item_rest(marks)[0] == pytest.approx((5 * 4 - 8 * 7) / np.sqrt(13 * 11 * 12 * 12))
     flags = [exam.analyse(some, 2).items[0].flag for some in (marks, np.tile(marks, (100, 1)))]
-    assert flags == ["negative, but may be chance: see clip and key",
-                     "the better candidates get it wrong: check the key"]  # fmt: skip
+    assert flags == [
+        "negative, but may be chance: see clip and key",
+        "the better candidates get it wrong: check the key",
+    ]
 
 
 def test_an_analysis_flags_what_to_look_at():
     people = np.arange(40)
     columns = {
-        "half": people >= 20, "most": people >= 12, "few": people >= 28, "easy": people >= 1,
-        "wrong key": people < 20, "hard": people >= 38, "luck": people % 2, "all": people >= 0,
-    }  # fmt: skip
+        "half": people >= 20,
+        "most": people >= 12,
+        "few": people >= 28,
+        "easy": people >= 1,
+        "wrong key": people < 20,
+        "hard": people >= 38,
+        "luck": people % 2,
+        "all": people >= 0,
+    }
     marks = np.column_stack(list(columns.values())).astype(int)
     found = exam.analyse(marks, 4, list(columns))
     assert {item.item: item.flag for item in found.items} == {
-        "half": "", "most": "", "few": "", "easy": "very easy",
-        "wrong key": "the better candidates get it wrong: check the key", "hard": "very hard",
+        "half": "",
+        "most": "",
+        "few": "",
+        "easy": "very easy",
+        "wrong key": "the better candidates get it wrong: check the key",
+        "hard": "very hard",
         "luck": "hardly tells the better from the weaker",
         "all": "everybody is right: it tells nobody apart",
-    }  # fmt: skip
+    }
     assert (found.people, found.passed) == (40, int((marks.sum(axis=1) >= 4).sum()))
     assert found.kr20 == exam.kr20(marks)
     assert found.error_at_cut == exam.conditional_standard_error(4, 8)

@@ -72,8 +72,11 @@ class Candidate:
         self, method: str, path: str, body: Any = None, headers: dict[str, str] | None = None
     ) -> tuple[int, Any]:
         """Send a request as it is; return status and JSON (or bytes)."""
-        sent = {"Content-Type": "application/json", "X-Squatlab-Exam": "1",
-                "Origin": f"http://127.0.0.1:{self.port}"}  # fmt: skip
+        sent = {
+            "Content-Type": "application/json",
+            "X-Squatlab-Exam": "1",
+            "Origin": f"http://127.0.0.1:{self.port}",
+        }
         if self.cookie:
             sent["Cookie"] = self.cookie
         sent |= headers or {}
@@ -164,12 +167,28 @@ class Program:
     """Run ``squatlab serve-exam`` itself, to be killed in the middle."""
 
     def __init__(self, package: Path, key: Path, records: Path | str, *more: str) -> None:
-        command = [sys.executable, "-m", "squatlab", "serve-exam", str(package), str(key),
-                   "--records", str(records), "--by", CERTIFIER, "--port", "0", *more]  # fmt: skip
+        command = [
+            sys.executable,
+            "-m",
+            "squatlab",
+            "serve-exam",
+            str(package),
+            str(key),
+            "--records",
+            str(records),
+            "--by",
+            CERTIFIER,
+            "--port",
+            "0",
+            *more,
+        ]
         self.process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            command,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
             env=os.environ | {"PYTHONWARNINGS": "error"},
-        )  # fmt: skip
+        )
         told = [self.process.stdout.readline() for _ in range(3)]
         assert len(told) == 3 and told[2], self.process.stderr.read()
         self.port = int(re.search(r":(\d+)/", told[0])[1])

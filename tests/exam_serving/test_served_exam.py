@@ -83,8 +83,9 @@ def right(packed) -> dict:
 
 def saved(records) -> list[tuple[str, object]]:
     with records.reading() as connection:
-        return [(row["item"], json.loads(row["answer"]))
-                for row in chain.rows(connection, schema.saved)]  # fmt: skip
+        return [
+            (row["item"], json.loads(row["answer"])) for row in chain.rows(connection, schema.saved)
+        ]
 
 
 # Honest
@@ -253,9 +254,13 @@ def test_codes_and_places_of_others_open_nothing(room, slips, candidate):
     opening, given, chance, sign = value.split(".")
     other = str(slips["R02"].opening)
     for forged in (
-        f"{other}.{given}.{chance}.{sign}", f"{opening}.{int(given) + 9}.{chance}.{sign}",
-        f"{other}.{given}.{chance}.{'0' * 64}", "", "x" * 4000, f"{opening}.{given}",
-    ):  # fmt: skip
+        f"{other}.{given}.{chance}.{sign}",
+        f"{opening}.{int(given) + 9}.{chance}.{sign}",
+        f"{other}.{given}.{chance}.{'0' * 64}",
+        "",
+        "x" * 4000,
+        f"{opening}.{given}",
+    ):
         mallory.cookie = f"{name}={forged}"
         assert mallory.ask("page")[0] == 401
     assert candidate.ask("page")[0] == 200, "the real place is still the live one"
@@ -274,10 +279,13 @@ def test_a_page_elsewhere_can_ask_nothing(candidate, records, packed):
     """Cross-site requests: another origin, a form's content type, no header of our own."""
     body = {"do": "begin", "number": 1}
     for headers in (
-        {"Origin": "http://evil.example"}, {"Origin": "null"}, {"X-Squatlab-Exam": None},
-        {"Content-Type": "text/plain"}, {"Sec-Fetch-Site": "cross-site"},
+        {"Origin": "http://evil.example"},
+        {"Origin": "null"},
+        {"X-Squatlab-Exam": None},
+        {"Content-Type": "text/plain"},
+        {"Sec-Fetch-Site": "cross-site"},
         {"Content-Type": "application/x-www-form-urlencoded"},
-    ):  # fmt: skip
+    ):
         assert candidate.request("POST", "ask", body, headers)[0] == 403
         assert candidate.request("POST", "enter", body, headers)[0] == 403
     assert candidate.request("POST", "ask", body, {"Host": "evil.example"})[0] == 421
@@ -331,8 +339,14 @@ def test_nothing_that_answers_a_question_reaches_a_page(packed, candidate):
     for item in packed.form.items:
         question = candidate.ask("question", item=item)[1]
         assert set(question["question"]) == {
-            "item", "control", "prompt", "unit", "lift", "options", "text",
-        }  # fmt: skip
+            "item",
+            "control",
+            "prompt",
+            "unit",
+            "lift",
+            "options",
+            "text",
+        }
         assert question["question"]["text"] is None
         told.append(json.dumps(question))
         others = [one.text for one in package.questions.values() if one.id != item]
@@ -383,8 +397,9 @@ def test_extending_and_closing_need_a_reason_and_are_rows(records, slips, candid
     row = certifier.do("state")["overview"]["rows"][0]
     assert row["state"] == "ended"
     assert [(one["event"], one["by"]) for one in row["incidents"]] == [
-        ("note", CERTIFIER), ("closed", CERTIFIER),
-    ]  # fmt: skip
+        ("note", CERTIFIER),
+        ("closed", CERTIFIER),
+    ]
     assert not candidate.ask("answer", item="q01", answer=None)[1]["done"]
     assert len(hand_ins(records, "spring")) == 1
 

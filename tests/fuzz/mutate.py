@@ -76,17 +76,34 @@ def encoded(data: bytes, rng: random.Random) -> bytes:
     text = data.decode("utf-8", "replace")
     return rng.choice(
         (
-            text.encode("utf-16"), text.encode("utf-8-sig"), text.encode("latin-1", "replace"),
-            data.replace(b"\n", b"\r\n"), data.replace(b"\n", b"\r"), gzip.compress(data),
-            data.replace(b",", b";"), data.replace(b",", b"\t"), data.upper(), data.swapcase(),
-            bytes(len(data)), b"", b"\n" * 3000, data + bytes(500), data.replace(b'"', b"'"),
+            text.encode("utf-16"),
+            text.encode("utf-8-sig"),
+            text.encode("latin-1", "replace"),
+            data.replace(b"\n", b"\r\n"),
+            data.replace(b"\n", b"\r"),
+            gzip.compress(data),
+            data.replace(b",", b";"),
+            data.replace(b",", b"\t"),
+            data.upper(),
+            data.swapcase(),
+            bytes(len(data)),
+            b"",
+            b"\n" * 3000,
+            data + bytes(500),
+            data.replace(b'"', b"'"),
         )
-    )  # fmt: skip
+    )
 
 
 MUTATIONS: tuple[Mutation, ...] = (
-    flipped, cut, filled, renumbered, shuffled, joined, encoded,
-)  # fmt: skip
+    flipped,
+    cut,
+    filled,
+    renumbered,
+    shuffled,
+    joined,
+    encoded,
+)
 
 
 def mutated(data: bytes, rng: random.Random) -> bytes:

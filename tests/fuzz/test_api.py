@@ -34,14 +34,52 @@ LIFTER, BAR, STANCE = Lifter.from_stature(1.75, 80), Bar.high(60), Stance()
 
 USUAL = (0, 1, 2, 10, 30, 60, 80, 100, -5, 0.3, 0.5, 1.75, 12.0, 45.0, -20.0)
 ODD = (
-    "", "100", "hip_r", b"x", None, True, False, [], {}, (), [1, 2], [[1], [2]], (1, "a"), 1 + 2j,
-    float("nan"), float("inf"), -float("inf"), 1e300, -1e300, 5e-324, 10**400, -(10**400), -1, 2.5,
-    Fraction(1, 3), np.float32(1.5), np.int64(3), np.bool_(True), np.array(60.0), np.array([]),
-    np.array([30.0, 60.0]), np.array([[10.0], [20.0]]), np.zeros((2, 0)), np.zeros((3, 4, 5)),
-    np.array(["a", "b"]), np.array([None, 1]), np.ma.array([1.0, 2.0], mask=[0, 1]),
-    np.array([np.nan, 1.0]), np.arange(7), object(), lambda: 1, LIFTER, BAR, range(3),
+    "",
+    "100",
+    "hip_r",
+    b"x",
+    None,
+    True,
+    False,
+    [],
+    {},
+    (),
+    [1, 2],
+    [[1], [2]],
+    (1, "a"),
+    1 + 2j,
+    float("nan"),
+    float("inf"),
+    -float("inf"),
+    1e300,
+    -1e300,
+    5e-324,
+    10**400,
+    -(10**400),
+    -1,
+    2.5,
+    Fraction(1, 3),
+    np.float32(1.5),
+    np.int64(3),
+    np.bool_(True),
+    np.array(60.0),
+    np.array([]),
+    np.array([30.0, 60.0]),
+    np.array([[10.0], [20.0]]),
+    np.zeros((2, 0)),
+    np.zeros((3, 4, 5)),
+    np.array(["a", "b"]),
+    np.array([None, 1]),
+    np.ma.array([1.0, 2.0], mask=[0, 1]),
+    np.array([np.nan, 1.0]),
+    np.arange(7),
+    object(),
+    lambda: 1,
+    LIFTER,
+    BAR,
+    range(3),
     "\x1b[31m" * 9,
-)  # fmt: skip
+)
 
 
 def value(rng: random.Random) -> object:
@@ -119,17 +157,21 @@ CALLS: dict[str, Callable[[random.Random], object]] = {
         lifter(r), BAR, STANCE, **some(r, "thigh_deg", "shank_deg", "rng", "rate")
     ),
     "film": lambda r: film(
-        {"hip_r": r.choice((np.ones((20, 3)), value(r)))}, r.choice((np.arange(20.0), value(r))),
+        {"hip_r": r.choice((np.ones((20, 3)), value(r)))},
+        r.choice((np.arange(20.0), value(r))),
         Camera.side(),
     ),
     "receive": lambda r: receive(
-        r.choice((np.arange(20.0) / 30, value(r))), r.choice((points(r), value(r))),
+        r.choice((np.arange(20.0) / 30, value(r))),
+        r.choice((points(r), value(r))),
         r.choice((["hip_r", "knee_r", "ankle_r", "toe_r"], value(r))),
         **some(r, "view", "units", "axes", "scale_px_per_m", "rate", "bridge_s", "required"),
     ),
     "tracks": lambda r: Tracks(
-        r.choice((np.arange(20.0) / 30, value(r))), r.choice((points(r), value(r))),
-        r.choice((("a", "b", "c", "d"), value(r))), r.choice(("side", "3d", value(r))),
+        r.choice((np.arange(20.0) / 30, value(r))),
+        r.choice((points(r), value(r))),
+        r.choice((("a", "b", "c", "d"), value(r))),
+        r.choice(("side", "3d", value(r))),
         **some(r, "units", "scale_px_per_m", "rate"),
     ),
     "rack": lambda r: Rack(*(value(r) for _ in range(4))).nearest(value(r)),
@@ -143,7 +185,7 @@ CALLS: dict[str, Callable[[random.Random], object]] = {
     "rotation": lambda r: rotation(tuple("abcdef"[: r.randrange(7)])),
     "fault": lambda r: faults.fault(value(r)),
     "severity": lambda r: faults.fault("short_depth").severity(value(r)),
-}  # fmt: skip
+}
 """Calls of the public surface, with arguments that chance chooses."""
 
 WORDS = (TypeError, ValueError)
@@ -184,9 +226,22 @@ def test_any_arguments_give_a_result_or_our_words(part, many, rng):
 def theirs(words: str) -> bool:
     """Return whether an error speaks of NumPy's or Python's affairs, not of the caller's."""
     foreign = (
-        "could not be broadcast", "operands", "ufunc", "setting an array element", "inhomogeneous",
-        "cannot convert float", "'NoneType'", "object has no attribute", "not supported between",
-        "truth value of an array", "unhashable", "Only integer scalar", "only length-1",
-        "only 0-dimensional", "not iterable", "int too large", "must be real number",
-    )  # fmt: skip
+        "could not be broadcast",
+        "operands",
+        "ufunc",
+        "setting an array element",
+        "inhomogeneous",
+        "cannot convert float",
+        "'NoneType'",
+        "object has no attribute",
+        "not supported between",
+        "truth value of an array",
+        "unhashable",
+        "Only integer scalar",
+        "only length-1",
+        "only 0-dimensional",
+        "not iterable",
+        "int too large",
+        "must be real number",
+    )
     return any(part in words for part in foreign)

@@ -18,14 +18,52 @@ STARTS = {"open", "check", "demo", "book", "form", "panel"}
 FOOTAGE = tables.folder("data") / "demo" / "footage"
 
 VALUES = (
-    "0", "1", "2", "-1", "60", "1.75", "80", "1e300", "nan", "inf", "10" * 200, "1e400", "", " ",
+    "0",
+    "1",
+    "2",
+    "-1",
+    "60",
+    "1.75",
+    "80",
+    "1e300",
+    "nan",
+    "inf",
+    "10" * 200,
+    "1e400",
+    "",
+    " ",
     "x",
-    "side", "front", "kg", "lb", "50 mm", "m", "px", "hip_r=seat", "=", "knee_valgus=10", "A4",
-    "short_depth=1e999", "knee_valgus=nan", "../up", "/dev/full", "/dev/null", "/dev/zero", "-",
-    "\x1b[31mred", "\u202eabc", "a" * 5000, "mysql://x/y", "postgresql://nobody@localhost:1/x",
-    "sqlite:///x", "http://x", "file:///etc/passwd", "2026-01-01", "0001-01-01", "9999-12-31",
+    "side",
+    "front",
+    "kg",
+    "lb",
+    "50 mm",
+    "m",
+    "px",
+    "hip_r=seat",
+    "=",
+    "knee_valgus=10",
+    "A4",
+    "short_depth=1e999",
+    "knee_valgus=nan",
+    "../up",
+    "/dev/full",
+    "/dev/null",
+    "/dev/zero",
+    "-",
+    "\x1b[31mred",
+    "\u202eabc",
+    "a" * 5000,
+    "mysql://x/y",
+    "postgresql://nobody@localhost:1/x",
+    "sqlite:///x",
+    "http://x",
+    "file:///etc/passwd",
+    "2026-01-01",
+    "0001-01-01",
+    "9999-12-31",
     "\udcff",
-)  # fmt: skip
+)
 
 FILES = ("side.csv", "front.json", "space.c3d", "roster.csv", "mine.txt", "empty", "binary", "dir")
 
@@ -33,8 +71,11 @@ FILES = ("side.csv", "front.json", "space.c3d", "roster.csv", "mine.txt", "empty
 @pytest.fixture
 def desk(tmp_path, monkeypatch) -> Path:
     """A folder with somebody's files, where commands are run."""
-    for name, origin in (("side.csv", "laurel-side.csv"), ("front.json", "laurel-front.json"),
-                         ("space.c3d", "laurel.c3d")):  # fmt: skip
+    for name, origin in (
+        ("side.csv", "laurel-side.csv"),
+        ("front.json", "laurel-front.json"),
+        ("space.c3d", "laurel.c3d"),
+    ):
         (tmp_path / name).write_bytes((FOOTAGE / origin).read_bytes())
     (tmp_path / "roster.csv").write_text("name,height,height_unit\nA,170,cm\nB,5'11,ft\n")
     (tmp_path / "mine.txt").write_text("nobody else's\n")
@@ -73,10 +114,14 @@ def typed(words: str, parser: argparse.ArgumentParser, rng: random.Random) -> li
         needed = action.required or not action.option_strings
         if "--help" in action.option_strings or rng.random() > (0.9 if needed else 0.25):
             continue
-        values = [] if action.nargs == 0 else [
-            rng.choice(list(action.choices)) if action.choices and rng.random() < 0.8 else one()
-            for _ in range(rng.choice((1, 1, 2)) if action.nargs in ("+", "*") else 1)
-        ]  # fmt: skip
+        values = (
+            []
+            if action.nargs == 0
+            else [
+                rng.choice(list(action.choices)) if action.choices and rng.random() < 0.8 else one()
+                for _ in range(rng.choice((1, 1, 2)) if action.nargs in ("+", "*") else 1)
+            ]
+        )
         if action.option_strings == ["--replace"] or "--replace" in action.option_strings:
             continue  # to write over something is what it is for
         if action.option_strings:

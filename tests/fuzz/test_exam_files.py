@@ -25,16 +25,21 @@ from tests.exam import invented_class
 from tests.fuzz.ending import run, wrong
 from tests.fuzz.mutate import mutated
 
-ANGOFF = "judge," + ",".join(f"first-{n:02}" for n in range(30)) + "\n" + "\n".join(
-    f"J{judge}," + ",".join(["60"] * 30) for judge in range(4)
-)  # fmt: skip
+ANGOFF = (
+    "judge,"
+    + ",".join(f"first-{n:02}" for n in range(30))
+    + "\n"
+    + "\n".join(f"J{judge}," + ",".join(["60"] * 30) for judge in range(4))
+)
 EBEL = "relevance,difficulty,share,count\n" + "\n".join(
     f"{relevance},{difficulty},{share},5"
     for relevance, difficulty, share in (
-        ("essential", "easy", 90), ("essential", "hard", 60), ("useful", "easy", 70),
+        ("essential", "easy", 90),
+        ("essential", "hard", 60),
+        ("useful", "easy", 70),
         ("useful", "hard", 40),
     )
-)  # fmt: skip
+)
 
 
 class Kind(NamedTuple):
@@ -93,10 +98,15 @@ def kinds(tmp_path_factory) -> list[Kind]:
 
     items = [f"first-{n:02}" for n in range(30)]
     readers: dict[str, Callable[[Path], object]] = {
-        "form.zip": packaged, "sheet.json": Sheet.read, "key.json": FormKey.read,
-        "form.json": Form.read, "secret.json": Secret.read, "C1.journal": sat,
-        "practice.jsonl": practised, "records.sqlite": verified,
-    }  # fmt: skip
+        "form.zip": packaged,
+        "sheet.json": Sheet.read,
+        "key.json": FormKey.read,
+        "form.json": Form.read,
+        "secret.json": Secret.read,
+        "C1.journal": sat,
+        "practice.jsonl": practised,
+        "records.sqlite": verified,
+    }
     roster = (tables.folder("data") / "demo" / "roster.csv").read_bytes()
     return [
         *(Kind(name, (folder / name).read_bytes(), read) for name, read in readers.items()),

@@ -90,8 +90,11 @@ def practises(folder: Path) -> None:
 
 
 COMMANDS: dict[str, Callable[[Path], None]] = {
-    "open": opens, "rep --replace": synthesises, "practice": practises, "session": plans,
-}  # fmt: skip
+    "open": opens,
+    "rep --replace": synthesises,
+    "practice": practises,
+    "session": plans,
+}
 
 SETS = {"rep --replace": 4, "session": 3}
 """Commands whose files are a set: all or none, so many."""
@@ -167,8 +170,9 @@ def test_a_kill_at_any_write_leaves_whole_files_and_every_saved_line(tmp_path, m
         folder.mkdir()
         writer = subprocess.Popen(
             [sys.executable, "-c", textwrap.dedent(KILLED), str(folder)],
-            stdout=subprocess.PIPE, text=True,
-        )  # fmt: skip
+            stdout=subprocess.PIPE,
+            text=True,
+        )
         assert writer.stdout.readline() == "up\n"
         time.sleep(rng.random() * 0.2)
         writer.send_signal(signal.SIGKILL)

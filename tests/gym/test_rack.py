@@ -52,9 +52,13 @@ def test_mid_sternum_is_half_a_breastbone_below_the_surveyed_notch(
     ],
 )
 def test_a_second_sample_puts_the_mid_sternum_within_a_quarter_of_a_hole(
-    survey: str, stature: float, vertex_cervicale: float, cervicale_xiphion: float,
-    sternum: float, tolerance: float,
-) -> None:  # fmt: skip
+    survey: str,
+    stature: float,
+    vertex_cervicale: float,
+    cervicale_xiphion: float,
+    sternum: float,
+    tolerance: float,
+) -> None:
     expected = stature - vertex_cervicale - cervicale_xiphion + sternum / 2
     assert mid_sternum_m(stature, survey) == pytest.approx(expected, abs=tolerance)
 
@@ -217,21 +221,37 @@ def test_a_measured_breastbone_beats_the_estimate() -> None:
         (lambda: Rack.of().height(28), "hole is 28; it must lie between 1 and 27"),
         (lambda: Rack.of().height(0), "hole is 0; it must lie between 1 and 27"),
         (lambda: Rack.of().height(3.5), "holes are whole numbers from 1 to 27"),
-        (lambda: Rack.of().nearest(1.9), "1.90 m is out of this rack's reach: its holes hold the "
-         "bar from 0.40 to 1.70 m; choose another rack, or stands"),
+        (
+            lambda: Rack.of().nearest(1.9),
+            "1.90 m is out of this rack's reach: its holes hold the "
+            "bar from 0.40 to 1.70 m; choose another rack, or stands",
+        ),
         (lambda: Rack.of().nearest(float("nan")), "out of this rack's reach"),
-        (lambda: safety_hole(Rack(0.9, 0.05, 20), 0.8), "the safety bars cannot be set 3 cm below "
-         "the lowest bar (0.80 m): no hole is at or below 0.77 m"),
-        (lambda: safety_hole(Rack(0.9, 0.05, 20), 0.8), "use a rack that goes lower, or squat to "
-         "a box that ends the descent higher, with a spotter at each end"),
-        (lambda: unrack(AVERAGE, Bar.high(20.0), 0.6), "a bar at 0.60 m lies too low for this "
-         "lifter to get under it in balance above level thighs (standing, it is at 1.48 m); move"),
-        (lambda: set_up(Rack.of(), AVERAGE, Bar.high(60.0), mid_sternum=130), "mid_sternum is 130; "
-         "it must lie between 0.8 and 1.9 m to the middle of the breastbone"),
-        (lambda: lowest_bar_m(AVERAGE, Bar.high(60.0), Stance(heel_width_m=1.4)), "this lifter "
-         "cannot hold any such squat: the stance is out of reach"),
+        (
+            lambda: safety_hole(Rack(0.9, 0.05, 20), 0.8),
+            "the safety bars cannot be set 3 cm below "
+            "the lowest bar (0.80 m): no hole is at or below 0.77 m",
+        ),
+        (
+            lambda: safety_hole(Rack(0.9, 0.05, 20), 0.8),
+            "use a rack that goes lower, or squat to "
+            "a box that ends the descent higher, with a spotter at each end",
+        ),
+        (
+            lambda: unrack(AVERAGE, Bar.high(20.0), 0.6),
+            "a bar at 0.60 m lies too low for this lifter "
+            "to get under it in balance above level thighs (standing, it is at 1.48 m); move",
+        ),
+        (
+            lambda: set_up(Rack.of(), AVERAGE, Bar.high(60.0), mid_sternum=130),
+            "mid_sternum is 130; it must lie between 0.8 and 1.9 m to the middle of the breastbone",
+        ),
+        (
+            lambda: lowest_bar_m(AVERAGE, Bar.high(60.0), Stance(heel_width_m=1.4)),
+            "this lifter cannot hold any such squat: the stance is out of reach",
+        ),
     ],
-)  # fmt: skip
+)
 def test_bad_input_is_refused_in_words(call: object, words: str) -> None:
     with pytest.raises(ValueError) as caught:
         call()

@@ -65,8 +65,11 @@ def test_measured_lengths_reach_the_lifter(tmp_path: Path) -> None:
         (",180,cm,,,,,,,,,", "row 3, column name: is empty; give a name or an alias"),
         ("Bay,,cm,,,,,,,,,", "row 3, column height: is empty; measure it, or leave the person out"),
         ("Bay,180,,,,,,,,,,", "row 3, column height_unit: is empty; choose one of m, cm, mm"),
-        ("Bay,70,cm,,,,,,,,,", "row 3, column height: “70” cm is 0.7 m; 1.2 to 2.3 m is possible; "
-         "should height_unit be in?"),
+        (
+            "Bay,70,cm,,,,,,,,,",
+            "row 3, column height: “70” cm is 0.7 m; 1.2 to 2.3 m is possible; "
+            "should height_unit be in?",
+        ),
         ("Bay,1.78,cm,,,,,,,,,", "should height_unit be m?"),
         ("Bay,-178,cm,,,,,,,,,", "row 3, column height: “-178” is not a length"),
         ("Bay,5'11\",cm,,,,,,,,,", "does not agree with the unit “cm” stated for it"),
@@ -76,8 +79,11 @@ def test_measured_lengths_reach_the_lifter(tmp_path: Path) -> None:
         ("Bay,180,cm,12,stone,,,,,,,", "the unit “stone” is not one of kg, lb"),
         ("Bay,180,cm,700,kg,,,,,,,", "“700” kg is 700 kg; 30 to 250 kg is possible"),
         ("Bay,180,cm,80,,,,,,,,", "row 3, column mass_unit: is empty; choose one of kg, lb"),
-        ("Bay,180,cm,,,165,,cm,,,,", "row 3, column sternum_height: is 0.92 of the height; 0.7 to "
-         "0.84 is possible: measure both again"),
+        (
+            "Bay,180,cm,,,165,,cm,,,,",
+            "row 3, column sternum_height: is 0.92 of the height; 0.7 to "
+            "0.84 is possible: measure both again",
+        ),
         ("Bay,140,cm,,,,62,cm,,,,", "row 3, column thigh, shank or trunk_length: "),
         ("Bay,180,cm,,,,,,expert,,,", "row 3, column experience: “expert” is not one of new, some"),
         ("Bay,180,cm,,,,,,,maybe,,", "row 3, column shoulder_restricted: “maybe” is not one"),
@@ -86,7 +92,7 @@ def test_measured_lengths_reach_the_lifter(tmp_path: Path) -> None:
         ("ash,175,cm,,,,,,,,,", "row 3, column name: “ash” is already in row 2; give one of them"),
         ("Bay,180,cm,,,,,,,,,,extra", "row 3, column after the last: more cells than columns"),
     ],
-)  # fmt: skip
+)
 def test_a_mistake_is_named_by_row_and_column_and_the_rest_is_read(
     tmp_path: Path, row: str, words: str
 ) -> None:
@@ -117,11 +123,11 @@ def test_all_mistakes_are_listed_at_once(tmp_path: Path) -> None:
     ("heading", "words"),
     [
         ("", "class.csv has no heading; the first row names the columns"),
-        ("name,hieght,height_unit", "“hieght” is not known; did you mean \"height\"?"),
+        ("name,hieght,height_unit", '“hieght” is not known; did you mean "height"?'),
         ("name,height", "class.csv has no column “height_unit”; needed are name, height,"),
         ("name,name,height,height_unit", "class.csv has the column “name” twice; delete one"),
     ],
-)  # fmt: skip
+)
 def test_a_heading_that_cannot_be_used(tmp_path: Path, heading: str, words: str) -> None:
     with pytest.raises(ValueError) as caught:
         read_roster(roster(tmp_path, "Ash,180,cm", heading=heading))

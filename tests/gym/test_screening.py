@@ -14,9 +14,12 @@ from squatlab.gym.screening import start
 def person(alone: str = "good", weighted: str = "good", **more: object) -> Person:
     more = {"shoulder_restricted": False} | more
     return Person(
-        "Ash", 1.75, bodyweight_squat=tuple(alone.split()), goblet_squat=tuple(weighted.split()),
+        "Ash",
+        1.75,
+        bodyweight_squat=tuple(alone.split()),
+        goblet_squat=tuple(weighted.split()),
         **more,
-    )  # fmt: skip
+    )
 
 
 def test_the_table_has_one_rule_for_every_case() -> None:

@@ -195,15 +195,20 @@ def test_one_person_is_planned_with_the_instructor() -> None:
         ({"racks": 9}, "9 racks are more than 4 people; use 4 at most"),
         ({"racks": 0}, "0 racks: give at least one"),
         ({"racks": 1, "passes": 0}, "0 passes: everybody lifts at least once in each block"),
-        ({"racks": 1, "block_minutes": 8, "passes": 1}, "4 rounds in 8 minutes leave 2.0 minutes "
-         "for each, and 3 are needed: use 2 racks, fewer passes, or blocks of 12 minutes"),
+        (
+            {"racks": 1, "block_minutes": 8, "passes": 1},
+            "4 rounds in 8 minutes leave 2.0 minutes "
+            "for each, and 3 are needed: use 2 racks, fewer passes, or blocks of 12 minutes",
+        ),
         ({"racks": 1, "block_minutes": float("nan")}, "block_minutes is nan; it must lie"),
         ({"racks": 1, "load": 41}, "41 kg cannot be loaded with these plates; the nearest loads"),
         ({"racks": 1, "load": 15}, "15 kg is less than bar and collars, 20 kg"),
-        ({"racks": 1, "block_minutes": 2, "passes": 1}, "leave 0.5 minutes for each, and 3 are "
-         "needed: fewer"),
+        (
+            {"racks": 1, "block_minutes": 2, "passes": 1},
+            "leave 0.5 minutes for each, and 3 are needed: fewer",
+        ),
     ],
-)  # fmt: skip
+)
 def test_plans_that_cannot_be_are_refused(arguments: dict[str, float], words: str) -> None:
     with pytest.raises(ValueError) as caught:
         plan_session(few(1.6, 1.7, 1.8, 1.9), **arguments)

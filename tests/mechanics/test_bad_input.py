@@ -103,8 +103,15 @@ def test_values_are_copied_and_cannot_be_changed_later():
 
 def test_the_short_names_stand_in_the_order_of_the_checks():
     found = problems(balance(LIFTER, Bar.high(60), STANCE))
-    spoken = ("stance is out of reach", "no trunk lean", "ankles", "knees", "hips", "backward",
-              "forward")  # fmt: skip
+    spoken = (
+        "stance is out of reach",
+        "no trunk lean",
+        "ankles",
+        "knees",
+        "hips",
+        "backward",
+        "forward",
+    )
     for name, problem, word in zip(OBSTACLES, found, spoken, strict=True):
         assert word in problem.words(*(float(value) for value in problem.values))
         assert name.split()[0] in word or word in name or name.split()[1] in word, name
@@ -175,8 +182,9 @@ def arrays_of(noun):
         yield from (value for value in noun.values() if isinstance(value, np.ndarray))
 
 
-@pytest.mark.parametrize("copied", [lambda noun: noun, copy.deepcopy,
-                                    lambda noun: pickle.loads(pickle.dumps(noun))])  # fmt: skip
+@pytest.mark.parametrize(
+    "copied", [lambda noun: noun, copy.deepcopy, lambda noun: pickle.loads(pickle.dumps(noun))]
+)
 def test_arrays_cannot_be_changed_not_even_in_a_copy(copied):
     lifter, bar = Lifter.from_stature([1.7, 1.8], 80), Bar.high([60, 80])
     posture = balance(lifter, bar, Stance([0.3, 0.4]), [0, -5], target_x_m=[0.0, 0.01])

@@ -141,9 +141,13 @@ def engine(lifter: Lifter, bar: Bar):
 
     def segment(name, joint, above, length, mass, centre_from_top, gyration):
         return body.format(
-            name=name, joint=joint, above=above, com=length * (1 - centre_from_top),
-            mass=mass, i=mass * (gyration * length) ** 2,
-        )  # fmt: skip
+            name=name,
+            joint=joint,
+            above=above,
+            com=length * (1 - centre_from_top),
+            mass=mass,
+            i=mass * (gyration * length) ** 2,
+        )
 
     hat, trunk_m = lifter.mass("hat"), lifter.trunk_m
     along, behind = lifter.hip_to_c7_m - bar.drop_m, bar.behind_m
@@ -151,16 +155,37 @@ def engine(lifter: Lifter, bar: Bar):
         '<mujoco><compiler boundmass="0" boundinertia="0" angle="radian"/>'
         '<option gravity="0 -9.81 0"><flag contact="disable" constraint="disable"/></option>'
         "<worldbody>"
-        + segment("shank", "ankle", 0, lifter.shank_m, 2 * lifter.mass("shank"),
-                  lifter.centre("shank"), lifter.gyration("shank"))
-        + segment("thigh", "knee", lifter.shank_m, lifter.thigh_m, 2 * lifter.mass("thigh"),
-                  lifter.centre("thigh"), lifter.gyration("thigh"))
-        + segment("trunk", "hip", lifter.thigh_m, trunk_m, hat,
-                  1 - lifter.centre("hat"), lifter.gyration("hat"))
+        + segment(
+            "shank",
+            "ankle",
+            0,
+            lifter.shank_m,
+            2 * lifter.mass("shank"),
+            lifter.centre("shank"),
+            lifter.gyration("shank"),
+        )
+        + segment(
+            "thigh",
+            "knee",
+            lifter.shank_m,
+            lifter.thigh_m,
+            2 * lifter.mass("thigh"),
+            lifter.centre("thigh"),
+            lifter.gyration("thigh"),
+        )
+        + segment(
+            "trunk",
+            "hip",
+            lifter.thigh_m,
+            trunk_m,
+            hat,
+            1 - lifter.centre("hat"),
+            lifter.gyration("hat"),
+        )
         + f'<body name="bar" pos="{-behind} {along} 0">'
         f'<inertial pos="0 0 0" mass="{bar.mass_kg}" diaginertia="1e-12 1e-12 1e-12"/></body>'
         "</body></body></body></worldbody></mujoco>"
-    )  # fmt: skip
+    )
     return mujoco.MjModel.from_xml_string(xml)
 
 

@@ -23,9 +23,13 @@ lifters = st.builds(
     lambda stature, mass, table, thigh, shank, trunk: Lifter.from_stature(
         stature, mass, table=table
     ).scaled(thigh=thigh, shank=shank, trunk=trunk),
-    st.floats(1.45, 2.1), st.floats(45, 160), st.sampled_from(TABLES),
-    st.floats(0.9, 1.1), st.floats(0.9, 1.1), st.floats(0.9, 1.1),
-)  # fmt: skip
+    st.floats(1.45, 2.1),
+    st.floats(45, 160),
+    st.sampled_from(TABLES),
+    st.floats(0.9, 1.1),
+    st.floats(0.9, 1.1),
+    st.floats(0.9, 1.1),
+)
 bars = st.builds(Bar, st.floats(0, 300), st.floats(0, 0.14), st.floats(0.02, 0.1))
 stances = st.builds(
     Stance, st.floats(0.15, 0.5), st.floats(0, 30), st.floats(-5, 10), wedge_m=st.floats(0, 0.06)
@@ -36,9 +40,14 @@ thighs, shanks = st.floats(-30, 60), st.floats(5, 40)
 @st.composite
 def placed(draw, **options):
     posture = balance(
-        draw(lifters), draw(bars), draw(stances), draw(thighs), draw(shanks),
-        lumbar_deg=draw(st.floats(-10, 40)), **options,
-    )  # fmt: skip
+        draw(lifters),
+        draw(bars),
+        draw(stances),
+        draw(thighs),
+        draw(shanks),
+        lumbar_deg=draw(st.floats(-10, 40)),
+        **options,
+    )
     assume(np.isfinite(posture.sine) and np.isfinite(posture.hip.x))
     return posture
 
@@ -76,9 +85,13 @@ def test_the_bars_place_changes_the_lean_and_not_the_leg_moments(posture, drop, 
     """Identity 2, with which the course leads."""
     elsewhere = replace(posture.bar, drop_m=drop, behind_m=behind)
     moved = balance_on(
-        posture.lifter, elsewhere, posture.stance, posture.right, posture.left,
+        posture.lifter,
+        elsewhere,
+        posture.stance,
+        posture.right,
+        posture.left,
         lumbar=posture.lumbar,
-    )  # fmt: skip
+    )
     assume(np.isfinite(moved.sine))
     for name in ("hip", "knee", "ankle"):
         before, after = (getattr(joint_moments(p), name) for p in (posture, moved))
@@ -143,11 +156,14 @@ def test_doubling_every_mass_doubles_every_moment(posture):
 @given(placed())
 def test_asked_angles_come_back_from_the_points(posture):
     again = pose(
-        posture.lifter, posture.bar, posture.stance,
-        trunk_deg=np.clip(posture.trunk_deg, -30, 90), thigh_deg=posture.thigh_deg,
+        posture.lifter,
+        posture.bar,
+        posture.stance,
+        trunk_deg=np.clip(posture.trunk_deg, -30, 90),
+        thigh_deg=posture.thigh_deg,
         shank_deg=posture.shank_deg,
         lumbar_deg=np.degrees(posture.lumbar),
-    )  # fmt: skip
+    )
     assume(-30 < posture.trunk_deg < 90)
     for name, point in posture.points.items():
         assert again.points[name] == pytest.approx(point, abs=MICROMETRE)
@@ -192,9 +208,13 @@ def test_one_call_for_many_equals_many_calls(lifter, bar, stance, count):
 @given(placed(), st.floats(5, 40))
 def test_rounding_the_back_keeps_the_balance_and_the_leg_moments(posture, lumbar):
     rounded = balance_on(
-        posture.lifter, posture.bar, posture.stance, posture.right, posture.left,
+        posture.lifter,
+        posture.bar,
+        posture.stance,
+        posture.right,
+        posture.left,
         lumbar=np.radians(lumbar),
-    )  # fmt: skip
+    )
     assume(np.isfinite(rounded.sine))
     assert rounded.com[0] == pytest.approx(0.0, abs=MICROMETRE)
     assert joint_moments(rounded).knee == pytest.approx(joint_moments(posture).knee, abs=1e-7)

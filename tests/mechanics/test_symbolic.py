@@ -11,22 +11,44 @@ from squatlab.mechanics.symbolic import PlanarSquat
 
 SQUAT = PlanarSquat()
 SYMBOLS = [
-    SQUAT.g, SQUAT.s, SQUAT.a, SQUAT.tau, SQUAT.x_ankle, SQUAT.x_feet, SQUAT.x_target,
-    *SQUAT.lengths, *SQUAT.masses, *SQUAT.centres, *SQUAT.bar_spot,
-]  # fmt: skip
+    SQUAT.g,
+    SQUAT.s,
+    SQUAT.a,
+    SQUAT.tau,
+    SQUAT.x_ankle,
+    SQUAT.x_feet,
+    SQUAT.x_target,
+    *SQUAT.lengths,
+    *SQUAT.masses,
+    *SQUAT.centres,
+    *SQUAT.bar_spot,
+]
 
 
 def values(posture):
     """Return the numbers of a posture in the order of the symbols."""
     lifter, bar, leg = posture.lifter, posture.bar, posture.right
     return [
-        tables.G, np.radians(posture.shank_deg), np.radians(posture.thigh_deg),
-        np.radians(posture.trunk_deg), leg.ankle.x, leg.centre(lifter, "foot").x,
-        posture.target_x_m, lifter.shank_m, lifter.thigh_m,
-        2 * lifter.mass("foot"), 2 * lifter.mass("shank"), 2 * lifter.mass("thigh"),
-        lifter.mass("hat"), bar.mass_kg, lifter.centre("shank"), lifter.centre("thigh"),
-        lifter.centre("hat") * lifter.trunk_m, lifter.hip_to_c7_m - bar.drop_m, bar.behind_m,
-    ]  # fmt: skip
+        tables.G,
+        np.radians(posture.shank_deg),
+        np.radians(posture.thigh_deg),
+        np.radians(posture.trunk_deg),
+        leg.ankle.x,
+        leg.centre(lifter, "foot").x,
+        posture.target_x_m,
+        lifter.shank_m,
+        lifter.thigh_m,
+        2 * lifter.mass("foot"),
+        2 * lifter.mass("shank"),
+        2 * lifter.mass("thigh"),
+        lifter.mass("hat"),
+        bar.mass_kg,
+        lifter.centre("shank"),
+        lifter.centre("thigh"),
+        lifter.centre("hat") * lifter.trunk_m,
+        lifter.hip_to_c7_m - bar.drop_m,
+        bar.behind_m,
+    ]
 
 
 def random_postures(count=60):
@@ -37,9 +59,13 @@ def random_postures(count=60):
         straight_ahead = Stance(float(lifter.hip_width_m), 0.0)
         target = rng.uniform(-0.05, 0.08)
         posture = balance(
-            lifter, bar, straight_ahead, rng.uniform(-25, 50), rng.uniform(15, 38),
+            lifter,
+            bar,
+            straight_ahead,
+            rng.uniform(-25, 50),
+            rng.uniform(15, 38),
             target_x_m=target,
-        )  # fmt: skip
+        )
         if np.isfinite(posture.sine):
             yield posture
 
@@ -62,5 +88,9 @@ def test_hip_plus_knee_knows_neither_trunk_nor_bar_place():
     mentioned = SQUAT.hip_plus_knee.free_symbols
     assert not mentioned & {SQUAT.tau, SQUAT.s, *SQUAT.bar_spot}
     assert mentioned == {
-        SQUAT.g, SQUAT.a, SQUAT.lengths[1], SQUAT.centres[1], *SQUAT.masses[2:],
-    }  # fmt: skip
+        SQUAT.g,
+        SQUAT.a,
+        SQUAT.lengths[1],
+        SQUAT.centres[1],
+        *SQUAT.masses[2:],
+    }

@@ -9,9 +9,11 @@ import numpy as np
 from squatlab import Bar, Population, Stance
 
 TABLES = (
-    ("women", "winter2009"), ("men", "winter2009"),
-    ("women", "deleva1996_women"), ("men", "deleva1996_men"),
-)  # fmt: skip
+    ("women", "winter2009"),
+    ("men", "winter2009"),
+    ("women", "deleva1996_women"),
+    ("men", "deleva1996_men"),
+)
 
 
 def crowd(count, seed):

@@ -76,9 +76,18 @@ def test_clean_ascents_lean_as_little_as_they_came_down():
 
 
 def test_several_at_once_each_of_its_size():
-    asked = {"knees_first": 120, "hips_rise_first": 4, "lumbar_rounding": 45, "knee_valgus": 12,
-             "lateral_shift": 3, "turnout_out_of_range": 6, "uneven_bar": 5, "head_up": 20,
-             "bar_forward": 4, "fast_descent": 1.0}  # fmt: skip
+    asked = {
+        "knees_first": 120,
+        "hips_rise_first": 4,
+        "lumbar_rounding": 45,
+        "knee_valgus": 12,
+        "lateral_shift": 3,
+        "turnout_out_of_range": 6,
+        "uneven_bar": 5,
+        "head_up": 20,
+        "bar_forward": 4,
+        "fast_descent": 1.0,
+    }
     for order in (1, -1):
         injections = [Injection(*pair) for pair in list(asked.items())[::order]]
         rep = synthesise(LIFTER, BAR, STANCE, injections=injections)
@@ -134,14 +143,17 @@ def test_what_a_lifter_cannot_reach_is_told():
     assert "the trunk can lean at most" in rep.reason
 
 
-@pytest.mark.parametrize(("arguments", "words"), [
-    (("knee_valgas", 8), 'did you mean "knee_valgus"'),
-    (("heel_lift", 9), "the size of heel_lift is 9; it must lie between 0 and 7 cm"),
-    (("fast_descent", 0.2), "the size of fast_descent is 0.2; it must lie between 0.5 and 3 s"),
-    (("head_up", float("nan")), "the size of head_up is nan"),
-    (("head_up", 20, 0), "onset is 0; give the repetition from which on"),
-    (("turnout_out_of_range", 8, 2), "the feet are set before the first repetition"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("knee_valgas", 8), 'did you mean "knee_valgus"'),
+        (("heel_lift", 9), "the size of heel_lift is 9; it must lie between 0 and 7 cm"),
+        (("fast_descent", 0.2), "the size of fast_descent is 0.2; it must lie between 0.5 and 3 s"),
+        (("head_up", float("nan")), "the size of head_up is nan"),
+        (("head_up", 20, 0), "onset is 0; give the repetition from which on"),
+        (("turnout_out_of_range", 8, 2), "the feet are set before the first repetition"),
+    ],
+)
 def test_what_is_no_injection_is_refused_in_words(arguments, words):
     with pytest.raises(ValueError, match=words):
         Injection(*arguments)

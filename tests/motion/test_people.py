@@ -131,8 +131,11 @@ def test_the_sticking_region_is_not_in_everybody_and_where_it_was_measured():
     expected = norms_of("has_sticking_region")[0].middle
     assert np.mean(sticks[0.9]) == pytest.approx(expected, abs=0.2)
     at_best = [(rep, ascent_of(rep)) for rep in with_load(1.0)]
-    slowest = [(rep.posture.thigh_deg[up.slowest], up.speed[up.slowest])
-               for rep, up in at_best if up.sticks]  # fmt: skip
+    slowest = [
+        (rep.posture.thigh_deg[up.slowest], up.speed[up.slowest])
+        for rep, up in at_best
+        if up.sticks
+    ]
     thigh, speed = np.mean(slowest, axis=0)
     assert thigh == pytest.approx(32.5, abs=3.0) and speed == pytest.approx(0.09, abs=0.04)
 

@@ -26,9 +26,13 @@ lifters = st.builds(
     lambda stature, mass, table, thigh, shank, trunk: Lifter.from_stature(
         stature, mass, table=table
     ).scaled(thigh=thigh, shank=shank, trunk=trunk),
-    st.floats(1.5, 2.0), st.floats(50, 130), st.sampled_from([table for _, table in TABLES]),
-    st.floats(0.94, 1.06), st.floats(0.94, 1.06), st.floats(0.94, 1.06),
-)  # fmt: skip
+    st.floats(1.5, 2.0),
+    st.floats(50, 130),
+    st.sampled_from([table for _, table in TABLES]),
+    st.floats(0.94, 1.06),
+    st.floats(0.94, 1.06),
+    st.floats(0.94, 1.06),
+)
 stances = st.builds(Stance, st.floats(0.2, 0.45), st.floats(0, 25))
 
 
@@ -43,9 +47,17 @@ def injected(draw):
 
 def lengths(points):
     """Return every distance that a body and its bar keep, (frame, …) m."""
-    pairs = [("pelvis", "l5"), ("l5", "c7"), ("c7", "head"), ("hip_r", "hip_l"),
-             ("plate_top", "plate_bottom"), ("bar", "plate_top"), ("bar_end_r", "bar_end_l"),
-             ("wrist_r", "wrist_l"), ("shoulder_r", "shoulder_l")]  # fmt: skip
+    pairs = [
+        ("pelvis", "l5"),
+        ("l5", "c7"),
+        ("c7", "head"),
+        ("hip_r", "hip_l"),
+        ("plate_top", "plate_bottom"),
+        ("bar", "plate_top"),
+        ("bar_end_r", "bar_end_l"),
+        ("wrist_r", "wrist_l"),
+        ("shoulder_r", "shoulder_l"),
+    ]
     for side in "rl":
         chain = ["shoulder", "elbow", "wrist"], ["hip", "knee", "ankle", "heel", "ball", "toe"]
         for part in chain:
@@ -57,8 +69,9 @@ def lengths(points):
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(lifters, st.floats(10, 150), st.booleans(), stances, injected(),
-       st.none() | st.integers(0, 999))  # fmt: skip
+@given(
+    lifters, st.floats(10, 150), st.booleans(), stances, injected(), st.none() | st.integers(0, 999)
+)
 def test_whatever_is_asked_bodies_keep_their_lengths_and_feet_the_floor(
     lifter, kg, high, stance, faults, seed
 ):
@@ -144,11 +157,14 @@ def test_low_backs_bend_as_mens_do_and_no_rounding_is_seen():
 def test_a_shift_to_the_left_mirrors_one_to_the_right():
     both = [
         synthesise(
-            LIFTER, BAR, STANCE, asymmetry_deg=sign * 4,
+            LIFTER,
+            BAR,
+            STANCE,
+            asymmetry_deg=sign * 4,
             injections=[Injection("lateral_shift", sign * 5), Injection("uneven_bar", sign * 4)],
         ).points
         for sign in (1, -1)
-    ]  # fmt: skip
+    ]
     for name, place in both[0].items():
         if name.startswith("plate"):
             continue
@@ -222,11 +238,14 @@ def test_what_cannot_be_done_is_told_in_words():
     assert "leans" in synthesise(tall, Bar.high(20), STANCE, thigh_deg=-15).flaw
 
 
-@pytest.mark.parametrize(("wrong", "words"), [
-    ({"standing_lean_deg": 9}, "between 2 and 7 ° of lean"),
-    ({"thigh_deg": 80}, "thigh_deg is 80; it must lie between -40 and 60"),
-    ({"rate": 2}, "frames per second"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"standing_lean_deg": 9}, "between 2 and 7 ° of lean"),
+        ({"thigh_deg": 80}, "thigh_deg is 80; it must lie between -40 and 60"),
+        ({"rate": 2}, "frames per second"),
+    ],
+)
 def test_numbers_out_of_range_are_refused(wrong, words):
     with pytest.raises(ValueError, match=words):
         synthesise(LIFTER, BAR, STANCE, **wrong)

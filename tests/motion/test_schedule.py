@@ -141,12 +141,15 @@ def test_slow_time_begins_and_ends_on_time_and_never_turns_back():
             assert (np.diff(warped) >= 0).all()
 
 
-@pytest.mark.parametrize(("wrong", "words"), [
-    ({"descent_s": 0.1}, r"descent_s is 0\.1; it must lie between 0\.4 and 6 s from the first"),
-    ({"repetitions": 2.5}, "repetitions is 2.5; give a whole number between 1 and 50"),
-    ({"descent_s": 0.5, "hip_lead_s": 0.3}, "at most 0.4 of the descent"),
-    ({"standing_s": 0.0}, "enough to see how the lifter stands"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"descent_s": 0.1}, r"descent_s is 0\.1; it must lie between 0\.4 and 6 s from the first"),
+        ({"repetitions": 2.5}, "repetitions is 2.5; give a whole number between 1 and 50"),
+        ({"descent_s": 0.5, "hip_lead_s": 0.3}, "at most 0.4 of the descent"),
+        ({"standing_s": 0.0}, "enough to see how the lifter stands"),
+    ],
+)
 def test_a_tempo_that_cannot_be_is_refused_in_words(wrong, words):
     with pytest.raises(ValueError, match=words):
         Tempo(**wrong)

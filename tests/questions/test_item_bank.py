@@ -202,10 +202,19 @@ def longer_thighs():
 
 
 MODEL = {
-    "k003": tiptoe, "k004": breastbone, "k005": plates_of_a_side, "k013": low_bar_lean,
-    "k014": centre_with_trunk_held, "k021": straps, "k027": neck_at_the_wall, "k045": bar_alone,
-    "k046": knee_from_the_sum, "k047": line_of_the_bar, "k049": empty_bar, "k050": longer_thighs,
-}  # fmt: skip
+    "k003": tiptoe,
+    "k004": breastbone,
+    "k005": plates_of_a_side,
+    "k013": low_bar_lean,
+    "k014": centre_with_trunk_held,
+    "k021": straps,
+    "k027": neck_at_the_wall,
+    "k045": bar_alone,
+    "k046": knee_from_the_sum,
+    "k047": line_of_the_bar,
+    "k049": empty_bar,
+    "k050": longer_thighs,
+}
 
 
 @pytest.mark.parametrize("name", MODEL)
@@ -353,10 +362,20 @@ def test_advice_for_one_fault_is_a_distractor_elsewhere_and_never_its_own():
 
 
 ROW = {
-    "id": "x1", "version": "1", "kind": "choice", "cell": "grip", "fault": "", "prompt": "Which?",
-    "right": "this", "wrong_1": "that", "wrong_2": "those", "wrong_3": "these", "why": "So.",
-    "source": "common-practice", "author": "course authors",
-}  # fmt: skip
+    "id": "x1",
+    "version": "1",
+    "kind": "choice",
+    "cell": "grip",
+    "fault": "",
+    "prompt": "Which?",
+    "right": "this",
+    "wrong_1": "that",
+    "wrong_2": "those",
+    "wrong_3": "these",
+    "why": "So.",
+    "source": "common-practice",
+    "author": "course authors",
+}
 CUE = {"fault": "heel_lift", "words": "Down.", "accepted": "yes", "why": "So.", "source": "ipf"}
 
 
@@ -413,10 +432,14 @@ def test_an_id_stands_once(given):
 @pytest.mark.parametrize(
     "rows",
     [
-        (CUE | {"accepted": "maybe"},), (CUE | {"fault": "heel"},), (CUE | {"fault": ""},),
-        (CUE | {"why": ""},), (CUE | {"words": "down."}, CUE), (CUE | {"words": ""},),
+        (CUE | {"accepted": "maybe"},),
+        (CUE | {"fault": "heel"},),
+        (CUE | {"fault": ""},),
+        (CUE | {"why": ""},),
+        (CUE | {"words": "down."}, CUE),
+        (CUE | {"words": ""},),
     ],
-)  # fmt: skip
+)
 def test_a_bad_cue_is_refused_by_its_words(given, rows):
     given(*rows)
     bad = rows[-1]

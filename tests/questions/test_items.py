@@ -43,8 +43,13 @@ def test_enough_lifts_to_certify_and_clean_ones_among_them():
     assert sum(cell.count for cell in firsts) >= enough
     assert sum(cell.count * cell.clean for cell in firsts) >= 4
     assert {cell.kind for cell in CELLS.values() if cell.count} == {
-        "first", "spot", "cue", "number", "rank", "choice",
-    }  # fmt: skip
+        "first",
+        "spot",
+        "cue",
+        "number",
+        "rank",
+        "choice",
+    }
 
 
 def test_every_tier_can_be_first_and_every_part_of_the_bank_is_asked():
@@ -183,17 +188,21 @@ def test_the_same_seed_is_the_same_item_for_ever():
     pinned = {
         ("first_spine_among", 7): (
             lift.format("Low") + "Which one do you fix first?",
-            "hips_rise_first", 0.5642,
+            "hips_rise_first",
+            0.5642,
         ),
         ("spot_both", 11): (
             lift.format("High") + "Which of these faults do you see? There may be none.",
-            ("lumbar_overarching", "knee_valgus"), 1.5282,
+            ("lumbar_overarching", "knee_valgus"),
+            1.5282,
         ),
         ("number", 5): (
             "A level thigh of 45.6 cm points 25° out. How many cm long does a camera square to the "
-            "side see it?", pytest.approx(41.3276, abs=1e-4), np.nan,
+            "side see it?",
+            pytest.approx(41.3276, abs=1e-4),
+            np.nan,
         ),
-    }  # fmt: skip
+    }
     for (cell, seed), (prompt, answer, margin) in pinned.items():
         item = items.item(cell, seed)
         assert (item.id, item.version) == (f"{cell}-{seed}", 2)
@@ -207,8 +216,11 @@ def test_any_executor_makes_the_same_items(executor, made):
         again = list(items.items("first_knees", (1, 2, 3), pool))
     for one, other in zip(made["first_knees"], again, strict=True):
         assert (one.id, one.right, one.why, one.margin) == (
-            other.id, other.right, other.why, other.margin,
-        )  # fmt: skip
+            other.id,
+            other.right,
+            other.why,
+            other.margin,
+        )
         assert np.array_equal(one.case.rep.points["bar"], other.case.rep.points["bar"])
 
 

@@ -24,12 +24,19 @@ def kept(tmp_path):
 @pytest.mark.parametrize(
     "theirs",
     [
-        b"Dear diary\n", b"no end of line", b"\x00\x01\xff binary \n\n", b"{}\n", b"[]\n", b"\n\n",
-        b"\xff\xfe[\x00", b'[{"what":"squatlab practice"},"0123456789abcdef"]\n', b"   ",
+        b"Dear diary\n",
+        b"no end of line",
+        b"\x00\x01\xff binary \n\n",
+        b"{}\n",
+        b"[]\n",
+        b"\n\n",
+        b"\xff\xfe[\x00",
+        b'[{"what":"squatlab practice"},"0123456789abcdef"]\n',
+        b"   ",
         b"1\r2\r3\r",
         b"PK\x03\x04" + bytes(50),
     ],
-)  # fmt: skip
+)
 def test_another_file_is_left_as_it_is(tmp_path, theirs):
     path = tmp_path / "theirs"
     path.write_bytes(theirs)

@@ -168,8 +168,12 @@ def test_practice_begins_with_easy_cases_and_clean_ones(tmp_path):
 
 def test_a_margin_has_a_word():
     assert [difficulty(margin) for margin in (0.3, 0.6, 1.2, 1.3, np.inf)] == [
-        "hard", "middling", "middling", "easy", "easy",
-    ]  # fmt: skip
+        "hard",
+        "middling",
+        "middling",
+        "easy",
+        "easy",
+    ]
 
 
 def test_seeds_can_be_typed_and_depend_on_answers_alone(tmp_path):

@@ -31,7 +31,7 @@ from tests.review.squats import (
     reviewed,
     squat,
     without,
-)  # fmt: skip
+)
 
 CATALOGUE = faults.catalogue()
 
@@ -48,11 +48,21 @@ EXACT, FILMED = 0.03, 0.08
 """How far noise-free values may be off: of the fault's way from slight to gross."""
 
 SIZES = {
-    "knees_first": 140, "hips_rise_first": 9, "lumbar_rounding": 50, "lumbar_overarching": 19,
-    "short_depth": 15, "knee_valgus": 8.5, "knees_far_forward": 12.5, "heel_lift": 3,
-    "bar_forward": 6, "lateral_shift": 4.5, "turnout_out_of_range": 13, "uneven_bar": 5,
-    "head_up": 30, "fast_descent": 0.9,
-}  # fmt: skip
+    "knees_first": 140,
+    "hips_rise_first": 9,
+    "lumbar_rounding": 50,
+    "lumbar_overarching": 19,
+    "short_depth": 15,
+    "knee_valgus": 8.5,
+    "knees_far_forward": 12.5,
+    "heel_lift": 3,
+    "bar_forward": 6,
+    "lateral_shift": 4.5,
+    "turnout_out_of_range": 13,
+    "uneven_bar": 5,
+    "head_up": 30,
+    "fast_descent": 0.9,
+}
 
 
 def told(findings):

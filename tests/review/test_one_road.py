@@ -134,8 +134,10 @@ def test_clip_account_and_review_of_exact_points_agree(seed):
         shown = number(lines[name][seen.bottom])
         # The account has one decimal; where the clip has none, its half may round either way.
         assert shown == pytest.approx(value, abs=0.551 if decimals == 0 else 0.01), row
-    for name, row in (("short_depth", "thigh above level, °"),
-                      ("lumbar_rounding", "low back rounder than standing, °")):  # fmt: skip
+    for name, row in (
+        ("short_depth", "thigh above level, °"),
+        ("lumbar_rounding", "low back rounder than standing, °"),
+    ):
         assert rows[row][lowest].replace("−", "-") == f"{findings[name].value:.1f}"
     begins = re.search(r"hip has begun to bend at ([\d.]+) s, the knee at ([\d.]+) s", told.heading)
     assert 1000 * (float(begins[1]) - float(begins[2])) == pytest.approx(

@@ -49,8 +49,12 @@ def several(draw, least=0):
 
 
 def test_the_lowest_tier_comes_first():
-    found = [seen("fast_descent", 3.5), seen("heel_lift", 2.9), seen("knee_valgus", 2.1),
-             seen("knees_first", 2.0)]  # fmt: skip
+    found = [
+        seen("fast_descent", 3.5),
+        seen("heel_lift", 2.9),
+        seen("knee_valgus", 2.1),
+        seen("knees_first", 2.0),
+    ]
     ranking = prioritise(found)
     assert [p.fault for p in ranking] == ["knees_first", "knee_valgus", "heel_lift", "fast_descent"]
     assert [place.rank for place in ranking] == [1, 2, 3, 4]
@@ -103,8 +107,9 @@ def test_a_cause_comes_before_what_it_brings():
         assert [place.fault for place in ranking] == ["heel_lift", "bar_forward"]
         assert ranking.stop == (sizes[1] >= 3)
     assert order([seen("turnout_out_of_range", 2.1), seen("knee_valgus", 2.8)]) == [
-        "turnout_out_of_range", "knee_valgus",
-    ]  # fmt: skip
+        "turnout_out_of_range",
+        "knee_valgus",
+    ]
     ranking = prioritise([seen("turnout_out_of_range", 2.1), seen("knee_valgus", 2.8)])
     assert ranking.first.reason == "it often brings knees fall in, and so is fixed before it"
     # A slight cause does not go before something clear.
@@ -163,15 +168,27 @@ def test_nothing_to_fix_and_nothing_to_tell():
 
 
 def test_the_screen_says_what_to_do_and_what_is_left():
-    found = [seen("hips_rise_first", 2.2), seen("heel_lift", 1.4), seen("bar_forward", 1.6),
-             seen("knee_valgus"), seen("lumbar_rounding")]  # fmt: skip
+    found = [
+        seen("hips_rise_first", 2.2),
+        seen("heel_lift", 1.4),
+        seen("bar_forward", 1.6),
+        seen("knee_valgus"),
+        seen("lumbar_rounding"),
+    ]
     words = repr(prioritise(found))
     advice = faults.advice("hips_rise_first")
     flat = " ".join(words.split())
-    for part in (*advice, "FIX FIRST hips rise first (clear, 8.8°)", "For later, in this order",
-                 "heels lift, bar drifts forward: Ankles", "Stop on pain", "diagnoses nothing",
-                 "licensed practice", "Cannot be told here: low back rounds, knees fall in.",
-                 "Would come first if large: low back rounds, knees fall in."):  # fmt: skip
+    for part in (
+        *advice,
+        "FIX FIRST hips rise first (clear, 8.8°)",
+        "For later, in this order",
+        "heels lift, bar drifts forward: Ankles",
+        "Stop on pain",
+        "diagnoses nothing",
+        "licensed practice",
+        "Cannot be told here: low back rounds, knees fall in.",
+        "Would come first if large: low back rounds, knees fall in.",
+    ):
         assert part in flat
     assert prioritise(found).advice == advice
     assert max(map(len, words.splitlines())) <= 96
@@ -195,11 +212,12 @@ def test_an_instructors_own_policy_needs_no_python(monkeypatch):
             r for r in given_rows if r["policy"] == "tier-first" and r["criterion"] == "listed"
         )
     ]
-    mine = [{**mine[0], "criterion": "onset"}, {**mine[0], "position": "9"}]  # fmt: skip
+    mine = [{**mine[0], "criterion": "onset"}, {**mine[0], "position": "9"}]
     monkeypatch.setattr(tables, "read", lambda name: (*given_rows, *mine))
     assert order([seen("short_depth", 3, 1.5), seen("head_up", 1.1, 0.2)], "earliest-first") == [
-        "head_up", "short_depth",
-    ]  # fmt: skip
+        "head_up",
+        "short_depth",
+    ]
     mine[0]["criterion"] = "beauty"
     mine[1]["criterion"] = "listed"
     with pytest.raises(ValueError, match="beauty, listed; what can be compared: stop, slight"):

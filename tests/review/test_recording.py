@@ -26,9 +26,15 @@ def test_a_jump_without_a_bar_tells_what_its_points_can(jump):
     """Hips, right knee and ankle: depth (a dip is none) and tempo; every other reason is named."""
     findings = measure(read_c3d(jump, JUMP))
     told = {f.fault for f in findings if f.present != "cannot tell"}
-    assert {"short_depth", "fast_descent"} <= told <= {
-        "short_depth", "fast_descent", "lateral_shift",
-    }  # fmt: skip
+    assert (
+        {"short_depth", "fast_descent"}
+        <= told
+        <= {
+            "short_depth",
+            "fast_descent",
+            "lateral_shift",
+        }
+    )
     assert findings["short_depth"].size == "gross", "the thighs stay far above level"
     assert findings["fast_descent"].size == "gross", "and the dip takes half a second"
     assert findings["knees_first"].reason == "c7 is not among the points of the 3d view"

@@ -37,8 +37,10 @@ def test_a_file_is_reviewed_where_motion_cannot_be_imported(tmp_path, capsys):
     here = json.loads(capsys.readouterr().out)
     run = subprocess.run(
         [sys.executable, "-c", WITHOUT_MOTION, *arguments],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert run.returncode == code == 1, run.stderr
     assert json.loads(run.stdout) == here
     assert "uneven_bar" in [place["fault"] for place in here["ranking"]]

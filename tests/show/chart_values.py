@@ -22,6 +22,8 @@ def curves(parts, colour: str, dash: str | None = None) -> list[Line]:
     return [
         part
         for part in parts
-        if isinstance(part, Line) and part.stroke == colour and len(part.points) > 10
+        if isinstance(part, Line)
+        and part.stroke == colour
+        and len(part.points) > 10
         and dash in (None, part.dash)
-    ]  # fmt: skip
+    ]

@@ -119,8 +119,10 @@ def test_moments_by_depth_are_those_of_the_balanced_descent():
     assert shank[thigh == 0] == pytest.approx(26)
     high, low = (balance(LIFTER, b(80), Stance(), thigh, shank) for b in (Bar.high, Bar.low))
     moments = joint_moments(high)
-    top = 1.22 * max(np.nanmax(np.where(high.feasible, getattr(moments, joint), np.nan))
-                     for joint in ("hip", "knee"))  # fmt: skip
+    top = 1.22 * max(
+        np.nanmax(np.where(high.feasible, getattr(moments, joint), np.nan))
+        for joint in ("hip", "knee")
+    )
     plot = Plot(depth_axis(-60, 20), axis("", 0, top), box_of(PAGE, right=92, part=0, parts=2))
     for joint, colour in (("hip", palette.HIP), ("knee", palette.KNEE)):
         (curve,) = curves(parts, colour)
@@ -212,8 +214,11 @@ def test_the_map_agrees_with_balance_and_its_mark_with_both():
         held = bool(balance(STIFF, Bar.high(100), Stance(), thigh, shank).feasible)
         chart = made.marked(stiff, shank, -thigh)
         assert ("can be held" in chart.alt.split("Marked:")[1]) is held
-        (mark,) = [p for p in chart.marks.scene(0).primitives
-                   if isinstance(p, Shape) and p.fill == palette.RED]  # fmt: skip
+        (mark,) = [
+            p
+            for p in chart.marks.scene(0).primitives
+            if isinstance(p, Shape) and p.fill == palette.RED
+        ]
         assert values_of(made.plot, np.mean(mark.points)) == pytest.approx((shank, -thigh))
         # The tile below the mark is the kind that is said.
         (tiles,) = [p for p in chart.marks.scene(0).primitives if isinstance(p, Tiles)]
@@ -231,8 +236,11 @@ def test_the_map_agrees_with_balance_and_its_mark_with_both():
 
 def test_a_map_over_stance_is_painted_the_right_way_up():
     made = FeasibleMap("width", "turnout")
-    (tiles,) = [p for p in made.of(LIFTER, Bar.high(60), Stance()).marks.scene(0).primitives
-                if isinstance(p, Tiles)]  # fmt: skip
+    (tiles,) = [
+        p
+        for p in made.of(LIFTER, Bar.high(60), Stance()).marks.scene(0).primitives
+        if isinstance(p, Tiles)
+    ]
     corner = balance(LIFTER, Bar.high(60), Stance(1.0, 45.0), 0.0, 28.0)
     assert bool(tiles.cells[0, -1] == 0) is bool(corner.feasible)
     near = balance(LIFTER, Bar.high(60), Stance(1.0, 0.0), 0.0, 28.0)
@@ -280,8 +288,9 @@ def test_a_lower_bar_takes_the_centre_of_mass_back():
     lean = balance(LIFTER, Bar.high(90), Stance()).trunk_deg
     # The bar goes back by down × sin lean, the common centre by the bar's share of that.
     steepest = -10 * np.sin(np.radians(lean)) * 90 / (90 + 70)
-    drop = values_of(Plot(axis("", 0, 10), axis("", 1.2 * steepest, -0.3 * steepest), box_of(PAGE)),
-                     curve.points)[1]  # fmt: skip
+    drop = values_of(
+        Plot(axis("", 0, 10), axis("", 1.2 * steepest, -0.3 * steepest), box_of(PAGE)), curve.points
+    )[1]
     same(drop, np.linspace(0, 10, 101) / 10 * steepest)
     low = 100 * pose(LIFTER, Bar.low(90), Stance(), lean).com_shift
     assert f"{-low:.1f} cm behind mid-foot" in chart.alt

@@ -281,8 +281,12 @@ def test_the_sentence_gives_duration_frames_and_the_lowest_point():
 
 def test_phases_follow_each_other():
     assert [name for name, _ in groupby(phases(CLIP.film.footage))] == [
-        "standing", "down", "lowest point", "up", "standing",
-    ]  # fmt: skip
+        "standing",
+        "down",
+        "lowest point",
+        "up",
+        "standing",
+    ]
     told = phases(footage(SET))
     for number, event in enumerate(SET.each, 1):
         frame = round(60 * (event["bottom"] + 0.05))
@@ -326,8 +330,10 @@ def test_findings_bring_their_marks_and_their_lines():
     alone = clip(SIDE, FRONT, findings=one)
     name = faults.fault("knee_valgus").name
     assert {mark["words"]: mark["frame"] for mark in alone.shown["marks"]} == {
-        f"{name}: first": one.first, f"{name}: worst": one.worst, f"{name}: last": one.last,
-    }  # fmt: skip
+        f"{name}: first": one.first,
+        f"{name}: worst": one.worst,
+        f"{name}: last": one.last,
+    }
     assert [line.name for panel in alone.film.panels for line in panel.found] == [
         "knees apart",
         "feet",
@@ -350,9 +356,19 @@ def test_a_mark_of_the_other_camera_is_shown_at_its_own_moment():
 def test_every_fault_has_a_line_on_which_it_is_seen():
     for name, fault in faults.catalogue().items():
         wanted = fault.lines
-        shown = clip(BAD.tracks(), findings=[SimpleNamespace(
-            fault=name, present="yes", view="3d", first=1, worst=2, last=3,
-        )])  # fmt: skip
+        shown = clip(
+            BAD.tracks(),
+            findings=[
+                SimpleNamespace(
+                    fault=name,
+                    present="yes",
+                    view="3d",
+                    first=1,
+                    worst=2,
+                    last=3,
+                )
+            ],
+        )
         found = {panel.name: len(panel.found) for panel in shown.film.panels}
         assert sum(found.values()) == len(wanted), name
         if fault.view in found:

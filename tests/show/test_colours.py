@@ -85,14 +85,12 @@ def test_line_colours_stay_apart_for_colour_blind_eyes_and_are_strong():
     assert apart(palette.BLUE, palette.RED) < APART
 
 
-CHARTS = {
-    name: getattr(charts, name) for name in charts.__all__ if name != "Chart"
-} | {
+CHARTS = {name: getattr(charts, name) for name in charts.__all__ if name != "Chart"} | {
     "repetition": lambda: repetition_chart(REP),
     "still and moving": lambda: still_and_moving(REP),
     "errors": lambda: ErrorChart().of(dict.fromkeys(SHORT, 1.5) | {"knees_first": -288.0}),
     "build": lambda: charts.lean_by_build(LIFTER),
-}  # fmt: skip
+}
 REP = synthesise(LIFTER, BAR, Stance(), Tempo(), rate=60)
 SIDE_BY_SIDE = ("moments_by_depth", "lean_by_stance", "still and moving")
 SMALL = 30.0
@@ -171,8 +169,11 @@ def test_every_limb_has_an_edge_that_can_be_seen():
     assert len(limbs) > 10
     for limb in limbs:
         assert max(map(palette.contrast, (limb.stroke, limb.fill))) >= GRAPHIC
-    filled = [p for p in lifter_picture(POSTURE, BEFORE, show=SHOWABLE).primitives
-              if isinstance(p, Shape) and p.fill in (palette.ORANGE, palette.GREY)]  # fmt: skip
+    filled = [
+        p
+        for p in lifter_picture(POSTURE, BEFORE, show=SHOWABLE).primitives
+        if isinstance(p, Shape) and p.fill in (palette.ORANGE, palette.GREY)
+    ]
     assert filled and all(p.stroke == palette.INK for p in filled), "too pale without an edge"
 
 
@@ -215,8 +216,10 @@ SOURCES = {
 
 @pytest.mark.parametrize("name", SOURCES)
 def test_words_and_edges_of_the_page_are_strong_enough(name):
-    rules = [(who.strip(), dict(re.findall(r"([\w-]+):\s*([^;]+);?", what)))
-             for who, what in RULE.findall(SOURCES[name])]  # fmt: skip
+    rules = [
+        (who.strip(), dict(re.findall(r"([\w-]+):\s*([^;]+);?", what)))
+        for who, what in RULE.findall(SOURCES[name])
+    ]
     grounds = {palette.PAPER} | {
         said["background"].strip() for _, said in rules if "#" in said.get("background", "")
     }

@@ -57,9 +57,13 @@ def test_a_key_moves_a_slider_by_a_step_a_coach_would_take():
     controls = explorers.balance_rules().controls
     steps = {c.label: c.step for c in controls.values() if isinstance(c, Slider)}
     assert steps == {
-        "Bar position": 0.5, "Thigh length": 1, "Stance width": 1, "Load": 5, "Depth": 1,
+        "Bar position": 0.5,
+        "Thigh length": 1,
+        "Stance width": 1,
+        "Load": 5,
+        "Depth": 1,
         "Trunk lean": 0.5,
-    }  # fmt: skip
+    }
 
 
 def test_a_button_calls_without_arguments():

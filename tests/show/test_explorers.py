@@ -17,9 +17,12 @@ from squatlab.show.picture import svg
 from tests.kept import drawn
 
 MAKERS = [
-    explorers.lever_arms, explorers.proportions, explorers.stance, explorers.balance_rules,
+    explorers.lever_arms,
+    explorers.proportions,
+    explorers.stance,
+    explorers.balance_rules,
     explorers.rack_height,
-]  # fmt: skip
+]
 AVERAGE = Lifter.from_stature(1.75, 80)
 
 

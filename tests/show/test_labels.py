@@ -61,9 +61,10 @@ def test_colour_is_never_the_only_sign_and_is_strong_enough():
     scene = lifter_picture(NOW, BEFORE, show=SHOWABLE)
     lines = [p for p in scene.primitives if isinstance(p, Line)]
     long_lines = [
-        line for line in lines
+        line
+        for line in lines
         if line.dash and len(line.points) == 2 and line.points[0].real == line.points[1].real
-    ]  # fmt: skip
+    ]
     dashes = {}
     for line in long_lines:
         dashes.setdefault(line.stroke, set()).add(line.dash)

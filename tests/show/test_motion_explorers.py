@@ -188,6 +188,9 @@ def test_the_accuracy_chart_tells_its_shares():
     people = cast(each=1, clean=3, seed=5)
     alt = accuracy(people).alt
     assert alt.count("found") == 4 and alt.count("blamed") == 4
-    shares = [float(v) for part in re.findall(r"(?:found|blamed) ([\d, ]+) %", alt)
-              for v in part.split(",")]  # fmt: skip
+    shares = [
+        float(v)
+        for part in re.findall(r"(?:found|blamed) ([\d, ]+) %", alt)
+        for v in part.split(",")
+    ]
     assert len(shares) == 30 and all(0 <= share <= 100 for share in shares) and shares[0] > 90

@@ -132,9 +132,14 @@ def test_a_right_answer_is_told_so_and_kept(page):
     assert "Missed" not in words(page._result) and "Not there" not in words(page._result)
     (kept,) = Progress(page.progress.path).answered
     assert kept == Answered(
-        SEED, "lumbar_rounding", "lumbar_rounding", ("lumbar_rounding", "knee_valgus"),
-        ("lumbar_rounding", "knee_valgus"), True, pytest.approx(page.case.margin),
-    )  # fmt: skip
+        SEED,
+        "lumbar_rounding",
+        "lumbar_rounding",
+        ("lumbar_rounding", "knee_valgus"),
+        ("lumbar_rounding", "knee_valgus"),
+        True,
+        pytest.approx(page.case.margin),
+    )
 
 
 def test_a_wrong_answer_is_told_what_was_there_and_why(page):
@@ -157,8 +162,9 @@ def test_the_lines_of_what_was_there_are_drawn_when_it_is_marked(page):
     lines = {line.name for panel in shown.film.panels for line in panel.found}
     assert "low back" in lines
     assert [mark["words"] for mark in shown.shown["marks"]] == [
-        "low back rounds: worst", "knees fall in: worst",
-    ]  # fmt: skip
+        "low back rounds: worst",
+        "knees fall in: worst",
+    ]
 
 
 def test_a_clean_lift_is_right_with_nothing_to_fix(page):
@@ -259,12 +265,10 @@ def test_the_table_of_confusions_says_what_was_counted(tmp_path):
         repr(Confusions(progress)) == "No case answered yet: what you confuse will be shown here."
     )
     for number, first in enumerate(("lateral_shift", "lateral_shift", "knee_valgus")):
-        progress.put(
-            Answered(number, "knee_valgus", first, ("knee_valgus",), (first,), True, 1.0)
-        )  # fmt: skip
+        progress.put(Answered(number, "knee_valgus", first, ("knee_valgus",), (first,), True, 1.0))
     shown = Confusions(progress)
     assert shown.words.startswith("The first to fix was right in 1 of 3.")
-    assert "lean to “hips slide to one side”, “knees fall in”" in shown.words
+    assert "focus on “hips slide to one side”, “knees fall in”" in shown.words
     rows = {row.name: row.cells[1:] for row in shown.rows}
     assert rows == {
         "hips slide to one side": ("2 of 2", "0", "0", "2", "–"),

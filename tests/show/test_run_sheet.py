@@ -38,8 +38,16 @@ def test_the_front_says_all_that_happens(printed):
     day, document = printed
     front = words(document[0])
     for slot in (slot for slot in day.slots if slot.kind != "before"):
-        for text in (slot.start, f"{slot.minutes} min", slot.title, slot.show, slot.do, slot.ask,
-                     slot.right, slot.safety):  # fmt: skip
+        for text in (
+            slot.start,
+            f"{slot.minutes} min",
+            slot.title,
+            slot.show,
+            slot.do,
+            slot.ask,
+            slot.right,
+            slot.safety,
+        ):
             assert text in front, text
         for wrong, _ in slot.wrong:
             assert f"“{wrong}”" in front

@@ -25,9 +25,19 @@ MILLIMETRE = 72 / 25.4
 KINDS = {"cards": sheets.session_cards, "observation": sheets.observation_sheets}
 
 NAMES = (
-    "Bartholomew-Alexander O'Shaughnessy", "Zoë", "Wilhelmina van der Berg", "Ann $x$", "Per",
-    "María José Fernández", "Li", "Ottoline", "Quentin III", "Ras", "Sam", "Tom",
-)  # fmt: skip
+    "Bartholomew-Alexander O'Shaughnessy",
+    "Zoë",
+    "Wilhelmina van der Berg",
+    "Ann $x$",
+    "Per",
+    "María José Fernández",
+    "Li",
+    "Ottoline",
+    "Quentin III",
+    "Ras",
+    "Sam",
+    "Tom",
+)
 
 
 @pytest.fixture(scope="module")
@@ -321,8 +331,9 @@ def test_every_lifter_has_boxes_for_three_sizes_and_the_first(plans):
 
 
 def test_a_page_says_in_words_what_it_holds(plans):
-    card, observed = (kind(plans["class"])[0] for kind in (sheets.session_cards,
-                                                           sheets.observation_sheets))  # fmt: skip
+    card, observed = (
+        kind(plans["class"])[0] for kind in (sheets.session_cards, sheets.observation_sheets)
+    )
     assert repr(card) == (
         "Card of rack 1: Ginger, Nettle, Birch, Dill, Sage; hooks in hole 17, 18; "
         "20 rounds of 5 minutes, high bar first, then low bar."

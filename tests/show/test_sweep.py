@@ -19,10 +19,16 @@ from squatlab.show.sweep import GONE, UNIT, Sweep, sweep_of, whole
 from tests.show.browser_side import read
 
 MAKERS = [
-    explorers.lever_arms, explorers.proportions, explorers.stance, explorers.balance_rules,
-    explorers.rack_height, motion_explorers.repetition, motion_explorers.phone,
-    fault_explorers.faults, fault_explorers.first_to_fix,
-]  # fmt: skip
+    explorers.lever_arms,
+    explorers.proportions,
+    explorers.stance,
+    explorers.balance_rules,
+    explorers.rack_height,
+    motion_explorers.repetition,
+    motion_explorers.phone,
+    fault_explorers.faults,
+    fault_explorers.first_to_fix,
+]
 NEAR = 0.1
 """No coordinate may be further off than this, picture units."""
 
@@ -129,10 +135,13 @@ def test_what_has_no_solution_is_another_structure_of_the_same_sweep():
 def test_columns_carry_moving_fixed_and_lost_coordinates():
     way = np.array([0.0, 10.0, np.nan, 30.0]) + 5j
     parts = (
-        Line((0j, way), "#111111", 2.0), Disc(7 + 7j, np.array([1.0, 2.0, 3.0, 4.0]), "#222222"),
-        Text(way, ["a", "b", "c", "b"]), Text(1 + 1j, "still"), Trail(way, "#333333", 1.0),
+        Line((0j, way), "#111111", 2.0),
+        Disc(7 + 7j, np.array([1.0, 2.0, 3.0, 4.0]), "#222222"),
+        Text(way, ["a", "b", "c", "b"]),
+        Text(1 + 1j, "still"),
+        Trail(way, "#333333", 1.0),
         Curve((0j, way, 9 + 0j, 9 + 9j), "#444444"),
-    )  # fmt: skip
+    )
     sweep = whole(parts, (0.0, 0.0, 40.0, 40.0), 4)
     head, body = sweep.sent()
     sent = read(head, body)

@@ -87,9 +87,13 @@ def grounds(records: Records, attempt: int, by: str = "") -> Grounds:
 
 
 def issue(
-    records: Records, attempt: int, by: str = "", override: str = "", issuer: str = "",
+    records: Records,
+    attempt: int,
+    by: str = "",
+    override: str = "",
+    issuer: str = "",
     course: str = "",
-) -> Certificate:  # fmt: skip
+) -> Certificate:
     """Give the certificate for an attempt that passed.
 
     Asked again, it gives the same one. ``issuer`` and ``course`` are names
@@ -150,15 +154,18 @@ def _grounds(
     kept = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
     key = key_status(connection, form, attempt["cases"])
     objections = tuple(_objections(lifts, len(ruled), trust, interval, kept["mode"], standing, by))
-    return Grounds(
-        standing.score, cut, lifts, trust, interval, error, near, key, objections
-    )  # fmt: skip
+    return Grounds(standing.score, cut, lifts, trust, interval, error, near, key, objections)
 
 
 def _objections(
-    lifts: int, credited: int, trust: Figure, interval: Interval, mode: str, standing: Decision,
+    lifts: int,
+    credited: int,
+    trust: Figure,
+    interval: Interval,
+    mode: str,
+    standing: Decision,
     by: str,
-) -> list[str]:  # fmt: skip
+) -> list[str]:
     policy = {
         name: data.value("exam_policy", name=name)
         for name in ("cases_to_certify", "least_reliability", "names_to_certify")
@@ -190,22 +197,37 @@ def _objections(
 def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.ndarray:
     """Return the marks (people, lifts) of all who sat a form; credited lifts left out."""
     people = [row["number"] for row in chain.rows(connection, schema.attempts, form=form)]
-    return np.array([
-        [one.mark for one in sorted(derived.responses(connection, number))
-         if one.certifies and one.item not in credited]
-        for number in people
-    ])  # fmt: skip
+    return np.array(
+        [
+            [
+                one.mark
+                for one in sorted(derived.responses(connection, number))
+                if one.certifies and one.item not in credited
+            ]
+            for number in people
+        ]
+    )
 
 
 def _frozen(found: Grounds) -> str:
     """Return what was known at issue, as it stays."""
-    rounded = [None if value != value else round(float(value), 4)
-               for value in (found.reliability, *found.interval, found.error)]  # fmt: skip
-    return files.canonical({
-        "key": found.key, "score": found.score, "cut": found.cut, "lifts": found.lifts,
-        "reliability": rounded[0], "interval": rounded[1:3], "standard_error": rounded[3],
-        "near_the_cut": bool(found.near), "objections": found.objections,
-    })  # fmt: skip
+    rounded = [
+        None if value != value else round(float(value), 4)
+        for value in (found.reliability, *found.interval, found.error)
+    ]
+    return files.canonical(
+        {
+            "key": found.key,
+            "score": found.score,
+            "cut": found.cut,
+            "lifts": found.lifts,
+            "reliability": rounded[0],
+            "interval": rounded[1:3],
+            "standard_error": rounded[3],
+            "near_the_cut": bool(found.near),
+            "objections": found.objections,
+        }
+    )
 
 
 def _name(step: Step, code: str, issuer: str, course: str) -> None:
@@ -295,7 +317,7 @@ PAGE = """<!doctype html>
 
 def _write(
     step: Step, code: str, event: str, attempt: int, until: str, why: str, frozen: str = ""
-) -> None:  # fmt: skip
+) -> None:
     row = {"code": code, "event": event, "attempt": attempt, "until": until, "why": why}
     step.append(schema.certificates, **row, frozen=frozen)
 
@@ -339,6 +361,13 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         words += f" The decision it stands on has changed: {changed}."
     frozen = json.loads(events[0]["frozen"])
     return Certificate(
-        code, status, words, attempt["candidate"], attempt["form"], events[0]["at"], until,
-        frozen["key"], *named,
-    )  # fmt: skip
+        code,
+        status,
+        words,
+        attempt["candidate"],
+        attempt["form"],
+        events[0]["at"],
+        until,
+        frozen["key"],
+        *named,
+    )

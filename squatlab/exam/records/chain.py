@@ -46,8 +46,12 @@ def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -
         if value is not None and isinstance(table.c[name].type, Float):
             row[name] = float(value)
     link = {
-        "number": row["number"], "kind": table.name, "by": by, "at": at, "previous": before.hash,
-    }  # fmt: skip
+        "number": row["number"],
+        "kind": table.name,
+        "by": by,
+        "at": at,
+        "previous": before.hash,
+    }
     connection.execute(insert(schema.chain), link | {"hash": hash_of(link, row)})
     connection.execute(insert(table), row)
     return row["number"]

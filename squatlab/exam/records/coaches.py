@@ -61,9 +61,12 @@ def record_review(
                 if coach in pair and like.items
             ]
             step.append(
-                schema.reviews, form=form.id, coach=coach,
-                opinions=files.canonical(fresh), agreement=files.canonical(told),
-            )  # fmt: skip
+                schema.reviews,
+                form=form.id,
+                coach=coach,
+                opinions=files.canonical(fresh),
+                agreement=files.canonical(told),
+            )
     return fresh
 
 

@@ -124,22 +124,34 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     if known:
         return _attempt(known)
     mine = {"candidate": who, "form": form.id, "digest": sheet.digest}
-    kept = [row for row in chain.rows(connection, schema.hand_ins, **mine)
-            if stands(connection, row)]  # fmt: skip
+    kept = [
+        row for row in chain.rows(connection, schema.hand_ins, **mine) if stands(connection, row)
+    ]
     if not kept:
         raise RecordsError(
             f"candidate {who}, form {form.id}: no hand-in of these answers stands; receive it first"
         )
     allow(connection, form.id, who, kept[0]["handed_in"], rule)
     answers = [
-        (item, files.canonical(sheet.answers.get(item)), result.marks[item],
-         item in result.certifying) for item in form.items
-    ]  # fmt: skip
+        (
+            item,
+            files.canonical(sheet.answers.get(item)),
+            result.marks[item],
+            item in result.certifying,
+        )
+        for item in form.items
+    ]
     row = {
-        "candidate": who, "form": form.id, "hand_in": kept[0]["number"], "answers": sheet.digest,
-        "responses": chain.of_responses(answers), "handed_in": kept[0]["handed_in"],
-        "score": result.score, "cases": result.cases, "rule": str(rule),
-    }  # fmt: skip
+        "candidate": who,
+        "form": form.id,
+        "hand_in": kept[0]["number"],
+        "answers": sheet.digest,
+        "responses": chain.of_responses(answers),
+        "handed_in": kept[0]["handed_in"],
+        "score": result.score,
+        "cases": result.cases,
+        "rule": str(rule),
+    }
     row["number"] = step.append(schema.attempts, **row)
     names = ("attempt", "item", "answer", "mark", "certifies")
     connection.execute(
@@ -229,13 +241,12 @@ def appeal(
         standing = latest(connection, attempt)
         before = standing.score if standing else row["score"]
         gained = {
-            item: option for item, option in accept.items()
+            item: option
+            for item, option in accept.items()
             if given[item].mark < 1 and given[item].answer == files.canonical(option)
-        }  # fmt: skip
+        }
         after = derived.score(connection, attempt, gained)
-        number = step.append(
-            schema.appeals, attempt=attempt, why=why, before=before, after=after
-        )  # fmt: skip
+        number = step.append(schema.appeals, attempt=attempt, why=why, before=before, after=after)
         for item, option in gained.items():
             step.append(schema.accepted, appeal=number, item=item, option=option)
         return _settle(step, row, f"appeal, row {number}: {why}")

@@ -34,8 +34,10 @@ def score(connection: Connection, attempt: int, accepting: Collection[str] | Non
     ``accepting`` names the items that an appeal about to be heard accepts;
     left out, those of the last one count.
     """
-    return float(len(_right(connection, attempt, accepting)) +
-                 len(credits_due(connection, attempt, accepting)))  # fmt: skip
+    return float(
+        len(_right(connection, attempt, accepting))
+        + len(credits_due(connection, attempt, accepting))
+    )
 
 
 def credits_due(
@@ -77,8 +79,9 @@ def verify(connection: Connection) -> tuple[str, ...]:
     known = {row["number"] for row in kept.attempts}
     words += [
         f"decisions, row {row['number']}: there is no attempt {row['attempt']}"
-        for row in kept.decisions if row["attempt"] not in known
-    ]  # fmt: skip
+        for row in kept.decisions
+        if row["attempt"] not in known
+    ]
     return (*words, *_verify_served(kept), *_verify_certificates(kept))
 
 

@@ -107,9 +107,12 @@ def receive(
 
 
 def receive_sheets(
-    records: Records, form: Form, key: FormKey, sheets: Sequence[Sheet],
+    records: Records,
+    form: Form,
+    key: FormKey,
+    sheets: Sequence[Sheet],
     closes: datetime | None = None,
-) -> Received:  # fmt: skip
+) -> Received:
     """Do the same with sheets that are no files, their numbers without units."""
     form.check(key)
     desk, found = _Desk(form, key, None, closes), []
@@ -173,13 +176,21 @@ def keep(
         if not refused and row["mode"] != mode:
             return hand_in_of(connection, row)  # the same answers, also as a file
     row = {
-        "form": sheet.form, "candidate": sheet.candidate, "mode": mode, "file": file,
-        "digest": sheet.digest, "answers": files.canonical(sheet.answers),
-        "began": sheet.began, "ended": sheet.handed_in, "handed_in": handed_in,
-    }  # fmt: skip
-    against = [] if refused else [
-        other for other in _others(connection, row) if stands(connection, other)
-    ]  # fmt: skip
+        "form": sheet.form,
+        "candidate": sheet.candidate,
+        "mode": mode,
+        "file": file,
+        "digest": sheet.digest,
+        "answers": files.canonical(sheet.answers),
+        "began": sheet.began,
+        "ended": sheet.handed_in,
+        "handed_in": handed_in,
+    }
+    against = (
+        []
+        if refused
+        else [other for other in _others(connection, row) if stands(connection, other)]
+    )
     if against:
         named = "; ".join(_named(other) for other in against)
         refused = (
@@ -208,10 +219,18 @@ def hand_in_of(connection: Connection, row: dict[str, Any]) -> HandIn:
     ruled = chain.newest(connection, schema.standings, hand_in=row["number"])
     why = f"{ruled['by']}: {ruled['why']}" if ruled else row["refused"]
     return HandIn(
-        row["number"], row["candidate"], row["form"], row["mode"], row["file"],
-        codes.spell(bytes.fromhex(row["digest"])), row["ended"], row["at"], row["handed_in"],
-        stands(connection, row), why,
-    )  # fmt: skip
+        row["number"],
+        row["candidate"],
+        row["form"],
+        row["mode"],
+        row["file"],
+        codes.spell(bytes.fromhex(row["digest"])),
+        row["ended"],
+        row["at"],
+        row["handed_in"],
+        stands(connection, row),
+        why,
+    )
 
 
 def _take(step: Step, desk: _Desk, path: Path) -> HandIn:
@@ -229,7 +248,7 @@ def _take(step: Step, desk: _Desk, path: Path) -> HandIn:
 
 def _judge(
     step: Step, desk: _Desk, sheet: Sheet, name: str, written: Sheet | None = None
-) -> HandIn:  # fmt: skip
+) -> HandIn:
     """Check a sheet and keep it; ``written`` is the sheet as the code sealed it."""
     why = misfit(sheet, desk.form)
     opening = chain.newest(
@@ -297,9 +316,12 @@ def deciding(declared: str, received: str) -> Deciding:
 
 
 def _late(
-    connection: Connection, sheet: Sheet, opening: dict[str, Any], moment: str,
+    connection: Connection,
+    sheet: Sheet,
+    opening: dict[str, Any],
+    moment: str,
     closes: datetime | None,
-) -> str:  # fmt: skip
+) -> str:
     """Return why a sheet comes too late, or says it was begun too early, or ""."""
     agree = timedelta(minutes=tables.value("exam_policy", name="clocks_agree"))
     if not sheet.began:
@@ -344,9 +366,18 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
         if (row["file"], row["refused"]) == (name, why):
             return hand_in_of(step.connection, row)
     number = step.append(
-        schema.hand_ins, form=desk.form.id, candidate="", mode=FILE, file=name, digest=digest,
-        answers="{}", began="", ended="", handed_in="", refused=why,
-    )  # fmt: skip
+        schema.hand_ins,
+        form=desk.form.id,
+        candidate="",
+        mode=FILE,
+        file=name,
+        digest=digest,
+        answers="{}",
+        began="",
+        ended="",
+        handed_in="",
+        refused=why,
+    )
     kept = chain.newest(step.connection, schema.hand_ins, number=number)
     return hand_in_of(step.connection, kept)
 

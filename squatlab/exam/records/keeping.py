@@ -40,9 +40,12 @@ def note_output(
     raw = content.encode() if isinstance(content, str) else content
     with records.writing() as step:
         return step.append(
-            schema.outputs, what=what, of=files.harmless(of, 64),
-            fingerprint=hashlib.sha256(raw).hexdigest(), details=details,
-        )  # fmt: skip
+            schema.outputs,
+            what=what,
+            of=files.harmless(of, 64),
+            fingerprint=hashlib.sha256(raw).hexdigest(),
+            details=details,
+        )
 
 
 def copy(records: Records, where: str | Path) -> Copy:
@@ -119,7 +122,8 @@ def due_to_forget(records: Records) -> tuple[str, ...]:
     now = datetime.fromisoformat(records.now)
     return tuple(
         sorted(
-            who for who, when in last.items()
+            who
+            for who, when in last.items()
             if who not in gone and datetime.fromisoformat(when) + days < now
         )
-    )  # fmt: skip
+    )

@@ -261,8 +261,9 @@ class Records:
             done = connection.execute(select_rows(table).where(where)).mappings().first()
             if done:
                 short = signing.name_of(jwk)
-                return Head(last.number, last.hash, done["by"], done["at"], short,
-                            done["signature"])  # fmt: skip
+                return Head(
+                    last.number, last.hash, done["by"], done["at"], short, done["signature"]
+                )
             head = Head(last.number, last.hash, by, max(self.now, last.at), signing.name_of(jwk))
             head = head._replace(signature=signing.sign(jwk, head.message))
             if last.number:

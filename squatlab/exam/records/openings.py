@@ -110,9 +110,13 @@ class Incident(NamedTuple):
 
 
 def open_form(
-    records: Records, form: Form, key: FormKey, candidate: str, time_factor: float = 1.0,
+    records: Records,
+    form: Form,
+    key: FormKey,
+    candidate: str,
+    time_factor: float = 1.0,
     rule: RetakeRule | None = None,
-) -> Slip:  # fmt: skip
+) -> Slip:
     """Record that a candidate is given a form; return their code.
 
     ``time_factor`` is what was agreed with them. The slip's notes say what
@@ -132,8 +136,9 @@ def open_form(
         _may_sit(step.connection, form, candidate)
         enrol(step, form, candidate)
         for table, what, when in (
-            (schema.attempts, "handed in", "handed_in"), (schema.openings, "opened", "at"),
-        ):  # fmt: skip
+            (schema.attempts, "handed in", "handed_in"),
+            (schema.openings, "opened", "at"),
+        ):
             if seen := chain.newest(step.connection, table, candidate=candidate, form=form.id):
                 raise RecordsError(
                     f"candidate {candidate}, form {form.id}: {what} on {seen[when][:10]}, so its "
@@ -143,9 +148,14 @@ def open_form(
         allow(step.connection, form.id, candidate, step.at, rule)
         notes = tuple(_notes(step.connection, candidate))
         number = step.append(
-            schema.openings, candidate=candidate, form=form.id, time_factor=float(time_factor),
-            nonce=nonce, code=codes.fingerprint(code, form.id, candidate), rule=str(rule),
-        )  # fmt: skip
+            schema.openings,
+            candidate=candidate,
+            form=form.id,
+            time_factor=float(time_factor),
+            nonce=nonce,
+            code=codes.fingerprint(code, form.id, candidate),
+            rule=str(rule),
+        )
     minutes = form.minutes and form.minutes * time_factor
     return Slip(number, candidate, form.id, code, time_factor, minutes, notes)
 
@@ -158,8 +168,16 @@ def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
         for row in chain.rows(connection, schema.openings, form=form.id):
             code = codes.candidates_code(key.salt, form.id, row["candidate"], row["nonce"])
             factor = row["time_factor"]
-            found.append(Slip(row["number"], row["candidate"], form.id, code, factor,
-                              form.minutes and form.minutes * factor))  # fmt: skip
+            found.append(
+                Slip(
+                    row["number"],
+                    row["candidate"],
+                    form.id,
+                    code,
+                    factor,
+                    form.minutes and form.minutes * factor,
+                )
+            )
     return tuple(found)
 
 
@@ -190,9 +208,14 @@ def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
     sat, who, form = schema.attempts, row["candidate"], row["form"]
     back = chain.newest(connection, sat, candidate=who, form=form)
     return Opening(
-        row["number"], who, form, row["time_factor"], minutes_of(connection, row), row["at"],
+        row["number"],
+        who,
+        form,
+        row["time_factor"],
+        minutes_of(connection, row),
+        row["at"],
         back["handed_in"] if back else "not yet",
-    )  # fmt: skip
+    )
 
 
 def minutes_of(connection: Connection, opening: dict[str, Any]) -> float | None:

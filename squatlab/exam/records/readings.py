@@ -48,11 +48,19 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
             if name not in reviewed:
                 reviewed[name] = key_status(connection, name, row["cases"])
             kept = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
-            found.append(Standing(
-                number, row["candidate"], name, row["handed_in"], row["cases"],
-                latest(connection, number), codes.spell(bytes.fromhex(row["answers"])),
-                kept["mode"], reviewed[name],
-            ))  # fmt: skip
+            found.append(
+                Standing(
+                    number,
+                    row["candidate"],
+                    name,
+                    row["handed_in"],
+                    row["cases"],
+                    latest(connection, number),
+                    codes.spell(bytes.fromhex(row["answers"])),
+                    kept["mode"],
+                    reviewed[name],
+                )
+            )
     return tuple(found)
 
 

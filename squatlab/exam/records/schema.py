@@ -29,9 +29,12 @@ def _number(target: str, name: str) -> sql.Column:
 
 def _kept(name: str, *columns: Any) -> sql.Table:
     number = sql.Column(
-        "number", sql.Integer, sql.ForeignKey("chain.number"), primary_key=True,
+        "number",
+        sql.Integer,
+        sql.ForeignKey("chain.number"),
+        primary_key=True,
         autoincrement=False,
-    )  # fmt: skip
+    )
     return sql.Table(name, TABLES, number, *columns)
 
 
@@ -47,95 +50,156 @@ about = sql.Table(
     "about", TABLES, _column("name", ID, primary_key=True), _column("value", sql.Text)
 )
 chain = sql.Table(
-    "chain", TABLES,
+    "chain",
+    TABLES,
     _column("number", sql.Integer, primary_key=True, autoincrement=False),
-    _column("kind", ID), _column("by", sql.Text), _column("at", TIME),
-    _column("previous", ID, unique=True), _column("hash", ID),
-)  # fmt: skip
+    _column("kind", ID),
+    _column("by", sql.Text),
+    _column("at", TIME),
+    _column("previous", ID, unique=True),
+    _column("hash", ID),
+)
 signatures = sql.Table(
-    "signatures", TABLES,
+    "signatures",
+    TABLES,
     _column("number", sql.Integer, sql.ForeignKey("chain.number"), primary_key=True),
-    _column("key", ID, primary_key=True), _column("by", sql.Text), _column("at", TIME),
+    _column("key", ID, primary_key=True),
+    _column("by", sql.Text),
+    _column("at", TIME),
     _column("signature", sql.Text),
-)  # fmt: skip
+)
 
 candidates = _kept("candidates", _column("id", ID, unique=True))
 coaches = _kept("coaches", _column("id", ID, unique=True))
 forms = _kept(
-    "forms", _column("id", ID, unique=True), _column("seal", ID), _column("cut", sql.Float),
+    "forms",
+    _column("id", ID, unique=True),
+    _column("seal", ID),
+    _column("cut", sql.Float),
     sql.Column("minutes", sql.Float),
-)  # fmt: skip
+)
 openings = _kept(
-    "openings", _candidate(), _form(), _column("time_factor", sql.Float),
-    _column("nonce", ID), _column("code", ID),  # of the code its fingerprint alone
-    _column("rule", sql.Text), sql.UniqueConstraint("candidate", "form"),
-)  # fmt: skip
+    "openings",
+    _candidate(),
+    _form(),
+    _column("time_factor", sql.Float),
+    _column("nonce", ID),
+    _column("code", ID),  # of the code its fingerprint alone
+    _column("rule", sql.Text),
+    sql.UniqueConstraint("candidate", "form"),
+)
 begun = _kept("begun", _number("openings.number", "opening"), sql.UniqueConstraint("opening"))
 saved = _kept(
-    "saved", _number("openings.number", "opening"), _column("item", ID),
+    "saved",
+    _number("openings.number", "opening"),
+    _column("item", ID),
     _column("answer", sql.Text),  # as canonical JSON
-)  # fmt: skip
+)
 incidents = _kept(
-    "incidents", _number("openings.number", "opening"), _column("event", ID),
-    sql.Column("minutes", sql.Float), _column("why", sql.Text),
-)  # fmt: skip
-hand_ins = _kept(
-    "hand_ins", _column("form", ID), _column("candidate", ID), _column("mode", ID),
-    _column("file", sql.Text), _column("digest", ID), _column("answers", sql.Text),
-    # Declared by the candidate's machine: began and ended. What decides: handed_in.
-    _column("began", TIME), _column("ended", TIME), _column("handed_in", TIME),
-    _column("refused", sql.Text), sql.Index("hand_ins_of", "candidate", "form"),
-)  # fmt: skip
-standings = _kept(
-    "standings", _number("hand_ins.number", "hand_in"), _column("stands", sql.Boolean),
+    "incidents",
+    _number("openings.number", "opening"),
+    _column("event", ID),
+    sql.Column("minutes", sql.Float),
     _column("why", sql.Text),
-)  # fmt: skip
+)
+hand_ins = _kept(
+    "hand_ins",
+    _column("form", ID),
+    _column("candidate", ID),
+    _column("mode", ID),
+    _column("file", sql.Text),
+    _column("digest", ID),
+    _column("answers", sql.Text),
+    # Declared by the candidate's machine: began and ended. What decides: handed_in.
+    _column("began", TIME),
+    _column("ended", TIME),
+    _column("handed_in", TIME),
+    _column("refused", sql.Text),
+    sql.Index("hand_ins_of", "candidate", "form"),
+)
+standings = _kept(
+    "standings",
+    _number("hand_ins.number", "hand_in"),
+    _column("stands", sql.Boolean),
+    _column("why", sql.Text),
+)
 attempts = _kept(
-    "attempts", _candidate(), _form(), _number("hand_ins.number", "hand_in"),
-    _column("answers", ID), _column("responses", ID), _column("handed_in", TIME),
-    _column("score", sql.Float), _column("cases", sql.Integer), _column("rule", sql.Text),
+    "attempts",
+    _candidate(),
+    _form(),
+    _number("hand_ins.number", "hand_in"),
+    _column("answers", ID),
+    _column("responses", ID),
+    _column("handed_in", TIME),
+    _column("score", sql.Float),
+    _column("cases", sql.Integer),
+    _column("rule", sql.Text),
     sql.UniqueConstraint("candidate", "form"),
-)  # fmt: skip
+)
 appeals = _kept(
-    "appeals", _number("attempts.number", "attempt"), _column("why", sql.Text),
-    _column("before", sql.Float), _column("after", sql.Float),
-)  # fmt: skip
+    "appeals",
+    _number("attempts.number", "attempt"),
+    _column("why", sql.Text),
+    _column("before", sql.Float),
+    _column("after", sql.Float),
+)
 accepted = _kept(
-    "accepted", _number("appeals.number", "appeal"), _column("item", ID),
+    "accepted",
+    _number("appeals.number", "appeal"),
+    _column("item", ID),
     _column("option", sql.Text),
-)  # fmt: skip
+)
 rulings = _kept(
-    "rulings", _form(), _column("item", ID), _column("certifies", sql.Boolean),
-    _column("why", sql.Text), sql.UniqueConstraint("form", "item"),
-)  # fmt: skip
+    "rulings",
+    _form(),
+    _column("item", ID),
+    _column("certifies", sql.Boolean),
+    _column("why", sql.Text),
+    sql.UniqueConstraint("form", "item"),
+)
 decisions = _kept(
-    "decisions", _number("attempts.number", "attempt"), _column("score", sql.Float),
-    _column("passed", sql.Boolean), _column("why", sql.Text),
-)  # fmt: skip
+    "decisions",
+    _number("attempts.number", "attempt"),
+    _column("score", sql.Float),
+    _column("passed", sql.Boolean),
+    _column("why", sql.Text),
+)
 certificates = _kept(
-    "certificates", _column("code", ID), _column("event", ID),
-    _number("attempts.number", "attempt"), _column("until", TIME), _column("why", sql.Text),
+    "certificates",
+    _column("code", ID),
+    _column("event", ID),
+    _number("attempts.number", "attempt"),
+    _column("until", TIME),
+    _column("why", sql.Text),
     _column("frozen", sql.Text),  # what was known at issue, as canonical JSON; "" later
-)  # fmt: skip
+)
 names = _kept(
     "names", _column("code", ID), _column("issuer", sql.Text), _column("course", sql.Text)
 )
 reviews = _kept(
-    "reviews", _form(), _column("coach", ID, sql.ForeignKey("coaches.id")),
-    _column("opinions", sql.Text), _column("agreement", sql.Text),  # both as canonical JSON
-)  # fmt: skip
+    "reviews",
+    _form(),
+    _column("coach", ID, sql.ForeignKey("coaches.id")),
+    _column("opinions", sql.Text),
+    _column("agreement", sql.Text),  # both as canonical JSON
+)
 outputs = _kept(
-    "outputs", _column("what", ID), _column("of", ID), _column("fingerprint", ID),
+    "outputs",
+    _column("what", ID),
+    _column("of", ID),
+    _column("fingerprint", ID),
     _column("details", sql.Text),
-)  # fmt: skip
+)
 forgotten = _kept("forgotten", _candidate(), _column("why", sql.Text))
 responses = sql.Table(
-    "responses", TABLES,
+    "responses",
+    TABLES,
     _column("attempt", sql.Integer, sql.ForeignKey("attempts.number"), primary_key=True),
     _column("item", ID, primary_key=True),
-    _column("answer", sql.Text), _column("mark", sql.Float),  # answer as canonical JSON
+    _column("answer", sql.Text),
+    _column("mark", sql.Float),  # answer as canonical JSON
     _column("certifies", sql.Boolean),
-)  # fmt: skip
+)
 
 LOOSE = (about, chain, signatures, responses)
 """The tables whose rows have no link of their own; an attempt's row holds its responses."""

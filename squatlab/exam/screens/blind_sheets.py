@@ -120,8 +120,14 @@ def _moments(page: Page, y: float, clip: Pictures) -> float:
             x = page.left + n * step + (step - wide) / 2
             page.picture(x, y + row * (TALL + 1), wide, wide / ratio, small)
         below = y + (TALL + 1) * len(clip.views)
-        page.words(page.left + (n + 0.5) * step, below, f"{(frame - begin) / clip.rate:.2f} s", 7,
-                   anchor="center", colour=GREY)  # fmt: skip
+        page.words(
+            page.left + (n + 0.5) * step,
+            below,
+            f"{(frame - begin) / clip.rate:.2f} s",
+            7,
+            anchor="center",
+            colour=GREY,
+        )
     return below + LINE
 
 

@@ -66,8 +66,12 @@ class Window(NamedTuple):
     def bounds(self, frame: int) -> tuple[float, float, float, float]:
         """Return left, top, right and bottom at one frame."""
         shift = complex(self.follow[frame]) if self.follow is not None else 0j
-        return (self.left + shift.real, self.top + shift.imag,
-                self.right + shift.real, self.bottom + shift.imag)  # fmt: skip
+        return (
+            self.left + shift.real,
+            self.top + shift.imag,
+            self.right + shift.real,
+            self.bottom + shift.imag,
+        )
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,9 +99,14 @@ class FilmedLift:
         scale = 300.0
         focal = scale * self.camera.distance_m
         large = Camera(
-            self.camera.view, self.camera.distance_m, self.camera.height_m, self.camera.yaw_deg,
-            focal, wide, wide,
-        )  # fmt: skip
+            self.camera.view,
+            self.camera.distance_m,
+            self.camera.height_m,
+            self.camera.yaw_deg,
+            focal,
+            wide,
+            wide,
+        )
         picture = (large.project(points) - 0.5 * wide) / scale
         return picture[..., 0] + 1j * (picture[..., 1] + self.camera.height_m)
 
@@ -201,9 +210,11 @@ class FilmedLift:
         along = self._along(side)
         across = along[:, ::-1] * (-1, 0, 1)
         stations = (
-            (heel - 0.016 * size * along, 0.017), (heel + 0.15 * (ball - heel), 0.021),
-            (ball, 0.028), (toe + 0.006 * size * along, 0.016),
-        )  # fmt: skip
+            (heel - 0.016 * size * along, 0.017),
+            (heel + 0.15 * (ball - heel), 0.021),
+            (ball, 0.028),
+            (toe + 0.006 * size * along, 0.016),
+        )
         edges = [at + sign * half * size * across for at, half in stations for sign in (-1, 1)]
         return np.stack(edges)
 
@@ -224,7 +235,7 @@ class FilmedLift:
                 ball + size * (0.034 * up + sign * 0.020 * across),
                 ankle + size * (ahead * along + above * leg + sign * 0.016 * across),
                 ankle + size * (-behind * along + above * leg + sign * 0.016 * across),
-            ]  # fmt: skip
+            ]
         return np.concatenate([self._sole(side), np.stack(upper)])
 
     @cached_property
@@ -251,8 +262,13 @@ class FilmedLift:
         shoes = [p for p in self.moving if isinstance(p, Shape) and p.fill in (SHOE, FAR_SHOE)]
         every = np.concatenate([spot for shoe in shoes for spot in shoe.points])
         free = MARGIN_M * UNITS_PER_M
-        return Window("feet", every.real.min() - free, every.imag.min() - free,
-                      every.real.max() + free, every.imag.max() + free)  # fmt: skip
+        return Window(
+            "feet",
+            every.real.min() - free,
+            every.imag.min() - free,
+            every.real.max() + free,
+            every.imag.max() + free,
+        )
 
     def back(self, half_m: float = 0.33) -> Window:
         """Return the window on the low back, which goes with it as a camera is turned."""

@@ -24,8 +24,15 @@ ROW, BAR = 4.6, 50.0
 GREYS = ("#ffffff", "#e3e3e3", "#c4c4c4", "#a0a0a0")
 """Shades of a map, from none on: numbers stay readable on all of them."""
 
-ITEMS = {"item": 14, "cell": 49, "difficulty": 15, "item–rest": 14, "upper–lower": 17,
-         "reviewed": 15, "look at": 0}  # fmt: skip
+ITEMS = {
+    "item": 14,
+    "cell": 49,
+    "difficulty": 15,
+    "item–rest": 14,
+    "upper–lower": 17,
+    "reviewed": 15,
+    "look at": 0,
+}
 """Columns of the items' table and their widths, mm; 0 takes what is left."""
 
 
@@ -41,10 +48,12 @@ def report_pages(
     keep the others. ``paper`` is "A4" or "Letter".
     """
     return (
-        form_page(report, panel, ebel, paper), class_page(report, paper),
-        *review_pages(report, paper), *item_pages(report, paper),
+        form_page(report, panel, ebel, paper),
+        class_page(report, paper),
+        *review_pages(report, paper),
+        *item_pages(report, paper),
         *(candidate_page(report, one, paper) for one in report.outcomes),
-    )  # fmt: skip
+    )
 
 
 def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
@@ -60,30 +69,72 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
     for place, text in enumerate((one.candidate, form.id)):
         page.words(page.right - 50 * (3 - place) + 3, page.top, text, 11, bold=True)
     y = page.words(page.left, y, result, 20, bold=True) + 1
-    y = page.words(page.left, y, f"{one.score:g} of {lifts} lifts: the one fault to fix first was "
-                   f"named. {form.cut:g} were needed.", 10) + 3  # fmt: skip
+    y = (
+        page.words(
+            page.left,
+            y,
+            f"{one.score:g} of {lifts} lifts: the one fault to fix first was "
+            f"named. {form.cut:g} were needed.",
+            10,
+        )
+        + 3
+    )
     y = page.words(page.left, y - 2, f"{report.review.words.capitalize()}.", 9) + 3
     y = _scale(page, y, report, one)
-    sure = "The cut lies outside this band." if one.sure else (
-        "The cut lies inside this band: another form of the same kind might have decided otherwise."
-    )  # fmt: skip
-    y = page.paragraph(
-        page.left, y, page.right - page.left,
-        "The band is one standard error of measurement either side, that of a person at the cut, "
-        f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}", 9,
-    ) + 4  # fmt: skip
+    sure = (
+        "The cut lies outside this band."
+        if one.sure
+        else (
+            "The cut lies inside this band: another form of the same kind might decide otherwise."
+        )
+    )
+    y = (
+        page.paragraph(
+            page.left,
+            y,
+            page.right - page.left,
+            "The band is one standard error of measurement either side, at the cut "
+            f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}",
+            9,
+        )
+        + 4
+    )
     y = page.words(page.left, y, "Where it went well, and where not", 13, bold=True) + 1
-    y = page.words(page.left, y, "Mean mark of each part of the form; the small line is the "
-                   "mean of all who sat it.", 8, colour=GREY) + 1  # fmt: skip
+    y = (
+        page.words(
+            page.left,
+            y,
+            "Mean mark of each part of the form; the small line is the mean of all who sat it.",
+            8,
+            colour=GREY,
+        )
+        + 1
+    )
     means = {cell: float(values.mean()) for cell, values in report.marks.by_cell().items()}
     if one.candidate in report.appealed:
-        y = page.words(page.left, y, "The score was changed on appeal; these marks are from before "
-                       "it.", 8, bold=True) + 1  # fmt: skip
+        y = (
+            page.words(
+                page.left,
+                y,
+                "The score was changed on appeal; these marks are from before it.",
+                8,
+                bold=True,
+            )
+            + 1
+        )
     if credited := report.marks.credited:
         gift = report.marks.gift
-        y = page.words(page.left, y, "Found wrong after the sitting, right for everyone and left "
-                       f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
-                       8, bold=True) + 1  # fmt: skip
+        y = (
+            page.words(
+                page.left,
+                y,
+                "Found wrong after the sitting, right for everyone and left "
+                f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
+                8,
+                bold=True,
+            )
+            + 1
+        )
     for cell, share in one.cells.items():
         y = _bar(page, y, cell_words(cell), share, means[cell])
     y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1
@@ -95,10 +146,13 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
 
 def _foot(page: Page, y: float) -> None:
     page.paragraph(
-        page.left, y + 3, page.right - page.left,
+        page.left,
+        y + 3,
+        page.right - page.left,
         "Spotting, order and cue decide nothing. You may appeal: your stored answers are then "
-        "marked again, and who decided and why is recorded.", 8,
-    )  # fmt: skip
+        "marked again, and who decided and why is recorded.",
+        8,
+    )
     page.framed(CAUTION)
 
 
@@ -137,12 +191,21 @@ def _bar(page: Page, y: float, words: str, share: float, mean: float | None = No
 def class_page(report: Report, paper: str = "A4") -> Page:
     """Return what the class confuses: the map, what is missed, over-called."""
     instead = report.named_instead()
-    page = Page(paper, alt=f"What the class confuses on form {report.marks.form.id}. "
-                + " ".join(instead))  # fmt: skip
+    page = Page(
+        paper, alt=f"What the class confuses on form {report.marks.form.id}. " + " ".join(instead)
+    )
     y = page.head("The class", "Form", "Date")
     page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
-    y = page.words(page.left, y, "What was to fix first (rows), and what was named (columns)", 12,
-                   bold=True) + 1  # fmt: skip
+    y = (
+        page.words(
+            page.left,
+            y,
+            "What was to fix first (rows), and what was named (columns)",
+            12,
+            bold=True,
+        )
+        + 1
+    )
     y = _map(page, y, report) + 3
     for sentence in instead:
         y = page.words(page.left, y, sentence, 8.5)
@@ -168,8 +231,13 @@ def _map(page: Page, y: float, report: Report) -> float:
             if times:
                 page.cell(left + n * wide, y, wide, ROW, str(times), 8, n == row, "center")
         y += ROW
-    page.words(page.left, y + 0.8, "Framed: named as the key has it. Darker: a larger share of "
-               "its row.", 7.5, colour=GREY)  # fmt: skip
+    page.words(
+        page.left,
+        y + 0.8,
+        "Framed: named as the key has it. Darker: a larger share of its row.",
+        7.5,
+        colour=GREY,
+    )
     return y + 5
 
 
@@ -189,18 +257,27 @@ def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
     rows, first = [{name: row[name] for name in ITEMS} for row in report.items()], True
     while rows:
         flags = sum(1 for row in rows if row["look at"])
-        page = Page(paper, alt=f"{len(rows)} items of form {report.marks.form.id}; {flags} of "
-                    "them ask to be looked at.")  # fmt: skip
+        page = Page(
+            paper,
+            alt=f"{len(rows)} items of form {report.marks.form.id}; {flags} of "
+            "them ask to be looked at.",
+        )
         y = page.head("The items", "Form", "Date")
         page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
         if first:
-            y = page.paragraph(
-                page.left, y, page.right - page.left,
-                "Difficulty is the mean mark, 1 is the easiest. Item–rest is the correlation with "
-                "the rest of the form, upper–lower the mark of the best 27 % less that of the "
-                "weakest. Of the lifts that certify, the rest are the other lifts. "
-                f"{report.items_note} Keep this page: it names items.", 8,
-            ) + 1  # fmt: skip
+            y = (
+                page.paragraph(
+                    page.left,
+                    y,
+                    page.right - page.left,
+                    "Difficulty is the mean mark, 1 is easiest. Item–rest is the correlation with "
+                    "the rest of the form, upper–lower the mark of the best 27 % less that of the "
+                    "weakest. Of the lifts that certify, the rest are the other lifts. "
+                    f"{report.items_note} Keep this page: it names items.",
+                    8,
+                )
+                + 1
+            )
         fitting = int((page.bottom - y - 2 * ROW) // ROW)
         yield _table(page, y, rows[:fitting], list(ITEMS.values()))
         rows, first = rows[fitting:], False
@@ -220,8 +297,16 @@ def form_page(
     y = page.words(page.left, y + 2, "Scores", 13, bold=True) + 1
     y = _scores(page, y, report) + 4
     y = page.words(page.left, y, "Where to draw the line", 13, bold=True) + 1
-    y = page.paragraph(page.left, y, width, f"The form was made with a cut of "
-                       f"{report.marks.form.cut:g} of {report.lifts} lifts.", 10) + 1  # fmt: skip
+    y = (
+        page.paragraph(
+            page.left,
+            y,
+            width,
+            f"The form was made with a cut of {report.marks.form.cut:g} of {report.lifts} lifts.",
+            10,
+        )
+        + 1
+    )
     for line in panel_lines(panel, ebel, report.marks.form):
         y = page.paragraph(page.left, y, width, line, 10) + 1
     if report.marks.refused:
@@ -246,8 +331,9 @@ def _scores(page: Page, y: float, report: Report) -> float:
             page.words(left + step / 2, base - high - 3.4, str(many), 7.5, anchor="center")
         page.words(left + step / 2, base + 1, str(score), 6.5, anchor="center", colour=GREY)
     page.rule(page.left, base, page.right)
-    page.words(page.left, base + 5, "People with each score; dark: at or above the cut.", 7.5,
-               colour=GREY)  # fmt: skip
+    page.words(
+        page.left, base + 5, "People with each score; dark: at or above the cut.", 7.5, colour=GREY
+    )
     return base + 9
 
 
@@ -258,8 +344,12 @@ def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -
         "in clips of high-bar and low-bar back squats, the one fault to fix first."
     )
     until = f"Issued {certificate.since[:10]}, good to {certificate.until[:10]}."
-    page = Page(paper, landscape=True, alt=f"Certificate {certificate.code}. "
-                f"{certificate.candidate} {words} {until} {certificate.issuer}")  # fmt: skip
+    page = Page(
+        paper,
+        landscape=True,
+        alt=f"Certificate {certificate.code}. "
+        f"{certificate.candidate} {words} {until} {certificate.issuer}",
+    )
     width, middle = page.right - page.left, (page.left + page.right) / 2
     page.box(page.left, page.top, width, page.bottom - page.top, line=1.6)
     for n, line in enumerate(wrapped(certificate.issuer, width - 40, 13)):

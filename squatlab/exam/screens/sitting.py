@@ -81,23 +81,39 @@ class Sitting(anywidget.AnyWidget):
         facts = (
             ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
             ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
-            ("Your code", "given" if kept.has_code else "none: what you hand in counts for a "
-             "trial alone"),
-        )  # fmt: skip
-        return {"title": "Before you begin", "facts": facts, "notes": _notes("before"),
-                "button": ("Begin", "begin")}  # fmt: skip
+            (
+                "Your code",
+                "given" if kept.has_code else "none: what you hand in counts for a trial alone",
+            ),
+        )
+        return {
+            "title": "Before you begin",
+            "facts": facts,
+            "notes": _notes("before"),
+            "button": ("Begin", "begin"),
+        }
 
     def _asking(self) -> dict[str, Any]:
         begun = self.journal.begun
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
-            {"item": one.id, "control": one.how.control, "prompt": one.text, "unit": one.unit,
-             "options": [[option, shown(option)] for option in one.options],
-             "lift": one.clip is not None}
+            {
+                "item": one.id,
+                "control": one.how.control,
+                "prompt": one.text,
+                "unit": one.unit,
+                "options": [[option, shown(option)] for option in one.options],
+                "lift": one.clip is not None,
+            }
             for one in self.package.questions.values()
-        ]  # fmt: skip
-        return {"questions": questions, "minutes": round(self._minutes), "until": ends.timestamp(),
-                "begun": _hour(begun, "%H:%M"), "ends": f"{ends.astimezone():%H:%M}"}  # fmt: skip
+        ]
+        return {
+            "questions": questions,
+            "minutes": round(self._minutes),
+            "until": ends.timestamp(),
+            "begun": _hour(begun, "%H:%M"),
+            "ends": f"{ends.astimezone():%H:%M}",
+        }
 
     def _closing(self) -> dict[str, Any]:
         of, left = len(self.package.form.items), self.unanswered
@@ -108,8 +124,12 @@ class Sitting(anywidget.AnyWidget):
             ("File", str(self._hand_in) if self._receipt else "not written yet"),
             ("Receipt", self._receipt or "none yet"),
         )
-        return {"title": "Handed in", "facts": facts, "notes": _notes("after"),
-                "button": () if self._receipt else ("Write the file", "hand in")}  # fmt: skip
+        return {
+            "title": "Handed in",
+            "facts": facts,
+            "notes": _notes("after"),
+            "button": () if self._receipt else ("Write the file", "hand in"),
+        }
 
     @property
     def unanswered(self) -> tuple[int, ...]:

@@ -67,9 +67,11 @@ def cameras(seed: int) -> dict[str, Camera]:
     for view in ("side", "front"):
         rng = np.random.default_rng([seed, zlib.crc32(view.encode())])
         found[view] = Camera(
-            view, distance_m=rng.uniform(3.7, 4.5), height_m=rng.uniform(0.85, 1.15),
+            view,
+            distance_m=rng.uniform(3.7, 4.5),
+            height_m=rng.uniform(0.85, 1.15),
             yaw_deg=rng.uniform(-2.0, 2.0),
-        )  # fmt: skip
+        )
     return found
 
 
@@ -97,9 +99,17 @@ def stills(
     seconds = float(case.rep.time[-1] - case.rep.time[0])
     alt = f"{' and '.join(names)} view, {seconds:.1f} s".capitalize()
     return Pictures(
-        sheets, boxes, ON_A_SHEET, width, height, tuple(pictures.tolist()), rate,
-        tuple(shot.panel for shot in shots), lowest, f"{alt}, {taken.size} frames.",
-    )  # fmt: skip
+        sheets,
+        boxes,
+        ON_A_SHEET,
+        width,
+        height,
+        tuple(pictures.tolist()),
+        rate,
+        tuple(shot.panel for shot in shots),
+        lowest,
+        f"{alt}, {taken.size} frames.",
+    )
 
 
 def picture(clip: Pictures, frame: int) -> Image.Image:

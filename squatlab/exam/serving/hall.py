@@ -149,11 +149,14 @@ class Hall:
             raise ValueError("the form has no such question")
         account = question.account if self._openings[opening].candidate in self.words else None
         return {
-            "item": item, "control": question.how.control, "prompt": question.text,
-            "unit": question.unit, "lift": question.clip is not None,
+            "item": item,
+            "control": question.how.control,
+            "prompt": question.text,
+            "unit": question.unit,
+            "lift": question.clip is not None,
             "options": [[option, shown(option)] for option in question.options],
             "text": account and asdict(account),
-        }  # fmt: skip
+        }
 
     async def clip(self, opening: int, item: str) -> Clipped:
         """Return the pictures of one question's lift, while the clock runs."""
@@ -182,14 +185,22 @@ class Hall:
         for number, opening in sorted(self._openings.items(), key=lambda one: one[1].candidate):
             state = self._sittings[number]
             noted = await self._read(incidents, self.records, number)
-            rows.append({
-                "opening": number, "candidate": opening.candidate,
-                "minutes": opening.minutes, "factor": opening.time_factor,
-                "state": _state_of(state), "begun": state.begun, "ends": state.ends,
-                "handed_in": state.handed_in, "answered": len(state.answers),
-                "of": len(self.form.items), "seen": self._seen.get(number, ""),
-                "incidents": [one._asdict() for one in noted],
-            })  # fmt: skip
+            rows.append(
+                {
+                    "opening": number,
+                    "candidate": opening.candidate,
+                    "minutes": opening.minutes,
+                    "factor": opening.time_factor,
+                    "state": _state_of(state),
+                    "begun": state.begun,
+                    "ends": state.ends,
+                    "handed_in": state.handed_in,
+                    "answered": len(state.answers),
+                    "of": len(self.form.items),
+                    "seen": self._seen.get(number, ""),
+                    "incidents": [one._asdict() for one in noted],
+                }
+            )
         return {"form": self.form.id, "now": self.records.now, "rows": rows}
 
     async def incident(
@@ -273,21 +284,32 @@ class Hall:
             )
         count = len(self.form.items)
         facts = (("Questions", f"{count}, of which {lifts} show a lift"), ("Time", time))
-        return {"title": "Before you begin", "facts": facts, "notes": _notes("served before"),
-                "button": ("Begin", "begin")}  # fmt: skip
+        return {
+            "title": "Before you begin",
+            "facts": facts,
+            "notes": _notes("served before"),
+            "button": ("Begin", "begin"),
+        }
 
     def _during(self, state: served.ServedSitting) -> dict[str, Any]:
         begun = datetime.fromisoformat(state.begun)
         places = [{"item": item} for item in self.form.items]
         if not state.ends:
-            return {"questions": places, "minutes": 0, "until": 0.0,
-                    "begun": f"{begun.astimezone():%H:%M}", "ends": "without a limit"}  # fmt: skip
+            return {
+                "questions": places,
+                "minutes": 0,
+                "until": 0.0,
+                "begun": f"{begun.astimezone():%H:%M}",
+                "ends": "without a limit",
+            }
         ends = datetime.fromisoformat(state.ends)
         return {
-            "questions": places, "minutes": round((ends - begun).total_seconds() / 60),
-            "until": ends.timestamp(), "begun": f"{begun.astimezone():%H:%M}",
+            "questions": places,
+            "minutes": round((ends - begun).total_seconds() / 60),
+            "until": ends.timestamp(),
+            "begun": f"{begun.astimezone():%H:%M}",
             "ends": f"{ends.astimezone():%H:%M}",
-        }  # fmt: skip
+        }
 
     def _receipt(self, opening: int) -> str:
         who = self._openings[opening].candidate

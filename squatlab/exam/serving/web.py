@@ -133,8 +133,14 @@ class Page(RequestHandler):
 
     def give_cookie(self, name: str, value: str) -> None:
         """Set a cookie that scripts cannot read and other sites cannot send."""
-        self.set_cookie(name, value, path=self.door.prefix, httponly=True,
-                        secure=self.door.tls, samesite="Strict")  # fmt: skip
+        self.set_cookie(
+            name,
+            value,
+            path=self.door.prefix,
+            httponly=True,
+            secure=self.door.tls,
+            samesite="Strict",
+        )
 
     def write_error(self, status_code: int, **_: Any) -> None:
         """Say a refusal in one line, and nothing of the program."""
@@ -155,9 +161,12 @@ class File(Page):
     """Give the few files that the pages are made of."""
 
     NAMES = {
-        "place.js": "text/javascript", "desk.js": "text/javascript",
-        "sitting.js": "text/javascript", "served.css": "text/css", "sitting.css": "text/css",
-    }  # fmt: skip
+        "place.js": "text/javascript",
+        "desk.js": "text/javascript",
+        "sitting.js": "text/javascript",
+        "served.css": "text/css",
+        "sitting.css": "text/css",
+    }
 
     def get(self, name: str) -> None:
         """Return a file by its name."""
@@ -247,11 +256,18 @@ class Ask(AtPlace):
         else:
             state = await self.hall.page(opening)
             state["said"] = said or state["said"]
-            messages.append({"page": state["page"], "answers": state["answers"],
-                             "said": state["said"]})  # fmt: skip
+            messages.append(
+                {"page": state["page"], "answers": state["answers"], "said": state["said"]}
+            )
         if isinstance(given.get("number"), int):
-            messages.append({"number": given["number"], "done": done, "said": state["said"],
-                             "answers": state["answers"]})  # fmt: skip
+            messages.append(
+                {
+                    "number": given["number"],
+                    "done": done,
+                    "said": state["said"],
+                    "answers": state["answers"],
+                }
+            )
         self.reply(messages=messages)
 
 
@@ -301,9 +317,12 @@ class Desk(Page):
                     if minutes is not None and type(minutes) not in (int, float):
                         raise RecordsError("minutes are a number")
                     await self.hall.incident(
-                        int(given.get("opening", -1)), event, str(given.get("why", ""))[:500],
-                        minutes, self.door.by,
-                    )  # fmt: skip
+                        int(given.get("opening", -1)),
+                        event,
+                        str(given.get("why", ""))[:500],
+                        minutes,
+                        self.door.by,
+                    )
                 case "results":
                     results = await self.hall.results()
                 case "state":
@@ -323,10 +342,13 @@ def application(hall: Hall, door: Door) -> Application:
     about = {"hall": hall, "door": door, "places": Places(key)}
     at = door.prefix
     routes = [
-        (at, Front, about), (rf"{at}files/([a-z]+\.(?:js|css))", File, about),
-        (rf"{at}enter", Enter, about), (rf"{at}ask", Ask, about),
-        (rf"{at}lift/([A-Za-z0-9_-]{{1,64}})", Lift, about), (rf"{at}desk", Desk, about),
-    ]  # fmt: skip
+        (at, Front, about),
+        (rf"{at}files/([a-z]+\.(?:js|css))", File, about),
+        (rf"{at}enter", Enter, about),
+        (rf"{at}ask", Ask, about),
+        (rf"{at}lift/([A-Za-z0-9_-]{{1,64}})", Lift, about),
+        (rf"{at}desk", Desk, about),
+    ]
     return Application(routes, log_function=_logged)
 
 
@@ -359,9 +381,13 @@ async def serve(
     """Open the hall at a host and port, 0 for any free one."""
     await hall.start()
     server = HTTPServer(
-        application(hall, door), ssl_options=certificate, max_body_size=LONGEST_REQUEST,
-        max_buffer_size=8 * LONGEST_REQUEST, idle_connection_timeout=120, body_timeout=20,
-    )  # fmt: skip
+        application(hall, door),
+        ssl_options=certificate,
+        max_body_size=LONGEST_REQUEST,
+        max_buffer_size=8 * LONGEST_REQUEST,
+        idle_connection_timeout=120,
+        body_timeout=20,
+    )
     sockets = bind_sockets(port, host)
     server.add_sockets(sockets)
     watch = PeriodicCallback(partial(_watch, hall), 1000)
