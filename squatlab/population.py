@@ -54,7 +54,7 @@ class Population(Frozen):
     def ansur2(cls, who: str) -> Population:
         """Return the "women" (1,986) or "men" (4,082) of a survey [ansur2].
 
-        Soldiers, so leaner and more alike than the public. Lengths are
+        They serve in the military, so are leaner and more alike than the public. Lengths are
         between landmarks, the hip raised to where the joint is: see the
         head of this module. Raises ValueError for anybody else.
         """

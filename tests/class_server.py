@@ -175,18 +175,19 @@ class Kernel:
             if cell["cell_type"] == "code":
                 self.run(cell["source"])
 
-    def move(self, slider: str, value: float) -> str:
-        """Move a widget that is described so; return the picture that it leads to, or ""."""
+    def move(self, control: str, value: float) -> str:
+        """Set a control of the first explorer that has it; return what is then said, or ""."""
         widget = next(
-            one for one, state in self.widgets.items() if state.get("description") == slider
+            one for one, state in self.widgets.items() if control in state and "picture" in state
         )
-        data = {"method": "update", "state": {"value": value}, "buffer_paths": []}
+        data = {"method": "update", "state": {control: value}, "buffer_paths": []}
         sent = self._send("comm_msg", {"comm_id": widget, "data": data})
-        picture = ""
+        sentence = ""
         for kind, content in self._answers(sent):
             if kind == "comm_msg":
-                picture = content["data"].get("state", {}).get("picture", picture)
-        return picture
+                picture = content["data"].get("state", {}).get("picture", {})
+                sentence = picture.get("sentence", sentence)
+        return sentence
 
     def _send(self, kind: str, content: dict) -> str:
         number = uuid.uuid4().hex

@@ -95,9 +95,10 @@ def test_the_able_do_better_and_errors_are_those_of_learners():
     }
 
 
-def test_everything_that_may_be_there_is_taken_for_something():
-
-    assert set(demo.CONFUSED) == {*faults.catalogue(), "nothing"}
-    assert {one for some in demo.CONFUSED.values() for one in some} <= set(faults.catalogue())
+def test_everything_that_may_be_there_is_taken_for_something_else():
+    taken_for = {fault.id: fault.mistaken_for for fault in faults.catalogue().values()}
+    taken_for["nothing"] = demo.TAKEN_FOR_FAULTS
+    for there, mistaken in taken_for.items():
+        assert mistaken and set(mistaken) <= set(faults.catalogue()) - {there}, there
     assert demo.abilities(1) == demo.abilities(1) != demo.abilities(2)
     assert len(demo.abilities(1)) == demo.PEOPLE

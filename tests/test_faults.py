@@ -45,9 +45,12 @@ def test_nothing_known_is_no_size():
     assert fault.size(np.nan) == ""
 
 
-def test_only_gross_rounding_stops_a_set():
+def test_only_what_may_hurt_stops_a_set():
     assert {f.id: f.stop for f in faults.catalogue().values() if f.stop} == {
-        "lumbar_rounding": "gross"
+        "lumbar_rounding": "gross",
+        "knee_valgus": "gross",
+        "bar_forward": "gross",
+        "uneven_bar": "gross",
     }
 
 

@@ -242,7 +242,7 @@ def test_a_lifter_cannot_be_changed():
         (lambda: Lifter.from_lengths(1.75, 80, shank_m=np.nan), "shank_m is nan;"),
         (
             lambda: Lifter.from_lengths(1.75, 80, thigh_m=0.1),
-            r"thigh_m divided by stature_m is 0.0571.*\(half to one and a half of winter2009's 0.245",
+            r"thigh_m divided by stature_m is 0.0571.*\(half to one and a half of winter2009",
         ),
         (lambda: Lifter.from_lengths(1.75, 80, foot_m=0), "foot_m divided by stature_m is 0;"),
         (lambda: LIFTER.scaled(thigh=1.6), "factor for thigh is 1.6; it must lie between 0.5 and"),
@@ -250,7 +250,7 @@ def test_a_lifter_cannot_be_changed():
         (lambda: LIFTER.scaled(shank=1.3).scaled(shank=1.3), "shank_m divided by stature_m"),
         (
             lambda: Lifter.from_stature([1.7, 1.8], [70, 80, 90]),
-            r"do not fit each other: stature_m \(2,\), mass_kg \(3,\); give single numbers or arrays",
+            r"do not fit each other: stature_m \(2,\), mass_kg \(3,\); give single numbers",
         ),
         (lambda: replace(LIFTER, dorsiflexion_deg=90), "dorsiflexion_deg is 90;"),
         (lambda: LIFTER.mass("thihg"), "no segment 'thihg'; did you mean \"thigh\"\\? The seg"),

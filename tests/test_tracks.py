@@ -59,7 +59,7 @@ TIMES, POSITIONS = stick_figure.figure(30)
         (lambda: Tracks(TIMES[::-1], POSITIONS, NAMES, "3d"), "in 122 places .*frame 2 at 4.03"),
         (lambda: Tracks(TIMES * np.nan, POSITIONS, NAMES, "3d"), r"frame 1, 2, 3 counted from 1"),
         (lambda: Tracks(TIMES, POSITIONS * np.inf, NAMES, "3d"), "leave what was not seen empty"),
-        (lambda: Tracks(["a"], POSITIONS, NAMES, "3d"), "must be numbers"),
+        (lambda: Tracks(["a"], POSITIONS, NAMES, "3d"), "give a number, or an array of numbers"),
         (lambda: replace(space(30), rate=60), "given as 60 Hz but the times say 30"),
     ],
 )

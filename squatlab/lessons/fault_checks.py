@@ -91,8 +91,9 @@ def first_to_fix(rng: Generator) -> Check:
         {one.name: _its_place(ranking, one) for one in found},
         right=ranking.first.finding.name,
         why=_order(ranking),
-        hint="Hips and spine, then knees, then feet and bar path, then head and tempo; but nothing "
-        "slight before what is clear.",
+        hint="Does one of them bring another? Does one stop the set? Otherwise hips and spine, "
+        "then knees, then feet and bar path, then head and tempo; but nothing slight before "
+        "what is clear.",
     )
 
 
@@ -106,21 +107,21 @@ def stop_the_set(rng: Generator) -> Check:
     ranking = prioritise(found, loaded=loaded)
     set_of = f"a set with {BAR.mass_kg:g} kg" if loaded else WITHOUT_LOAD
     stop, after = "stop the set and unload, before any coaching", "after the set, fix: "
-    rounding = found[0]
-    gentle = f"the rounding is {rounding.size}" if loaded else "there is no load"
-    unload = "The low back rounds grossly under load: nothing is coached before the bar is off."
+    dangerous = [fault for fault in faults.catalogue().values() if fault.stop]
+    gentle = "none of them is" if loaded else "there is no load"
+    unload = "It is gross under load: nothing is coached before the bar is off."
     return choice(
         rng,
         f"In {set_of} you find {_listed(found)}. Nothing hurts. What do you do?",
         {
-            stop: f"A set is stopped at once for gross rounding of the low back under load. Here "
-            f"{gentle}."
+            stop: "A set is stopped at once when one of these is gross under load: "
+            f"{', '.join(fault.name for fault in dangerous)}. Here {gentle}."
         }
         | {after + one.name: unload if ranking.stop else _its_place(ranking, one) for one in found},
         right=stop if ranking.stop else after + ranking.first.finding.name,
         why=f"{_order(ranking)} Pain would stop it in any case.",
-        hint="Two things decide whether a set is stopped: how far the low back rounds, and "
-        "whether there is a load.",
+        hint="Two things decide whether a set is stopped: whether something that may hurt is "
+        "gross, and whether there is a load.",
     )
 
 

@@ -12,26 +12,25 @@ from squatlab.lessons.fault_cases import suppose
 from squatlab.questions.question import Check, number
 from squatlab.review import prioritise
 
-STEPS = np.round(np.arange(1.0, 3.6, 0.01), 2)
-"""Severities at which it is looked whether the other one leads."""
+CLEAR, JUST_SLIGHT = 2.0, 1.99
+"""From the first on a fault is clear; the second is the last that is not."""
 
 
 def practice_margin(rng: Generator) -> Check:
     """Ask by how much a second finding must grow to come first."""
     known = list(faults.catalogue().values())
-    main, other = (known[place] for place in rng.permutation(len(known))[:2])
-    if other.tier > main.tier:
-        main, other = other, main
-    leads, follows = float(rng.integers(21, 30)) / 10, float(rng.integers(11, 20)) / 10
-    first = (
-        prioritise(suppose(**{main.id: leads, other.id: severity})).first.fault
-        for severity in STEPS
-    )
-    grown = next(severity for severity, name in zip(STEPS, first, strict=True) if name == other.id)
+    grown = np.nan
+    # Some never come first, however large: what a cause brings waits for the cause.
+    while np.isnan(grown):
+        main, other = (known[place] for place in rng.permutation(len(known))[:2])
+        if known.index(other) > known.index(main):
+            main, other = other, main
+        leads, follows = float(rng.integers(21, 30)) / 10, float(rng.integers(11, 20)) / 10
+        grown = _turn(main.id, other.id, leads, follows)
     tiers = [faults.TIERS[one.tier] for one in (other, main)]
     rule = f"{tiers[0]} before {tiers[1]}, but nothing slight before what is clear"
     if tiers[0] == tiers[1]:
-        rule = f"both are of the tier {tiers[0]}, where the larger comes first"
+        rule = f"both are of the tier {tiers[0]}, but nothing slight comes before what is clear"
     return number(
         f"You find “{main.name}” with a severity of {leads:.1f}, and “{other.name}” with "
         f"{follows:.1f}. The first of them is to be fixed first. By how much must the severity of "
@@ -43,12 +42,25 @@ def practice_margin(rng: Generator) -> Check:
         hint="Are the two of one tier? If not, which of them goes first as soon as it is clear?",
         slips={
             float(grown): "That is where the second one gets to. By how much does it grow?",
-            leads - follows: "Then both are equally large. But they are of different tiers, and "
-            "size alone does not decide.",
+            leads - follows: "Then both are equally large. But size alone does not decide: what is "
+            "clear is enough for the one that goes first.",
             3.0 - follows: "It need not become gross.",
             2.0 - follows: "Clear begins at 2.0. Is that enough, or does the other one still lead?",
         },
     )
+
+
+def _turn(main: str, other: str, leads: float, follows: float) -> float:
+    """Return the severity at which a slight ``other`` comes before ``main``.
+
+    nan if it leads while slight already, or does not when it is clear.
+    """
+
+    def comes_first(severity: float) -> bool:
+        return prioritise(suppose(**{main: leads, other: severity})).first.fault == other
+
+    leads_late = comes_first(CLEAR) and not comes_first(follows) and not comes_first(JUST_SLIGHT)
+    return CLEAR if leads_late else np.nan
 
 
 def clean_lifts(rng: Generator) -> Check:

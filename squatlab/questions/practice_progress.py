@@ -120,7 +120,7 @@ class Progress:
         return tuple(counts)
 
     def need(self) -> dict[str, float]:
-        """Return the share told wrongly of each label, 0 to 1.
+        """Return the share recognised wrongly of each label, 0 to 1.
 
         One right and one wrong are added, so that it begins at a half.
         """

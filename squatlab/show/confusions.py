@@ -9,16 +9,16 @@ from squatlab.questions.items import worded
 from squatlab.questions.practice_progress import LABELS, Progress
 from squatlab.show import palette
 
-HEADS = ("fault", "told wrongly", "there", "missed", "called, not there", "named instead of it")
+HEADS = ("fault", "wrong", "there", "missed", "false alarm", "mistaken for")
 
 BAR_PX = 70
-"""How long a bar is when it was told wrongly every time."""
+"""How long a bar is that was wrong every time."""
 
 NOBODY = "No case answered yet: what you confuse will be shown here."
 
 
 class ConfusionRow(NamedTuple):
-    """Hold how one label was told, as a table shows it."""
+    """Hold how well one label was recognised, as a table shows it."""
 
     name: str
     wrong: int
@@ -69,7 +69,7 @@ class Confusions:
         leaning = [f"“{row.name}”" for share, row in rows if share > 0.5][:3]
         self.words = f"The first to fix was right in {right} of {count}." if count else NOBODY
         if leaning:
-            self.words += f" The next cases lean to {', '.join(leaning)}."
+            self.words += f" The next cases focus on {', '.join(leaning)}."
         self.words += f" Next: {progress.level()} to judge." * bool(count)
 
     @property

@@ -342,9 +342,11 @@ def slopes(results: Results, rate: float) -> dict[str, tuple[float, float, float
     for name in NAMES:
         truth, found = results.pairs(name, rate)
         told = np.isfinite(truth) & np.isfinite(found)
+        true, errors = truth[told], (found - truth)[told]
         slope = offset = np.nan
-        if told.sum() >= FEW:
-            slope, offset = np.polyfit(truth[told], found[told], 1)
+        # Sizes that differ by less than the noise (few can lean much further) give no slope.
+        if told.sum() >= FEW and true.std() > errors.std():
+            slope, offset = np.polyfit(true, found[told], 1)
         lines[name] = (float(slope), float(offset), float(1 - told.mean()) if told.size else np.nan)
     return lines
 

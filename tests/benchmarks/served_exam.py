@@ -2,7 +2,7 @@
 
 Serves a small form to 200 simulated candidates on this machine's loopback, on
 SQLite and, where there is a server, on PostgreSQL. Each gives an answer every
-few seconds, ten times as often as people do; in the middle the program is
+few seconds, four times as often as people do; in the middle the program is
 killed (SIGKILL) and started again. Nothing that a page was told is saved may
 be lost, nobody may have two hand-ins, and 95 of 100 answers may take 100 ms.
 Beside it stands a page without a database, asked by the same clients: on a
@@ -32,8 +32,8 @@ from squatlab.exam.records import Records, hand_ins, open_form, served
 from tests import postgresql
 from tests.exam_serving.rooms import CERTIFIER, Program, pack
 
-PEOPLE, ANSWERS = 200, 10
-THINK_S = (5.0, 12.0)
+PEOPLE, ANSWERS = 200, 8
+THINK_S = (12.0, 30.0)
 LIMIT_MS = 100.0
 """What 95 of 100 answers may take."""
 

@@ -27,7 +27,9 @@ def test_a_size_changes_the_clip_and_keeps_the_instant(opened):
         "([canvas, before]) => canvas.toDataURL() !== before", arg=[lasting, before]
     )
     assert canvas.element_handle().evaluate("(one, other) => one === other", lasting)
-    assert clip.locator(".status").text_content() == instant
+    # How many frames there are may change with the size: the ascent lasts as its rise takes.
+    now = clip.locator(".status").text_content()
+    assert re.sub(r" of \d+", "", now) == re.sub(r" of \d+", "", instant)
 
     # Another fault: its unit is spoken, its worst frame shown, its line named in the sentence.
     explorer.get_by_label("Fault", exact=True).select_option("3 feet and bar path: heels lift")

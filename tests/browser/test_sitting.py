@@ -60,7 +60,7 @@ def said(page, words: str) -> None:
 
 
 def ask(page, number: int) -> str:
-    """Go to a question; return its kind."""
+    """Go to a question; return what it is answered with."""
     numbers = exam(page).get_by_role("group", name="Questions").get_by_role("button")
     numbers.nth(number - 1).press("Enter")
     exam(page).get_by_role("heading", name=f"Question {number} of 7").wait_for()
@@ -74,13 +74,13 @@ def kept(page) -> str:
 def answer_by_keys(page, kind: str) -> str:
     """Answer the open question, by keyboard where that is not a matter of course."""
     form = exam(page).locator("fieldset")
-    if kind in ("first", "choice", "cue"):
+    if kind == "one":
         form.get_by_role("radio").first.focus()
         page.keyboard.press(" ")
         said(page, "Saved ")
         page.keyboard.press("ArrowDown")
         words = form.locator("label").nth(1).inner_text().strip()
-    elif kind == "spot":
+    elif kind == "several":
         form.get_by_role("checkbox").nth(0).check()
         form.get_by_role("checkbox").nth(2).check()
         words = ", ".join(form.locator("label").nth(n).inner_text().strip() for n in (0, 2))
@@ -223,7 +223,8 @@ def test_the_clip_plays_steps_and_turns(page, package):
     lowest = int(clip.get_by_role("slider", name="Frame").input_value())
     low = drawn(lowest)
     assert lowest > 60 and np.abs(low - still).max() > 50
-    for key, frame in ((".", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)):
+    steps = [("ArrowRight", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)]
+    for key, frame in steps:
         page.keyboard.press(key)
         if frame is not None:
             drawn(frame)

@@ -29,7 +29,14 @@ from tests.exam import invented_class
 # Children come from a server that has imported everything and holds no threads and no files.
 PROCESSES = multiprocessing.get_context("forkserver")
 PROCESSES.set_forkserver_preload(["squatlab.exam.records", "tests.exam.invented_class"])
-KILLS = 10
+FEW, MANY = 4, 20
+"""Kills of each kind in a normal run, and with --long-fuzz."""
+
+
+@pytest.fixture
+def kills(request) -> int:
+    """Return how often a test kills its child."""
+    return MANY if request.config.getoption("--long-fuzz") else FEW
 
 
 def attempts(records: Records) -> list[str]:
@@ -80,12 +87,12 @@ def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_
     records.close()
 
 
-def test_killed_ten_times_in_the_middle_of_recording(where, form_and_key):
+def test_killed_again_and_again_in_the_middle_of_recording(where, form_and_key, kills):
     form, key = form_and_key
-    sheets = list(invented_class.sheets(form, key, 500))
+    sheets = list(invented_class.sheets(form, key, 200))
     delays = random.Random(7)
     kept, interrupted = 0, 0
-    for _ in range(KILLS):
+    for _ in range(kills):
         ready = PROCESSES.Event()
         child = PROCESSES.Process(
             target=record_one_by_one, args=(where, form, key, sheets[max(0, kept - 20) :], ready)
@@ -104,10 +111,10 @@ def test_killed_ten_times_in_the_middle_of_recording(where, form_and_key):
         assert records.verify() == ()
         records.close()
         kept = len(so_far)
-    assert interrupted == KILLS and 0 < kept < 500
+    assert interrupted == kills and 0 < kept < 200
     records = Records(where, "T. Test")
     done, refused = invented_class.record_all(records, form, key, sheets)
-    assert not refused and len(done) == 500
+    assert not refused and len(done) == 200
     assert attempts(records) == [sheet.candidate for sheet in sheets]
     assert records.verify() == ()
     records.close()
@@ -149,7 +156,7 @@ def mark_until(call: int, folder, told) -> None:
     told.send(made)
 
 
-def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and_key):
+def test_killed_at_random_points_of_marking_and_run_again(tmp_path, form_and_key, kills):
     """Reading, marking, recording, deciding: wherever it ends, the next run completes it."""
     form, key = form_and_key
     (tmp_path / "hand-ins").mkdir()
@@ -187,7 +194,9 @@ def test_killed_at_ten_random_points_of_marking_and_run_again(tmp_path, form_and
     assert (ended, len(whole), decisions) == (0, people, people)
     # Half of them anywhere; half in the last third, where it records and decides.
     draw, states = random.Random(10), set()
-    for point in draw.sample(range(1, calls), 5) + draw.sample(range(2 * calls // 3, calls), 5):
+    half = max(5, kills // 2)  # fewer never end between recording and deciding
+    early, late = range(1, calls), range(2 * calls // 3, calls)
+    for point in draw.sample(early, half) + draw.sample(late, half):
         for rest in tmp_path.glob("records.*"):
             rest.unlink()
         shutil.copy(tmp_path / "opened.sqlite", tmp_path / "records.sqlite")
@@ -208,11 +217,11 @@ def answer_on(path, form: Form, acknowledged) -> None:
         acknowledged.send((item, float(number)))
 
 
-def test_killed_ten_times_in_the_middle_of_answering(tmp_path, form_and_key):
+def test_killed_again_and_again_in_the_middle_of_answering(tmp_path, form_and_key, kills):
     form, _ = form_and_key
     path = tmp_path / "answers.journal"
     delays = random.Random(8)
-    for _ in range(KILLS):
+    for _ in range(kills):
         ours, theirs = PROCESSES.Pipe(duplex=False)
         child = PROCESSES.Process(target=answer_on, args=(path, form, theirs))
         child.start()
@@ -244,12 +253,12 @@ def hand_in_on(path, sheets: list[Sheet], ready) -> None:
             sheet.write(path)
 
 
-def test_killed_ten_times_in_the_middle_of_handing_in(tmp_path, form_and_key):
+def test_killed_again_and_again_in_the_middle_of_handing_in(tmp_path, form_and_key, kills):
     """The hand-in file is the old one or the new one, and collected as such."""
     form, key = form_and_key
     sheets = list(invented_class.sheets(form, key, 2))
     delays = random.Random(9)
-    for _ in range(KILLS):
+    for _ in range(kills):
         ready = PROCESSES.Event()
         arguments = (tmp_path / "C1.json", sheets, ready)
         child = PROCESSES.Process(target=hand_in_on, args=arguments)

@@ -71,7 +71,7 @@ def test_nearest_loads() -> None:
         (101, "101 kg cannot be loaded with these plates; the nearest loads are 100 and 102.5 kg"),
         (15, "15 kg is less than bar and collars, 20 kg; take a lighter bar"),
         (-5, "-5 kg is less than bar and collars"),
-        (float("nan"), "nan kg is less than bar and collars"),
+        (float("nan"), "the load is nan; it must lie between"),
         (999, "999 kg is more than this set can load, 327.5 kg; add plates"),
     ],
 )

@@ -239,8 +239,8 @@ def test_a_measured_breastbone_beats_the_estimate() -> None:
         ),
         (
             lambda: unrack(AVERAGE, Bar.high(20.0), 0.6),
-            "a bar at 0.60 m lies too low for this "
-            "lifter to get under it in balance above level thighs (standing, it is at 1.48 m); move",
+            "a bar at 0.60 m lies too low for this lifter "
+            "to get under it in balance above level thighs (standing, it is at 1.48 m); move",
         ),
         (
             lambda: set_up(Rack.of(), AVERAGE, Bar.high(60.0), mid_sternum=130),

@@ -47,8 +47,8 @@ def test_pain_comes_first_and_ends_the_lifting() -> None:
 
 
 def test_hips_and_spine_then_knees_then_feet() -> None:
-    """The tiers of common practice: spine, depth, knees, feet, side to side."""
-    order = ["lumbar_rounding", "short_depth", "knee_valgus", "heel_lift", "lateral_shift"]
+    """The tiers of common practice: spine, knees, depth, feet, side to side."""
+    order = ["lumbar_rounding", "knee_valgus", "short_depth", "heel_lift", "lateral_shift"]
     for i in range(len(order)):
         seen = " ".join(reversed(order[i:]))
         advice = start(person(seen, seen))

@@ -83,7 +83,8 @@ def all_lines(view):
 
 def agrees(found, line, bottom, frames):
     """Assert that the words of a line are the value of a finding, to their last digit."""
-    decimals = 0 if "." not in line[bottom] else 1
+    # "level" has no digits: how fine a line is printed shows where it is not level.
+    decimals = 1 if any("." in words for words in line[frames]) else 0
     if found.fault in AT_THE_BOTTOM:
         told = abs(number(line[bottom])) if found.fault == "lateral_shift" else number(line[bottom])
     else:

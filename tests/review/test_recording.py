@@ -6,7 +6,7 @@ import pytest
 
 from squatlab.adapters.c3d import read_c3d
 from squatlab.adapters.key_points import read_coco
-from squatlab.review import measure
+from squatlab.review import ErrorModel, measure
 from tests.test_adapters import JUMP, SIDE, people, saved
 
 DEGREE, SECOND = 1.0, 1.0
@@ -41,8 +41,11 @@ def test_a_jump_without_a_bar_tells_what_its_points_can(jump):
     assert findings["uneven_bar"].reason == "bar_end_r is not among the points of the 3d view"
     named = JUMP | {"Right_TalonInf": "heel_r", "Right_Meta": "toe_r", "*22": "bar"}
     more = measure(read_c3d(jump, named))
-    assert more["heel_lift"].present != "cannot tell"
-    assert more["knees_far_forward"].present != "cannot tell"
+    # Nobody stands still in a jump, so the usual jitter counts: too much for centimetres.
+    assert more["heel_lift"].reason.startswith("between −1.2 cm and 3.6 cm: the points jitter")
+    sure = measure(read_c3d(jump, named), errors=ErrorModel.exact())
+    assert sure["heel_lift"].present != "cannot tell"
+    assert sure["knees_far_forward"].present != "cannot tell"
 
 
 def test_key_points_without_feet_and_plates_still_tell(tmp_path):

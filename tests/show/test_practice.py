@@ -268,7 +268,7 @@ def test_the_table_of_confusions_says_what_was_counted(tmp_path):
         progress.put(Answered(number, "knee_valgus", first, ("knee_valgus",), (first,), True, 1.0))
     shown = Confusions(progress)
     assert shown.words.startswith("The first to fix was right in 1 of 3.")
-    assert "lean to “hips slide to one side”, “knees fall in”" in shown.words
+    assert "focus on “hips slide to one side”, “knees fall in”" in shown.words
     rows = {row.name: row.cells[1:] for row in shown.rows}
     assert rows == {
         "hips slide to one side": ("2 of 2", "0", "0", "2", "–"),

@@ -85,7 +85,7 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
         "The cut lies outside this band."
         if one.sure
         else (
-            "The cut lies inside this band: another form of the same kind might have decided otherwise."
+            "The cut lies inside this band: another form of the same kind might decide otherwise."
         )
     )
     y = (
@@ -93,7 +93,7 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
             page.left,
             y,
             page.right - page.left,
-            "The band is one standard error of measurement either side, that of a person at the cut, "
+            "The band is one standard error of measurement either side, at the cut "
             f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}",
             9,
         )
@@ -270,7 +270,7 @@ def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
                     page.left,
                     y,
                     page.right - page.left,
-                    "Difficulty is the mean mark, 1 is the easiest. Item–rest is the correlation with "
+                    "Difficulty is the mean mark, 1 is easiest. Item–rest is the correlation with "
                     "the rest of the form, upper–lower the mark of the best 27 % less that of the "
                     "weakest. Of the lifts that certify, the rest are the other lifts. "
                     f"{report.items_note} Keep this page: it names items.",

@@ -287,6 +287,7 @@ function render({ model, el }) {
   const silent = model.get("silent") ?? {
     begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
     save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
+    open: "NOT OPENED: the notebook does not answer. Run this cell again.",
   };
   let requests = 0, page = null;
   function say(words) {
@@ -339,7 +340,7 @@ function render({ model, el }) {
   // Questions and answers come by message alone: the state of a widget is saved with the notebook.
   root.append(said);
   say("The exam is being opened …");
-  const opening = setTimeout(() => say("NOT OPENED: the notebook does not answer. Run this cell again."), PATIENCE_MS);
+  const opening = setTimeout(() => say(silent.open), PATIENCE_MS);
   model.send({ do: "page" });
   return () => {
     page?.end();

@@ -22,10 +22,10 @@ async function post(path, content) {
 // What the screen of the exam takes for the model of a notebook: it sends, and hears what came of it.
 class Link {
   constructor(left) {
-    [this.left, this.heard, this.state, this.texts] = [left, {}, { answers: {}, said: "" }, new Map()];
+    [this.left, this.heard, this.state, this.texts] = [left, {}, { answers: {} }, new Map()];
     this.raw = "";
     const silent = "the exam's machine does not answer. Wait, or open this page again; what was saved is there.";
-    this.state.silent = { begin: `NOT BEGUN, as far as is known: ${silent}`, save: `NOT SAVED: ${silent}` };
+    this.state.silent = { begin: `NOT BEGUN, as far as is known: ${silent}`, save: `NOT SAVED: ${silent}`, open: `NOT OPENED: ${silent}` };
   }
   get(name) { return this.state[name]; }
   set(name, value) { Object.assign(this.state, typeof name === "string" ? { [name]: value } : name); }
@@ -63,13 +63,11 @@ class Link {
     const changed = raw !== this.raw;
     [this.raw, this.until, this.offset] = [raw, page.until, Date.now() / 1000 - now];
     if (page.until) page.until += this.offset;  // this device's clock may be wrong; the server's counts
-    this.set({ answers: message.answers, said: message.said });
+    this.state.answers = message.answers;
     if (!changed) return;
     const items = (page.questions ?? []).map(({ item }) => item);
     if (!items.includes(this.state.at)) this.state.at = items.find((item) => !(item in message.answers)) ?? items[0];
-    this.state.told = page;
-    this.fire("change:told");
-    this.fire("change:page");
+    this.fire("msg:custom", message, []);
   }
   async lift(item) {
     try {
@@ -113,11 +111,8 @@ function enter(words = "") {
 async function sit() {
   let asking = null, closed = () => {};
   const link = new Link((words) => { clearInterval(asking); closed(); enter(words); });
-  const there = await link.send({ do: "page" });
-  if (!link.get("told")) {
-    if (!there && !root.querySelector("form")) enter();
-    return;
-  }
+  const { status } = await post("ask", { do: "page" }).catch(() => ({ status: 0 }));
+  if (status !== 200) return enter(status ? "" : "The exam's machine does not answer: check the network, and open this page again.");
   const el = element("div");
   root.replaceChildren(el);
   closed = sitting.render({ model: link, el }) ?? closed;
