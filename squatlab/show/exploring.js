@@ -89,7 +89,7 @@ function explorer(place, link) {
     if (known.has(index)) show(known.get(index));
     else pump();
   }
-  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind another's answer.
+  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind many answers.
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
@@ -104,7 +104,7 @@ function explorer(place, link) {
     link.ask(moving, want);
   }
   link.on("sweep", (message, sweeps) => {
-    waiting = false;
+    waiting = message.more; // an answer comes in pieces
     if (message.name === moving) {
       if (message.version !== version) known.clear();
       version = message.version;

@@ -70,13 +70,11 @@ def _state(explorer: Explorer, values: Values, columns: bytearray) -> dict[str, 
     sweeps = {}
     for name, control in sliders.items():
         if control.enabled(values):
-            at, chunks = control.positions.tolist(), []
-            while at:
-                some = subject.some(values, name, at, state)
-                panes = _kept(some.sweeps, columns)
-                chunks.append({"panes": panes, "sentences": some.sentences})
-                at = at[len(some.sentences) :]
-            sweeps[name] = chunks
+            at = control.positions.tolist()
+            sweeps[name] = [
+                {"panes": _kept(piece.sweeps, columns), "sentences": piece.sentences}
+                for piece in subject.pieces(values, name, at, state)
+            ]
     return {"picture": picture, "sweeps": sweeps, "controls": ctl.sent(sliders, values)}
 
 
