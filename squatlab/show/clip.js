@@ -48,12 +48,15 @@ function film(place, link) {
   function seconds(frame) { return `${(frame / clip.rate).toFixed(2)} s`; }
   function keep() { link.set({ frame: time.frame(), view, lines }); }
   function show() {
-    const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
     over = null;
+    tell();
+    draw();
+  }
+  function tell() {
+    const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
     sides.mark(view);
     measured.setAttribute("aria-pressed", lines);
     time.tell(slider, status, `${seconds(frame)}, frame ${frame + 1} of ${clip.frames}${phase && ", " + phase}`);
-    draw();
   }
   function draw() {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
@@ -83,7 +86,9 @@ function film(place, link) {
     last = clip.frames - 1;
     time.now = Math.min(time.now, last);
     fill();
-    show();
+    // What moved a slider shows this film's frame already.
+    if (over && lines) tell();
+    else show();
   });
   const observer = new ResizeObserver(() => draw());
   show();

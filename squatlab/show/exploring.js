@@ -49,8 +49,8 @@ function explorer(place, link) {
       const output = make("output", { for: key, "aria-hidden": "true" });
       input.addEventListener("input", () => move(control.name, Number(input.value)));
       for (const event of ["focus", "pointerdown"]) input.addEventListener(event, () => begin(control.name));
-      // Not at "change", which comes with every key: whoever leaves the slider has it told at once.
-      input.addEventListener("blur", flush);
+      // Not at "change", which comes with every key.
+      for (const event of ["blur", "pointerup"]) input.addEventListener(event, flush);
       sliders.append(make("div", { class: "slider" }, label, input, output));
       inputs.set(control.name, input);
       outputs.set(control.name, output);
