@@ -3,7 +3,7 @@
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
 function film(place, link) {
   const id = ownId("clip");
-  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null;
+  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null, room = Infinity;
   let view = link.get("view"), lines = link.get("lines");
   const time = timer(() => ({ rate: clip.rate, last }), show, keep);
   time.now = Math.min(link.get("frame"), last);
@@ -61,10 +61,9 @@ function film(place, link) {
   function draw() {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
-    const room = Math.min(clip.width, root.clientWidth > 12 ? root.clientWidth - 12 : clip.width);
-    const scale = Math.min(room / (right - left), clip.height / clip.tall);
-    const context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
-    focusIfScrolled(screen);
+    const scale = Math.min(Math.min(clip.width, room) / (right - left), clip.height / clip.tall);
+    const before = canvas.width, context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
+    if (canvas.width !== before) focusIfScrolled(screen);
     if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
     clip.panels.forEach((panel, i) => {
       if (!shown.includes(panel)) return;
@@ -90,12 +89,21 @@ function film(place, link) {
     if (over && lines) tell();
     else show();
   });
-  const observer = new ResizeObserver(() => draw());
+  // Read here alone: to ask for the page's layout at every frame would have all of it made each time.
+  const observer = new ResizeObserver(() => {
+    if (root.clientWidth > 12) room = root.clientWidth - 12;
+    draw();
+    focusIfScrolled(screen);
+  });
   show();
   observer.observe(root);
   return {
     // Paint one position of another sweep in this clip's place, until the clip itself goes on.
-    over(sweep, position) { time.run(false); over = { sweep, position }; draw(); },
+    over(sweep, position) {
+      if (time.playing) time.run(false);
+      over = { sweep, position };
+      draw();
+    },
     close() { time.stop(); observer.disconnect(); },
   };
 }

@@ -111,7 +111,7 @@ function explorer(place, link) {
       message.index.forEach((index, position) =>
         known.set(index, { sweeps, position, sentence: message.sentences[position] }));
       const here = known.get(Number(inputs.get(moving).value));
-      if (rest && here) show(here);
+      if (rest && here && here !== shown) show(here);
     }
     pump();
   });

@@ -153,14 +153,14 @@ def faults(size: str = "page") -> Explorer:
     names = [(f"{one.tier} {TIERS[one.tier]}: {one.name}", one.id) for one in catalogue().values()]
     controls = {
         "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
-        "severity": _severity("Size", 2.4, LEAST, 0.1, lambda v: v["fault"]),
+        "severity": _severity("Size", 2.4, LEAST, 0.2, lambda v: v["fault"]),
         "descent": slider("Descent", 1.8, 1.4, 3.0, 0.1, " s"),
     }
     presets = {
         "Below slight": {"severity": 0.6},
         "Slight": {"severity": 1.4},
         "Clear": {"severity": 2.4},
-        "Gross": {"severity": 3.1},
+        "Gross": {"severity": 3.2},
         "Heels up": {"fault": "heel_lift", "severity": 2.4},
         "Dropped": {"fault": "fast_descent", "severity": 2.4},
     }
