@@ -57,6 +57,7 @@ def add_sitting(parser: argparse.ArgumentParser) -> None:
 
 
 def add_records_file(parser: argparse.ArgumentParser) -> None:
+    """Add where the records are to a command's arguments."""
     parser.add_argument(
         "--records",
         default="",
