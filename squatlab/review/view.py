@@ -160,13 +160,16 @@ class View:
         count = len(self.repetitions)
         if self.times.size <= BLOCK_FRAMES or not count:
             return (Block(np.arange(self.times.size), 0, count),)
-        blocks, first = [], 0
-        for end in range(1, count + 1):
-            is_last = end == count
-            if is_last or self.repetitions[end].end - self.repetitions[first].start > BLOCK_FRAMES:
-                blocks.append(Block(self._around(first, end), first, end))
-                first = end
-        return tuple(blocks)
+        starts = np.array([repetition.start for repetition in self.repetitions])
+        span = self.repetitions[-1].end - starts[0]
+        # Evenly, so that no repetition at the end is left with little standing to go by.
+        size = span / np.ceil(span / BLOCK_FRAMES)
+        firsts = np.flatnonzero(np.diff((starts - starts[0]) // size, prepend=-1.0))
+        ends = [*firsts[1:], count]
+        return tuple(
+            Block(self._around(first, end), int(first), int(end))
+            for first, end in zip(firsts, ends, strict=True)
+        )
 
     def _around(self, first: int, end: int) -> NDArray[np.intp]:
         """Return the frames of some repetitions and of their standing, with margins."""
