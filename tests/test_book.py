@@ -20,6 +20,7 @@ import pytest
 from squatlab import lessons, tables
 from squatlab.__main__ import main
 from squatlab.commands.book_command import pages
+from squatlab.lessons.answer_key import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.stored import stored_explorer
 from squatlab.show.explorers import bar_thigh_stance
@@ -237,7 +238,7 @@ def test_every_explorer_clip_and_check_of_the_notebooks_has_its_place(book):
         source = "\n".join("".join(cell["source"]) for cell in notebook["cells"])
         page = book[f"{name}.html"]
         assert page.count("data-kept=") == moving, name
-        assert page.count("data-check=") == len(re.findall(r"lessons\.question\(", source)), name
+        assert page.count("data-check=") == len(ASKED.findall(source)), name
     assert "data-practice=" in book["10_practice.html"]
 
 
