@@ -200,7 +200,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours)}
-    files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
+    files["book.js"] = script(*EXPLORER, "asking.js", *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         directions = ("Index", index), ("Back", before), ("Next", after)
@@ -222,7 +222,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SCRIPTS = "stored.js", "asking.js", "practice.js"
+SCRIPTS = "stored.js", "folded_key.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
 
@@ -231,11 +231,10 @@ def _style(code: str) -> str:
     from squatlab.show import scripts
 
     show = Path(scripts.__file__).parent
-    parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
-    own = Path(__file__).with_suffix(".css").read_text("utf-8")
-    return "\n".join(
-        [own, code, *parts, *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
-    )
+    own = Path(__file__).with_suffix(".css")
+    shown = [show / name for name in ("explorer.css", "clip.css", "asking.css")]
+    files = [own, *shown, *(BOOK / name for name in STYLES)]
+    return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:

@@ -16,6 +16,8 @@ from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
+from squatlab.questions.question import Key, Question
+from squatlab.questions.typed_numbers import alike
 from squatlab.show.clips import clip
 
 CASES = 30
@@ -26,47 +28,58 @@ CELL = "practice"
 
 
 def asked(name: str, seed: int) -> dict[str, Any]:
-    """Return a check with the reply to every answer, at either try."""
+    """Return a check and its key with the reply to every answer, at either try.
+
+    What `asking.js` and `folded_key.js` read.
+    """
     question, key = lessons.made(name, seed)
-
-    def replies(given: Any) -> dict[str, Any]:
-        tries = Asking(question, key)
-        first = tries.answer(given)
-        if first.right:
-            return {"right": True, "first": first.text, "second": first.text}
-        return {"right": False, "first": first.text, "second": tries.answer(given).text}
-
-    sent = {
-        "id": question.id,
-        "text": question.text,
-        "asks": question.asks_for,
-        "unit": question.unit,
+    folded: dict[str, Any] = {
         "hint": key.hint,
         "solution": Asking(question, key).give_up().text,
     }
     if question.options:
-        letters = zip(question.letters, question.options, strict=True)
-        sent["options"] = [
-            {"letter": letter, "words": words, **replies(words)} for letter, words in letters
-        ]
-        return sent
-    # Between slips there is no end of wrong numbers: these are told on which side they are.
-    solution = sent["solution"]
-    wrong = {
+        folded["replies"] = [_replies(question, key, option) for option in question.options]
+    else:
+        answers = [key.answer, *(reply.to for reply in key.replies)]
+        folded["replies"] = [_replies(question, key, answer) for answer in answers]
+        folded["number"] = {
+            "answer": key.answer,
+            "tolerance": key.tolerance,
+            "units": alike(question.unit),
+            "beyond": _beyond(folded),
+        }
+    return {
+        "id": question.id,
+        "text": question.text,
+        "unit": question.unit,
+        "options": list(question.options) or None,
+        "letters": list(question.letters) if question.options else None,
+        "has_hint": bool(key.hint),
+        "key": folded,
+    }
+
+
+def _replies(question: Question, key: Key, given: Any) -> dict[str, Any]:
+    """Return what is said to an answer at the first try and at the second."""
+    tries = Asking(question, key)
+    first = tries.answer(given)
+    second = first if first.right else tries.answer(given)
+    return {"to": given, "right": bool(first.right), "first": first.text, "second": second.text}
+
+
+def _beyond(folded: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """Return what is said to the wrong numbers that no reply was written for.
+
+    There is no end of them: a page says only on which side they are.
+    """
+    return {
         side: {
-            "first": f"That is too {side}. {key.hint} Try once more.",
-            "second": f"That is too {side}. {solution}",
+            "right": False,
+            "first": f"That is too {side}. {folded['hint']} Try once more.",
+            "second": f"That is too {side}. {folded['solution']}",
         }
         for side in ("much", "little")
     }
-    sent["number"] = {
-        "answer": key.answer,
-        "tolerance": key.tolerance,
-        "right": replies(key.answer)["first"],
-        "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
-        "wrong": wrong,
-    }
-    return sent
 
 
 def practice_form() -> Stored:
@@ -100,7 +113,7 @@ def practice_case(seed: int) -> Stored:
     shown, pieces = case(cell(CELL), seed), Pieces()
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)
-    film = pieces.add(*clip_piece(answer))
+    film = clip_piece(answer, pieces)
     first = shown.ranking.first
     worst = (first and first.finding.worst) or shown.rep.bottom
     head = {
@@ -119,4 +132,4 @@ def practice_case(seed: int) -> Stored:
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
     }
-    return Stored(head, pieces.texts)
+    return pieces.stored(head)
