@@ -68,7 +68,14 @@ def page(request, book, read):
     return NOTEBOOKS[request.param], book[path], read[path]
 
 
-OWN = {"index.html", "bar_thigh_stance.html", "summary.html", "book.css", "book.js"}
+OWN = {
+    "index.html",
+    "bar_thigh_stance.html",
+    "summary.html",
+    "guide.html",
+    "book.css",
+    "book.js",
+}
 """What a book has besides the notebooks' pages, without what moves."""
 
 

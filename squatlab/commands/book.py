@@ -195,6 +195,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     book = [_page(path, folder, exporter) for path in paths]
     book.insert(1, _card_page())
     book.append(_summary([page for page in book if page.aims and "/" not in page.path]))
+    book.append(_guide_page(exporter))
     shell = Path(__file__).with_suffix(".html").read_text("utf-8")
     # Bold and italics alone: colours would have to be seen on light and on dark.
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
@@ -328,6 +329,17 @@ def _summary(book: list[BookPage]) -> BookPage:
     lead = "What you can do after each page, on two sheets of paper, and the marks of this visit."
     body = f"<h1>Summary to print</h1><p>{lead}</p><p data-marks></p>{''.join(parts)}"
     return BookPage("summary.html", "Summary to print", lead, body)
+
+
+def _guide_page(exporter: Any) -> BookPage:
+    """Return the page on the commands, from the text that the source's README points to."""
+    import nbformat
+
+    text = Path(__file__).with_name("guide.md").read_text("utf-8")
+    guide = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(text)])
+    lead = "What each command is for, from reviewing your own footage to keeping an exam’s records."
+    body = exporter.from_notebook_node(guide)[0]
+    return BookPage("guide.html", "Guide to the commands", lead, body)
 
 
 def _map(book: list[BookPage]) -> str:
