@@ -135,7 +135,7 @@ def in_unit(given: object, unit: str) -> float:
 
 
 def alike(unit: str) -> dict[str, float]:
-    """Return by its spelling every unit that can be converted to ``unit``, and its size in it.
+    """Return every unit of the same kind, by its spelling: its size in ``unit``.
 
     For readers without this module: spellings are in small letters,
     without spaces and product dots, as `_known` compares them.
