@@ -29,13 +29,6 @@ TITLE = "The back squat: a course"
 BOOK = Path(asked.__file__).parent
 """Where the scripts and the style of the pages are."""
 
-ANSWERED = re.compile(r"lessons\.check\(")
-
-
-RUN_IT = re.compile(r"Put your answer in place of `None`.*")
-FOLDED = "Choose or type your answer. The answers are in this page too, folded: it is practice."
-"""What a notebook says above its checks, and what a page says."""
-
 
 class BookPage(NamedTuple):
     """Hold a page of the book: where it is written, its title, lead and body.
@@ -223,7 +216,8 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SCRIPTS = "stored.js", "folded_key.js", "practice.js"
+SHOWN = "explorer.css", "clip.css", "asking.css"
+SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
 
@@ -233,8 +227,7 @@ def _style(code: str) -> str:
 
     show = Path(scripts.__file__).parent
     own = Path(__file__).with_suffix(".css")
-    shown = [show / name for name in ("explorer.css", "clip.css", "asking.css")]
-    files = [own, *shown, *(BOOK / name for name in STYLES)]
+    files = [own, *(show / name for name in SHOWN), *(BOOK / name for name in STYLES)]
     return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
@@ -274,17 +267,14 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
             kept.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
         elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
-            sent = json.dumps(asked.asked(found[1], int(found[2]))).replace("</", "<\\/")
+            questions = asked.asked_in_turn(found[1], int(found[2]))
+            sent = json.dumps(questions).replace("</", "<\\/")
             _show(
                 cell,
-                f'<div data-check="{found[1]}"><div class="still"><pre>{escape(words_of(cell))}'
-                f'</pre></div><script type="application/json">{sent}</script></div>'
+                f'<div data-check="{found[1]}"><div class="still">{_still(cell)}</div>'
+                f'<script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )
-        elif cell.cell_type == "markdown":
-            cell.source = RUN_IT.sub(FOLDED, cell.source)
-        elif cell.cell_type == "code" and ANSWERED.search(cell.source):
-            continue
         cells.append(cell)
     notebook.cells = cells
     return notebook, tuple(kept)

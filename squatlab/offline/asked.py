@@ -16,9 +16,12 @@ from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
-from squatlab.questions.question import Key, Question
 from squatlab.questions.typed_numbers import alike
+from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
+
+ANOTHER = 3
+"""So many questions of each check a page has, one after another [teaching-value]."""
 
 CASES = 30
 """How many practice cases a book has [teaching-value]."""
@@ -28,58 +31,49 @@ CELL = "practice"
 
 
 def asked(name: str, seed: int) -> dict[str, Any]:
-    """Return a check and its key with the reply to every answer, at either try.
-
-    What `asking.js` and `folded_key.js` read.
-    """
+    """Return a check with the reply to every answer, at either try."""
     question, key = lessons.made(name, seed)
-    folded: dict[str, Any] = {
-        "hint": key.hint,
-        "solution": Asking(question, key).give_up().text,
-    }
+
+    def replies(given: Any) -> dict[str, Any]:
+        tries = Asking(question, key)
+        first = tries.answer(given)
+        if first.right:
+            return {"right": True, "first": first.text, "second": first.text}
+        return {"right": False, "first": first.text, "second": tries.answer(given).text}
+
+    sent = spec(Asking(question, key)) | {"solution": Asking(question, key).give_up().text}
     if question.options:
-        folded["replies"] = [_replies(question, key, option) for option in question.options]
-    else:
-        answers = [key.answer, *(reply.to for reply in key.replies)]
-        folded["replies"] = [_replies(question, key, answer) for answer in answers]
-        folded["number"] = {
-            "answer": key.answer,
-            "tolerance": key.tolerance,
-            "units": alike(question.unit),
-            "beyond": _beyond(folded),
-        }
-    return {
-        "id": question.id,
-        "text": question.text,
-        "unit": question.unit,
-        "options": list(question.options) or None,
-        "letters": list(question.letters) if question.options else None,
-        "has_hint": bool(key.hint),
-        "key": folded,
-    }
-
-
-def _replies(question: Question, key: Key, given: Any) -> dict[str, Any]:
-    """Return what is said to an answer at the first try and at the second."""
-    tries = Asking(question, key)
-    first = tries.answer(given)
-    second = first if first.right else tries.answer(given)
-    return {"to": given, "right": bool(first.right), "first": first.text, "second": second.text}
-
-
-def _beyond(folded: dict[str, Any]) -> dict[str, dict[str, Any]]:
-    """Return what is said to the wrong numbers that no reply was written for.
-
-    There is no end of them: a page says only on which side they are.
-    """
-    return {
+        sent["options"] = [option | replies(option["words"]) for option in sent["options"]]
+        return sent
+    # Between slips there is no end of wrong numbers: these are told on which side they are.
+    solution = sent["solution"]
+    wrong = {
         side: {
-            "right": False,
-            "first": f"That is too {side}. {folded['hint']} Try once more.",
-            "second": f"That is too {side}. {folded['solution']}",
+            "first": f"That is too {side}. {key.hint} Try once more.",
+            "second": f"That is too {side}. {solution}",
         }
         for side in ("much", "little")
     }
+    sent["number"] = {
+        "unit": question.unit,
+        "answer": key.answer,
+        "tolerance": key.tolerance,
+        "units": alike(question.unit),
+        "right": replies(key.answer)["first"],
+        "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
+        "wrong": wrong,
+    }
+    return sent
+
+
+def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
+    """Return the questions of a check that a page asks, no two of one text."""
+    questions: dict[str, dict[str, Any]] = {}
+    while len(questions) < ANOTHER:
+        one = asked(name, seed)
+        questions.setdefault(one["text"], one)
+        seed += 1
+    return list(questions.values())
 
 
 def practice_form() -> Stored:

@@ -1,62 +1,77 @@
-// A check that is clicked: options or a number, a hint, a second try, then the answer.
-//
-// `question` is what is asked, without its key:
-//   { id, text, unit, options: ["…"] or null for a number that is typed, letters: ["A", …], has_hint }
-// `link` is what judges, a page's folded key or a notebook's kernel; each of its answers may come later (a Promise):
-//   answer(given), the words of an option or what was typed; hint(); solution(), asked for by who opens the answer.
-// They return what squatlab.questions.asking says: { right: true, false or null (no try used), text, done }.
-// Every judged answer fires an event "answered" on the form, `detail` is { id, given, right, text, done }.
-// The returned `show(feedback)` puts back what was answered before: feedback with `given`.
-function asking(place, question, link) {
-  const id = ownId("check"), options = question.options ?? [];
-  const status = make("p", { role: "status", "data-kind": "" });
-  const submit = make("button", { type: "submit", "data-lm-suppress-shortcuts": "true" }, "Answer");
-  const hint = button("Hint", async () => say(await link.hint()));
-  const words = make("p"), solution = make("details", {}, make("summary", {}, "Show the answer"), words);
-  const fields = make("fieldset", {}, make("legend", {}, question.text));
-  const inputs = options.map((option, i) => make("input", { type: "radio", name: id, value: i }));
-  options.forEach((option, i) =>
-    fields.append(make("label", { class: "option" }, inputs[i], make("span", {}, `${question.letters[i]}) ${option}`))));
-  const typed = make("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
-  if (!options.length) fields.append(make("label", { class: "typed" }, "Your answer ", typed, ` ${question.unit}`));
-  const form = make("form", { class: "squatlab-check" }, fields,
-    make("div", { class: "row" }, submit, question.has_hint ? hint : null), status, solution);
-  let waiting = false;
+// A check to click: options or a number, a hint, a second try, then the answer. All that is said comes from `link`:
+//   spec() the question; said() what was last said to an answer, and whether the question is done;
+//   answer(given) an option's place or what was typed, giveUp(), another();
+//   on(event, hear) with "spec" (another question) and "said".
+function asking(place, link) {
+  const root = make("div", { class: "squatlab-check" });
+  root.addEventListener("keydown", (event) => event.stopPropagation());
+  place.append(root);
+  let fields, status, kept, inputs, buttons;
 
-  form.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    if (waiting || submit.disabled) return; // a second click while the first is judged is none
-    const given = options.length ? options[inputs.findIndex((input) => input.checked)] : typed.value;
-    if (!given?.trim()) return say({ right: null, text: options.length ? "Choose one first." : "Type a number first." });
-    waiting = true;
-    const feedback = await link.answer(given);
-    waiting = false;
-    say(feedback);
-    form.dispatchEvent(new CustomEvent("answered", { bubbles: true, detail: { id: question.id, given, ...feedback } }));
-  });
-  solution.addEventListener("toggle", async () => {
-    if (!solution.open || words.textContent) return;
-    const feedback = await link.solution();
-    words.textContent = feedback.text;
-    close(feedback);
-  });
-  // A notebook takes single keys for its own: "b" would insert a cell.
-  form.addEventListener("keydown", (event) => event.stopPropagation());
-  place.append(form);
+  function ask() {
+    const spec = link.spec(), name = ownId("check");
+    inputs = (spec.options ?? [""]).map((_, place) => make("input", {
+      name, ...(spec.options ? { type: "radio", value: place } : { type: "text", autocomplete: "off", size: 12 }),
+      "data-lm-suppress-shortcuts": "true",
+    }));
+    const answers = spec.options
+      ? spec.options.map((option, i) => make("label", { class: "option" }, inputs[i],
+        make("span", {}, `${option.letter}) ${option.words}`)))
+      : [make("label", { class: "typed" }, "Your answer ", inputs[0], ` ${spec.unit}`)];
+    fields = make("fieldset", {}, make("legend", {}, spec.text), ...answers);
+    status = make("p", { role: "status", "aria-live": "polite", class: "reply" });
+    kept = make("span", { class: "kept" });
+    const plain = { "data-lm-suppress-shortcuts": "true" };
+    buttons = {
+      answer: make("button", { type: "submit", class: "main", ...plain }, "Answer"),
+      hint: button("Hint", () => say(spec.hint, "")),
+      giveUp: button("Show the answer", () => link.giveUp()),
+      another: button("New question", () => link.another()),
+    };
+    const row = make("div", { class: "row" }, ...Object.values(buttons), kept);
+    const form = make("form", { novalidate: "" }, fields, status, row);
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      if (!link.said().done) answer(spec);
+    });
+    const hadFocus = root.contains(document.activeElement);
+    root.replaceChildren(form);
+    if (hadFocus) inputs[0].focus();
+    hear();
+  }
 
-  function say(feedback) {
-    status.textContent = feedback.text;
-    status.dataset.kind = feedback.right === null ? "" : feedback.right ? "right" : "wrong";
-    close(feedback);
+  function answer(spec) {
+    if (!spec.options) return link.answer(inputs[0].value);
+    const picked = inputs.find((input) => input.checked);
+    return picked ? link.answer(Number(picked.value)) : say("Choose one first.", "");
   }
-  function close({ done }) {
-    if (done) submit.disabled = hint.disabled = true;
+
+  function say(words, kind) {
+    status.textContent = words;
+    status.dataset.kind = kind;
   }
-  function show(feedback) {
-    const chosen = options.indexOf(feedback.given);
-    if (chosen >= 0) inputs[chosen].checked = true;
-    else if (feedback.given !== undefined) typed.value = feedback.given;
-    say(feedback);
+
+  // What was said last; when the question is done, the options show which was right.
+  function hear() {
+    const { words, kind, done, given, right, kept: saved } = link.said();
+    say(words, kind);
+    kept.textContent = saved ?? "";
+    // What has the focus may go: it moves on, or the keyboard would start again at the top of the page.
+    const focused = Object.values(buttons).includes(document.activeElement);
+    for (const input of inputs) input.disabled = done;
+    if (done) buttons.another.hidden = false;
+    if (focused && done) buttons.another.focus();
+    else if (document.activeElement === buttons.another) inputs[0].focus();
+    for (const [name, each] of Object.entries(buttons)) each.hidden = done !== (name === "another");
+    if (inputs[0].type === "radio") inputs.forEach((input, i) => {
+      if (given === i) input.checked = true;
+      const mark = done && right.includes(i) ? "right" : done && given === i ? "wrong" : "";
+      input.closest("label").dataset.kind = mark;
+    });
+    else if (done && given != null) inputs[0].value = given;
   }
-  return { show };
+
+  link.on("spec", ask);
+  link.on("said", hear);
+  ask();
 }

@@ -13,9 +13,6 @@ CLIP = (*PLAYING, "drawing.js", "clip.js", "clip_link.js")
 EXPLORER = (*CLIP, "exploring.js")
 """An explorer, which may hold a clip."""
 
-ASKING = ("elements.js", "asking.js")
-"""A check: what is asked, clicked and said."""
-
 
 def script(*files: str | Path) -> str:
     """Return files of JavaScript as one; a name alone is one of this folder's."""
