@@ -93,10 +93,10 @@ function explorer(place, link) {
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
-    const here = Number(input.value), want = [];
-    for (let far = 0; far < control(moving).at.length; far++)
+    const here = Number(input.value), { at } = control(moving), want = [];
+    for (let far = 0; far < at.length && known.size < at.length; far++)
       for (const index of far ? [here + far, here - far] : [here])
-        if (index in control(moving).at && !known.has(index)) want.push(index);
+        if (index in at && !known.has(index)) want.push(index);
     // Who drives the page from outside, as tests do, sees which control's positions are all there.
     const swept = want.length ? "" : moving;
     if (root.dataset.swept !== swept) root.dataset.swept = swept;
