@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 import squatlab
 from squatlab import tables
 from squatlab.commands import (
+    bank,
     book,
     demo,
     exam,
@@ -30,6 +31,7 @@ COMMANDS = (
     repetition,
     footage,
     session,
+    bank,
     exam,
     serve_exam,
     reports,

@@ -25,7 +25,7 @@ def add_to(commands: Any) -> None:
         help="write questions as a QTI package for a learning platform; it holds the key",
         description="Write the knowledge questions of the bank, or what a form asks, as a QTI "
         "content package: choices, orders, numbers with their tolerance, several answers, cues. "
-        "What is lost on the way is named. Clips do not travel: lifts go as tables of numbers, "
+        "What is lost on the way is named. Clips do not travel: lifts go as tables of words, "
         "another exam than the clips, and only from a package made with form --text. " + LOUD,
         epilog="A form's seal does not cover what a platform makes of it, and marks given there "
         "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
@@ -100,7 +100,7 @@ def _tell(chosen: Selection, options: argparse.Namespace) -> None:
         f"items.\n{LOUD}"
     )
     if any(item.account for item in chosen.items):
-        print("Its lifts travel as numbers, without clips: another exam than the clips.")
+        print("Its lifts travel in words, without clips: another exam than the clips.")
     for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
         if loss:
             print(f"Changed on the way ({', '.join(names)}): {loss}.")

@@ -69,8 +69,8 @@ def add_to(commands: Any) -> None:
         nargs="+",
         default=[],
         metavar="CANDIDATE",
-        help="who also gets every lift in words, as agreed with them: the form must have been made "
-        "with --text, and from these words the answers can be computed",
+        help="who also gets every lift in words, as agreed with them; the form must have been made "
+        "with --text",
     )
     serving.add_argument(
         "--prefix",

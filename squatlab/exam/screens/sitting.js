@@ -74,7 +74,7 @@ function player(clip, sheets) {
 function table({ heading, moments, rows }) {
   const cells = (tag, words) => words.map((word) => make(tag, tag === "th" ? { scope: "col" } : {}, word));
   const body = rows.map(([name, values]) => make("tr", {}, make("th", { scope: "row" }, name), ...cells("td", values)));
-  return make("details", {}, make("summary", {}, "This lift in words and numbers"),
+  return make("details", {}, make("summary", {}, "This lift in words"),
     make("div", { class: "wide", tabindex: 0, role: "region", "aria-label": heading }, make("table", {}, make("caption", {}, heading),
       make("thead", {}, make("tr", {}, ...cells("th", ["", ...moments]))), make("tbody", {}, ...body))));
 }
