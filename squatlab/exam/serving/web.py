@@ -67,7 +67,9 @@ class Door:
 
     ``names`` are host names, beside the loopback ones, by which browsers
     may ask for it; ``prefix`` is where its pages begin, ``desk_key`` opens
-    the certifier's page.
+    the certifier's page. ``proxied`` if a proxy on this machine stands
+    before it, as JupyterHub's does: then that says who asks, and whether
+    by https.
     """
 
     by: str
@@ -75,13 +77,21 @@ class Door:
     prefix: str = "/"
     tls: bool = False
     desk_key: str = ""
+    proxied: bool = False
 
     @classmethod
-    def open(cls, by: str, names: Iterable[str] = (), prefix: str = "/", tls: bool = False) -> Door:
+    def open(
+        cls,
+        by: str,
+        names: Iterable[str] = (),
+        prefix: str = "/",
+        tls: bool = False,
+        proxied: bool = False,
+    ) -> Door:
         """Return a door with a fresh key to the certifier's page."""
         prefix = "/" + "/".join(filter(None, prefix.split("/")))
         prefix = prefix if prefix.endswith("/") else prefix + "/"
-        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24))
+        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24), proxied)
 
 
 class Page(RequestHandler):
@@ -138,7 +148,7 @@ class Page(RequestHandler):
             value,
             path=self.door.prefix,
             httponly=True,
-            secure=self.door.tls,
+            secure=self.door.tls or self.request.protocol == "https",
             samesite="Strict",
         )
 
@@ -383,6 +393,7 @@ async def serve(
     server = HTTPServer(
         application(hall, door),
         ssl_options=certificate,
+        xheaders=door.proxied,
         max_body_size=LONGEST_REQUEST,
         max_buffer_size=8 * LONGEST_REQUEST,
         idle_connection_timeout=120,
