@@ -261,6 +261,12 @@ def bank_lacks(bank: Bank, cells: Iterable[Cell]) -> list[str]:
     return [f"cell {name}: {words}" for name, words in needs.items() if words]
 
 
+def cells_of_a_bank(cells: Iterable[Cell] | None = None) -> list[str]:
+    """Return the cells that ask from a bank, of data/blueprint.csv unless given."""
+    asked = blueprint().values() if cells is None else cells
+    return [cell.name for cell in asked if cell.count and cell.how.from_bank]
+
+
 def everybody_has(known: Iterable[str]) -> str:
     """Return why questions that everybody has certify nobody, and what to do."""
     return (

@@ -7,25 +7,27 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
-from typing import Any
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, SOME
+from squatlab.exam.build import bank_lacks
+from squatlab.questions.blueprint import blueprint
+from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS, Bank
 
 OWNER_ONLY = 0o600
 
 
-def add_to(commands: Any) -> None:
-    """Add ``bank`` to the parser's commands."""
-    bank = commands.add_parser(
-        "bank",
-        help="start or check a bank of your own knowledge items and cues",
-        description="The knowledge items and cues that come with squatlab are for practice: "
-        "everybody has their answers. A form that certifies draws from a bank of your own: a "
-        "folder with items.csv and cues.csv. Keep it where you keep the secret; squatlab form "
-        "finds it beside the secret, or by --bank.",
-        epilog="Exit codes: 0 the bank has all that data/blueprint.csv asks, 1 something is "
-        "lacking or known to everybody, 2 wrong use or a row that is wrong.",
+def add_bank(bank: argparse.ArgumentParser) -> None:
+    """Give ``bank`` its options."""
+    bank.description = (
+        "The knowledge items and cues that come with squatlab are for practice: everybody has "
+        "their answers. A form that certifies draws from a bank of your own: a folder with "
+        "items.csv and cues.csv. Keep it where you keep the secret; squatlab form finds it beside "
+        "the secret, or by --bank."
+    )
+    bank.epilog = (
+        "Exit codes: 0 the bank has all that data/blueprint.csv asks, 1 something is lacking or "
+        "known to everybody, 2 wrong use or a row that is wrong."
     )
     bank.add_argument("folder", type=Path, metavar="FOLDER")
     bank.add_argument(
@@ -38,10 +40,6 @@ def add_to(commands: Any) -> None:
 
 def _bank(options: argparse.Namespace) -> int:
     """Start a bank, or read it and say what it lacks."""
-    from squatlab.exam.build import bank_lacks
-    from squatlab.questions.blueprint import blueprint
-    from squatlab.questions.item_bank import Bank
-
     folder = options.folder
     if options.new:
         _start(folder)
@@ -60,9 +58,6 @@ def _bank(options: argparse.Namespace) -> int:
 
 def _start(folder: Path) -> None:
     """Write both tables with a row for everything the blueprint asks."""
-    from squatlab.questions.blueprint import blueprint
-    from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS
-
     items_file, cues_file = folder / "items.csv", folder / "cues.csv"
     if there := [str(path) for path in (items_file, cues_file) if path.exists()]:
         raise FileExistsError(f"{', '.join(there)}: there already; go on with what is there")
