@@ -259,31 +259,13 @@ def test_printing_a_form_shows_no_answer(drawn):
     )
 
 
-def own_bank(folder):
-    """Write a certifier's bank with all that the blueprint asks, and another word."""
-    folder.mkdir(parents=True, exist_ok=True)
-    rows = [list(item_bank.ITEM_COLUMNS)]
-    for n, part in enumerate(part for part in item_bank.CELLS for _ in range(2)):
-        options = [f"answer {n} {letter}" for letter in "rstu"]
-        about = ["choice", part, "", f"Own question {n}?"]
-        rows.append([f"own{n:02}", "1", *about, *options, "So.", "own", "A. Certifier"])
-    cues = [list(item_bank.CUE_COLUMNS)]
-    for fault in faults.catalogue():
-        cues += [[fault, f"Do {fault} {fits}", fits, "So.", "own"] for fits in ("yes", "no")]
-    for name, table in (("items", rows), ("cues", cues)):
-        text = "\n".join(",".join(row) for row in table) + "\n"
-        (folder / f"{name}.csv").write_text(text)
-        (folder / f"{name}.csv").chmod(0o600)
-    return folder
-
-
 def test_a_certifying_form_asks_nothing_that_everybody_has(tmp_path):
     drawn = draw(SECRET, "spring", SMALL, override="few")
     assert len(drawn.known_questions) == 3, "a cue, two of knowledge"
     open_ = replace(drawn, override="")
     with pytest.raises(ValueError, match="everybody who has squatlab has the answers to q"):
         open_.pack(tmp_path, no_pictures)
-    bank = Bank.read(own_bank(tmp_path / "own"))
+    bank = Bank.read(invented_class.own_bank(tmp_path / "own"))
     assert not build.bank_lacks(bank, blueprint().values())
     mine = replace(draw(SECRET, "spring", SMALL, override="few", bank=bank), override="")
     assert mine.known_questions == () and mine.weakness == ""
@@ -299,7 +281,7 @@ def test_a_certifying_form_asks_nothing_that_everybody_has(tmp_path):
 
 
 def test_a_bank_is_refused_for_what_it_lacks_or_copies(tmp_path):
-    bank = Bank.read(own_bank(tmp_path))
+    bank = Bank.read(invented_class.own_bank(tmp_path))
     fewer = replace(bank, items=tuple(one for one in bank.items if one.cell != "safety"))
     with pytest.raises(ValueError, match="cell choice_safety: an item about safety"):
         draw(SECRET, "spring", SMALL, certify=False, bank=fewer)

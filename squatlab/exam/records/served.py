@@ -19,7 +19,7 @@ from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import HandIn, keep
 from squatlab.exam.records.ledger import Records
-from squatlab.exam.records.openings import incidents_of, minutes_of
+from squatlab.exam.records.openings import incidents_of, minutes_of, openings
 from squatlab.questions import files
 from squatlab.questions.kinds import Given
 
@@ -93,6 +93,18 @@ def end(records: Records, opening: int, form: Form) -> HandIn:
         ended = min(step.at, state.ends) if state.ends else step.at
         sheet = Sheet(form.id, form.seal, row["candidate"], state.answers, ended, state.begun)
         return keep(step, sheet, SERVED, "", sheet.handed_in)
+
+
+def end_what_is_over(records: Records, form: Form) -> tuple[str, ...]:
+    """Hand in every sitting of a form whose time is over; return who sits still."""
+    running = []
+    for opening in openings(records, form.id):
+        state = sitting(records, opening.number)
+        if state.running:
+            running.append(opening.candidate)
+        elif state.begun and not state.handed_in:
+            end(records, opening.number, form)
+    return tuple(running)
 
 
 def _candidate(records: Records, opening: int) -> str:
