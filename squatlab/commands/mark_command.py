@@ -135,6 +135,7 @@ def _mark(options: argparse.Namespace) -> int:
 
 
 def _moment(given: str) -> datetime:
+    """Return a typed time; without a zone it is this machine's."""
     try:
         moment = datetime.fromisoformat(given)
     except ValueError:

@@ -111,6 +111,7 @@ def _serve(options: argparse.Namespace) -> int:
 
 
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
+    """Serve, print where, and stop at Ctrl-C or a signal to end."""
     opened = await serve(hall, door, port, host, tls)
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
@@ -130,6 +131,7 @@ async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -
 
 
 def _is_loopback(host: str) -> bool:
+    """Return whether an address is reached from this machine alone."""
     try:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:

@@ -144,6 +144,7 @@ class Marks:
         return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
 
     def _above_chance(self, part: str) -> NDArray[np.float64]:
+        """Return the mean of a part's marks on which guessing earns 0 (people,)."""
         of_part = [self.key.entries[item].how.part == part for item in self.form.items]
         return _mean(self.above_chance[:, np.array(of_part) & self.counted])
 
@@ -215,7 +216,8 @@ def mark(
         key,
         tuple(who for who, words in named if not words),
         np.column_stack([column.marks[column.codes[kept]] for column in columns]),
-        np.sum([column.spotted[column.codes[kept]] for column in columns], axis=0),
+        # One column after the other: for a nation all of them would be 130 MB.
+        sum((c.spotted[c.codes[kept]] for c in columns), np.zeros((int(kept.sum()), 4))),
         _first_map(telling, kept),
         _spot_map(telling, kept),
         tuple(
@@ -315,6 +317,7 @@ class _Column:
 
 
 def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
+    """Return what was named first against the key, over the kept sheets."""
     asked = [column for column in columns if column.entry.how.certifies]
     labels = dict.fromkeys(one for column in asked for one in column.entry.options)
     order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
@@ -324,6 +327,7 @@ def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
 
 
 def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
+    """Return for each fault how often it was called while there, and while not."""
     asked = [column for column in columns if column.entry.how.part == "spotting"]
     found = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
     for column in asked:
@@ -335,9 +339,11 @@ def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgr
 
 
 def _share(part: NDArray, rest: NDArray | float, whole: NDArray | None = None) -> NDArray:
+    """Return part of part and rest (or of the whole), nan where there is nothing."""
     whole = part + rest if whole is None else whole
     return np.where(whole > 0, part / np.where(whole > 0, whole, 1), np.nan)
 
 
 def _mean(marks: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean mark of each person, nan without an item."""
     return marks.mean(axis=1) if marks.shape[1] else np.full(len(marks), np.nan)

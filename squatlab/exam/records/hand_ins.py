@@ -374,6 +374,7 @@ def _late(
 
 
 def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> HandIn:
+    """Keep a file that cannot be read as a refused row, by its fingerprint."""
     content = name.encode()
     if path.is_file():  # a pipe would never end
         with contextlib.suppress(OSError), path.open("rb") as file:

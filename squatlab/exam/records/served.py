@@ -108,11 +108,13 @@ def end_what_is_over(records: Records, form: Form) -> tuple[str, ...]:
 
 
 def _candidate(records: Records, opening: int) -> str:
+    """Return whose opening it is: they write its rows."""
     with records.reading() as connection:
         return _row(connection, opening)["candidate"]
 
 
 def _row(connection: Connection, opening: int) -> dict:
+    """Return the row of an opening; RecordsError if there is none."""
     row = chain.newest(connection, schema.openings, number=opening)
     if row is None:
         raise RecordsError(f"there is no opening {opening}; see squatlab records … openings")
@@ -120,11 +122,16 @@ def _row(connection: Connection, opening: int) -> dict:
 
 
 def _not_closed(connection: Connection, opening: int) -> None:
+    """Raise RecordsError for a sitting that the certifier closed."""
     if any(one.event == "closed" for one in incidents_of(connection, opening)):
         raise RecordsError("this sitting was closed by the certifier; ask them")
 
 
 def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
+    """Return where a sitting stands at a time, from its rows alone.
+
+    It ends after its minutes, extensions included, or when it was closed.
+    """
     row = _row(connection, opening)
     begun = chain.newest(connection, schema.begun, opening=opening)
     if begun is None:

@@ -141,6 +141,7 @@ class FilmedLift:
         yield Shape(platform, PLATFORM)
 
     def _side(self) -> list[Moving]:
+        """Return the parts of a side view from back to front."""
         size = float(self.rep.lifter.stature_m)
         body = side_body(self.places, size)
         far = self._dressed(body.far, SIDE_FAR, "l", FAR_SHOE)
@@ -151,6 +152,7 @@ class FilmedLift:
         return [*far_plate, Line(tuple(ends), STEEL, 7.0), *far, *near, *arms, *near_plate]
 
     def _front(self) -> list[Moving]:
+        """Return the parts of a front view from back to front."""
         size = float(self.rep.lifter.stature_m)
         body = front_body(self.places, size)
         arms = self._dressed(body.arms, (SKIN,) * 4, "r", SHOE)
@@ -286,6 +288,7 @@ def _toward(camera: Camera) -> NDArray[np.float64]:
 
 
 def _unit(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return vectors (…, 3) of length 1."""
     return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 

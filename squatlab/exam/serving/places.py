@@ -111,6 +111,7 @@ class PlaceKeeper:
                 self._tried.pop(next(iter(self._tried)))
 
     def _recent(self, name: str) -> list[float]:
+        """Return when wrong codes were tried of late, s."""
         since = self.clock() - TRIES_AGAIN_S
         return [moment for moment in self._tried.get(name, ()) if moment > since]
 

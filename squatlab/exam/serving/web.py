@@ -119,6 +119,7 @@ class ServedPage(RequestHandler):
             self._own_page()
 
     def _own_page(self) -> None:
+        """Raise 403 unless a request came from a page of this server."""
         origin, site = (self.request.headers.get(n) for n in ("Origin", "Sec-Fetch-Site"))
         same = origin is None or urlsplit(origin).netloc == self.request.host
         kind = self.request.headers.get("Content-Type", "").partition(";")[0]
@@ -407,6 +408,7 @@ async def serve(
 
 
 async def _watch(hall: Hall) -> None:
+    """Hand in what is over, once a second; a database that fails is logged."""
     try:
         await hall.end_what_is_over()
     except RecordsUnwritten as problem:
