@@ -270,6 +270,17 @@ def test_codes_and_places_of_others_open_nothing(room, slips, candidate):
     assert candidate.ask("page")[0] == 200, "the real place is still the live one"
 
 
+def test_wrong_codes_from_elsewhere_keep_nobody_out():
+    keeper = PlaceKeeper(b"key", lambda: 1000.0)
+    for _ in range(places.TRIES):
+        keeper.failed("R01", "10.0.0.66")
+    assert keeper.must_wait_s("R01", "10.0.0.66") == places.TRIES_AGAIN_S
+    assert keeper.must_wait_s("R01", "10.0.0.7") == keeper.must_wait_s("R02", "10.0.0.66") == 0
+    for n in range(places.TRIES_AN_ADDRESS):
+        keeper.failed(f"X{n}", "10.0.0.66")
+    assert keeper.must_wait_s("R02", "10.0.0.66") > 0, "but not for ever from one address"
+
+
 def test_codes_are_not_tried_for_ever(room, slips):
     mallory = Candidate(room[2])
     tried = [mallory.enter("R01", f"7XKQ-M2PD-9RT{n}") for n in range(7)]
