@@ -515,7 +515,7 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
     assert "travel as numbers, without clips" not in out
     told_pair = ("told/spring.zip", "told/spring.key.json")
     code, out, _ = run(capsys, "export", *told_pair, "-o", "t.zip", "--by", "A")
-    assert "Its lifts travel as numbers, without clips: another exam than the clips." in out
+    assert "Its lifts travel in words, without clips: another exam than the clips." in out
 
 
 def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
