@@ -512,7 +512,7 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
     assert code == 1 and "with another seal was answered; ask which file" in out
     code, out, _ = run(capsys, "export", *plain_pair, "-o", "p.zip", "--by", "A")
     assert code == 1 and "clips do not travel: to send it in words, another exam" in out
-    assert "travel as numbers, without clips" not in out
+    assert "travel in words, without clips" not in out
     told_pair = ("told/spring.zip", "told/spring.key.json")
     code, out, _ = run(capsys, "export", *told_pair, "-o", "t.zip", "--by", "A")
     assert "Its lifts travel in words, without clips: another exam than the clips." in out
