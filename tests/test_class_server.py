@@ -90,6 +90,8 @@ def test_a_notebook_is_run_and_a_slider_moves_the_picture(tom):
     shown = {kernel.move("load", load) for load in (40, 60, 80)}
     assert len(shown) == 3
     assert all("moment" in words or "hip" in words for words in shown)
+    sweep = kernel.focus("depth")
+    assert len(sweep) == 91 and len(set(sweep)) > 80
 
 
 def test_small_messages_go_at_once(people, folder):
