@@ -231,6 +231,8 @@ def stored_explorer(
     explorer.reset()
     start = explorer.values()
     spec = dict(explorer.spec)
+    heights = [{"height": pane.height} for pane in explorer.subject.panes]
+    spec["panes"] = [one | tall for one, tall in zip(spec["panes"], heights, strict=True)]
     gathered = _Gathered()
     # Every preset with every choice is a station: from there a slider moves.
     for chosen in product(*([value for _, value in one.options] for one in choices.values())):
