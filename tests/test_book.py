@@ -19,7 +19,7 @@ import pytest
 
 from squatlab import lessons, tables
 from squatlab.__main__ import main
-from squatlab.commands.book import pages
+from squatlab.commands.book_command import pages
 from squatlab.lessons.answer_key import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.joined import joined
@@ -196,8 +196,8 @@ def test_pages_have_what_a_screen_reader_needs(read):
 
 def test_the_command_writes_once_and_again_only_when_told(tmp_path, capsys, monkeypatch):
     made = {"index.html": "index", "instructor/I0.html": "page", "book.css": "style"}
-    monkeypatch.setattr("squatlab.commands.book.pages", lambda instructor: dict(made))
-    monkeypatch.setattr("squatlab.commands.book.jobs", list)
+    monkeypatch.setattr("squatlab.commands.book_command.pages", lambda instructor: dict(made))
+    monkeypatch.setattr("squatlab.commands.book_command.jobs", list)
     folder = tmp_path / "deep" / "book"
     assert main(["book", "-o", str(folder)]) == 0
     assert f"Wrote 3 files, 0.0 MB; open {folder / 'index.html'}" in capsys.readouterr().out

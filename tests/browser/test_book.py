@@ -9,7 +9,7 @@ import pypdfium2
 import pytest
 
 from squatlab import lessons, tables
-from squatlab.commands.book import BOOK, jobs, pages
+from squatlab.commands.book_command import BOOK, jobs, pages
 from squatlab.lessons.timetable import timetable
 from squatlab.offline.projector import projector_pages
 from squatlab.questions.blueprint import cell
