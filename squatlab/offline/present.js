@@ -41,7 +41,7 @@
   });
 
   // What moves is as large as the page allows: controls at the left, pictures in the room beside them.
-  const SENTENCE = 100, CLIP_CONTROLS = 190;
+  const SENTENCE = 100, CLIP_CONTROLS = 160;
   function fitted(place) {
     const controls = parseFloat(getComputedStyle(place).getPropertyValue("--controls"));
     return ({ kind, spec }, view) => {
@@ -54,7 +54,7 @@
       const both = scaleOf(shown("both")), strip = Math.max(...panes.map((pane) => pane.height)) * both;
       // Two views that would be small beside each other are shown one after the other.
       const start = both < READABLE && scaleOf(shown("side")) > both ? "side" : "both";
-      const room = { size: "projector", width: beside, height: high - strip - SENTENCE - CLIP_CONTROLS };
+      const room = { size: "projector", width: beside, height: high - strip - CLIP_CONTROLS };
       return { size: "projector", one_row: true, scale: scaleOf(shown(view ?? start)), view: start, room };
     };
   }
