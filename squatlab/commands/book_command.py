@@ -27,6 +27,7 @@ from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
+from squatlab.show.explorer import RUN
 from squatlab.show.explorers import bar_thigh_stance
 from squatlab.show.scripts import EXPLORER, script
 
@@ -275,7 +276,7 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
 def _still(cell: Any) -> str:
     for output in cell.outputs:
         if html := output.get("data", {}).get("text/html"):
-            return "".join(html)
+            return "".join(html).replace(RUN, "")  # a page has no cell to run
     return ""
 
 

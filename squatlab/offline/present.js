@@ -41,7 +41,7 @@
   });
 
   // What moves is as large as the page allows: controls at the left, pictures in the room beside them.
-  const SENTENCE = 100, CLIP_CONTROLS = 160;
+  const SENTENCE = 100, CLIP_CONTROLS = 200;
   function fitted(place) {
     const controls = parseFloat(getComputedStyle(place).getPropertyValue("--controls"));
     return ({ kind, spec }, view) => {
