@@ -232,7 +232,7 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
-    html = exporter.from_notebook_node(notebook)[0]
+    html = exporter.from_notebook_node(notebook)[0].replace(RUN, "")  # no cell to run here
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
@@ -276,7 +276,7 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
 def _still(cell: Any) -> str:
     for output in cell.outputs:
         if html := output.get("data", {}).get("text/html"):
-            return "".join(html).replace(RUN, "")  # a page has no cell to run
+            return "".join(html)
     return ""
 
 

@@ -170,15 +170,20 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
     shown |= {
         "frames": last + 1,
         "rate": shown["rate"] / EVERY,
-        "sentence": shown["sentence"].replace(
-            f"{shown['frames']} frames", f"{last + 1} of its {shown['frames']} frames"
-        ),
+        "sentence": sentence_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
         "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
         "panels": panels,
     }
     return pieces.add(shown, bodies)
+
+
+def sentence_of(shown: Mapping[str, Any]) -> str:
+    """Return what is said of a clip, with how many of its frames are kept."""
+    frames = shown["frames"]
+    kept = (frames - 1) // EVERY + 1
+    return shown["sentence"].replace(f"{frames} frames", f"{kept} of its {frames} frames")
 
 
 def every_second(sweep: Sweep) -> Sweep:
