@@ -8,7 +8,7 @@ from base64 import b64decode
 
 def drawn(html: str) -> str | bytes:
     """Return the picture of an image element that stands for something that moves."""
-    kind, data = re.match(
+    kind, data = re.search(
         r'<img class="squatlab-still" src="data:image/([^;]*);base64,([^"]*)"', html
     ).groups()
     raw = b64decode(data)

@@ -180,7 +180,9 @@ function explorer(place, link) {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
     const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
-    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
+    const { scale: most, one_row } = link.spec();
+    const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
     return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
