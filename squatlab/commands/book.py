@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 from squatlab import storage, tables
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counting
-from squatlab.lessons.answer_key import ASKED
+from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
