@@ -1,5 +1,6 @@
 // A check to click: options or a number, a hint, a second try, then the answer. All that is said comes from `link`:
-//   spec() the question, `plain` if it has no hint and no answer to ask for; said() what was last said to an answer, and whether the question is done;
+//   spec() the question, `plain` if it has no hint and no answer to ask for;
+//   said() what was last said to an answer, and whether the question is done;
 //   answer(given) an option's place or what was typed, giveUp(), another();
 //   on(event, hear) with "spec" (another question) and "said".
 function asking(place, link) {
