@@ -163,10 +163,14 @@ def arrow_head(line: Line) -> Points:
 
 
 def _shape(shape: Shape) -> str:
-    d = _smooth_path(shape.points) if shape.smooth else "M" + _path(shape.points)
+    outlines = shape.outlines()
+    d = "".join([(_smooth_path(o) if shape.smooth else "M" + _path(o)) + "Z" for o in outlines])
     opacity = f' fill-opacity="{shape.opacity:g}"' if shape.opacity < 1 else ""
     edge = _stroke(shape.stroke, shape.width, shape.dash)
-    return f'<path d="{d}Z" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
+    if shape.pieces:
+        # Edges lie below the fill, which hides those inside and half of the others.
+        edge = _stroke(shape.stroke, 2 * shape.width, shape.dash) + ' paint-order="stroke"'
+    return f'<path d="{d}" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
 
 
 def _disc(disc: Disc) -> str:
@@ -268,6 +272,15 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
         return
     from matplotlib.colors import to_rgba
 
+    if isinstance(primitive, Shape) and primitive.pieces:
+        # Edges lie below the fill, which hides those inside and half of the others.
+        one = primitive._replace(pieces=())
+        for points_of in primitive.outlines():
+            under = one._replace(points=points_of, fill="none", width=2 * one.width)
+            _add(under, ax, points, order)
+        for points_of in primitive.outlines():
+            _add(one._replace(points=points_of, stroke="none"), ax, points, order)
+        return
     edge["fc"] = "none" if primitive.fill == "none" else to_rgba(primitive.fill, primitive.opacity)
     edge["ec"] = primitive.stroke
     if isinstance(primitive, Disc):

@@ -16,6 +16,7 @@ from squatlab.show import measures, palette
 from squatlab.show.body import (
     FAINT,
     SOLID,
+    Build,
     Frame,
     Places,
     front_body,
@@ -73,14 +74,14 @@ def side_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
         return []
     frame, p = side_frame(ghost, left), side_places(ghost)
     bar = Disc(frame.at(p["bar"]), 6.0, palette.PAPER, palette.GHOST, 1.5, "3 2")
-    return [*side_body(p, float(ghost.lifter.stature_m)).outline(frame), bar]
+    return [*side_body(p, Build.of(ghost.lifter)).outline(frame), bar]
 
 
 def front_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
     """Return an earlier posture's contour from the front, if any."""
     if ghost is None or not placed(ghost):
         return []
-    body = front_body(front_places(ghost), float(ghost.lifter.stature_m))
+    body = front_body(front_places(ghost), Build.of(ghost.lifter))
     return body.outline(front_frame(ghost, left))
 
 
@@ -102,7 +103,7 @@ def side(
         raise ValueError(f"show names {', '.join(unknown)}; choose from {', '.join(SHOWABLE)}")
     frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
     tones = FAINT if faint else SOLID
-    body = side_body(p, size)
+    body = side_body(p, Build.of(posture.lifter))
     head = FLOOR - 1.02 * np.multiply(size, frame.scale)
     return [
         *page("Side view", left, SIDE),
@@ -110,9 +111,7 @@ def side(
         *_wedge(posture, p, frame),
         measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
         *side_ghost(ghost, left),
-        *body.shapes(frame, "far", tones),
-        *body.shapes(frame, "near", tones),
-        *body.shapes(frame, "arms", tones),
+        *body.drawn(frame, tones),
         *measures.plate_side(p["bar"], frame, measures.plates_a_side(posture.bar.mass_kg) > 0),
         *_measured(posture, p, frame, show, left, below),
         *_support(posture, frame),
@@ -216,7 +215,7 @@ def front(
     """Return the front view; ``faint`` draws a body that cannot be held."""
     frame, p = front_frame(posture, left), front_places(posture)
     tones = FAINT if faint else SOLID
-    body = front_body(p, posture.lifter.stature_m)
+    body = front_body(p, Build.of(posture.lifter))
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
     return [
@@ -224,8 +223,7 @@ def front(
         Line((complex(left, FLOOR), complex(left + FRONT, FLOOR)), palette.INK, 1.5),
         *front_ghost(ghost, left),
         *measures.bar_front(p, frame, posture.bar.mass_kg),
-        *body.shapes(frame, "arms", tones),
-        *body.shapes(frame, "near", tones),
+        *body.drawn(frame, tones),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.8) for k in knees),
         *(joint(frame.at(p[name])) for name in joints),

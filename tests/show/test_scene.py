@@ -247,10 +247,8 @@ def test_a_posture_that_cannot_be_placed_gives_its_reason_in_words():
 def test_a_posture_beyond_a_limit_is_drawn_faintly_with_its_reason():
     scene = lifter_picture(STIFF)
     assert STIFF.reason in " ".join(words(scene))
-    assert of(scene, Shape, fill=palette.FAINT_TRUNK) and not of(scene, Shape, fill=palette.TRUNK)
-    bars = [
-        s for s in of(scene, Shape, fill=palette.FAINT_NEAR, stroke=palette.INK) if not s.smooth
-    ]
+    assert of(scene, Shape, fill=palette.FAINT_SHIRT) and not of(scene, Shape, fill=palette.SHIRT)
+    bars = [s for s in of(scene, Shape, fill=palette.FAINT_BAR, stroke=palette.INK) if not s.smooth]
     assert len(bars) == 4
     assert describe(STIFF) == f"Cannot be held: {STIFF.reason}."
 
