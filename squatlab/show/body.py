@@ -51,10 +51,9 @@ THIGH_SIDE = _profile((0, -.050, .030, .034), (.03, 0, .056, .062), (.30, 0, .06
                       (1, .036, .019, .012))
 # The calf stands out behind, a third of the way down; the shin is nearly straight.
 SHANK_SIDE = _profile((0, -.034, .018, .012), (0, -.008, .036, .030), (.18, 0, .030, .036),
-                      (.34, 0, .026, .045), (.62, 0, .021, .029), (.88, 0, .018, .019),
-                      (1, .016, .020, .018))
+                      (.34, 0, .026, .045), (.64, 0, .020, .027), (1, .010, .019, .018))
 PELVIS_SIDE = _profile((-.105, -.006, .022, .040), (-.06, 0, .056, .077), (.06, 0, .060, .082),
-                       (.16, 0, .057, .064), (.165, 0, .030, .030))
+                       (.16, 0, .050, .056))
 # Flat belly, full chest; hollow low back, round upper back.
 TRUNK_SIDE = _profile((.02, 0, .054, .070), (.16, 0, .057, .060), (.32, 0, .060, .050),
                       (.52, 0, .069, .054), (.70, 0, .076, .063), (.86, 0, .062, .066),
@@ -63,10 +62,9 @@ THIGH_FRONT = _profile((0, -.050, .026, .026), (0, -.030, .055, .054), (.30, 0, 
                        (.62, 0, .049, .047), (.88, 0, .037, .037), (1, .012, .035, .035),
                        (1, .036, .018, .018))
 SHANK_FRONT = _profile((0, -.036, .017, .017), (0, -.012, .036, .036), (.16, 0, .034, .033),
-                       (.36, 0, .041, .038), (.64, 0, .029, .027), (.90, 0, .019, .019),
-                       (1, .016, .019, .019))
+                       (.36, 0, .041, .038), (.66, 0, .028, .026), (1, .010, .018, .018))
 PELVIS_FRONT = _profile((-.11, 0, .040, .040), (-.07, 0, .090, .090), (.04, 0, .104, .104),
-                        (.15, 0, .092, .092), (.155, 0, .050, .050))
+                        (.15, 0, .084, .084))
 TRUNK_FRONT = _profile((.02, 0, .096, .096), (.16, 0, .088, .088), (.34, 0, .083, .083),
                        (.56, 0, .099, .099), (.74, 0, .116, .116), (.86, 0, .130, .130),
                        (.925, 0, .104, .104), (.985, 0, .044, .044), (1.00, 0, .030, .030))
@@ -74,8 +72,7 @@ UPPER_ARM = _profile((0, -.032, .014, .014), (0, -.010, .033, .033), (.35, 0, .0
                      (.80, 0, .023, .022), (1, .006, .022, .021), (1, .024, .010, .010))
 # The forearm narrows to the wrist, and the fist closes round the bar.
 FOREARM = _profile((0, -.018, .010, .010), (0, 0, .022, .022), (.28, 0, .025, .023),
-                   (.74, 0, .015, .015), (.84, 0, .017, .017), (1, -.004, .026, .026),
-                   (1, .024, .020, .020))
+                   (.79, 0, .013, .013), (1, -.008, .027, .027), (1, .024, .019, .019))
 # fmt: on
 
 SHORTS_END, SLEEVE_END, LOOSE = 0.60, 0.42, 0.006
@@ -229,7 +226,6 @@ class Tones(NamedTuple):
     far_skin: str = palette.FAR_SKIN
     far_shorts: str = palette.FAR_SHORTS
     far_shoe: str = palette.FAR_SHOE
-    far_sole: str = palette.FAR_SOLE
     edge: str = palette.EDGE
     crease: str = palette.CREASE
     eye: str = palette.INK
@@ -246,7 +242,6 @@ FAINT = Tones(
     palette.FAINT_FAR,
     palette.FAINT_FAR,
     palette.FAINT_SHOE,
-    palette.PAPER,
     eye=palette.EDGE,
 )
 
@@ -295,11 +290,11 @@ EDGE_WIDTH = 1.4
 """Of the line round a limb or a piece of clothing, picture units."""
 
 
-def _area(tone: str, *outlines: Points) -> Shape:
+def _area(tone: str, *outlines: Points, smooth: bool = True) -> Shape:
     """Return one or several outlines as one area with an edge round all of it."""
     points = tuple(point for outline in outlines for point in outline)
     pieces = tuple(map(len, outlines)) if len(outlines) > 1 else ()
-    return Shape(points, tone, "edge", EDGE_WIDTH, smooth=True, pieces=pieces)
+    return Shape(points, tone, "edge", EDGE_WIDTH, smooth=smooth, pieces=pieces)
 
 
 class Body(NamedTuple):
@@ -317,7 +312,7 @@ class Body(NamedTuple):
 
     def outline(self, frame: Frame) -> list[Shape]:
         """Return the near part as one pale area with a dashed edge."""
-        areas = [part for part in self.near if isinstance(part, Shape)]
+        areas = [part for part in self.near if isinstance(part, Shape) and part.smooth]
         return [contour([_placed(area, frame) for area in areas])]
 
 
@@ -359,7 +354,7 @@ def side_body(p: Places, build: Build) -> Body:
 
     def arm(side: str, far: str = "") -> tuple[Shape, ...]:
         shoulder, elbow, wrist = (p[f"{name}_{side}"] for name in ("shoulder", "elbow", "wrist"))
-        upper = around(shoulder, elbow, UPPER_ARM if far else BARE_ARM, build, build.upper_arm, 1j)
+        upper = around(shoulder, elbow, BARE_ARM, build, build.upper_arm, 1j)
         fore = around(elbow, wrist, FOREARM, build, build.forearm, 1j)
         sleeve = around(shoulder, elbow, SLEEVE, build, build.upper_arm, 1j)
         return (_area(f"{far}skin", upper, fore), *(() if far else (_area("shirt", sleeve),)))
@@ -421,8 +416,8 @@ def _trunk_side(p: Places, build: Build) -> Points:
     return low[:cut] + high[cut : 2 * count - cut] + low[2 * count - cut :]
 
 
-def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, Shape]:
-    """Return a shoe and its sole, which bends at the ball of the foot."""
+def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, ...]:
+    """Return a shoe and, of a near one, its sole, which bends at the ball of the foot."""
     heel, ball, toe, ankle = (p[f"{name}_{side}"] for name in ("heel", "ball", "toe", "ankle"))
     size = build.stature_m
     foot = toe - heel
@@ -430,13 +425,21 @@ def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, Sha
     back, front = heel - foot * 0.05, toe + foot * 0.04
     # A doubled control point makes a corner of the smooth curve.
     shoe = (
-        back + up * 0.004, back + up * 0.004, ball + up * 0.006, front + up * 0.004,
-        front + up * 0.022, toe - foot * 0.14 + up * 0.032, ankle + foot * 0.15 + up * 0.010,
-        ankle + foot * 0.10 + up * 0.026, ankle - foot * 0.13 + up * 0.026, back + up * 0.044,
-    )  # fmt: skip
-    sole = (back, back, ball, ball, front, front, front + up * 0.011, ball + up * 0.011,
-            back + up * 0.014, back + up * 0.014)  # fmt: skip
-    return _area(f"{far}shoe", shoe), _area(f"{far}sole", sole)
+        back,
+        back,
+        ball,
+        front,
+        front + up * 0.022,
+        toe - foot * 0.14 + up * 0.032,
+        ankle + foot * 0.15 + up * 0.010,
+        ankle + foot * 0.10 + up * 0.026,
+        ankle - foot * 0.13 + up * 0.026,
+        back + up * 0.044,
+    )
+    if far:
+        return (_area("far_shoe", shoe),)
+    upper_edge = front + up * 0.011, ball + up * 0.011, back + up * 0.014
+    return _area("shoe", shoe), _area("sole", (back, ball, front, *upper_edge), smooth=False)
 
 
 class _FrontArm(NamedTuple):
@@ -518,10 +521,14 @@ def _shoe_front(p: Places, side: str, build: Build) -> tuple[Shape, Shape]:
     right = np.maximum(toe.real, ankle.real - 0.2 * half) + half
     up = 1j * size
     shoe = (
-        right + up * 0.004, right + up * 0.030, 0.5 * (right + ankle.real + half) + up * 0.038,
-        ankle + complex(0.026, 0.018) * size, ankle + complex(-0.026, 0.018) * size,
-        0.5 * (left + ankle.real - half) + up * 0.038, left + up * 0.030, left + up * 0.004,
-    )  # fmt: skip
-    sole = (right + 0j, right + 0j, right + up * 0.012, right + up * 0.012,
-            left + up * 0.012, left + up * 0.012, left + 0j, left + 0j)  # fmt: skip
-    return _area("shoe", shoe), _area("sole", sole)
+        right + 0j,
+        right + up * 0.030,
+        0.5 * (right + ankle.real + half) + up * 0.038,
+        ankle + complex(0.026, 0.018) * size,
+        ankle + complex(-0.026, 0.018) * size,
+        0.5 * (left + ankle.real - half) + up * 0.038,
+        left + up * 0.030,
+        left + 0j,
+    )
+    sole = right + 0j, right + up * 0.012, left + up * 0.012, left + 0j
+    return _area("shoe", shoe), _area("sole", sole, smooth=False)

@@ -32,7 +32,7 @@ SKIN, HAIR, SHIRT, SHORTS, SHOE, SOLE = (
     "#5b6775",
     "#f3f4f5",
 )
-FAR_SKIN, FAR_SHORTS, FAR_SHOE, FAR_SOLE = "#f1e3d7", "#cfd7df", "#a9b2bd", "#f3f4f5"
+FAR_SKIN, FAR_SHORTS, FAR_SHOE = "#f1e3d7", "#cfd7df", "#a9b2bd"
 CREASE = "#b9906e"
 """Nose and mouth: seen, but no edge."""
 

@@ -73,7 +73,8 @@ def near(picture: np.ndarray, colour: str) -> np.ndarray:
 
 def test_a_face_tells_front_from_back_in_a_small_picture():
     front = pixels(front_body(front_places(POSTURE), Build.of(POSTURE.lifter)))
-    side = pixels(side_body(side_places(POSTURE), Build.of(POSTURE.lifter)))
+    whole = side_body(side_places(POSTURE), Build.of(POSTURE.lifter))
+    side = pixels(body.Body((), whole.near[:5]))  # an arm beside the head is no face
     for picture in (front, side):
         hair = near(picture, palette.HAIR)
         rows = np.flatnonzero(hair.any(axis=1))
@@ -81,23 +82,18 @@ def test_a_face_tells_front_from_back_in_a_small_picture():
         face = near(picture[head], palette.SKIN)
         assert hair.sum() > 20 and face.sum() > 20
         if picture is side:  # forward is to the right
-            assert np.nonzero(face)[1].max() >= np.nonzero(hair)[1].max() - 1
             assert np.nonzero(hair)[1].mean() < np.nonzero(face)[1].mean()
 
 
 def test_a_leg_is_one_area_without_an_edge_at_the_knee():
     drawn = side_body(side_places(POSTURE), Build.of(POSTURE.lifter))
-    frame = body.Frame(150 + 400j, 210.0)
-    parts = [p for p in drawn.drawn(frame, body.SOLID) if isinstance(p, Shape)]
-    (leg,) = [
-        p for p in parts if p.fill == palette.SKIN and len(p.pieces) == 2 and len(p.points) > 20
-    ][:1]
-    at = frame.at(side_places(POSTURE)["knee_r"])
-    box = (at.real - 6, at.imag - 6, at.real + 6, at.imag + 6)
-    inside = np.asarray(image(Scene((leg,), box, ""), 60), dtype=int)
-    assert near(inside, palette.SKIN).mean() > 0.99
+    parts = drawn.drawn(body.Frame(150 + 400j, 210.0), body.SOLID)
+    leg = next(p for p in parts if isinstance(p, Shape) and p.fill == palette.SKIN and p.pieces)
     apart = [leg._replace(points=outline, pieces=()) for outline in leg.outlines()]
-    assert (
-        near(np.asarray(image(Scene(tuple(apart), box, ""), 60), dtype=int), palette.SKIN).mean()
-        < 0.97
-    )
+
+    def edge_pixels(*shapes: Shape) -> int:
+        scene = Scene(shapes, (0.0, 0.0, 300.0, 420.0), "")
+        return int(near(np.asarray(image(scene, 900), dtype=int), palette.EDGE).sum())
+
+    # Apart, the thigh's rounded end at the knee crosses the shin.
+    assert edge_pixels(*apart) - edge_pixels(leg) > 100

@@ -41,7 +41,7 @@ MARGIN_M = 0.06
 """What stays free around the movement, at the lifter's middle."""
 
 DRESSED = Tones(
-    SKIN, "#4c4038", SHIRT, SHORTS, SHOE, SHOE, FAR_SKIN, FAR_SHORTS, FAR_SHOE, FAR_SHOE,
+    SKIN, "#4c4038", SHIRT, SHORTS, SHOE, SHOE, FAR_SKIN, FAR_SHORTS, FAR_SHOE,
     edge="none", crease="#a98465", eye=INK,
 )  # fmt: skip
 
