@@ -50,12 +50,37 @@ def placed(posture: Posture) -> NDArray[np.bool_]:
     return np.isfinite(posture.sine) & np.isfinite(posture.hip.x)
 
 
-def page(title: str, left: float, width: float) -> list[Primitive]:
+def page(title: str, left: float, width: float, top: float = 0.0) -> list[Primitive]:
     """Return a titled white panel; it covers what spilled from the last."""
     return [
-        Shape(rectangle(left, 0, left + width, HEIGHT), palette.PAPER),
-        Text(complex(left + MARGIN, 24), title, 15.0, bold=True),
+        Shape(rectangle(left, top, left + width, HEIGHT), palette.PAPER),
+        Text(complex(left + MARGIN, top + 24), title, 15.0, bold=True),
     ]
+
+
+TITLE = 40.0
+"""Room for a title above what a picture shows, picture units."""
+
+
+def headroom(*postures: Posture | None) -> float:
+    """Return where a picture of postures may begin: nothing but a title is missing above.
+
+    Every ten units, so that pictures of like postures are alike.
+    """
+    highest = FLOOR
+    for posture in postures:
+        if posture is None or not placed(posture):
+            continue
+        frame, p = side_frame(posture, 0.0), side_places(posture)
+        head = frame.at(p["head"]).imag - 0.09 * posture.lifter.stature_m * frame.scale
+        bar = frame.at(p["bar"]).imag - (measures.plate_radius() + 0.08) * frame.scale
+        # Above L5 stand the words of the lean, and beside them those of the bar.
+        highest = min(highest, head, bar - 8, frame.at(p["l5"]).imag - LEAN_WORDS - 8)
+    return max(0.0, float(np.floor((highest - TITLE) / 10) * 10)) if highest < FLOOR else 0.0
+
+
+LEAN_WORDS = 124.0
+"""How far above L5 the words of the lean end, picture units."""
 
 
 def side_frame(posture: Posture, left: float) -> Frame:
@@ -92,6 +117,7 @@ def side(
     left: float,
     below: ArrayLike,
     faint: bool = False,
+    top: float = 0.0,
 ) -> list[Moving]:
     """Return the side view; its labels stay lower than ``below``.
 
@@ -104,9 +130,9 @@ def side(
     frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
     tones = FAINT if faint else SOLID
     body = side_body(p, Build.of(posture.lifter))
-    head = FLOOR - 1.02 * np.multiply(size, frame.scale)
+    head = np.maximum(FLOOR - 1.02 * np.multiply(size, frame.scale), top + TITLE)
     return [
-        *page("Side view", left, SIDE),
+        *page("Side view", left, SIDE, top),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
         *_wedge(posture, p, frame),
         measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
@@ -129,8 +155,10 @@ def _measured(
         com = _centre(posture, frame)
         parts.append(measures.vertical(com.real, com.imag, FLOOR, palette.SYSTEM, "8 3 2 3"))
     if "bar" in show:
-        # 124 units above L5 is just above the words of the lean.
-        top, ceiling = bar.imag - (measures.plate_radius() + 0.08) * frame.scale, l5.imag - 124
+        top, ceiling = (
+            bar.imag - (measures.plate_radius() + 0.08) * frame.scale,
+            l5.imag - LEAN_WORDS,
+        )
         top = np.maximum(np.minimum(top, ceiling), np.add(below, 8))
         parts += _bar_line(posture, bar.real, top, ceiling)
     if "lean" in show:
@@ -210,7 +238,11 @@ def _balance(posture: Posture, frame: Frame, left: float) -> list[Moving]:
 
 
 def front(
-    posture: Posture, ghost: Posture | None, left: float, faint: bool = False
+    posture: Posture,
+    ghost: Posture | None,
+    left: float,
+    faint: bool = False,
+    top: float = 0.0,
 ) -> list[Moving]:
     """Return the front view; ``faint`` draws a body that cannot be held."""
     frame, p = front_frame(posture, left), front_places(posture)
@@ -219,7 +251,7 @@ def front(
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
     return [
-        *page("Front view", left, FRONT),
+        *page("Front view", left, FRONT, top),
         Line((complex(left, FLOOR), complex(left + FRONT, FLOOR)), palette.INK, 1.5),
         *front_ghost(ghost, left),
         *measures.bar_front(p, frame, posture.bar.mass_kg),
@@ -227,8 +259,63 @@ def front(
         *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.8) for k in knees),
         *(joint(frame.at(p[name])) for name in joints),
+        *_from_above(posture, left),
         *_stance(posture, p, frame, left),
     ]
+
+
+ABOVE, ABOVE_Y, ABOVE_SCALE = 62.0, 440.0, 210.0
+"""The feet from above: from the picture's sides, where their heels are, units per metre."""
+
+ON_LINE_M = 0.005
+"""So near its foot's line a knee is over the foot, m [teaching-value]."""
+
+
+def _from_above(posture: Posture, left: float) -> list[Moving]:
+    """Return each foot from above with its line, the knee and how far that is off the line."""
+    size = posture.lifter.stature_m
+    right_foot = _foot_from_above(posture, "r", left + ABOVE, size)
+    return [*right_foot, *_foot_from_above(posture, "l", left + FRONT - ABOVE, size)]
+
+
+def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> list[Moving]:
+    # The toes point up the page: the lifter's right is on the left, as in the front view.
+    heel, toe, ankle, knee = (
+        -posture.points[f"{name}_{side}"][..., 2] + 1j * posture.points[f"{name}_{side}"][..., 0]
+        for name in ("heel", "toe", "ankle", "knee")
+    )
+    foot = toe - heel
+    along = foot / np.abs(foot)
+    # The knee against the ankle in the foot's own axes: how far along it, and how far to its left.
+    knee_at = (knee - ankle) * np.conj(along)
+    inward = -knee_at.imag if side == "r" else knee_at.imag
+    # Heels stand level, feet in the middle of their place.
+    corner = Frame(x + 1j * ABOVE_Y, ABOVE_SCALE).at(-0.5 * (heel + toe).real - 1j * heel.imag)
+    frame = Frame(corner, ABOVE_SCALE)
+    half = 0.026 * size * along * 1j
+    right = (-0.02 * along, 0.6), (0.3 * foot, 0.7), (0.72 * foot, 1.0)
+    outline = (
+        *(heel + way + width * half for way, width in right),
+        toe + 0.012 * along,
+        *(heel + way - width * half for way, width in right[::-1]),
+    )
+    on_line = ankle + along * knee_at.real
+    words = worded(_off_the_foot, inward)
+    return [
+        Shape(tuple(map(frame.at, outline)), palette.FAR_SHOE, palette.EDGE, 1.0, smooth=True),
+        Line((frame.at(heel), frame.at(heel + 1.5 * foot)), palette.INK, 1.2, "5 3"),
+        Line((frame.at(on_line), frame.at(knee)), palette.RED, 3.0),
+        joint(frame.at(knee)),
+        Text(complex(x, ABOVE_Y + 26), words, 13.0, "middle"),
+        Text(complex(x, ABOVE_Y - 98), "from above", 13.0, "middle", fill=palette.SOFT),
+    ]
+
+
+def _off_the_foot(inward_m: float) -> str:
+    """Return where a knee is against its foot's line, in words."""
+    if not abs(inward_m) >= ON_LINE_M:
+        return "knee over foot"
+    return f"knee {abs(100 * inward_m):.1f} cm {'in' if inward_m > 0 else 'out'}"
 
 
 def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Moving]:
