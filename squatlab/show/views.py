@@ -83,9 +83,13 @@ LEAN_WORDS = 124.0
 """How far above L5 the words of the lean end, picture units."""
 
 
-def side_frame(posture: Posture, left: float) -> Frame:
-    """Return the frame of a side view whose left edge is at ``left``."""
-    return Frame(complex(left + MID_FOOT, FLOOR), scale_of(posture.lifter.stature_m))
+def side_frame(posture: Posture, left: float, scale: float | None = None) -> Frame:
+    """Return the frame of a side view whose left edge is at ``left``.
+
+    ``scale``, units per metre, is as `scale_of` says unless given.
+    """
+    units = scale_of(posture.lifter.stature_m) if scale is None else scale
+    return Frame(complex(left + MID_FOOT, FLOOR), units)
 
 
 def front_frame(posture: Posture, left: float) -> Frame:
@@ -93,11 +97,11 @@ def front_frame(posture: Posture, left: float) -> Frame:
     return Frame(complex(left + 0.5 * FRONT, FLOOR), scale_of(posture.lifter.stature_m))
 
 
-def side_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
+def side_ghost(ghost: Posture | None, left: float, scale: float | None = None) -> list[Primitive]:
     """Return an earlier posture's contour and bar, if there is one."""
     if ghost is None or not placed(ghost):
         return []
-    frame, p = side_frame(ghost, left), side_places(ghost)
+    frame, p = side_frame(ghost, left, scale), side_places(ghost)
     bar = Disc(frame.at(p["bar"]), 6.0, palette.PAPER, palette.GHOST, 1.5, "3 2")
     return [*side_body(p, Build.of(ghost.lifter)).outline(frame), bar]
 
