@@ -19,7 +19,8 @@ import pytest
 
 from squatlab import lessons, tables
 from squatlab.__main__ import main
-from squatlab.commands.book import pages
+from squatlab.commands.book_command import pages
+from squatlab.lessons.answer_key import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.stored import stored_explorer
 from squatlab.show.explorers import bar_thigh_stance
@@ -66,7 +67,14 @@ def page(request, book, read):
     return NOTEBOOKS[request.param], book[path], read[path]
 
 
-OWN = {"index.html", "bar_thigh_stance.html", "summary.html", "book.css", "book.js"}
+OWN = {
+    "index.html",
+    "bar_thigh_stance.html",
+    "summary.html",
+    "guide.html",
+    "book.css",
+    "book.js",
+}
 """What a book has besides the notebooks' pages, without what moves."""
 
 
@@ -186,8 +194,8 @@ def test_pages_have_what_a_screen_reader_needs(read):
 
 def test_the_command_writes_once_and_again_only_when_told(tmp_path, capsys, monkeypatch):
     made = {"index.html": "index", "instructor/I0.html": "page", "book.css": "style"}
-    monkeypatch.setattr("squatlab.commands.book.pages", lambda instructor: dict(made))
-    monkeypatch.setattr("squatlab.commands.book.jobs", list)
+    monkeypatch.setattr("squatlab.commands.book_command.pages", lambda instructor: dict(made))
+    monkeypatch.setattr("squatlab.commands.book_command.jobs", list)
     folder = tmp_path / "deep" / "book"
     assert main(["book", "-o", str(folder)]) == 0
     assert f"Wrote 3 files, 0.0 MB; open {folder / 'index.html'}" in capsys.readouterr().out
@@ -230,7 +238,7 @@ def test_every_explorer_clip_and_check_of_the_notebooks_has_its_place(book):
         source = "\n".join("".join(cell["source"]) for cell in notebook["cells"])
         page = book[f"{name}.html"]
         assert page.count("data-kept=") == moving, name
-        assert page.count("data-check=") == len(re.findall(r"lessons\.question\(", source)), name
+        assert page.count("data-check=") == len(ASKED.findall(source)), name
     assert "data-practice=" in book["10_practice.html"]
 
 

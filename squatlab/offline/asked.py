@@ -16,7 +16,11 @@ from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
+from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
+
+ANOTHER = 3
+"""So many questions of each check a page has, one after another [teaching-value]."""
 
 CASES = 30
 """How many practice cases a book has [teaching-value]."""
@@ -36,19 +40,9 @@ def asked(name: str, seed: int) -> dict[str, Any]:
             return {"right": True, "first": first.text, "second": first.text}
         return {"right": False, "first": first.text, "second": tries.answer(given).text}
 
-    sent = {
-        "id": question.id,
-        "text": question.text,
-        "asks": question.asks_for,
-        "unit": question.unit,
-        "hint": key.hint,
-        "solution": Asking(question, key).give_up().text,
-    }
+    sent = spec(Asking(question, key)) | {"solution": Asking(question, key).give_up().text}
     if question.options:
-        letters = zip(question.letters, question.options, strict=True)
-        sent["options"] = [
-            {"letter": letter, "words": words, **replies(words)} for letter, words in letters
-        ]
+        sent["options"] = [option | replies(option["words"]) for option in sent["options"]]
         return sent
     # Between slips there is no end of wrong numbers: these are told on which side they are.
     solution = sent["solution"]
@@ -60,6 +54,7 @@ def asked(name: str, seed: int) -> dict[str, Any]:
         for side in ("much", "little")
     }
     sent["number"] = {
+        "unit": question.unit,
         "answer": key.answer,
         "tolerance": key.tolerance,
         "right": replies(key.answer)["first"],
@@ -67,6 +62,16 @@ def asked(name: str, seed: int) -> dict[str, Any]:
         "wrong": wrong,
     }
     return sent
+
+
+def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
+    """Return the questions of a check that a page asks, no two of one text."""
+    questions: dict[str, dict[str, Any]] = {}
+    while len(questions) < ANOTHER:
+        one = asked(name, seed)
+        questions.setdefault(one["text"], one)
+        seed += 1
+    return list(questions.values())
 
 
 def practice_form() -> Stored:

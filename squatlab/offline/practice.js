@@ -95,7 +95,7 @@ document.addEventListener("DOMContentLoaded", () => {
     submit.disabled = true;
     for (const box of ticks.values()) box.disabled = true;
     const id = `case-${number}`;
-    if (!(id in squatlabAsking.marks())) squatlabAsking.marks({ [id]: { right, tries: 1 } });
+    if (!(id in squatlabChecks.marks())) squatlabChecks.marks({ [id]: { right, tries: 1 } });
     play(await squatlabBook.readFilm(one.pieces[one.film]), { frame: one.frame, view: "both", lines: true });
   }
   show(1);
