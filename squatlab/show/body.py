@@ -179,7 +179,7 @@ SHORTS_SIDE, SHORTS_FRONT = (_cut(p, 0.0, SHORTS_END, LOOSE) for p in (THIGH_SID
 KNEE_SIDE = _cut(THIGH_SIDE, SHORTS_END - 0.12, 1.0)
 KNEE_FRONT = _cut(THIGH_FRONT, SHORTS_END, 1.0)
 SLEEVE = _cut(UPPER_ARM, 0.0, SLEEVE_END, LOOSE)
-BARE_ARM = _cut(UPPER_ARM, SLEEVE_END - 0.12, 1.0)
+BARE_ARM = _cut(UPPER_ARM, SLEEVE_END - 0.03, 1.0)
 
 # The head, in parts of stature from its centre, forward and up: points of a smooth outline.
 HEAD_SIDE = (
@@ -357,7 +357,8 @@ def side_body(p: Places, build: Build) -> Body:
         upper = around(shoulder, elbow, BARE_ARM, build, build.upper_arm, 1j)
         fore = around(elbow, wrist, FOREARM, build, build.forearm, 1j)
         sleeve = around(shoulder, elbow, SLEEVE, build, build.upper_arm, 1j)
-        return (_area(f"{far}skin", upper, fore), *(() if far else (_area("shirt", sleeve),)))
+        # The sleeve lies below the hand, which holds the bar beside the shoulder.
+        return (*(() if far else (_area("shirt", sleeve),)), _area(f"{far}skin", upper, fore))
 
     trunk = _area("shirt", _trunk_side(p, build))
     return Body(

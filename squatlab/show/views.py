@@ -268,7 +268,7 @@ def front(
     ]
 
 
-ABOVE, ABOVE_Y, ABOVE_SCALE = 62.0, 440.0, 210.0
+ABOVE, ABOVE_Y, ABOVE_SCALE = 62.0, 440.0, 180.0
 """The feet from above: from the picture's sides, where their heels are, units per metre."""
 
 ON_LINE_M = 0.005
@@ -311,7 +311,7 @@ def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> 
         Line((frame.at(on_line), frame.at(knee)), palette.RED, 3.0),
         joint(frame.at(knee)),
         Text(complex(x, ABOVE_Y + 26), words, 13.0, "middle"),
-        Text(complex(x, ABOVE_Y - 98), "from above", 13.0, "middle", fill=palette.SOFT),
+        Text(complex(x, ABOVE_Y - 80), "from above", 13.0, "middle", fill=palette.SOFT),
     ]
 
 
