@@ -221,11 +221,9 @@ STYLES = "pages.css", "touch.css"
 def _style(code: str) -> str:
     """Return the pages' style: what explorers and clips need, and the pages' own upon it."""
     show = Path(scripts.__file__).parent
-    parts = [(show / name).read_text("utf-8") for name in SHOWN]
-    own = Path(__file__).with_name("book.css").read_text("utf-8")
-    return "\n".join(
-        [own, code, *parts, *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
-    )
+    own = Path(__file__).with_name("book.css")
+    files = [own, *(show / name for name in SHOWN), *(BOOK / name for name in STYLES)]
+    return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:

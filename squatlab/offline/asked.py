@@ -16,6 +16,7 @@ from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
+from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
 
@@ -57,6 +58,7 @@ def asked(name: str, seed: int) -> dict[str, Any]:
         "unit": question.unit,
         "answer": key.answer,
         "tolerance": key.tolerance,
+        "units": alike(question.unit),
         "right": replies(key.answer)["first"],
         "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
         "wrong": wrong,
@@ -105,7 +107,7 @@ def practice_case(seed: int) -> Stored:
     shown, pieces = case(cell(CELL), seed), Pieces()
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)
-    film = pieces.add(*clip_piece(answer))
+    film = clip_piece(answer, pieces)
     first = shown.ranking.first
     worst = (first and first.finding.worst) or shown.rep.bottom
     head = {
@@ -124,4 +126,4 @@ def practice_case(seed: int) -> Stored:
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
     }
-    return Stored(head, pieces.texts)
+    return pieces.stored(head)

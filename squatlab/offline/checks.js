@@ -20,20 +20,21 @@ const squatlabChecks = (() => {
       : "This visit: nothing answered yet.";
   }
 
-  // What is typed: a number, with its unit or without.
-  function numberOf(text, unit) {
-    const parts = /^([+\-−]?\d+(?:[.,]\d+)?)\s*(.*)$/.exec(text.trim());
-    if (!parts || (parts[2] && parts[2].replace(/\.$/, "") !== unit)) return null;
-    return Number(parts[1].replace(",", ".").replace("−", "-"));
+  // What is typed: a number, alone or with a unit that measures the same; feet and inches in one are for a notebook.
+  function numberOf(text, units) {
+    const parts = /^([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d.,+-]*)\.?$/.exec(text.trim().replace("−", "-"));
+    if (!parts || /^[+-]?[1-9]\d{0,2},\d{3}$/.test(parts[1])) return null; // 1,500: for some one and a half
+    const size = parts[2] ? units[parts[2].toLowerCase().replace(/[\s.*·⋅∙•×-]/g, "")] : 1;
+    return size === undefined ? null : Number(parts[1].replace(",", ".")) * size;
   }
 
   // The reply to an answer, {right, first, second}: what is said at either try; or words if it cannot be read.
   function replyTo(question, given) {
     if (question.options) return question.options[given];
     const { answer, tolerance, slips, wrong, right: words } = question.number;
-    const value = numberOf(given, question.number.unit);
+    const value = numberOf(given, question.number.units);
     if (value === null) return `Type a number${question.number.unit ? `, in ${question.number.unit}` : ""}.`;
-    if (Math.abs(value - answer) <= tolerance * (1 + 1e-9)) return { right: true, first: words, second: words };
+    if (Math.abs(value - answer) <= tolerance) return { right: true, first: words, second: words };
     const near = slips.filter((slip) => Math.abs(slip.to - value) <= tolerance)
       .sort((a, b) => Math.abs(a.to - value) - Math.abs(b.to - value));
     return near[0] ?? { right: false, ...wrong[value > answer ? "much" : "little"] };
