@@ -93,7 +93,7 @@ def fault_page(name: str) -> FaultPage:
     low += fault_scale.HEIGHT + 12
     key = "Dashed outline: a clean squat at the same moment"
     if "feet" in fault.lines:
-        key += "; below the floor the feet from above, arrows where the shanks point"
+        key += "; below the floor the feet from above, arrows where the shins point"
     if fault.view == "front":
         key += "; right is the lifter's right"
     for line in (*wrap(". ".join([*said[3:], ""]), 132), f"{key}."):

@@ -73,11 +73,17 @@ class Film:
         return whole(panel.always, bounds, count), whole(panel.measured, bounds, count)
 
 
-def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) -> Film:
+def film(
+    footage: Footage,
+    wanted: tuple[str, ...] = (),
+    blind: bool = False,
+    behind: Footage | None = None,
+) -> Film:
     """Return footage as a film of its views beside each other.
 
     ``wanted`` names the measured lines, otherwise those a coach looks for
-    first; ``blind`` leaves out lines and numbers.
+    first; ``blind`` leaves out lines and numbers. ``behind`` is another
+    lift, drawn as a dashed outline that goes down and up in step.
     """
     scale = min(_fitting(view) for view in footage.views)
     panels, left = [], 0.0
@@ -87,6 +93,8 @@ def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) ->
         mid_foot = view.name == "side" and np.isfinite(view.places["toe_r"]).any()
         stage = tuple(_stage(view.name, left, width, left + middle, mid_foot))
         figure = tuple(_figure(view, frame, footage.bar_kg))
+        if behind is not None:
+            figure = (*_in_step(footage, behind, view.name, frame), *figure)
         found = () if blind else lines.measured(footage, view, frame, wanted)
         measured = lines.with_words(found, view.name, left + MARGIN)
         panels.append(
@@ -94,6 +102,24 @@ def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) ->
         )
         left += width
     return Film(footage, tuple(panels), lines.describe(footage, blind))
+
+
+def _in_step(shown: Footage, other: Footage, name: str, frame: Frame) -> list[Shape]:
+    """Return another lift's outline over the frames of the one that is shown."""
+    view = next((view for view in other.views if view.name == name), None)
+    if view is None:
+        return []
+
+    def moments(footage: Footage) -> list[int]:
+        start, low, end = (*footage.repetitions, (0, footage.bottoms[0], footage.time.size))[0][:3]
+        return [start, low, end, footage.time.size + end]
+
+    # Start, lowest point and end of the first repetition meet; the time between is stretched.
+    frames = np.interp(np.arange(shown.time.size), moments(shown), moments(other))
+    frames = np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
+    places = {key: place[frames] for key, place in view.places.items()}
+    body = (front_body if name == "front" else side_body)(places, view.build)
+    return body.outline(frame)
 
 
 def outline(figure: tuple[Moving, ...], frame: int) -> Shape:
