@@ -69,6 +69,28 @@ function paintSweep(context, sweep, position, smallest = 0) {
   }
 }
 
+// The discs of one position that have a name: what a pointer over them is told, and what a close-up follows.
+function namedDiscs(sweep, position) {
+  const structure = sweep.structures[sweep.structure[position]], row = sweep.row[position], found = [];
+  let k = 0;
+  for (const part of structure.parts) {
+    const [x, y] = [structure.number(k, row), structure.number(k + 1, row)];
+    if (part.name && x !== GONE) found.push({ name: part.name, x: x / sweep.unit, y: y / sweep.unit });
+    k += 2 * part.count + (part.kind === "disc");
+  }
+  return found;
+}
+
+const NEAR_PX = 12;
+// `discs` gives named discs, their places in pixels of the canvas as it is shown.
+function nameOnHover(canvas, discs) {
+  canvas.addEventListener("pointermove", ({ offsetX, offsetY }) => {
+    const far = (disc) => Math.hypot(disc.x - offsetX, disc.y - offsetY);
+    const nearest = discs().filter((disc) => far(disc) <= NEAR_PX).sort((a, b) => far(a) - far(b))[0];
+    canvas.title = nearest?.name ?? "";
+  });
+}
+
 // Several outlines as one area: edges lie below the fill, which hides those inside and half of the others.
 function paintPieces(context, part, point, start, row, structure) {
   const path = new Path2D();

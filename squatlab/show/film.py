@@ -175,5 +175,5 @@ def _figure(view: FootageView, frame: Frame, bar_kg: float) -> list[Moving]:
             loaded = measures.plates_a_side(kg) > 0
             bar = measures.plate_side(p["bar"], frame, loaded, view.plate_m)
             parts, joints = [*figure, *bar], ("hip_r", "knee_r", "ankle_r", "l5")
-        parts += [views.joint(frame.at(p[name])) for name in joints]
+        parts += [views.joint(frame.at(p[name]), name, front) for name in joints]
     return [part for part in parts if seen(part)]

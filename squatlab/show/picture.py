@@ -197,7 +197,8 @@ def _disc(disc: Disc) -> str:
     opacity = f' fill-opacity="{disc.opacity:g}"' if disc.opacity < 1 else ""
     return (
         f'<circle cx="{disc.centre.real:.1f}" cy="{disc.centre.imag:.1f}" r="{disc.radius:.1f}" '
-        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}/>'
+        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}'
+        + (f"><title>{escape(disc.name)}</title></circle>" if disc.name else "/>")
     )
 
 

@@ -60,7 +60,10 @@ class Shape(NamedTuple):
 
 
 class Disc(NamedTuple):
-    """Hold a circle, filled, outlined or both."""
+    """Hold a circle, filled, outlined or both.
+
+    ``name`` is what a pointer over it is told.
+    """
 
     centre: complex
     radius: float
@@ -69,6 +72,7 @@ class Disc(NamedTuple):
     width: float = 1.0
     dash: str = ""
     opacity: float = 1.0
+    name: str = ""
 
 
 class Text(NamedTuple):

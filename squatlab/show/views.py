@@ -170,12 +170,23 @@ def _measured(
         clear = bar.real - reach, bar.real + reach
         parts += measures.lean_arc(l5, posture.trunk_deg, clear, left + MARGIN)
     parts += _arms(posture, frame, show, left)
-    return parts + [joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
+    return parts + [joint(frame.at(p[n]), n) for n in ("hip_r", "knee_r", "ankle_r", "l5")]
 
 
-def joint(at: complex) -> Disc:
-    """Return the mark of a joint."""
-    return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8)
+JOINTS = {"hip": "hip", "knee": "knee", "ankle": "ankle", "l5": "low back (L5/S1)"}
+"""What joints are called in words, by the name of their point without its side."""
+
+
+def joint(at: complex, name: str = "", front: bool = False) -> Disc:
+    """Return the mark of a joint, with what a pointer over it is told.
+
+    ``name`` is the point's, as "knee_r"; ``front`` tells sides apart.
+    """
+    point, _, side = name.partition("_")
+    words = JOINTS.get(point, point)
+    if front and side:
+        words = f"{'right' if side == 'r' else 'left'} {words}"
+    return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8, name=words)
 
 
 def _centre(posture: Posture, frame: Frame) -> complex:
@@ -262,7 +273,7 @@ def front(
         *body.drawn(frame, tones),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.8) for k in knees),
-        *(joint(frame.at(p[name])) for name in joints),
+        *(joint(frame.at(p[name]), name, True) for name in joints),
         *_from_above(posture, left),
         *_stance(posture, p, frame, left),
     ]
@@ -309,7 +320,7 @@ def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> 
         Shape(tuple(map(frame.at, outline)), palette.FAR_SHOE, palette.EDGE, 1.0, smooth=True),
         Line((frame.at(heel), frame.at(heel + 1.5 * foot)), palette.INK, 1.2, "5 3"),
         Line((frame.at(on_line), frame.at(knee)), palette.RED, 3.0),
-        joint(frame.at(knee)),
+        joint(frame.at(knee), f"knee_{side}", True),
         Text(complex(x, ABOVE_Y + 26), words, 13.0, "middle"),
         Text(complex(x, ABOVE_Y - 80), "from above", 13.0, "middle", fill=palette.SOFT),
     ]
