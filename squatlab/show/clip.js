@@ -2,7 +2,7 @@
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
 // Close-ups, by the names of the joints that they go with, and how much larger they are.
-const REGION_ZOOM = 2.4;
+const REGION_ZOOM = 2.4, STACKED_PX = 640;
 const REGIONS = { whole: null, feet: /ankle/, knees: /knee/, back: /low back/, bar: /^bar$/ };
 
 function film(place, link) {
@@ -69,8 +69,12 @@ function film(place, link) {
   function draw() {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
-    const scale = Math.min(Math.min(clip.width, room) / (right - left), clip.height / clip.tall);
-    const before = canvas.width, context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
+    // Where it is narrow, views stand below each other.
+    const stacked = shown.length > 1 && Math.min(clip.width, room) < STACKED_PX && !over;
+    const wide = stacked ? Math.max(...shown.map((p) => p.width)) : right - left;
+    const scale = Math.min(Math.min(clip.width, room) / wide, stacked ? 1 : clip.height / clip.tall);
+    const before = canvas.width;
+    const context = fitCanvas(canvas, [left, 0, left + wide, clip.tall * (stacked ? shown.length : 1)], scale);
     if (canvas.width !== before) focusIfScrolled(screen);
     discs = [];
     if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
@@ -79,16 +83,17 @@ function film(place, link) {
       const named = namedDiscs(sheets[i].figure, time.drawn), { zoom, x, y } = closeUp(panel, named);
       context.save();
       context.beginPath();
-      context.rect(panel.left, 0, panel.width, clip.tall);
+      const [across, down] = stacked ? [left + (wide - panel.width) / 2, shown.indexOf(panel) * clip.tall] : [panel.left, 0];
+      context.rect(across, down, panel.width, clip.tall);
       context.clip();
-      context.translate(panel.left + panel.width / 2 - zoom * x, clip.tall / 2 - zoom * y);
+      context.translate(across + panel.width / 2 - zoom * x, down + clip.tall / 2 - zoom * y);
       context.scale(zoom, zoom);
       paintSweep(context, sheets[i].figure, time.drawn, SMALLEST / scale / zoom);
       if (lines) paintSweep(context, sheets[i].lines, time.drawn, SMALLEST / scale / zoom);
       context.restore();
       discs.push(...named.map((disc) => ({ name: disc.name,
-        x: scale * (panel.left + panel.width / 2 + zoom * (disc.x - x) - left),
-        y: scale * (clip.tall / 2 + zoom * (disc.y - y)) })));
+        x: scale * (across + panel.width / 2 + zoom * (disc.x - x) - left),
+        y: scale * (down + clip.tall / 2 + zoom * (disc.y - y)) })));
     });
   }
   // A close-up goes with the joints that it is of; a view in which none is marked stays whole.
