@@ -133,7 +133,7 @@ def img(picture: str | bytes, alt: str, width_px: float, still: bool = False) ->
 
 def _fitting(width: float) -> str:
     """Return the attributes by which a picture fits its place, or is scrolled by keyboard."""
-    least = LEAST * width
+    least = np.ceil(LEAST * width)
     style = f'style="max-width:100%;min-width:{least:.0f}px;height:auto;background:{PAPER}"'
     keys = ' tabindex="0" data-lm-suppress-shortcuts="true"' if least > SCROLLED_PX else ""
     return style + keys

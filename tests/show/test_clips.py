@@ -21,8 +21,8 @@ from squatlab.show.clips import clip, phases
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import Trail
-from squatlab.show.picture import img
-from squatlab.show.primitives import Line, Shape
+from squatlab.show.picture import img, svg
+from squatlab.show.primitives import Disc, Line, Shape
 from squatlab.show.scene import front_view, side_view
 from squatlab.tracks import Tracks
 from tests import stick_figure
@@ -482,3 +482,14 @@ def test_an_oblique_picture_is_shown_without_lines():
     assert [panel.name for panel in shown.film.panels] == ["oblique"]
     assert not shown.shown["measured"]
     assert "°" not in shown.film.sentence
+
+
+def test_joints_have_names_that_a_pointer_is_told_and_close_ups_follow():
+    for view, expected in (
+        ("side", {"hip", "knee", "ankle", "low back (L5/S1)", "bar"}),
+        ("front", {f"{side} {n}" for side in ("right", "left") for n in ("hip", "knee", "ankle")}),
+    ):
+        discs = [p for p in CLIP.film.scene(0, view).primitives if isinstance(p, Disc) and p.name]
+        assert {disc.name for disc in discs} == expected
+    drawn = svg(CLIP.film.scene(0, "side"))
+    assert len(re.findall("<circle[^>]*><title>knee</title></circle>", drawn)) == 1
