@@ -31,6 +31,12 @@ function explorer(place, link) {
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
     sliders, row, panes, sentence, clip);
+  for (const picture of pictures) nameOnHover(picture.canvas, () => {
+    const { sweep, position, scale } = picture.named ?? {};
+    if (!sweep) return [];
+    const [left, top] = sweep.bounds;
+    return namedDiscs(sweep, position).map(({ name, x, y }) => ({ name, x: scale * (x - left), y: scale * (y - top) }));
+  });
   panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
@@ -193,6 +199,7 @@ function explorer(place, link) {
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
+      picture.named = { sweep, scale, position: what.position };
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
