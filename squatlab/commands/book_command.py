@@ -35,13 +35,6 @@ TITLE = "The back squat: a course"
 BOOK = Path(asked.__file__).parent
 """Where the scripts and the style of the pages are."""
 
-ANSWERED = re.compile(r"lessons\.check\(")
-
-
-RUN_IT = re.compile(r"Put your answer in place of `None`.*")
-FOLDED = "Choose or type your answer. The answers are in this page too, folded: it is practice."
-"""What a notebook says above its checks, and what a page says."""
-
 
 class BookPage(NamedTuple):
     """Hold a page of the book: where it is written, its title, lead and body.
@@ -198,7 +191,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours)}
-    files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
+    files["book.js"] = script(*EXPLORER, "asking.js", *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         directions = ("Index", index), ("Back", before), ("Next", after)
@@ -220,18 +213,17 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SCRIPTS = "stored.js", "asking.js", "practice.js"
+SHOWN = "explorer.css", "clip.css", "asking.css"
+SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
 
 def _style(code: str) -> str:
     """Return the pages' style: what explorers and clips need, and the pages' own upon it."""
     show = Path(scripts.__file__).parent
-    parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
-    own = Path(__file__).with_name("book.css").read_text("utf-8")
-    return "\n".join(
-        [own, code, *parts, *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
-    )
+    own = Path(__file__).with_name("book.css")
+    files = [own, *(show / name for name in SHOWN), *(BOOK / name for name in STYLES)]
+    return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
@@ -268,17 +260,14 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
             kept.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
         elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
-            sent = json.dumps(asked.asked(found[1], int(found[2]))).replace("</", "<\\/")
+            questions = asked.asked_in_turn(found[1], int(found[2]))
+            sent = json.dumps(questions).replace("</", "<\\/")
             _show(
                 cell,
-                f'<div data-check="{found[1]}"><div class="still"><pre>{escape(words_of(cell))}'
-                f'</pre></div><script type="application/json">{sent}</script></div>'
+                f'<div data-check="{found[1]}"><div class="still">{_still(cell)}</div>'
+                f'<script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )
-        elif cell.cell_type == "markdown":
-            cell.source = RUN_IT.sub(FOLDED, cell.source)
-        elif cell.cell_type == "code" and ANSWERED.search(cell.source):
-            continue
         cells.append(cell)
     notebook.cells = cells
     return notebook, tuple(kept)
