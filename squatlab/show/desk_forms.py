@@ -77,11 +77,11 @@ class SessionForm(DeskForm):
         self._people = people
         spacings = [(row["name"], row["name"]) for row in _spacings()]
         usual = "2 in" if units.chosen() == units.US else "50 mm"
-        usual_rack, lifting = Rack.of(usual), self._lifting()
+        usual_rack, suggestion = Rack.of(usual), self._suggestion()
+        self._suggested = str(suggestion)
         unit = "lb" if units.chosen() == units.US else "kg"
-        # Five people at each rack, or fewer.
         racks = {
-            "racks": TypedNumber("How many racks", "", -(-lifting // 5) or 1, 1, 60, whole=True),
+            "racks": TypedNumber("How many racks", "", suggestion, 1, 60, whole=True),
             "spacing": Chosen("A hole every", spacings, usual),
             "first_hole": TypedNumber(
                 "Lowest hole, bar at", units.FLOOR_HEIGHT, usual_rack.first_hole_m, 0.05, 2.0
@@ -102,7 +102,21 @@ class SessionForm(DeskForm):
             Step("Time", clock, self._check_clock),
         ]
         super().__init__("Session", steps)
-        people.on_change(self._changed)
+        people.on_change(self._other_people)
+
+    def _other_people(self) -> None:
+        """Suggest racks for other people, unless somebody chose how many there are."""
+        racks = self.fields["racks"].control
+        if racks.value == self._suggested:
+            try:
+                self._suggested = racks.value = str(self._suggestion())
+            except ValueError:
+                pass  # no roster to suggest for: the step that reads it says why
+        self._changed()
+
+    def _suggestion(self) -> int:
+        """Return racks for five people at each, or fewer."""
+        return max(1, -(-self._lifting() // 5))
 
     def _lifting(self) -> int:
         return sum(person.lifts for person in self._people.values.people)
@@ -124,7 +138,12 @@ class SessionForm(DeskForm):
         if not all(step.complete for step in self.steps[:2]):
             raise ValueError("racks and bar come first")
         plan = plan_session(self._people.values, *self._values())
-        return f"Rounds of {plan.round_minutes:g} min for {self._lifting()} people."
+        hooks = sum(station.moves for station in plan.stations)
+        safety = sum(station.safety_moves for station in plan.stations)
+        return (
+            f"Rounds of {plan.round_minutes:g} min for {self._lifting()} people who lift; "
+            f"hooks move {hooks} times in all, safety bars {safety}."
+        )
 
     def _check_bar(self) -> str:
         plates, load = self._plates_and_load()
