@@ -16,6 +16,7 @@ from squatlab.show.controls import Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+from squatlab.units import FLOOR_HEIGHT
 
 UPRIGHT = 470.0
 """Where the upright stands in the picture, beside the lifter."""
@@ -48,11 +49,17 @@ def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
         ),
         Text(complex(24, level(sternum) - 8), "mid-breastbone,", 13.0, fill=palette.SOFT),
         Text(
-            complex(24, level(sternum) + 9), f"standing: {sternum:.2f} m", 13.0, fill=palette.SOFT
+            complex(24, level(sternum) + 9),
+            f"standing: {FLOOR_HEIGHT.words(sternum)}",
+            13.0,
+            fill=palette.SOFT,
         ),
-        *_named(f"hooks in hole {plan.hole}", f"{hooks:.2f} m", level(hooks), palette.RED),
+        *_named(f"hooks in hole {plan.hole}", FLOOR_HEIGHT.words(hooks), level(hooks), palette.RED),
         *_named(
-            f"safety bars in hole {plan.safety}", f"{safety:.2f} m", level(safety), palette.BLUE
+            f"safety bars in hole {plan.safety}",
+            FLOOR_HEIGHT.words(safety),
+            level(safety),
+            palette.BLUE,
         ),
     ]
     return Scene(tuple(parts), (0.0, 0.0, WIDTH, views.HEIGHT), f"Rack and lifter. {words(plan)}")
