@@ -16,7 +16,7 @@ from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebso
 import squatlab
 from squatlab import course, installation, server, tables, units
 from squatlab.__main__ import Parser, _parser, main
-from squatlab.commands.opening import lab_arguments
+from squatlab.commands.open_command import lab_arguments
 
 
 def test_version(capsys):
@@ -339,6 +339,7 @@ ALWAYS_NEW = {"form", "demo"}
 
 def commands(parser, name=""):
     """Yield every command's name and its options."""
+    parser.complete()
     inner = [action for action in parser._actions if isinstance(action.choices, dict)]
     for action in inner:
         for word, one in action.choices.items():

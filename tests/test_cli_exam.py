@@ -14,7 +14,7 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands.exam import counting
+from squatlab.commands.progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -480,11 +480,11 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
 
 
 def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
-    tell = counting("packing")
+    tell = counted("packing")
     tell(1, 2)
     assert capsys.readouterr().err == ""
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
     tell(1, 2)
     tell(2, 2)
     told = capsys.readouterr().err
-    assert told == f"\rpacking: {'#' * 15}{'.' * 15} 1 of 2\rpacking: {'#' * 30} 2 of 2\n"
+    assert told == f"\rpacking: [{'#' * 15}{'.' * 15}] 1 of 2\rpacking: [{'#' * 30}] 2 of 2\n"

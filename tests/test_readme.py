@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import shlex
 import tomllib
 from pathlib import Path
 
 import pytest
 
 import squatlab
+from squatlab.__main__ import _parser
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -94,6 +96,25 @@ def test_the_example_in_the_readme_runs():
     names: dict = {}
     exec(example, names)
     assert names["posture"].feasible
+
+
+def test_the_job_is_said_first_in_one_short_paragraph():
+    first = README.split("\n\n")[1]
+    assert len(first.split()) <= 90
+    assert max(len(sentence.split()) for sentence in first.split(". ")) <= 25
+
+
+def test_every_command_in_the_guide_is_one():
+    guide = (ROOT / "squatlab" / "commands" / "guide.md").read_text(encoding="utf-8")
+    examples = re.findall(r"^squatlab .*", guide, re.MULTILINE)
+    assert len(examples) >= 14
+    named = set()
+    for example in examples:
+        # Refuses an unknown command, option or value with SystemExit.
+        words = shlex.split(example)[1:]
+        assert callable(_parser().parse_args(words).run)
+        named.add(words[0])
+    assert named >= {"open", "book", "rep", "review", "session", "serve-exam", "records"}
 
 
 def test_the_version_is_stated_once():

@@ -115,10 +115,12 @@ class SetUp:
     def __str__(self) -> str:
         if np.ndim(self.hole):
             return f"{np.size(self.hole)} set-ups"
+        hooks = FLOOR_HEIGHT.words(self.rack.height(self.hole))
+        safety = FLOOR_HEIGHT.words(self.rack.safety_height(self.safety))
         return (
-            f"Hooks in hole {self.hole} ({FLOOR_HEIGHT.words(self.rack.height(self.hole))}): {self.at}.\n"
+            f"Hooks in hole {self.hole} ({hooks}): {self.at}.\n"
             f"One hole higher: {self.above}.\nOne hole lower: {self.below}.\n"
-            f"Safety bars in hole {self.safety} ({FLOOR_HEIGHT.words(self.rack.safety_height(self.safety))}), "
+            f"Safety bars in hole {self.safety} ({safety}), "
             f"{BODY_LENGTH.words(self.gap_m)} below the lowest bar."
         )
 

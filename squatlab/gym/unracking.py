@@ -133,9 +133,10 @@ def unrack(
         least = least + step * np.count_nonzero(still_above, axis=0)
     out = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(least)), lip)
     if np.ndim(out.reached) == 0 and not out.reached:
+        low, usual = FLOOR_HEIGHT.words(height), FLOOR_HEIGHT.words(standing)
         raise ValueError(
-            f"a bar at {FLOOR_HEIGHT.words(height)} lies too low for this lifter to get under it in balance "
-            f"above level thighs (standing, it is at {FLOOR_HEIGHT.words(standing)}); move the hooks up"
+            f"a bar at {low} lies too low for this lifter to get under it in balance above level "
+            f"thighs (standing, it is at {usual}); move the hooks up"
         )
     return out
 

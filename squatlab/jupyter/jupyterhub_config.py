@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.opening import COURSE
+from squatlab.commands.open_command import COURSE
 from squatlab.course import START
 
 IDLE_S = 2 * 60 * 60

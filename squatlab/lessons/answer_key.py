@@ -9,7 +9,8 @@ from squatlab import tables
 from squatlab.lessons import made
 from squatlab.questions.asking import with_tolerance
 
-ASKED = re.compile(r'lessons\.question\("(\w+)", seed=(\d+)\)')
+ASKED = re.compile(r'^check\("(\w+)", seed=(\d+)\)', re.MULTILINE)
+"""How a notebook asks a check."""
 
 
 def answer_key(seed: int | None = None) -> tuple[str, ...]:

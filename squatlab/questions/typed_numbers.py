@@ -129,6 +129,21 @@ def in_unit(given: object, unit: str) -> float:
     return value * UNITS[theirs].size / ours.size
 
 
+def alike(unit: str) -> dict[str, float]:
+    """Return every unit of the same kind, by its spelling: its size in ``unit``.
+
+    For readers without this module: spellings are in small letters,
+    without spaces and product dots, as `_known` compares them.
+    """
+    ours = UNITS.get(_known(unit))
+    if ours is None:
+        return {unit.casefold(): 1.0}
+    same = {name: each for name, each in UNITS.items() if each.measures == ours.measures}
+    bare = {re.sub(r"[\s·]", "", name).casefold(): each.size for name, each in same.items()}
+    spelt = {written: same[name].size for written, name in SPELLINGS.items() if name in same}
+    return {written: size / ours.size for written, size in (bare | spelt).items()}
+
+
 def metres(text: str, unit: str | None = None) -> float:
     """Return a length in metres from text such as "178 cm" or 5'11.
 

@@ -17,10 +17,10 @@ from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell, ReviewError
-from squatlab.review.measurers import MEASURERS, Reading
+from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
-from squatlab.review.uncertainty import ErrorModel, Estimate, estimate
+from squatlab.review.uncertainty import ErrorModel, Estimate, Stack, estimate
 from squatlab.review.view import LEG, View, views_of
 from squatlab.signals import LEAST_TRAVEL_M
 from squatlab.tracks import Tracks
@@ -40,6 +40,9 @@ WIDE = 1.96
 
 SAMPLES = 400
 """So many times what the squat may have been is drawn, for the order."""
+
+MANY = 20
+"""Of more repetitions than this only how their values lie is told in words."""
 
 SEEN_FROM = {"side": "the side", "front": "the front", "oblique": "an angle"}
 
@@ -118,9 +121,22 @@ class Finding:
 
     @property
     def each_in_words(self) -> str:
-        """Return the values of all repetitions in words, or '' for one or none."""
+        """Return the values of all repetitions in words, or '' for one or none.
+
+        Of more than `MANY` their range and middle half.
+        """
         if len(self.each) < 2 or all(map(math.isnan, self.each)):
             return ""
+        if len(self.each) > MANY:
+            known = [value for value in self.each if not math.isnan(value)]
+            least, lower, upper, most = (
+                units.of_table(float(value), self.unit)
+                for value in np.quantile(known, (0, 0.25, 0.75, 1))
+            )
+            return (
+                f"{len(known)} repetitions: from {least} to {most}, half between {lower} and "
+                f"{upper}"
+            )
         values = ("–" if math.isnan(v) else units.of_table(v, self.unit) for v in self.each)
         return f"repetitions: {', '.join(values)}"
 
@@ -239,10 +255,6 @@ def _plain(given: dict[str, Any]) -> dict[str, Any]:
     return {name: value(item) for name, item in given.items()}
 
 
-MOST_REPETITIONS = 200
-"""More are many sets, not one; the time of a review grows with their square."""
-
-
 def measure(
     *tracks: Tracks,
     lifter: Lifter | None = None,
@@ -262,38 +274,102 @@ def measure(
     views = views_of(*tracks, lifter=lifter, bar_kg=bar_kg, camera=camera)
     if not any(view.repetitions for view in views):
         raise ReviewError(_nothing(views))
-    for view in views:
-        if len(view.repetitions) > MOST_REPETITIONS:
-            raise ReviewError(
-                f"there are {len(view.repetitions)} repetitions in the {view.kind} view and at "
-                f"most {MOST_REPETITIONS} are reviewed at once; cut the recording into its sets"
-            )
     model = ErrorModel() if errors is None else errors
-    look = _Look(views) if model.is_exact else _Look(views, estimate(views, model))
+    look = _Look(views, None if model.is_exact else estimate(views, model))
     judged = [_finding(fault, look) for fault in faults.catalogue().values()]
     found = tuple(one.finding for one in judged)
-    seen = tuple(_seen(quantities) for each in look.each for quantities in each)
+    seen = tuple(seen for read in look.read for seen in read.seen)
     samples = None if look.estimate is None else _samples(judged, look.estimate)
     return Findings(found, seen, tuple(_notes(views)), samples)
 
 
 class _Look:
-    """Hold the views as they count, and what reads each of their repetitions.
+    """Hold the views as they count, the estimate, and what is read of each view."""
 
-    ``each`` [view][repetition] reads it; ``stacked`` reads all disturbed
-    pictures of it, where there is an estimate.
-    """
-
-    def __init__(self, views: Sequence[View], estimate: Estimate | None = None) -> None:
+    def __init__(self, views: Sequence[View], estimate: Estimate | None) -> None:
         self.estimate = estimate
         self.views = tuple(views) if estimate is None else estimate.views
-        self.each = [[Quantities(view, rep) for rep in view.repetitions] for view in self.views]
-        self.stacked: list[list[Quantities]] = []
-        if estimate is not None:
-            self.stacked = [
-                [Quantities(stack.view, rep) for rep in stack.view.repetitions]
-                for stack in estimate.stacks
-            ]
+        self.readers = [_Reader(view, number, estimate) for number, view in enumerate(self.views)]
+        self.read = [_read(reader) for reader in self.readers]
+
+
+class _Reader:
+    """Read the repetitions of one view, block by block, so that memory stays bounded.
+
+    Only what was read of the latest block is kept.
+    """
+
+    def __init__(self, view: View, number: int, estimate: Estimate | None) -> None:
+        self.view, self.number, self.estimate = view, number, estimate
+        self._ends = np.array([block.end for block in view.blocks])
+        self._part: tuple[int, list[Quantities]] = (-1, [])
+        self._stacked: tuple[int, Stack | None, list[Quantities]] = (-1, None, [])
+
+    def frames(self, repetition: int) -> NDArray[np.intp]:
+        """Return which frames of the view those of a repetition's block are."""
+        return self.view.blocks[self._block(repetition)].frames
+
+    def quantities(self, repetition: int) -> Quantities:
+        """Return what reads a repetition (from 0), in the frames of its block."""
+        index = self._block(repetition)
+        block = self.view.blocks[index]
+        if self._part[0] != index:
+            part = self.view.cut(block)
+            self._part = index, [Quantities(part, one) for one in part.repetitions]
+        return self._part[1][repetition - block.first]
+
+    def stacked(self, repetition: int) -> tuple[Stack, Quantities]:
+        """Return all disturbed pictures of a repetition's block, and what reads it there."""
+        index = self._block(repetition)
+        block = self.view.blocks[index]
+        if self._stacked[0] != index:
+            self._stacked = (-1, None, [])  # the old one goes before the new one is made
+            stack = self.estimate.stack(self.number, block)
+            readings = [Quantities(stack.view, one) for one in stack.view.repetitions]
+            self._stacked = index, stack, readings
+        _, stack, readings = self._stacked
+        return stack, readings[repetition - block.first]
+
+    def _block(self, repetition: int) -> int:
+        return int(np.searchsorted(self._ends, repetition, side="right"))
+
+
+class _Each(NamedTuple):
+    """Hold a fault's value in each repetition of a view, nan where it is not told, and why."""
+
+    values: list[float]
+    reasons: list[str]
+
+
+class _Read(NamedTuple):
+    """Hold what is read in all repetitions of a view, and when they were."""
+
+    faults: dict[str, _Each]
+    seen: list[Seen]
+
+
+def _read(reader: _Reader) -> _Read:
+    """Return the value of every fault that a view shows, in each of its repetitions."""
+    view = reader.view
+    each = {
+        fault.id: _Each([], [])
+        for fault in faults.catalogue().values()
+        if view.kind == "3d" or fault.view in ("any", view.kind)
+    }
+    seen = []
+    for repetition in range(len(view.repetitions)):
+        quantities = reader.quantities(repetition)
+        seen.append(_seen(quantities, reader.frames(repetition)))
+        for name, (values, reasons) in each.items():
+            try:
+                reading = MEASURERS[name](quantities, quantities.repetition)
+                if np.isnan(reading.value):
+                    raise CannotTell("a point it rests on is not seen when it counts")
+                values.append(float(reading.value))
+            except CannotTell as reason:
+                values.append(math.nan)
+                reasons.append(str(reason))
+    return _Read(each, seen)
 
 
 class _Spread(NamedTuple):
@@ -352,37 +428,28 @@ def _finding(fault: Fault, look: _Look) -> _Judged:
 
 def _over_repetitions(fault: Fault, look: _Look, number: int) -> _Judged:
     """Return the finding of the median repetition, the worse of the middle two."""
-    view, readings = look.views[number], {}
-    reasons = [] if view.repetitions else [f"no repetition is seen in the {view.kind} view"]
-    for rep, quantities in enumerate(look.each[number]):
-        try:
-            reading = MEASURERS[fault.id](quantities, view.repetitions[rep])
-            if np.isnan(reading.value):
-                raise CannotTell("a point it rests on is not seen when it counts")
-            readings[rep] = reading
-        except CannotTell as reason:
-            reasons.append(str(reason))
-    each = tuple(
-        float(readings[rep].value) if rep in readings else math.nan
-        for rep in range(len(view.repetitions))
-    )
-    if not readings:
+    reader, view = look.readers[number], look.views[number]
+    values, reasons = look.read[number].faults[fault.id]
+    if not view.repetitions:
+        reasons = [f"no repetition is seen in the {view.kind} view"]
+    each, known = tuple(values), np.flatnonzero(~np.isnan(values))
+    if not known.size:
         return _Judged(Finding(fault.id, view=view.kind, reason=reasons[0], each=each))
-    order = sorted(readings, key=lambda rep: readings[rep].value, reverse=fault.smaller_is_worse)
-    chosen = order[len(order) // 2]
+    order = sorted(known, key=values.__getitem__, reverse=fault.smaller_is_worse)
+    chosen = int(order[len(order) // 2])
     spread = None
     if look.estimate is not None:
-        spread = _spread(fault, look, number, chosen, len(readings))
+        spread = _spread(fault, reader, chosen, known.size)
         if spread is None:
             reason = "how sure it is cannot be told: a point is hardly seen when it counts"
             return _Judged(Finding(fault.id, view=view.kind, reason=reason, each=each))
-    finding = _judged(fault, look, number, chosen, readings[chosen], each, spread)
-    return _Judged(finding, float(readings[chosen].value), spread)
+    finding = _judged(fault, look, reader, chosen, each, spread)
+    return _Judged(finding, values[chosen], spread)
 
 
-def _spread(fault: Fault, look: _Look, number: int, chosen: int, count: int) -> _Spread | None:
+def _spread(fault: Fault, reader: _Reader, chosen: int, count: int) -> _Spread | None:
     """Return how sure a value is, from the disturbed pictures; None if that is not known."""
-    estimate, quantities = look.estimate, look.stacked[number][chosen]
+    estimate, (stack, quantities) = reader.estimate, reader.stacked(chosen)
     try:
         reading = MEASURERS[fault.id](quantities, quantities.repetition)
     except CannotTell:
@@ -392,21 +459,23 @@ def _spread(fault: Fault, look: _Look, number: int, chosen: int, count: int) -> 
         return None
     # Jitter differs from repetition to repetition, so a median of many is surer; what stays
     # (where a joint is marked, how the camera stands) is the same in all.
-    jitter = float(estimate.jitter_sd(number, values)) / math.sqrt(max(1.0, count / 1.57))
-    return _Spread(estimate.derivative(number, values), jitter)
+    jitter = float(estimate.jitter_sd(stack, values)) / math.sqrt(max(1.0, count / 1.57))
+    return _Spread(estimate.derivative(stack, values), jitter)
 
 
 def _judged(
     fault: Fault,
     look: _Look,
-    number: int,
+    reader: _Reader,
     chosen: int,
-    reading: Reading,
     each: tuple[float, ...],
     spread: _Spread | None,
 ) -> Finding:
-    """Return the finding that a reading makes, with the frames in which it shows."""
-    view, value = look.views[number], float(reading.value)
+    """Return the finding that a repetition makes, with the frames in which it shows."""
+    quantities = reader.quantities(chosen)
+    view, repetition = quantities.view, quantities.repetition
+    reading = MEASURERS[fault.id](quantities, repetition)
+    value = float(reading.value)
     words, severity = reading.words(value), float(fault.severity(value))
     common: dict[str, Any] = {"view": view.kind, "repetition": chosen + 1, "each": each}
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]
@@ -432,7 +501,8 @@ def _judged(
         reading.begin + int(i)
         for i in (over[0] if over.size else worst, worst, over[-1] if over.size else worst)
     )
-    onset = float(view.times[first] - view.times[view.repetitions[chosen].start])
+    onset = float(view.times[first] - view.times[repetition.start])
+    first, worst, last = (int(frame) for frame in reader.frames(chosen)[[first, worst, last]])
     return Finding(
         fault.id,
         value,
@@ -526,8 +596,11 @@ def _samples(judged: Sequence[_Judged], estimate: Estimate) -> NDArray[np.float6
     return samples
 
 
-def _seen(quantities: Quantities) -> Seen:
-    """Return when a repetition was, and how far the knee bent in it."""
+def _seen(quantities: Quantities, numbers: NDArray[np.intp]) -> Seen:
+    """Return when a repetition was, and how far the knee bent in it.
+
+    ``numbers`` are those of the block's frames in the whole view.
+    """
     view, repetition = quantities.view, quantities.repetition
     times, frames = view.times, (repetition.start, repetition.bottom, repetition.end)
     flexion, deepest = math.nan, math.nan
@@ -536,7 +609,13 @@ def _seen(quantities: Quantities) -> Seen:
         if not np.isnan(bent).all():
             at = int(np.nanargmax(bent))
             flexion, deepest = float(bent[at]), float(times[repetition.start + at])
-    return Seen(view.kind, *map(int, frames), *map(float, times[list(frames)]), flexion, deepest)
+    return Seen(
+        view.kind,
+        *map(int, numbers[list(frames)]),
+        *map(float, times[list(frames)]),
+        flexion,
+        deepest,
+    )
 
 
 def _notes(views: Sequence[View]) -> list[str]:

@@ -11,7 +11,7 @@ disturbed pictures stand on one leading axis and are placed and read in one call
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, NamedTuple
@@ -25,7 +25,7 @@ from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import DEPTH_M, FAR_M, STRAIGHT, Standpoint, mean
 from squatlab.review.quantities import Quantities
-from squatlab.review.view import View, views_of
+from squatlab.review.view import Block, View, views_of
 from squatlab.signals import CUTOFF_HZ, low_pass
 from squatlab.tracks import Tracks
 
@@ -126,7 +126,7 @@ class Jitter(NamedTuple):
 
 
 class Stack(NamedTuple):
-    """Hold one view with its disturbed pictures on the leading axis.
+    """Hold a block of a view with its disturbed pictures on the leading axis.
 
     Row 0 is as recorded, then come those of ``columns`` (numbers of
     disturbances), then draws of jitter.
@@ -141,25 +141,31 @@ class Stack(NamedTuple):
 class Estimate:
     """Hold what a recording's errors were, and the views freed of them.
 
-    ``covariance`` (disturbance, disturbance) is what stays uncertain.
-    ``placement`` is the share of the table's placement error.
+    ``as_given`` are the views with their errors, which are disturbed block
+    by block. ``covariance`` (disturbance, disturbance) is what stays
+    uncertain. ``placement`` is the share of the table's placement error.
     """
 
     views: tuple[View, ...]
-    stacks: tuple[Stack, ...]
+    as_given: tuple[View, ...]
     disturbances: tuple[Disturbance, ...]
     amounts: NDArray[np.float64]
     covariance: NDArray[np.float64]
     placement: float
     jitters: tuple[Jitter, ...]
 
-    def derivative(self, number: int, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return derivatives (…, disturbance) of what a stack reads, (row, …)."""
-        return _derivative(self.stacks[number], self.disturbances, values)
+    def stack(self, number: int, block: Block) -> Stack:
+        """Return a block of a view with its disturbed pictures."""
+        view = self.as_given[number].cut(block)
+        return _stack(view, number, self.disturbances, self.jitters[number])
 
-    def jitter_sd(self, number: int, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def derivative(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return derivatives (…, disturbance) of what a stack reads, (row, …)."""
+        return _derivative(stack, self.disturbances, values)
+
+    def jitter_sd(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return what jitter does to what a stack reads, (row, …): its SD, (…)."""
-        return _jitter_sd(self.stacks[number], values)
+        return _jitter_sd(stack, values)
 
 
 @cache
@@ -173,15 +179,14 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     """Return what the errors of views of the same squats were.
 
     Each view needs a repetition to say anything; those without are left
-    as they are.
+    as they are. What must hold is looked at in the first repetition.
     """
     disturbances = tuple(_disturbances(views, model))
     jitters = tuple(_jitter(view) if model.jitter else Jitter(0.0, 0.0) for view in views)
-    effects = [_effects(view, number, disturbances) for number, view in enumerate(views)]
-    stacks = tuple(
-        _stack(view, number, disturbances, effects[number], jitters[number])
+    stacks = [
+        _stack(view.cut(view.blocks[0]), number, disturbances, jitters[number])
         for number, view in enumerate(views)
-    )
+    ]
     prior = np.array([one.sd for one in disturbances])
     usual = np.array([one.usual for one in disturbances])
     is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
@@ -190,11 +195,8 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     held = held._replace(away=held.away - held.slope @ usual)
     amounts, covariance, share = _weighed(held, prior, is_placement, model.placement)
     amounts = amounts + usual
-    freed = tuple(
-        _freed(view, number, disturbances, effects[number], amounts)
-        for number, view in enumerate(views)
-    )
-    return Estimate(freed, stacks, disturbances, amounts, covariance, share, jitters)
+    freed = tuple(_freed(view, number, disturbances, amounts) for number, view in enumerate(views))
+    return Estimate(freed, tuple(views), disturbances, amounts, covariance, share, jitters)
 
 
 def best_views(
@@ -266,19 +268,20 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
 
 def _effects(
     view: View, number: int, disturbances: Sequence[Disturbance]
-) -> dict[int, NDArray[np.float64]]:
-    """Return what one unit of each disturbance adds to the points seen, (time, point, axis).
+) -> Iterator[tuple[int, NDArray[np.float64]]]:
+    """Give what one unit of each disturbance adds to the points seen.
 
-    Only those that move points, by their numbers.
+    Only of those that move points, with their numbers: (time, point,
+    axis), or (1, point, axis) where it is the same all the time.
     """
     if not view.repetitions:
-        return {}
-    seen, effects = view.seen, {}
+        return
+    seen = view.seen
     middle = _middle(view)
     for index, one in enumerate(disturbances):
         if one.view not in (None, number):
             continue
-        shift = np.zeros_like(seen)
+        shift = np.zeros((1, *seen.shape[1:]) if one.kind == "placement" else seen.shape)
         if one.kind == "placement":
             shift[:, view.names.index(one.point), one.axis] = 1.0
         elif one.kind == "skin":
@@ -298,8 +301,7 @@ def _effects(
             _slide(view, shift)
         else:
             continue
-        effects[index] = shift
-    return effects
+        yield index, shift
 
 
 def _middle(view: View) -> NDArray[np.float64]:
@@ -346,10 +348,10 @@ def _stack(
     view: View,
     number: int,
     disturbances: Sequence[Disturbance],
-    effects: dict[int, NDArray[np.float64]],
     jitter: Jitter,
 ) -> Stack:
     """Return a view with all its disturbed pictures and its draws of jitter."""
+    effects = dict(_effects(view, number, disturbances))
     columns = tuple(
         index
         for index, one in enumerate(disturbances)
@@ -402,13 +404,13 @@ def _freed(
     view: View,
     number: int,
     disturbances: Sequence[Disturbance],
-    effects: dict[int, NDArray[np.float64]],
     amounts: NDArray[np.float64],
 ) -> View:
     """Return a view with the estimated disturbances taken off."""
-    if not effects and not disturbances:
+    if not disturbances:
         return view
-    seen = view.seen - sum(amounts[index] * shift for index, shift in effects.items())
+    effects = _effects(view, number, disturbances)
+    seen = view.seen - sum(amounts[index] * shift for index, shift in effects)
     change = {"nearness": 0.0, "height": 0.0, "body": 0.0, "load": 0.0}
     for index, one in enumerate(disturbances):
         if one.kind in change and one.view in (None, number):
@@ -573,7 +575,7 @@ HEIGHT_SD_M = 0.006
 instant of the same repetition [teaching-value]."""
 
 
-class Places(NamedTuple):
+class MeanPlaces(NamedTuple):
     """Hold the mean place of a point (row, 3) standing, halfway and at the bottom."""
 
     standing: NDArray[np.float64]
@@ -581,7 +583,7 @@ class Places(NamedTuple):
     bottom: NDArray[np.float64]
 
 
-def _places(view: View, name: str) -> Places | None:
+def _places(view: View, name: str) -> MeanPlaces | None:
     """Return where a point of a view is at three moments of the first repetition."""
     if name not in view.placed.points:
         return None
@@ -594,7 +596,7 @@ def _places(view: View, name: str) -> Places | None:
     frames = np.arange(repetition.start, repetition.end + 1)
     near = frames[np.abs(view.hips[frames] - middle) < 0.12 * travel]
     halfway = near if near.size else np.array([repetition.bottom])
-    return Places(*(mean(point[..., span, :], -2) for span in (standing, halfway, low)))
+    return MeanPlaces(*(mean(point[..., span, :], -2) for span in (standing, halfway, low)))
 
 
 def _laws(view: View) -> list[Law]:

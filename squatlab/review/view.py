@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -40,6 +40,29 @@ LOWEST_SHARE = 0.15
 
 SLOWEST_HZ = 5.0
 """No camera takes fewer frames per second."""
+
+BLOCK_FRAMES = 1800
+"""A recording of more frames is read in blocks of about so many, half a minute
+at 60 per second, so that memory stays bounded and time is in proportion."""
+
+MARGIN_S = 2.0
+"""So long around what a block needs belongs to it: the filters forget in a
+twentieth of that, and onsets are searched a second before a repetition."""
+
+MOST_STANDING_S = 15.0
+"""Where a repetition has no standing of its own, so much of all there is
+counts, the nearest."""
+
+
+class Block(NamedTuple):
+    """Say which frames of a view are read together, and their repetitions.
+
+    ``first`` and ``end`` number repetitions as a slice does.
+    """
+
+    frames: NDArray[np.intp]
+    first: int
+    end: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,6 +147,66 @@ class View:
             raise CannotTell(
                 "there is no scale: track plate_top and plate_bottom, or declare the lifter"
             )
+
+    # Blocks of a long recording
+
+    @cached_property
+    def blocks(self) -> tuple[Block, ...]:
+        """Return the frames of consecutive repetitions that are read together.
+
+        With the standing before and after them. One block, of all frames,
+        where there are few.
+        """
+        count = len(self.repetitions)
+        if self.times.size <= BLOCK_FRAMES or not count:
+            return (Block(np.arange(self.times.size), 0, count),)
+        starts = np.array([repetition.start for repetition in self.repetitions])
+        span = self.repetitions[-1].end - starts[0]
+        # Evenly, so that no repetition at the end is left with little standing to go by.
+        size = span / np.ceil(span / BLOCK_FRAMES)
+        firsts = np.flatnonzero(np.diff((starts - starts[0]) // size, prepend=-1.0))
+        ends = [*firsts[1:], count]
+        return tuple(
+            Block(self._around(first, end), int(first), int(end))
+            for first, end in zip(firsts, ends, strict=True)
+        )
+
+    def _around(self, first: int, end: int) -> NDArray[np.intp]:
+        """Return the frames of some repetitions and of their standing, with margins."""
+        margin = int(MARGIN_S * self.rate)
+        spans = [(rep.start, rep.end) for rep in self.repetitions[first:end]]
+        for stand in self.stands[first : end + 1]:
+            if stand.size:
+                breaks = np.flatnonzero(np.diff(stand) > 1)
+                begins, ends = stand[np.r_[0, breaks + 1]], stand[np.r_[breaks, -1]]
+                spans += zip(begins, ends, strict=True)
+        whole = [
+            np.arange(max(0, begin - margin), min(last + margin + 1, self.times.size))
+            for begin, last in dict.fromkeys(spans)
+        ]
+        return np.unique(np.concatenate(whole))
+
+    def cut(self, block: Block) -> View:
+        """Return the view of one block by itself, its frames numbered from 0."""
+        if block.frames.size == self.times.size:
+            return self
+        frames = block.frames
+
+        def renumbered(numbers: ArrayLike) -> Any:
+            return np.searchsorted(frames, numbers)
+
+        return replace(
+            self,
+            times=self.times[frames],
+            seen=self.seen[..., frames, :, :],
+            unfiltered=self.unfiltered[frames],
+            hips=self.hips[frames],
+            repetitions=tuple(
+                Repetition(*map(int, renumbered(one)))
+                for one in self.repetitions[block.first : block.end]
+            ),
+            stands=tuple(map(renumbered, self.stands[block.first : block.end + 1])),
+        )
 
     # The frames that count
 
@@ -354,7 +437,7 @@ def _standing(
 ) -> tuple[NDArray[np.intp], ...]:
     """Return the frames of standing before each repetition, and after the last.
 
-    Where there are too few, all there are.
+    Where there are too few, all there are, up to those nearest.
     """
     spans, begin, long = [], 0, int(STANDING_S * rate)
     for repetition in repetitions:
@@ -362,8 +445,16 @@ def _standing(
         spans.append(np.arange(max(begin, end - long), end))
         begin = int(repetition.end + AFTER_S * rate)
     spans.append(np.arange(begin, min(begin + long, frames)))
-    together = np.concatenate(spans)
-    return tuple(span if span.size >= ENOUGH_S * rate else together for span in spans)
+    together, most = np.concatenate(spans), int(MOST_STANDING_S * rate)
+    moments = [repetition.start for repetition in repetitions] + [frames]
+    stands = []
+    for moment, span in zip(moments, spans, strict=True):
+        if span.size < ENOUGH_S * rate:
+            begin = int(np.searchsorted(together, moment)) - most // 2
+            begin = max(0, min(begin, together.size - most))
+            span = together[begin : begin + most]
+        stands.append(span)
+    return tuple(stands)
 
 
 def _ends(height: NDArray[np.float64], rate: float) -> NDArray[np.intp]:
@@ -389,6 +480,7 @@ def _depths(views: Sequence[View]) -> dict[str, float]:
     for view in views:
         if view.kind not in ("front", "3d") or not view.repetitions:
             continue
+        view = view.cut(view.blocks[0])
         try:
             low = view.lowest(view.repetitions[0], LOWEST_SHARE)
         except CannotTell:

@@ -3,7 +3,7 @@
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
 function film(place, link) {
   const id = ownId("clip");
-  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null;
+  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null, room = Infinity;
   let view = link.get("view"), lines = link.get("lines");
   const time = timer(() => ({ rate: clip.rate, last }), show, keep);
   time.now = Math.min(link.get("frame"), last);
@@ -48,20 +48,22 @@ function film(place, link) {
   function seconds(frame) { return `${(frame / clip.rate).toFixed(2)} s`; }
   function keep() { link.set({ frame: time.frame(), view, lines }); }
   function show() {
-    const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
     over = null;
+    tell();
+    draw();
+  }
+  function tell() {
+    const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
     sides.mark(view);
     measured.setAttribute("aria-pressed", lines);
     time.tell(slider, status, `${seconds(frame)}, frame ${frame + 1} of ${clip.frames}${phase && ", " + phase}`);
-    draw();
   }
   function draw() {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
-    const room = Math.min(clip.width, root.clientWidth > 12 ? root.clientWidth - 12 : clip.width);
-    const scale = Math.min(room / (right - left), clip.height / clip.tall);
-    const context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
-    focusIfScrolled(screen);
+    const scale = Math.min(Math.min(clip.width, room) / (right - left), clip.height / clip.tall);
+    const before = canvas.width, context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
+    if (canvas.width !== before) focusIfScrolled(screen);
     if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
     clip.panels.forEach((panel, i) => {
       if (!shown.includes(panel)) return;
@@ -83,14 +85,25 @@ function film(place, link) {
     last = clip.frames - 1;
     time.now = Math.min(time.now, last);
     fill();
-    show();
+    // What moved a slider shows this film's frame already.
+    if (over && lines) tell();
+    else show();
   });
-  const observer = new ResizeObserver(() => draw());
+  // Read here alone: to ask for the page's layout at every frame would have all of it made each time.
+  const observer = new ResizeObserver(() => {
+    if (root.clientWidth > 12) room = root.clientWidth - 12;
+    draw();
+    focusIfScrolled(screen);
+  });
   show();
   observer.observe(root);
   return {
     // Paint one position of another sweep in this clip's place, until the clip itself goes on.
-    over(sweep, position) { time.run(false); over = { sweep, position }; draw(); },
+    over(sweep, position) {
+      if (time.playing) time.run(false);
+      over = { sweep, position };
+      draw();
+    },
     close() { time.stop(); observer.disconnect(); },
   };
 }

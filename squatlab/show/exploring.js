@@ -2,8 +2,9 @@
 //   spec() what there is, picture() what is shown at rest, sheets(heads) its sweeps;
 //   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
 //   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
-// After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
-const REST_MS = 120, CLOSER = 0.84;
+// After so long without a move a slider is at rest: longer than from one key press to the next, so that the kernel's
+// answers do not come between them. Pictures are made this much smaller to stand beside each other.
+const REST_MS = 250, CLOSER = 0.84;
 
 function explorer(place, link) {
   const id = ownId("explorer"), spec = link.spec();
@@ -48,7 +49,8 @@ function explorer(place, link) {
       const output = make("output", { for: key, "aria-hidden": "true" });
       input.addEventListener("input", () => move(control.name, Number(input.value)));
       for (const event of ["focus", "pointerdown"]) input.addEventListener(event, () => begin(control.name));
-      input.addEventListener("change", flush);
+      // Not at "change", which comes with every key.
+      for (const event of ["blur", "pointerup"]) input.addEventListener(event, flush);
       sliders.append(make("div", { class: "slider" }, label, input, output));
       inputs.set(control.name, input);
       outputs.set(control.name, output);
@@ -87,7 +89,7 @@ function explorer(place, link) {
     if (known.has(index)) show(known.get(index));
     else pump();
   }
-  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind another's answer.
+  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind many answers.
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
@@ -102,14 +104,14 @@ function explorer(place, link) {
     link.ask(moving, want);
   }
   link.on("sweep", (message, sweeps) => {
-    waiting = false;
+    waiting = message.more; // an answer comes in pieces
     if (message.name === moving) {
       if (message.version !== version) known.clear();
       version = message.version;
       message.index.forEach((index, position) =>
         known.set(index, { sweeps, position, sentence: message.sentences[position] }));
       const here = known.get(Number(inputs.get(moving).value));
-      if (rest && here) show(here);
+      if (rest && here && here !== shown) show(here);
     }
     pump();
   });
@@ -138,12 +140,19 @@ function explorer(place, link) {
   function settle() {
     const picture = link.picture();
     if (rest) return; // something moves here: what the kernel knows is already past
+    const same = alreadyShown(picture);
     values = { ...picture.values };
     stand(picture);
     for (const [name, made] of choices) made.mark(values[name]);
     if (picture.version !== version) [version] = [picture.version, known.clear()];
+    if (same) return;
     shown = { sweeps: link.sheets(), position: 0, sentence: picture.sentence };
     turn();
+  }
+  // Whether the kernel only says back what a slider came to: that is a position of the sweep that is on screen.
+  function alreadyShown(picture) {
+    return picture.version === version && shown !== null && shown === known.get(Number(inputs.get(moving)?.value))
+      && shown.sentence === picture.sentence && Object.keys(values).every((name) => values[name] === picture.values[name]);
   }
   // Sliders stand where the picture at rest has them, but for one that moves.
   function stand(picture, except) {
@@ -160,8 +169,10 @@ function explorer(place, link) {
   link.on("picture", settle);
 
   function tell(name, text) {
+    const output = outputs.get(name);
+    if (output.textContent === text) return;
+    output.textContent = text;
     inputs.get(name).setAttribute("aria-valuetext", text);
-    outputs.get(name).textContent = text;
   }
   // Pictures stand in one row if that makes them only a little smaller; none is wider than the page.
   function scaleNow() {

@@ -232,5 +232,6 @@ def widgets(page) -> dict[str, list]:
         "explorers": page.locator(".squatlab-explorer").all(),
         "practice": boxes.filter(has=page.get_by_role("button", name="Submit", exact=True)).all(),
         "clips": page.locator(".squatlab-clip").all(),
+        "checks": page.locator(".squatlab-check").all(),
         "exams": page.locator(".squatlab-sitting").all(),
     }

@@ -12,7 +12,7 @@ from squatlab.exam.package import Package
 from squatlab.exam.records import Records, chain, hand_ins, schema, served
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving import places
-from squatlab.exam.serving.places import Moved, Places
+from squatlab.exam.serving.places import Moved, PlaceKeeper
 
 from .rooms import CERTIFIER, MINUTES, Candidate, Certifier, Program, hall, opened, pack
 
@@ -430,13 +430,13 @@ def test_a_form_that_was_changed_is_not_served(records, packed, tmp_path):
 
 def test_places_are_signed_and_the_newest_counts():
     now = [1000.0]
-    kept = Places(b"key", lambda: now[0])
+    kept = PlaceKeeper(b"key", lambda: now[0])
     first, second = kept.give(7), kept.give(7)
     assert kept.opening(second) == 7
     with pytest.raises(Moved):
         kept.opening(first)
-    again = Places(b"key", lambda: now[0])  # after a restart
+    again = PlaceKeeper(b"key", lambda: now[0])  # after a restart
     assert again.opening(first) == 7 and again.opening(second) == 7
     with pytest.raises(Moved):
         again.opening(first)
-    assert Places(b"another", lambda: now[0]).opening(second) is None
+    assert PlaceKeeper(b"another", lambda: now[0]).opening(second) is None

@@ -87,11 +87,11 @@ def spoken(explorer, name: str) -> dict[float, str]:
 
 def test_a_size_is_read_out_in_the_faults_unit():
     shown = fault_explorers.faults()
-    for name, severity, unit in (("knee_valgus", 2.4, "°"), ("fast_descent", 2.5, " s")):
+    for name, severity, unit in (("knee_valgus", 2.4, "°"), ("fast_descent", 2.6, " s")):
         shown.fault = name
         words = amount(faults.fault(name), float(faults.fault(name).value_at(severity)))
         assert spoken(shown, "severity")[severity] == f"clear, {words}" and words.endswith(unit)
-    assert spoken(shown, "severity")[0.9].startswith("no fault")
+    assert spoken(shown, "severity")[0.8].startswith("no fault")
     assert spoken(shown, "descent")[1.8] == "1.8 s"
 
 

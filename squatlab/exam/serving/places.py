@@ -55,7 +55,7 @@ class Bucket:
 
 
 @dataclass
-class Places:
+class PlaceKeeper:
     """Give places and know them again; ``key`` signs them.
 
     ``clock`` gives seconds that do not fall.

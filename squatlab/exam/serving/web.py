@@ -28,7 +28,7 @@ from tornado.web import Application, HTTPError, RequestHandler
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving.hall import Hall
-from squatlab.exam.serving.places import Moved, Places
+from squatlab.exam.serving.places import Moved, PlaceKeeper
 from squatlab.show.scripts import PLAYING, script
 
 PLACE, DESK = "squatlab_place", "squatlab_desk"
@@ -84,10 +84,10 @@ class Door:
         return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24))
 
 
-class Page(RequestHandler):
+class ServedPage(RequestHandler):
     """Share what every request is held to: host, headers, size, origin."""
 
-    def initialize(self, hall: Hall, door: Door, places: Places) -> None:
+    def initialize(self, hall: Hall, door: Door, places: PlaceKeeper) -> None:
         """Take what the application is about."""
         self.hall, self.door, self.places = hall, door, places
 
@@ -148,7 +148,7 @@ class Page(RequestHandler):
         self.finish(json.dumps({"problem": self._reason}))
 
 
-class Front(Page):
+class Front(ServedPage):
     """Show the candidate's page, which is the same for everybody."""
 
     def get(self) -> None:
@@ -157,7 +157,7 @@ class Front(Page):
         self.finish((FOLDER / "place.html").read_bytes())
 
 
-class File(Page):
+class File(ServedPage):
     """Give the few files that the pages are made of."""
 
     NAMES = {
@@ -180,7 +180,7 @@ class File(Page):
             self.finish(((screens if name == "sitting.css" else FOLDER) / name).read_bytes())
 
 
-class Enter(Page):
+class Enter(ServedPage):
     """Take a candidate's code, and give them the one live place."""
 
     async def post(self) -> None:
@@ -205,7 +205,7 @@ class Enter(Page):
         self.reply(entered=opening.candidate)
 
 
-class AtPlace(Page):
+class AtPlace(ServedPage):
     """Share what a request from a candidate's place is held to."""
 
     def opening(self) -> int:
@@ -286,7 +286,7 @@ class Lift(AtPlace):
         self.finish(b"".join((struct.pack(">I", len(head)), head, *clip.sheets)))
 
 
-class Desk(Page):
+class Desk(ServedPage):
     """Show the certifier's page to whoever has its key."""
 
     def get(self) -> None:
@@ -339,7 +339,7 @@ def application(hall: Hall, door: Door) -> Application:
     """Return the application: every page and request there is."""
     # From the key's salt, which only the certifier has: the same after a restart.
     key = hmac.digest(bytes.fromhex(hall.key.salt), b"places of a served exam", "sha256")
-    about = {"hall": hall, "door": door, "places": Places(key)}
+    about = {"hall": hall, "door": door, "places": PlaceKeeper(key)}
     at = door.prefix
     routes = [
         (at, Front, about),

@@ -6,18 +6,17 @@ import argparse
 import os
 import socket
 from pathlib import Path
-from typing import Any
 from zlib import crc32
 
 from squatlab import course, installation, storage, tables, units
+from squatlab.commands.loading import load
 
 COURSE = Path("squatlab-course")
 """The working copy, unless --dir names another."""
 
 
-def add_to(commands: Any) -> None:
-    """Add ``open`` and ``check`` to the parser's commands."""
-    opening = commands.add_parser("open", help="open the course in JupyterLab")
+def add_open(opening: argparse.ArgumentParser) -> None:
+    """Give ``open`` its options."""
     where = opening.add_mutually_exclusive_group()
     where.add_argument(
         "--dir",
@@ -45,7 +44,9 @@ def add_to(commands: Any) -> None:
     )
     opening.set_defaults(run=_open)
 
-    checking = commands.add_parser("check", help="say whether everything the course needs works")
+
+def add_check(checking: argparse.ArgumentParser) -> None:
+    """Give ``check`` its options."""
     checking.add_argument(
         "--dir",
         type=Path,
@@ -74,9 +75,8 @@ def _open(options: argparse.Namespace) -> int:
             units.keep(options.units, folder)
     print("Stop with Ctrl+C in this window.", flush=True)
 
-    from jupyterlab.labapp import LabApp  # takes a second, so not at the top
-
-    LabApp.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
+    lab = load("jupyterlab.labapp:LabApp")
+    lab.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
     return 0
 
 

@@ -13,6 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from squatlab.commands.bookkeeping import ALL, print_head, there
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import Package
+from squatlab.exam.records import Records
+from squatlab.exam.serving.hall import Hall
+from squatlab.exam.serving.web import Door, serve
 
 LOOPBACK = "127.0.0.1"
 
@@ -26,14 +31,12 @@ PLAIN = (
 )
 
 
-def add_to(commands: Any) -> None:
-    """Add ``serve-exam`` to the parser's commands."""
-    serving = commands.add_parser(
-        "serve-exam",
-        help="serve a certifying sitting: candidates need a browser and their code",
-        description="Serve a form to those to whom it was opened in the records (squatlab records "
+def add_serve_exam(serving: argparse.ArgumentParser) -> None:
+    """Give ``serve-exam`` its options."""
+    serving.description = (
+        "Serve a form to those to whom it was opened in the records (squatlab records "
         "RECORDS open). This machine begins, times and ends every sitting and keeps every answer. "
-        "Stop it with Ctrl-C; started again, all sittings go on.",
+        "Stop it with Ctrl-C; started again, all sittings go on."
     )
     serving.add_argument("form", type=Path, metavar="FORM.zip")
     serving.add_argument("key", type=Path, metavar="KEY.json")
@@ -83,12 +86,6 @@ def add_to(commands: Any) -> None:
 
 def _serve(options: argparse.Namespace) -> int:
     """Serve until Ctrl-C; sign the records at both ends."""
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import Records
-    from squatlab.exam.serving.hall import Hall
-    from squatlab.exam.serving.web import Door
-
     there(options.form, options.key)
     if (options.certificate is None) is not (options.private_key is None):
         raise ValueError("give --certificate and --private-key together, or neither")
@@ -110,8 +107,6 @@ def _serve(options: argparse.Namespace) -> int:
 
 
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
-    from squatlab.exam.serving.web import serve
-
     opened = await serve(hall, door, port, host, tls)
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]

@@ -1,0 +1,120 @@
+"""``squatlab receive`` and ``squatlab mark``: hand-ins into the records."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import datetime
+from pathlib import Path
+
+from squatlab.commands.bookkeeping import ALL, SOME, add_sitting, book, there
+from squatlab.exam.answers import hand_in_files
+from squatlab.exam.forms import FormKey
+from squatlab.exam.marking import mark
+from squatlab.exam.package import Package
+from squatlab.exam.records import credited, decide, openings, receive, record_all
+from squatlab.exam.report import aligned
+
+
+def add_receive(receive: argparse.ArgumentParser) -> None:
+    """Give ``receive`` its options."""
+    receive.description = (
+        "Record hand-ins as they come: whose they are, when this machine first had "
+        "them, and why any is refused. squatlab mark does the same for what is new."
+    )
+    receive.epilog = "Exit codes: 0 all stand, 1 some refused, 2 wrong use."
+    add_sitting(receive)
+    receive.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    _add_receiving(receive)
+    receive.set_defaults(run=_receive)
+
+
+def add_mark(mark: argparse.ArgumentParser) -> None:
+    """Give ``mark`` its options."""
+    mark.description = (
+        "Receive every hand-in (*.json) of a folder, mark what stands, record "
+        "attempts and decisions. What cannot be marked is refused by name, and that is recorded "
+        "too; the others are marked."
+    )
+    mark.epilog = (
+        "May be run again: nothing is recorded twice. Exit codes: 0 all marked, 1 some "
+        "refused, 2 wrong use."
+    )
+    add_sitting(mark)
+    mark.add_argument("folder", type=Path, metavar="FOLDER", help="of hand-in files")
+    _add_receiving(mark)
+    mark.set_defaults(run=_mark)
+
+
+def _add_receiving(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--by", required=True, metavar="NAME", help="who decides, for the record")
+    parser.add_argument(
+        "--closes",
+        type=_moment,
+        metavar="TIME",
+        help="end of the sitting at time factor 1, such as 2026-05-01T12:00+02:00; who has more "
+        "time by the records may be later by that",
+    )
+
+
+def _receive(options: argparse.Namespace) -> int:
+    """Take hand-ins in; print what stands, with its receipt, and what is refused."""
+    there(options.form, options.key, *options.files)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    with book(options.records, options.by, True) as records:
+        found = receive(records, package, key, options.files, options.closes)
+        for sheet in found.sheets:
+            print(f"{sheet.candidate}: received, receipt {sheet.receipt}.")
+        print(*(f"REFUSED {one}\n" for one in found.refused), sep="", end="")
+        print(f"{len(found.sheets)} stand, {len(found.refused)} refused.")
+    return SOME if found.refused else ALL
+
+
+def _mark(options: argparse.Namespace) -> int:
+    """Receive, mark, record and decide; print who has what, and who has nothing."""
+    there(options.form, options.key)
+    package, key = Package.read(options.form), FormKey.read(options.key)
+    form, handed_in = package.form, hand_in_files(options.folder)
+    with book(options.records, options.by, True) as records:
+        found = receive(records, package, key, handed_in, options.closes)
+        marks = mark(form, key, found.sheets)
+        attempts, unrecorded = record_all(records, marks, found.sheets)
+        receipts = {sheet.candidate: sheet.receipt for sheet in found.sheets}
+        rows = []
+        for attempt in attempts:
+            decision = decide(records, attempt.number)
+            result = "passed" if decision.passed else "not passed"
+            rows.append(
+                {
+                    "attempt": str(attempt.number),
+                    "candidate": attempt.candidate,
+                    "score": f"{decision.score:g} of {attempt.cases}",
+                    "result": result,
+                    "receipt": receipts[attempt.candidate],
+                }
+            )
+        refused = [*found.refused, *marks.refused, *unrecorded]
+        given = {one.candidate for one in (*found.sheets, *refused)}
+        absent = [
+            one.candidate
+            for one in openings(records, form.id)
+            if one.handed_in == "not yet" and one.candidate not in given
+        ]
+        if rows:
+            print(aligned(rows))
+        print(*(f"REFUSED {one}\n" for one in refused), sep="", end="")
+        if absent:
+            print(f"Given the form, nothing handed in: {', '.join(absent)}.")
+        if gifts := credited(records, form.id):
+            print(f"Right for everyone by a ruling: {', '.join(gifts)}.")
+        print(f"{len(attempts)} marked, {len(refused)} refused.")
+    return SOME if refused else ALL
+
+
+def _moment(given: str) -> datetime:
+    try:
+        moment = datetime.fromisoformat(given)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"{given!r} is no time; write 2026-05-01T12:00+02:00"
+        ) from None
+    return moment if moment.tzinfo else moment.astimezone()
