@@ -55,8 +55,13 @@ if {root}:
 
 
 @contextmanager
-def running(folder: Path, instructors: list[str], records: str = "") -> Iterator[str]:
-    """Run the hub in a folder; yield its address. What it says goes to hub.log there."""
+def running(
+    folder: Path, instructors: list[str], records: str = "", more: str = ""
+) -> Iterator[str]:
+    """Run the hub in a folder; yield its address. What it says goes to hub.log there.
+
+    ``more`` are further lines of the site's own file.
+    """
     ports = [free_port() for _ in range(3)]
     site = folder / "site.py"
     site.write_text(
@@ -66,7 +71,8 @@ def running(folder: Path, instructors: list[str], records: str = "") -> Iterator
             ports=ports,
             patience=PATIENCE_S,
             root=getattr(os, "geteuid", lambda: 1)() == 0,
-        ),
+        )
+        + more,
         encoding="utf-8",
     )
     own = {"SQUATLAB_SITE": str(site), "SQUATLAB_TRIAL": "1", "SQUATLAB_RECORDS": records}

@@ -31,6 +31,12 @@ function explorer(place, link) {
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
     sliders, row, panes, sentence, clip);
+  for (const picture of pictures) nameOnHover(picture.canvas, () => {
+    const { sweep, position, scale } = picture.named ?? {};
+    if (!sweep) return [];
+    const [left, top] = sweep.bounds;
+    return namedDiscs(sweep, position).map(({ name, x, y }) => ({ name, x: scale * (x - left), y: scale * (y - top) }));
+  });
   panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
@@ -180,7 +186,9 @@ function explorer(place, link) {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
     const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
-    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
+    const { scale: most, one_row } = link.spec();
+    const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
     return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
@@ -191,6 +199,7 @@ function explorer(place, link) {
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
+      picture.named = { sweep, scale, position: what.position };
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
