@@ -191,8 +191,14 @@ function paintTiles(context, { rows, columns, patterns }, [[left, top], [right, 
   context.stroke(edges);
 }
 
-// A pattern is a ground, an ink, and for each pixel of a square whether it has ink.
-function patternOf(context, { ground, ink, size, bits }) {
+// A pattern is a ground, an ink, and for each pixel of a square whether it has ink. Each is made once.
+const madePatterns = new WeakMap();
+function patternOf(context, pattern) {
+  if (!madePatterns.has(pattern)) madePatterns.set(pattern, makePattern(context, pattern));
+  return madePatterns.get(pattern);
+}
+
+function makePattern(context, { ground, ink, size, bits }) {
   const tile = document.createElement("canvas"), pen = tile.getContext("2d");
   tile.width = tile.height = size;
   pen.fillStyle = ground;

@@ -31,6 +31,9 @@ the others in larger pieces, as each costs its way to the browser [teaching-valu
 ANSWER_S = 0.15
 """How long one question is answered, s: what is asked meanwhile waits [teaching-value]."""
 
+RUN = '<p class="squatlab-run">Run this cell for sliders.</p>'
+"""Stands above an explorer's stored picture: the sliders are there once the cell is run."""
+
 VIEW = "view"
 """The control that turns the lifter and changes nothing else."""
 
@@ -394,7 +397,7 @@ class Explorer(anywidget.AnyWidget):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add a picture for readers without a kernel."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        bundle["text/plain"], bundle["text/html"] = repr(self), self._kept()
+        bundle["text/plain"], bundle["text/html"] = repr(self), RUN + self._kept()
         return bundle, *more
 
     def _kept(self) -> str:

@@ -99,12 +99,13 @@ function explorer(place, link) {
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
-    const here = Number(input.value), want = [];
-    for (let far = 0; far < control(moving).at.length; far++)
+    const here = Number(input.value), { at } = control(moving), want = [];
+    for (let far = 0; far < at.length && known.size < at.length; far++)
       for (const index of far ? [here + far, here - far] : [here])
-        if (index in control(moving).at && !known.has(index)) want.push(index);
+        if (index in at && !known.has(index)) want.push(index);
     // Who drives the page from outside, as tests do, sees which control's positions are all there.
-    root.dataset.swept = want.length ? "" : moving;
+    const swept = want.length ? "" : moving;
+    if (root.dataset.swept !== swept) root.dataset.swept = swept;
     if (!want.length) return;
     waiting = true;
     link.ask(moving, want);
@@ -185,7 +186,9 @@ function explorer(place, link) {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
     const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
-    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
+    const { scale: most, one_row } = link.spec();
+    const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
     return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
@@ -213,12 +216,14 @@ function explorer(place, link) {
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
   // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.
-  let width = 0;
+  let width = 0, dots = 0;
   const observer = new ResizeObserver(() => {
+    const same = root.clientWidth === width && window.devicePixelRatio === dots;
     if (root.clientWidth !== width) sentence.style.minHeight = "";
-    width = root.clientWidth;
+    [width, dots] = [root.clientWidth, window.devicePixelRatio];
     // Room that was needed once is kept, so that nothing below jumps.
     if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+    if (same) return;
     turn();
     pictures.forEach((picture) => focusIfScrolled(picture.box));
   });

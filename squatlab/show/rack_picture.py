@@ -17,6 +17,7 @@ from squatlab.show.controls import Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+from squatlab.units import FLOOR_HEIGHT
 
 SCALE = 212.0
 """Picture units per metre, the same for everybody: a tall lifter stands tall."""
@@ -73,7 +74,10 @@ def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
         Line((complex(12, level(sternum)), complex(110, level(sternum))), palette.SOFT, 1.0, "3 3"),
         Text(complex(12, level(sternum) - 8), "mid-breastbone,", 13.0, fill=palette.SOFT),
         Text(
-            complex(12, level(sternum) + 17), f"standing: {sternum:.2f} m", 13.0, fill=palette.SOFT
+            complex(12, level(sternum) + 17),
+            f"standing: {FLOOR_HEIGHT.words(sternum)}",
+            13.0,
+            fill=palette.SOFT,
         ),
         *_named(f"hooks in hole {plan.hole}", hooks, upright, level, palette.RED),
         *_named(f"safety bars in hole {plan.safety}", safety, upright, level, palette.BLUE),
@@ -109,7 +113,7 @@ def _named(
         Disc(complex(upright, y), 6.5, colour, palette.PAPER, 2.0),
         Line((complex(upright + 38, y), complex(NAMES - 6, y)), colour, 2.0),
         Text(complex(NAMES, y - 3), name, 15.0),
-        Text(complex(NAMES, y + 18), f"{height_m:.2f} m", 18.0, bold=True),
+        Text(complex(NAMES, y + 18), FLOOR_HEIGHT.words(height_m), 18.0, bold=True),
     ]
 
 

@@ -140,6 +140,7 @@ class FilmedLift:
         yield Shape(platform, PLATFORM)
 
     def _side(self) -> list[Moving]:
+        """Return the parts of a side view from back to front."""
         body = side_body(self.places, Build.of(self.rep.lifter))
         figure = self._dressed(body, "lr")
         far_plate, near_plate = self._plates()
@@ -147,6 +148,7 @@ class FilmedLift:
         return [*far_plate, Line(tuple(ends), STEEL, 7.0), *figure, *near_plate]
 
     def _front(self) -> list[Moving]:
+        """Return the parts of a front view from back to front."""
         body = front_body(self.places, Build.of(self.rep.lifter))
         figure = self._dressed(body, "rl")
         bar = measures.bar_front(self.places, self.frame, float(self.rep.bar.mass_kg))
