@@ -50,6 +50,11 @@ COMMANDS = (
         "plan a practice session from a roster: racks, rotation, cards to print",
     ),
     Command(
+        "bank",
+        "bank_command:add_bank",
+        "start or check a bank of your own knowledge items and cues",
+    ),
+    Command(
         "form",
         "form_command:add_form",
         "make sealed exam forms with their keys from your secret",
