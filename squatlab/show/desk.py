@@ -300,7 +300,7 @@ def _digest(content: bytes) -> bytes:
     return hashlib.sha256(content).digest()
 
 
-class Step:
+class FormStep:
     """Hold some fields that belong together, and what they give.
 
     ``check`` returns a sentence about what they give, or raises ValueError
@@ -356,9 +356,9 @@ class Desk(VBox):
         for listener in self._listeners:
             listener()
 
-    def result(self, make: Callable[[Any], Any]) -> Result:
+    def result(self, make: Callable[[Any], Any]) -> FormResult:
         """Show what ``make`` returns for the values, and again when they change."""
-        return Result(self, make)
+        return FormResult(self, make)
 
     def printing(
         self, file: str, title: str, pages: Callable[[Any, str], Sequence[Any]]
@@ -384,7 +384,7 @@ class Desk(VBox):
 class DeskForm(Desk):
     """Hold steps to fill in; a subclass says what their values are."""
 
-    def __init__(self, name: str, steps: Sequence[Step], also: Sequence[Any] = ()) -> None:
+    def __init__(self, name: str, steps: Sequence[FormStep], also: Sequence[Any] = ()) -> None:
         self.name, self.steps = name, tuple(steps)
         self._quiet = False
         super().__init__([*(step.box for step in self.steps), *also])
@@ -455,7 +455,7 @@ class DeskForm(Desk):
         return f'<div class="squatlab-form">{"".join(parts)}</div>'
 
 
-class Result(Desk):
+class FormResult(Desk):
     """Show what a form's values give; where they are incomplete, what is missing.
 
     ``values`` is what ``make`` returned. It is shown as a notebook would

@@ -27,6 +27,7 @@ from squatlab.show.scene import front_view, side_view
 from squatlab.tracks import Tracks
 from tests import stick_figure
 from tests.show.browser_side import read
+from tests.show.layout import words_stand_apart
 
 LIFTER, BAR, STANCE = Lifter.from_stature(1.75, 80), Bar.high(100), Stance()
 REP = synthesise(LIFTER, BAR, STANCE, Tempo(), rate=60)
@@ -318,15 +319,7 @@ def test_labels_never_meet_and_never_leave_the_picture():
         shown = clip(shot)
         for frame in (0, 15, 29):
             scene = shown.film.scene(frame, measured=True)
-            boxes = [(text.box(), text.words) for text in scene.texts() if text.words]
-            left, top, right, bottom = scene.bounds
-            for box, label in boxes:
-                assert left <= box[0] and top <= box[1] and box[2] <= right and box[3] <= bottom, (
-                    label
-                )
-            for (a, one), (b, two) in combinations(boxes, 2):
-                apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
-                assert apart, f"{one!r} meets {two!r} in picture {number}, frame {frame}"
+            words_stand_apart(scene, f"picture {number}, frame {frame}")
 
 
 # Findings and blindness
