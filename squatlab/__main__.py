@@ -30,6 +30,11 @@ COMMANDS = (
         "write the course as pages that move and answer, for a browser without Jupyter",
     ),
     Command(
+        "progress",
+        "progress_command:add_progress",
+        "say what a class misses and what to teach again, from its working copies",
+    ),
+    Command(
         "rep",
         "rep_command:add_rep",
         "write a synthetic repetition, with faults of your choice, to try a review on",
@@ -43,6 +48,11 @@ COMMANDS = (
         "session",
         "session_command:add_session",
         "plan a practice session from a roster: racks, rotation, cards to print",
+    ),
+    Command(
+        "bank",
+        "bank_command:add_bank",
+        "start or check a bank of your own knowledge items and cues",
     ),
     Command(
         "form",

@@ -20,7 +20,7 @@ import pytest
 from squatlab import lessons, tables
 from squatlab.__main__ import main
 from squatlab.commands.book_command import pages
-from squatlab.lessons.answer_key import ASKED
+from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.joined import joined
 from squatlab.offline.stored import small, stored_explorer

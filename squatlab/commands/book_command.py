@@ -21,7 +21,7 @@ from pygments.formatters import HtmlFormatter
 from squatlab import storage, tables
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
-from squatlab.lessons.answer_key import ASKED
+from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages

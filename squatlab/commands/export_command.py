@@ -25,7 +25,7 @@ def add_export(export: argparse.ArgumentParser) -> None:
     export.description = (
         "Write the knowledge questions of the bank, or what a form asks, as a QTI "
         "content package: choices, orders, numbers with their tolerance, several answers, cues. "
-        "What is lost on the way is named. Clips do not travel: lifts go as tables of numbers, "
+        "What is lost on the way is named. Clips do not travel: lifts go as tables of words, "
         "another exam than the clips, and only from a package made with form --text. " + LOUD
     )
     export.epilog = (
@@ -98,7 +98,7 @@ def _tell(chosen: Selection, options: argparse.Namespace) -> None:
         f"items.\n{LOUD}"
     )
     if any(item.account for item in chosen.items):
-        print("Its lifts travel as numbers, without clips: another exam than the clips.")
+        print("Its lifts travel in words, without clips: another exam than the clips.")
     for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
         if loss:
             print(f"Changed on the way ({', '.join(names)}): {loss}.")

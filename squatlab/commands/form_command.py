@@ -10,9 +10,10 @@ from pathlib import Path
 
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.progress import counted, telling
-from squatlab.exam.build import balance, draw
+from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.screens.stills import stills
-from squatlab.exam.secret import Secret
+from squatlab.exam.secret import Secret, for_owner_alone
+from squatlab.questions.item_bank import Bank
 
 
 def add_form(form: argparse.ArgumentParser) -> None:
@@ -34,16 +35,29 @@ def add_form(form: argparse.ArgumentParser) -> None:
     )
     form.add_argument("--cut", type=float, metavar="N", help="right lifts that pass")
     form.add_argument("--minutes", type=float, metavar="MIN", help="to sit it, without time factor")
-    form.add_argument("--practice", action="store_true", help="it certifies nobody")
     form.add_argument(
-        "--override", default="", metavar="WHY", help="certify on too few lifts; WHY is recorded"
+        "--bank",
+        type=Path,
+        metavar="FOLDER",
+        help="your own items.csv and cues.csv (default, to certify: those beside the secret)",
+    )
+    form.add_argument(
+        "--practice",
+        action="store_true",
+        help="it certifies nobody, and asks from the practice bank unless --bank is given",
+    )
+    form.add_argument(
+        "--override",
+        default="",
+        metavar="WHY",
+        help="certify on too few lifts, or on questions that everybody has; WHY is recorded",
     )
     form.add_argument(
         "--text",
         action="store_true",
-        help="the lifts in words and numbers as well, for a candidate who cannot watch: whoever "
-        "has this file can compute the answers, so pack it apart (-o), for them alone, and "
-        "supervise; the seal and the marks are the same",
+        help="the lifts in words as well, for a candidate who cannot watch: words tell a program "
+        "more than pictures do, so pack this file apart (-o), for them alone, and supervise; the "
+        "seal and the marks are the same",
     )
     form.add_argument("--workers", type=int, default=2, metavar="N", help="processes; default: 2")
     form.set_defaults(run=_form)
@@ -72,6 +86,7 @@ def _form(options: argparse.Namespace) -> int:
                 f"{options.secret} can be guessed: {secret.weakness}. Draw another (--new-secret), "
                 "or make forms for practice (--practice)"
             )
+    bank = _bank(options)
     drawn = []
     with _workers(options.workers) as executor:
         for name in options.names:
@@ -84,6 +99,7 @@ def _form(options: argparse.Namespace) -> int:
                     certify=not options.practice,
                     override=options.override,
                     executor=executor,
+                    bank=bank,
                 )
             drawn.append(made)
             packed = made.pack(
@@ -107,6 +123,29 @@ def _form(options: argparse.Namespace) -> int:
             *apart or ["The forms agree in every cell: counts, and margins within 0.1."], sep="\n"
         )
     return SOME if apart else ALL
+
+
+def _bank(options: argparse.Namespace) -> Bank | None:
+    """Return the bank to draw from, None for the one that ships.
+
+    Raises ValueError for a certifying form if that one alone is there, or
+    if others may read the certifier's.
+    """
+    folder, beside = options.bank, options.secret.parent
+    tables = ("items.csv", "cues.csv")
+    if folder is None and not options.practice and any((beside / n).exists() for n in tables):
+        folder = beside
+    if folder is not None:
+        bank = Bank.read(folder)
+        for name in tables:
+            if (folder / name).exists() and not options.practice:
+                for_owner_alone(folder / name, "items")
+        print(f"Knowledge and cues are from {folder}.")
+        return bank
+    asked = cells_of_a_bank()
+    if options.names and asked and not (options.practice or options.override.strip()):
+        raise ValueError(everybody_has(asked))
+    return None
 
 
 @contextmanager

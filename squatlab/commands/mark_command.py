@@ -11,7 +11,15 @@ from squatlab.exam.answers import hand_in_files
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
-from squatlab.exam.records import credited, decide, openings, receive, record_all
+from squatlab.exam.records import (
+    absent,
+    credited,
+    decide,
+    receive,
+    record_all,
+    served,
+    standing,
+)
 from squatlab.exam.report import aligned
 
 
@@ -31,16 +39,22 @@ def add_receive(receive: argparse.ArgumentParser) -> None:
 def add_mark(mark: argparse.ArgumentParser) -> None:
     """Give ``mark`` its options."""
     mark.description = (
-        "Receive every hand-in (*.json) of a folder, mark what stands, record "
-        "attempts and decisions. What cannot be marked is refused by name, and that is recorded "
-        "too; the others are marked."
+        "Receive every hand-in (*.json) of a folder, if one is given; mark all that stands in the "
+        "records, as after a served exam; record attempts and decisions. What cannot be marked is "
+        "refused by name, and that is recorded too; the others are marked."
     )
     mark.epilog = (
         "May be run again: nothing is recorded twice. Exit codes: 0 all marked, 1 some "
         "refused, 2 wrong use."
     )
     add_sitting(mark)
-    mark.add_argument("folder", type=Path, metavar="FOLDER", help="of hand-in files")
+    mark.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        metavar="FOLDER",
+        help="of hand-in files; none for an exam that was served",
+    )
     _add_receiving(mark)
     mark.set_defaults(run=_mark)
 
@@ -73,9 +87,18 @@ def _mark(options: argparse.Namespace) -> int:
     """Receive, mark, record and decide; print who has what, and who has nothing."""
     there(options.form, options.key)
     package, key = Package.read(options.form), FormKey.read(options.key)
-    form, handed_in = package.form, hand_in_files(options.folder)
-    with book(options.records, options.by, True) as records:
-        found = receive(records, package, key, handed_in, options.closes)
+    package.check(key)
+    form = package.form
+    files = hand_in_files(options.folder) if options.folder else ()
+    with book(options.records, options.by, may_be_new=bool(files)) as records:
+        received = receive(records, package, key, files, options.closes) if files else None
+        sitting = served.end_what_is_over(records, form)
+        found = standing(records, form)
+        if not (found.sheets or found.refused):
+            raise ValueError(
+                f"nothing was handed in for form {form.id}; give the folder of hand-in files, or "
+                "the records of the exam that was served (--records)"
+            )
         marks = mark(form, key, found.sheets)
         attempts, unrecorded = record_all(records, marks, found.sheets)
         receipts = {sheet.candidate: sheet.receipt for sheet in found.sheets}
@@ -92,18 +115,19 @@ def _mark(options: argparse.Namespace) -> int:
                     "receipt": receipts[attempt.candidate],
                 }
             )
-        refused = [*found.refused, *marks.refused, *unrecorded]
-        given = {one.candidate for one in (*found.sheets, *refused)}
-        absent = [
-            one.candidate
-            for one in openings(records, form.id)
-            if one.handed_in == "not yet" and one.candidate not in given
-        ]
+        earlier = [one for one in found.refused if received and one not in received.refused]
+        refused = [*(received or found).refused, *marks.refused, *unrecorded]
+        missing = [who for who in absent(records, form.id) if who not in sitting]
         if rows:
             print(aligned(rows))
         print(*(f"REFUSED {one}\n" for one in refused), sep="", end="")
-        if absent:
-            print(f"Given the form, nothing handed in: {', '.join(absent)}.")
+        if earlier:
+            names = ", ".join(one.candidate or one.file for one in earlier)
+            print(f"Handed in before, refused: {names}; see squatlab records … hand-ins.")
+        if sitting:
+            print(f"Still sitting, so not marked: {', '.join(sitting)}.")
+        if missing:
+            print(f"Given the form, nothing handed in: {', '.join(missing)}.")
         if gifts := credited(records, form.id):
             print(f"Right for everyone by a ruling: {', '.join(gifts)}.")
         print(f"{len(attempts)} marked, {len(refused)} refused.")
@@ -111,6 +135,7 @@ def _mark(options: argparse.Namespace) -> int:
 
 
 def _moment(given: str) -> datetime:
+    """Return a typed time; without a zone it is this machine's."""
     try:
         moment = datetime.fromisoformat(given)
     except ValueError:

@@ -16,10 +16,10 @@ from squatlab.exam.package import Package
 from squatlab.exam.panel import JudgesPanel, panel_lines, read_angoff, read_ebel
 from squatlab.exam.records import (
     Records,
+    absent,
     credited,
     hand_ins,
     note_output,
-    openings,
     opinions,
     sheets,
     standings,
@@ -101,13 +101,12 @@ def _on_record(records: Records, marks: Marks) -> Report:
     decided = {
         one.candidate: one.decision.score for one in standings(records, form) if one.decision
     }
-    absent = tuple(one.candidate for one in openings(records, form) if one.handed_in == "not yet")
     refused = tuple(
         f"{one.candidate or one.file}: {one.why}"
         for one in hand_ins(records, form)
         if not one.stands
     )
-    return Report(marks, decided, opinions(records, form), absent, refused)
+    return Report(marks, decided, opinions(records, form), absent(records, form), refused)
 
 
 def write(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from threading import RLock
 from typing import Any, NamedTuple
 
@@ -14,7 +15,7 @@ import traitlets
 from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene
 from squatlab.show.scene import notice
 from squatlab.show.scripts import EXPLORER, script
 from squatlab.show.sweep import Sweep, still, sweep_of
@@ -388,7 +389,7 @@ class Explorer(anywidget.AnyWidget):
         first, *others = scenes
         for other in others:
             first = first.beside(other)
-        return Scene(first.primitives, first.bounds, first.alt or self.sentence)
+        return replace(first, alt=first.alt or self.sentence)
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
@@ -400,8 +401,7 @@ class Explorer(anywidget.AnyWidget):
         return bundle, *more
 
     def _kept(self) -> str:
-        scene = self.scene()
-        return img(svg(scene), scene.alt, scene.bounds[2] - scene.bounds[0], still=True)
+        return self.scene().html(still=True)
 
 
 def _packed(sweeps: Iterable[Sweep]) -> tuple[list[dict[str, Any]], list[bytes]]:

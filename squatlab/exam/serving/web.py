@@ -67,7 +67,9 @@ class Door:
 
     ``names`` are host names, beside the loopback ones, by which browsers
     may ask for it; ``prefix`` is where its pages begin, ``desk_key`` opens
-    the certifier's page.
+    the certifier's page. ``proxied`` if a proxy on this machine stands
+    before it, as JupyterHub's does: then that says who asks, and whether
+    by https.
     """
 
     by: str
@@ -75,13 +77,21 @@ class Door:
     prefix: str = "/"
     tls: bool = False
     desk_key: str = ""
+    proxied: bool = False
 
     @classmethod
-    def open(cls, by: str, names: Iterable[str] = (), prefix: str = "/", tls: bool = False) -> Door:
+    def open(
+        cls,
+        by: str,
+        names: Iterable[str] = (),
+        prefix: str = "/",
+        tls: bool = False,
+        proxied: bool = False,
+    ) -> Door:
         """Return a door with a fresh key to the certifier's page."""
         prefix = "/" + "/".join(filter(None, prefix.split("/")))
         prefix = prefix if prefix.endswith("/") else prefix + "/"
-        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24))
+        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24), proxied)
 
 
 class ServedPage(RequestHandler):
@@ -109,6 +119,7 @@ class ServedPage(RequestHandler):
             self._own_page()
 
     def _own_page(self) -> None:
+        """Raise 403 unless a request came from a page of this server."""
         origin, site = (self.request.headers.get(n) for n in ("Origin", "Sec-Fetch-Site"))
         same = origin is None or urlsplit(origin).netloc == self.request.host
         kind = self.request.headers.get("Content-Type", "").partition(";")[0]
@@ -138,7 +149,7 @@ class ServedPage(RequestHandler):
             value,
             path=self.door.prefix,
             httponly=True,
-            secure=self.door.tls,
+            secure=self.door.tls or self.request.protocol == "https",
             samesite="Strict",
         )
 
@@ -383,6 +394,7 @@ async def serve(
     server = HTTPServer(
         application(hall, door),
         ssl_options=certificate,
+        xheaders=door.proxied,
         max_body_size=LONGEST_REQUEST,
         max_buffer_size=8 * LONGEST_REQUEST,
         idle_connection_timeout=120,
@@ -396,6 +408,7 @@ async def serve(
 
 
 async def _watch(hall: Hall) -> None:
+    """Hand in what is over, once a second; a database that fails is logged."""
     try:
         await hall.end_what_is_over()
     except RecordsUnwritten as problem:
