@@ -6,6 +6,7 @@ import argparse
 import json
 import os
 import re
+from base64 import b64decode
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from copy import deepcopy
@@ -139,6 +140,8 @@ def jobs() -> list[Job]:
     return [*made, Job("practice", asked.practice_form)]
 
 
+STORED_SVG = re.compile(r"data:image/svg\+xml;base64,([A-Za-z0-9+/=]*)")
+
 CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
 
 
@@ -232,7 +235,7 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
-    html = exporter.from_notebook_node(notebook)[0].replace(RUN, "")  # no cell to run here
+    html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))  # no cell to run
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
@@ -243,6 +246,21 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     return BookPage(
         name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>"
     )
+
+
+def lighter(html: str) -> str:
+    """Return a page whose SVG pictures stand in it as text.
+
+    As base64, as notebooks keep them, they are a fifth larger.
+    """
+    return STORED_SVG.sub(_as_text, html)
+
+
+def _as_text(found: re.Match[str]) -> str:
+    svg = b64decode(found[1]).decode()
+    # What ends an address or the attribute it stands in; "<" may stand as it is.
+    written = {"%": "%25", "#": "%23", '"': "%22", "\n": "%0A", "&": "&amp;"}
+    return f"data:image/svg+xml,{svg.translate(str.maketrans(written))}"
 
 
 def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
