@@ -24,7 +24,7 @@ from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
+from squatlab.offline.cells import PRACTICE, SHARED, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -130,7 +130,9 @@ def jobs() -> list[Job]:
     for path in sorted(folder.glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         made += [
-            Job(one.name, MovingCell.stored, (one,)) for one in moving_cells(notebook, path.name)
+            Job(one.name, MovingCell.stored, (one,))
+            for one in moving_cells(notebook, path.name)
+            if one.called not in SHARED
         ]
     slow = ("07", "08", "06", "04", "01")
     made.sort(key=lambda job: not job.name.startswith(slow))
@@ -142,8 +144,6 @@ def jobs() -> list[Job]:
 
 STORED_SVG = re.compile(r"data:image/svg\+xml;base64,([A-Za-z0-9+/=]*)")
 
-CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
-
 
 def _projected() -> dict[str, str]:
     """Return by the slot of the half-day the name of the explorer that is shown then."""
@@ -151,9 +151,8 @@ def _projected() -> dict[str, str]:
     for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         for one in moving_cells(notebook, path.name):
-            for called in CALLED.findall("".join(notebook["cells"][one.index]["source"]))[-1:]:
-                # The first of its name: a clip to judge stands above the same with its answer.
-                named.setdefault((path.name[:2], called), one.name)
+            # The first of its name: a clip to judge stands above the same with its answer.
+            named.setdefault((path.name[:2], one.called), one.name)
     shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
     return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
