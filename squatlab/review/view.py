@@ -55,7 +55,7 @@ counts, the nearest."""
 
 
 class Block(NamedTuple):
-    """Say which frames of a view are read together, and which repetitions are in them.
+    """Say which frames of a view are read together, and their repetitions.
 
     ``first`` and ``end`` number repetitions as a slice does.
     """
