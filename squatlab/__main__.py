@@ -5,39 +5,101 @@ from __future__ import annotations
 import argparse
 import re
 import sys
-from typing import Any, NoReturn
+from typing import Any, NamedTuple, NoReturn
 
 import squatlab
 from squatlab import tables
-from squatlab.commands import (
-    book,
-    demo,
-    exam,
-    export,
-    footage,
-    opening,
-    outcome,
-    records,
-    repetition,
-    reports,
-    serve_exam,
-    session,
-)
+from squatlab.commands import outcome
+from squatlab.commands.loading import load
+
+
+class Command(NamedTuple):
+    """Name a command, what adds its options, and its line of the help."""
+
+    name: str
+    place: str
+    help: str
+
 
 COMMANDS = (
-    opening,
-    book,
-    repetition,
-    footage,
-    session,
-    exam,
-    serve_exam,
-    reports,
-    records,
-    export,
-    demo,
+    Command("open", "open_command:add_open", "open the course in JupyterLab"),
+    Command("check", "open_command:add_check", "say whether everything the course needs works"),
+    Command(
+        "book",
+        "book_command:add_book",
+        "write the course as pages that move and answer, for a browser without Jupyter",
+    ),
+    Command(
+        "progress",
+        "progress_command:add_progress",
+        "say what a class misses and what to teach again, from its working copies",
+    ),
+    Command(
+        "rep",
+        "rep_command:add_rep",
+        "write a synthetic repetition, with faults of your choice, to try a review on",
+    ),
+    Command(
+        "review",
+        "review_command:add_review",
+        "say what recorded footage shows and which one thing to fix first",
+    ),
+    Command(
+        "session",
+        "session_command:add_session",
+        "plan a practice session from a roster: racks, rotation, cards to print",
+    ),
+    Command(
+        "bank",
+        "bank_command:add_bank",
+        "start or check a bank of your own knowledge items and cues",
+    ),
+    Command(
+        "form",
+        "form_command:add_form",
+        "make sealed exam forms with their keys from your secret",
+    ),
+    Command(
+        "panel",
+        "panel_command:add_panel",
+        "print a form for coaches who judge its key blind",
+    ),
+    Command(
+        "receive",
+        "mark_command:add_receive",
+        "take hand-ins in, by this machine's clock, without marking them",
+    ),
+    Command("mark", "mark_command:add_mark", "mark a folder of hand-ins into the records"),
+    Command(
+        "serve-exam",
+        "serve_exam_command:add_serve_exam",
+        "serve a certifying sitting: candidates need a browser and their code",
+    ),
+    Command(
+        "report",
+        "report_command:add_report",
+        "report a sitting: candidates, class, items, panel; tables, CSV and PDF",
+    ),
+    Command(
+        "records",
+        "records_command:add_records",
+        "look into the records and add to them: open, hand-ins, review, certify, appeal",
+    ),
+    Command(
+        "export",
+        "export_command:add_export",
+        "write questions as a QTI package for a learning platform; it holds the key",
+    ),
+    Command(
+        "badge",
+        "export_command:add_badge",
+        "give a certificate as a signed Open Badge, or check one",
+    ),
+    Command(
+        "demo", "demo_command:add_demo", "run an invented club's exam end to end into a folder"
+    ),
 )
-"""The modules whose ``add_to`` adds commands, in the order of the help."""
+"""In the order of the help."""
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -55,10 +117,24 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 class Parser(argparse.ArgumentParser):
-    """Add to what argparse says of wrong use what was probably meant."""
+    """Read a command's options once it is called; of wrong use say what was meant.
+
+    ``place`` names the function that adds the options, ``module:name``.
+    """
+
+    def __init__(self, *args: Any, place: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._place = place
+
+    def complete(self) -> None:
+        """Add the options, which imports the command's module."""
+        if self._place:
+            place, self._place = self._place, ""
+            load(place)(self)
 
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         """Refuse what is left over here: the command knows its options, the whole does not."""
+        self.complete()
         options, left = super().parse_known_args(args, namespace)
         if left:
             self.error(f"unrecognized arguments: {' '.join(left)}")
@@ -85,8 +161,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--version", action="version", version=f"squatlab {squatlab.__version__}")
     commands = parser.add_subparsers(required=True, metavar="command")
-    for module in COMMANDS:
-        module.add_to(commands)
+    for command in COMMANDS:
+        commands.add_parser(
+            command.name, help=command.help, place=f"squatlab.commands.{command.place}"
+        )
     return parser
 
 

@@ -14,12 +14,13 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands.exam import counting
+from squatlab.commands import form_command
+from squatlab.commands.progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, open_form
-from squatlab.questions import files
+from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
@@ -406,9 +407,10 @@ SMALL = {"first_head": 1, "first_clean": 1, "number": 2, "choice_safety": 2}
 
 @pytest.fixture
 def small(monkeypatch):
-    """Make the blueprint so small that a form is made in a moment."""
+    """Make blueprint and pictures so small that a form is made in a moment."""
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+    monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
 
 
 def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
@@ -429,12 +431,51 @@ def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
     assert code == 2 and "spring.key.json is there already; a new form needs a" in err
     code, _, err = run(capsys, *make, "winter", "--new-secret")
     assert code == 2 and "forms may have been made from it" in err
-    code, _, err = run(capsys, *(word for word in make if word != "--practice"), "winter")
+    certify = [word for word in make if word != "--practice"]
+    code, _, err = run(capsys, *certify, "winter")
+    assert code == 2 and "everybody who has squatlab has the answers to" in err
+    invented_class.own_bank(tmp_path / "own")
+    code, out, err = run(capsys, *certify, "winter", "--bank", "own")
     assert code == 2 and "first fault of 2 lifts; to certify, ask 30 or more" in err
+    assert "Knowledge and cues are from own." in out
+    (tmp_path / "own" / "cues.csv").chmod(0o644)
+    code, _, err = run(capsys, *certify, "winter", "--bank", "own")
+    assert code == 2 and "cues.csv can be read by others" in err
     code, _, err = run(capsys, *make)
     assert code == 2 and "name a form to make" in err
     code, _, err = run(capsys, "form", "winter", "--secret", "lost.json")
     assert code == 2 and "no secret in lost.json: give the file you keep, or add --new-sec" in err
+
+
+def test_a_bank_is_started_filled_in_and_checked(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    code, out, _ = run(capsys, "bank", "mine", "--new")
+    assert code == 0 and "12 items and 28 cues to fill in" in out
+    assert (tmp_path / "mine" / "items.csv").stat().st_mode & 0o777 == 0o600
+    code, _, err = run(capsys, "bank", "mine")
+    assert code == 2 and 'item "own001"' in err and "nothing in prompt, right" in err
+    code, _, err = run(capsys, "bank", "mine", "--new")
+    assert code == 2 and "there already" in err
+    for name in ("items", "cues"):
+        path = tmp_path / "mine" / f"{name}.csv"
+        with path.open(newline="") as file:
+            rows = list(csv.DictReader(file))
+        free = {"fault"} if name == "items" else set()
+        for n, row in enumerate(rows):
+            row |= {c: f"{c} {n}" for c, value in row.items() if not value and c not in free}
+        with path.open("w", newline="") as file:
+            writer = csv.DictWriter(file, rows[0])
+            writer.writeheader()
+            writer.writerows(rows)
+    code, out, err = run(capsys, "bank", "mine")
+    assert (code, err) == (0, "") and "has all that data/blueprint.csv asks" in out
+    shipped = next(cue.words for cue in item_bank.cues("heel_lift"))
+    with (tmp_path / "mine" / "cues.csv").open("a") as file:
+        file.write(f'heel_lift,"{shipped}",yes,So.,own\n')
+    code, out, _ = run(capsys, "bank", "mine")
+    assert code == 1 and f"come with squatlab: {shipped}" in out
+    code, _, err = run(capsys, "bank", "nowhere")
+    assert code == 2 and "neither items.csv nor cues.csv" in err
 
 
 def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
@@ -472,19 +513,19 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
     )
     assert code == 1 and "with another seal was answered; ask which file" in out
     code, out, _ = run(capsys, "export", *plain_pair, "-o", "p.zip", "--by", "A")
-    assert code == 1 and "clips do not travel: to send it as numbers, another exam" in out
-    assert "travel as numbers, without clips" not in out
+    assert code == 1 and "clips do not travel: to send it in words, another exam" in out
+    assert "travel in words, without clips" not in out
     told_pair = ("told/spring.zip", "told/spring.key.json")
     code, out, _ = run(capsys, "export", *told_pair, "-o", "t.zip", "--by", "A")
-    assert "Its lifts travel as numbers, without clips: another exam than the clips." in out
+    assert "Its lifts travel in words, without clips: another exam than the clips." in out
 
 
 def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
-    tell = counting("packing")
+    tell = counted("packing")
     tell(1, 2)
     assert capsys.readouterr().err == ""
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
     tell(1, 2)
     tell(2, 2)
     told = capsys.readouterr().err
-    assert told == f"\rpacking: {'#' * 15}{'.' * 15} 1 of 2\rpacking: {'#' * 30} 2 of 2\n"
+    assert told == f"\rpacking: [{'#' * 15}{'.' * 15}] 1 of 2\rpacking: [{'#' * 30}] 2 of 2\n"

@@ -12,7 +12,7 @@ import jwt
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands.export import LOUD
+from squatlab.commands.export_command import LOUD
 from squatlab.exam import qti
 from squatlab.exam.package import Packing
 from squatlab.exam.records import Records, decide, issue

@@ -21,7 +21,7 @@ from PIL import Image
 from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
-from squatlab.commands import progress, repetition
+from squatlab.commands import progress, rep_command
 from squatlab.commands.options import in_options
 from squatlab.motion import Camera, film
 from squatlab.tracks import Tracks
@@ -606,7 +606,7 @@ def test_a_pipe_that_windows_closed_is_told_from_other_wrong_arguments(
     def wrong(options):
         raise OSError(errno.EINVAL, "no such name can be")
 
-    monkeypatch.setattr(repetition, "_synthesised", wrong)
+    monkeypatch.setattr(rep_command, "_synthesised", wrong)
     assert main(["rep"]) == 2 and "no such name can be" in capsys.readouterr().err
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -16,8 +17,8 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 STOREYS = {
     "mechanics": (
-        "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
-        "mechanics motion tracks adapters review"
+        "tables ranges frozen units storage spreadsheet faults segments lifter population norms "
+        "signals mechanics motion tracks adapters review"
     ),
     "course": "gym questions lessons show offline",
     "exam": "exam",
@@ -55,11 +56,15 @@ PATHS = {name_of(path): path for path in MODULES}
 
 
 def imports(path: Path) -> set[str]:
-    """Return every module named in an import, inside functions and TYPE_CHECKING too."""
+    """Return every module named in an import, inside functions and TYPE_CHECKING too,
+    or in the place of what is loaded by name."""
     found = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+            if named := re.fullmatch(r"(squatlab[.\w]+):\w+", node.value):  # for loading.load
+                found.add(named[1])
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, f"{path.name}: import by full name"
             for alias in node.names:
@@ -162,28 +167,43 @@ def test_the_derivation_stands_alone():
         assert "squatlab.mechanics.symbolic" not in imports(path)
 
 
-SHARED_MODULES = {"exam", "demo", "records", "session", "footage"}
-"""A command is called as the room it opens: commands/exam.py and the room exam."""
-
-SHARED_CLASSES = {"Place", "Places", "Page", "Case", "Seen", "View", "Quantity", "Panel", "Points"}
-"""Names that two classes still have."""
-
-
 def several(names: list[str]) -> set[str]:
     """Return the names that stand there more than once."""
     return {name for name in names if names.count(name) > 1}
 
 
+def public_classes(path: Path) -> list[str]:
+    """Return the names of a module's classes that others may use."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    classes = (node.name for node in tree.body if isinstance(node, ast.ClassDef))
+    return [name for name in classes if not name.startswith("_")]
+
+
 def test_one_name_is_one_module_and_one_class():
+    assert several(["a", "b", "a"]) == {"a"}
     modules = [name.split(".")[-1] for name in PATHS]
-    assert several(modules) <= SHARED_MODULES
-    classes = [
-        node.name
-        for path in MODULES
-        for node in ast.parse(path.read_text(encoding="utf-8")).body
-        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
-    ]
-    assert several(classes) <= SHARED_CLASSES
+    assert several(modules) == set()
+    assert several([name for path in MODULES for name in public_classes(path)]) == set()
+
+
+def test_a_command_imports_what_it_needs_at_its_top():
+    for path in (PACKAGE / "commands").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                inside = [n for n in ast.walk(node) if isinstance(n, ast.Import | ast.ImportFrom)]
+                assert not inside, f"{path.name}: {node.name} imports inside; see loading.load"
+
+
+def test_the_help_and_wrong_use_load_no_command():
+    code = (
+        "import sys, squatlab.__main__ as door; door._parser().format_help(); "
+        "print(*sorted(name for name in sys.modules if name.endswith('_command')), "
+        "*sorted({'scipy', 'pandas', 'matplotlib', 'sqlalchemy', 'jupyterlab'} & set(sys.modules)))"
+    )
+    printed = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    )
+    assert printed.stdout.strip() == ""
 
 
 def test_no_drawers():
@@ -223,8 +243,6 @@ def test_every_public_name_is_described_in_narrow_lines():
 
 
 def test_sources_named_in_docstrings_exist():
-    import re
-
     from squatlab import tables
 
     for path in MODULES:

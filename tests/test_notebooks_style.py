@@ -9,6 +9,7 @@ from statistics import median
 import pytest
 
 from squatlab import tables
+from squatlab.lessons.course_pages import ASKED
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
 NOTEBOOKS = sorted(
@@ -75,7 +76,9 @@ def test_it_ends_with_module_and_sources(notebook):
 
 
 def test_trainees_check_themselves(trainees):
-    assert "lessons.check(" in "\n".join(source(c) for c in cells(trainees, "code"))
+    code = [source(c) for c in cells(trainees, "code")]
+    assert any(ASKED.fullmatch(one) for one in code)
+    assert not re.search(r"answer\s*=\s*None", "\n".join(code)), "checks are clicked, not typed"
 
 
 def test_it_was_run_in_order_and_kept_its_outputs(notebook):

@@ -12,7 +12,7 @@ import time
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands import outcome, repetition
+from squatlab.commands import outcome, rep_command
 
 COMMAND = [sys.executable, "-m", "squatlab"]
 
@@ -21,7 +21,7 @@ def fails_with(monkeypatch, error):
     def fail(options):
         raise error
 
-    monkeypatch.setattr(repetition, "_synthesised", fail)
+    monkeypatch.setattr(rep_command, "_synthesised", fail)
 
 
 @pytest.mark.parametrize("error", [KeyError("knee"), OverflowError(), RuntimeError("no\x1b[2J")])

@@ -1,7 +1,7 @@
-"""The commands, one module for each noun they are about.
+"""The commands: ``squatlab NAME`` is in ``NAME_command``.
 
-A module has ``add_to(commands)``, which adds its subparsers and gives
-each the function that runs it, from the options to an exit code
-(``set_defaults(run=…)``). `squatlab.__main__` lists the modules. What is
-slow to import is imported where it is run: every command starts them all.
+Such a module has ``add_NAME(parser)``, which gives the command its options
+and the function that runs it, from the options to an exit code
+(``set_defaults(run=…)``). `squatlab.__main__` lists the commands and imports
+a module when its command is called, so each imports at its top what it needs.
 """

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from squatlab.exam.records import Records
+from squatlab.exam.records import Records
 
 ALL, SOME = 0, 1
 """Exit codes: all is well; some were refused, or something does not hold. 2 is wrong use."""
@@ -20,8 +19,6 @@ def book(where: str, by: str, may_be_new: bool) -> Iterator[Records]:
 
     A command that fails half way signs what it wrote until then as well.
     """
-    from squatlab.exam.records import Records
-
     records = Records(where, by) if may_be_new else Records.existing(where, by)
     try:
         before = records.head()
@@ -50,3 +47,26 @@ def there(*paths: Path) -> None:
     for path in paths:
         if not path.exists():
             raise FileNotFoundError(f"there is no {path}: look at its name and its folder")
+
+
+def add_sitting(parser: argparse.ArgumentParser) -> None:
+    """Add the form, its key and the records to a command's arguments."""
+    parser.add_argument("form", type=Path, metavar="FORM.zip")
+    parser.add_argument("key", type=Path, metavar="KEY.json")
+    add_records_file(parser)
+
+
+def add_records_file(parser: argparse.ArgumentParser) -> None:
+    """Add where the records are to a command's arguments."""
+    parser.add_argument(
+        "--records",
+        default="",
+        metavar="FILE",
+        help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
+    )
+
+
+def add_author(parser: argparse.ArgumentParser) -> None:
+    """Add the records and who writes into them to a command's arguments."""
+    add_records_file(parser)
+    parser.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")

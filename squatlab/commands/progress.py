@@ -32,25 +32,20 @@ def telling(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[N
 BAR_WIDTH = 30
 
 
-@contextmanager
-def counting(what: str, whole: int) -> Iterator[Callable[[], None]]:
-    """Draw a bar on stderr that grows each time that what is yielded is called.
+def counted(what: str) -> Callable[[int, int], None]:
+    """Return what draws a bar on stderr, of how much is done of how much.
 
-    Nothing is written where nobody watches.
+    Nothing is drawn where nobody watches: to a file or another program.
     """
-    done, watched = 0, sys.stderr.isatty()
 
-    def step() -> None:
-        nonlocal done
-        done += 1
-        if watched:
+    def draw(done: int, whole: int) -> None:
+        if sys.stderr.isatty():
             filled = "#" * (BAR_WIDTH * done // whole)
             bar = f"[{filled:.<{BAR_WIDTH}}] {done} of {whole}"
-            print(f"\r{what}: {bar}", end="", file=sys.stderr, flush=True)
+            end = "\n" if done == whole else ""
+            print(f"\r{what}: {bar}", end=end, file=sys.stderr, flush=True)
 
-    yield step
-    if watched:
-        print(file=sys.stderr)
+    return draw
 
 
 def _tell(what: str, after_s: float, every_s: float, done: threading.Event) -> None:

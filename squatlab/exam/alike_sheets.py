@@ -65,6 +65,7 @@ def alike_sheets(
 def _listed(
     candidates: Sequence[str], start: int, shared: NDArray, differ: NDArray, least: float
 ) -> Iterator[AlikeSheets]:
+    """Yield the pairs of a block of people that share enough errors."""
     for row, column in np.argwhere((shared >= least) & (shared >= differ)).tolist():
         if start + row < column:  # each pair once, nobody with themselves
             pair = candidates[start + row], candidates[column]

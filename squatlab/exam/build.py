@@ -24,8 +24,9 @@ from squatlab.exam.secret import Secret
 from squatlab.exam.selection import ALIKE, MOST, choose
 from squatlab.questions import files
 from squatlab.questions.blueprint import Cell, blueprint
-from squatlab.questions.cases import Case
-from squatlab.questions.items import Item, item, worded
+from squatlab.questions.cases import Case, case
+from squatlab.questions.item_bank import Bank, shipped
+from squatlab.questions.items import Item, worded
 from squatlab.questions.kinds import KINDS, NOTHING
 from squatlab.questions.question import Account, Key, Pictures, Question
 
@@ -63,10 +64,11 @@ class Drawn:
     """Hold a form as drawn: its items by their ids on it, and its key.
 
     `pack` seals it: the seal of a drawn form does not cover what it shows.
-    Printing it shows no answer. ``certify`` if it is to certify, and
-    ``weakness`` says why its secret may be known, "" if it is one.
-    ``seeds`` make the items again, and ``camera_seed`` where its cameras
-    stand. ``register`` is what an auditor asks for; it stays with the key.
+    Printing it shows no answer. ``certify`` if it is to certify;
+    ``weakness`` says why its secret may be known, "" if it is one, and
+    ``bank`` is where its knowledge and cues are from. ``seeds`` make the
+    items again, and ``camera_seed`` where its cameras stand. ``register``
+    is what an auditor asks for; it stays with the key.
     """
 
     form: Form
@@ -78,6 +80,7 @@ class Drawn:
     certify: bool
     weakness: str
     camera_seed: int
+    bank: Bank
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
@@ -91,6 +94,16 @@ class Drawn:
     def minutes(self) -> float:
         """Return the time to sit it, at time factor 1."""
         return self.form.minutes
+
+    @property
+    def known_questions(self) -> tuple[str, ...]:
+        """Return the items whose answers everybody has: they are of the bank that ships."""
+        known = {*self.bank.known()}
+        return tuple(
+            name
+            for name, one in self.items.items()
+            if one.how.from_bank and known & {one.id, *one.options}
+        )
 
     def register(self, form: Form) -> dict[str, object]:
         """Return where every item of the sealed form comes from, and who says so."""
@@ -119,6 +132,10 @@ class Drawn:
             "certifies": self.certify,
             "override": self.override,
             "blueprint": files.fingerprint(cells),
+            "bank": {
+                "whose": "ships, for practice" if self.bank.ships else "the certifier's own",
+                "fingerprint": self.bank.fingerprint,
+            },
             "items": told,
         }
 
@@ -135,16 +152,18 @@ class Drawn:
         ``render`` makes a lift's pictures from its case and the form's
         ``camera_seed``, and must be a function that another process can
         import; ``executor`` spreads this work.
-        ``texts`` puts every lift in words and numbers beside its clip, for
-        who cannot watch: from these the answers can be computed. The seal
-        covers them either way. Raises ValueError for a form that is to
-        certify from a secret that others may know.
+        ``texts`` puts every lift in words beside its clip, for a candidate
+        who cannot watch. The seal covers them either way. Raises ValueError for a form that is to
+        certify from a secret that others may know, or with questions that
+        everybody has (`known_questions`), unless an override says why.
         """
         if self.certify and self.weakness:
             raise ValueError(
                 f"form {self.form.id} is to certify, and its secret is none: {self.weakness}. Draw "
                 "one (squatlab form NAME --secret FILE --new-secret), or make a form for practice"
             )
+        if self.certify and not self.override.strip() and (known := self.known_questions):
+            raise ValueError(f"form {self.form.id} is to certify: {everybody_has(known)}")
         folder, name = Path(folder), self.form.id
         folder.mkdir(parents=True, exist_ok=True)
         packing = Packing(self.key, self.form.cut, self.minutes)
@@ -179,13 +198,18 @@ def draw(
     certify: bool = True,
     override: str = "",
     executor: Executor | None = None,
+    bank: Bank | None = None,
 ) -> Drawn:
     """Draw a form from a blueprint (data/blueprint.csv unless given).
+
+    ``bank`` has its knowledge and cues: the certifier's own, or None for
+    the one that ships, which is for practice.
 
     ``cut``: how many lifts of the kind ``first`` must be right; it and
     ``minutes`` follow data/exam_policy.csv unless given. Raises
     ValueError to ``certify`` on too few of these lifts, unless
-    ``override`` says, for the register, why they are enough.
+    ``override`` says, for the register, why they are enough, and for a
+    bank that lacks what the blueprint asks.
     """
     files.identifier("form", form)
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
@@ -198,8 +222,11 @@ def draw(
             "fails. Raise the counts in blueprint.csv, make a form for practice, or give the "
             "reason why it is enough as override; it is recorded"
         )
+    bank = bank or shipped()
+    if lacking := bank_lacks(bank, wanted):
+        raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
     seeds = [[secret.draw(form, cell.name, n) for n in range(MOST)] for cell in wanted]
-    chosen = (executor.map if executor else map)(choose, wanted, seeds)
+    chosen = (executor.map if executor else map)(partial(choose, bank=bank), wanted, seeds)
     placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
     # In the blueprint's order the first five would be the clean ones.
     order = {kind: place for place, kind in enumerate(KINDS)}
@@ -224,6 +251,29 @@ def draw(
         certify,
         secret.weakness,
         secret.draw(form, "cameras"),
+        bank,
+    )
+
+
+def bank_lacks(bank: Bank, cells: Iterable[Cell]) -> list[str]:
+    """Return what a bank lacks for the cells of a blueprint, in words; [] if nothing."""
+    needs = {cell.name: cell.how.lacking(cell, bank) for cell in cells if cell.count}
+    return [f"cell {name}: {words}" for name, words in needs.items() if words]
+
+
+def cells_of_a_bank(cells: Iterable[Cell] | None = None) -> list[str]:
+    """Return the cells that ask from a bank, of data/blueprint.csv unless given."""
+    asked = blueprint().values() if cells is None else cells
+    return [cell.name for cell in asked if cell.count and cell.how.from_bank]
+
+
+def everybody_has(known: Iterable[str]) -> str:
+    """Return why questions that everybody has certify nobody, and what to do."""
+    return (
+        f"everybody who has squatlab has the answers to {', '.join(known)}. Draw knowledge and "
+        "cues from a bank of your own (squatlab bank FOLDER --new), ask none in blueprint.csv, "
+        "make the form for practice (--practice), or give the reason why they may stand as "
+        "override; it is recorded"
     )
 
 
@@ -270,5 +320,5 @@ def _shown(
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if not cell.how.shows_lift:
         return None, None
-    case = item(cell, seed).case
-    return render(case, camera_seed), account(case)
+    lift = case(cell, seed)
+    return render(lift, camera_seed), account(lift)

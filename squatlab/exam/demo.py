@@ -117,11 +117,13 @@ def blind(drawn: Drawn, seed: int) -> dict[str, dict[str, Given]]:
 
 
 def _chance(ability: float, margin: float) -> float:
+    """Return the chance that somebody of an ability knows a lift of a margin (logistic)."""
     hard = 0.0 if margin != margin else 0.9 * (1.1 - margin)
     return float(1 / (1 + np.exp(hard - ability)))
 
 
 def _answer(drawn: Drawn, item: str, ability: float, rng: np.random.Generator) -> Given:
+    """Return what somebody invented answers to an item."""
     key = drawn.key.entries[item]
     habits = Habits(
         knows=rng.random() < _chance(ability, drawn.items[item].margin),

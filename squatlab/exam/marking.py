@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass, field
+from functools import partial
+from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
@@ -141,6 +144,7 @@ class Marks:
         return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
 
     def _above_chance(self, part: str) -> NDArray[np.float64]:
+        """Return the mean of a part's marks on which guessing earns 0 (people,)."""
         of_part = [self.key.entries[item].how.part == part for item in self.form.items]
         return _mean(self.above_chance[:, np.array(of_part) & self.counted])
 
@@ -167,34 +171,53 @@ class Marks:
         return {cell: _mean(self.marks[:, columns]) for cell, columns in mine.items()}
 
 
+PART = 2_000
+"""So many sheets are read together, by one process."""
+
+
 def mark(
-    form: Form, key: FormKey, sheets: Iterable[Sheet], credited: Mapping[str, str] | None = None
+    form: Form,
+    key: FormKey,
+    sheets: Iterable[Sheet],
+    credited: Mapping[str, str] | None = None,
+    executor: Executor | None = None,
 ) -> Marks:
     """Mark answer sheets of one form.
 
     A sheet of another form, or with an answer that its item does not
     offer, is in ``refused`` by name; the others are marked. ``credited``
-    items count as right for everyone; it says by whose ruling. Raises
-    ValueError if the key is not the form's own.
+    items count as right for everyone; it says by whose ruling.
+    ``executor`` (any of `concurrent.futures`) spreads the reading of many
+    sheets; without it they are taken part by part, and a generator of
+    them is never in memory as a whole. Raises ValueError if the key is not the
+    form's own.
     """
     credited = dict(credited or {})
     form.check(key)
-    sheets = tuple(sheets)
-    columns = [_Column(item, key.entries[item], sheets, item in credited) for item in form.items]
+    # A cluster wants to know how many parts there are.
+    spread = executor.map if executor else map
+    parts = tuple(
+        spread(partial(_coded, form), list(_parts(sheets)) if executor else _parts(sheets))
+    )
+    columns = [
+        _Column(item, key.entries[item], [part.answers[n] for part in parts], item in credited)
+        for n, item in enumerate(form.items)
+    ]
     telling = [column for column in columns if column.item not in credited]
-    ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
-    why = ["" if one else "answers to another form" for one in ours]
+    candidates = [who for part in parts for who in part.candidates]
+    why = [words for part in parts for words in part.refused]
     for column in columns:
         for person in np.flatnonzero(column.misfits):
             why[person] = why[person] or f"the answer to {column.item} is none that it offers"
     kept = np.array([not words for words in why], dtype=bool)
-    named = [(sheet.candidate, words) for sheet, words in zip(sheets, why, strict=True)]
+    named = list(zip(candidates, why, strict=True))
     return Marks(
         form,
         key,
         tuple(who for who, words in named if not words),
         np.column_stack([column.marks[column.codes[kept]] for column in columns]),
-        np.sum([column.spotted[column.codes[kept]] for column in columns], axis=0),
+        # One column after the other: for a nation all of them would be 130 MB.
+        sum((c.spotted[c.codes[kept]] for c in columns), np.zeros((int(kept.sum()), 4))),
         _first_map(telling, kept),
         _spot_map(telling, kept),
         tuple(
@@ -216,18 +239,61 @@ def right(entry: Key, given: object) -> float | None:
     return 0.0 if given is None else entry.how.mark(entry, given)
 
 
+class _Answers(NamedTuple):
+    """Hold what some people answered to one item: ``codes`` (people,) number ``different``."""
+
+    different: tuple[object, ...]
+    codes: NDArray[np.int32]
+
+
+class _Coded(NamedTuple):
+    """Hold a part of the sheets: who, why one is refused, and the answers to each item."""
+
+    candidates: tuple[str, ...]
+    refused: tuple[str, ...]
+    answers: tuple[_Answers, ...]
+
+
+def _parts(sheets: Iterable[Sheet]) -> Iterator[tuple[Sheet, ...]]:
+    """Yield the sheets in parts of `PART`; one empty part if there is none."""
+    rest = iter(sheets)
+    part = tuple(islice(rest, PART))
+    yield part
+    while part := tuple(islice(rest, PART)):
+        yield part
+
+
+def _coded(form: Form, sheets: tuple[Sheet, ...]) -> _Coded:
+    """Number the different answers of some sheets, item by item."""
+    answers = []
+    for item in form.items:
+        number: dict[object, int] = {}
+        codes = np.empty(len(sheets), dtype=np.int32)
+        for place, sheet in enumerate(sheets):
+            given = sheet.answers.get(item)
+            answer = tuple(given) if type(given) is list else given
+            codes[place] = number.setdefault(answer, len(number))
+        answers.append(_Answers(tuple(number), codes))
+    ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
+    return _Coded(
+        tuple(sheet.candidate for sheet in sheets),
+        tuple("" if one else "answers to another form" for one in ours),
+        tuple(answers),
+    )
+
+
 class _Column:
     """One item's answers, each different one judged once and counted by its code."""
 
-    def __init__(self, item: str, entry: Key, sheets: tuple[Sheet, ...], credited: bool) -> None:
+    def __init__(self, item: str, entry: Key, parts: list[_Answers], credited: bool) -> None:
         seen: dict[object, int] = {}
         codes = []
-        for sheet in sheets:
-            given = sheet.answers.get(item)
-            key = tuple(given) if type(given) is list else given
-            codes.append(seen.setdefault(key, len(seen)))
+        for part in parts:
+            # What the part's own numbers are among all.
+            mine = [seen.setdefault(answer, len(seen)) for answer in part.different]
+            codes.append(np.array(mine, dtype=np.int32)[part.codes])
         self.item, self.entry, self.answers = item, entry, tuple(seen)
-        self.codes = np.array(codes, dtype=int)
+        self.codes = np.concatenate(codes)
         none = seen.get(None, -1)
         self.numbered = np.where(self.codes == none, -1, self.codes)
         judged = [right(entry, answer) for answer in self.answers]
@@ -251,6 +317,7 @@ class _Column:
 
 
 def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
+    """Return what was named first against the key, over the kept sheets."""
     asked = [column for column in columns if column.entry.how.certifies]
     labels = dict.fromkeys(one for column in asked for one in column.entry.options)
     order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
@@ -260,6 +327,7 @@ def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
 
 
 def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
+    """Return for each fault how often it was called while there, and while not."""
     asked = [column for column in columns if column.entry.how.part == "spotting"]
     found = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
     for column in asked:
@@ -271,9 +339,11 @@ def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgr
 
 
 def _share(part: NDArray, rest: NDArray | float, whole: NDArray | None = None) -> NDArray:
+    """Return part of part and rest (or of the whole), nan where there is nothing."""
     whole = part + rest if whole is None else whole
     return np.where(whole > 0, part / np.where(whole > 0, whole, 1), np.nan)
 
 
 def _mean(marks: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean mark of each person, nan without an item."""
     return marks.mean(axis=1) if marks.shape[1] else np.full(len(marks), np.nan)

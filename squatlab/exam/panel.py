@@ -108,6 +108,7 @@ def panel_lines(
 
 
 def _share(name: str, number: int, column: str, typed: str) -> float:
+    """Return a typed percentage as a share; ValueError says what to write."""
     try:
         value = float(typed.replace("%", "").replace(",", "."))
     except ValueError:

@@ -26,11 +26,11 @@ from squatlab.questions import files, item_bank
 from squatlab.questions.interactions import Interaction, OneOption
 from squatlab.questions.question import Account
 
-WATCH, READ = "Watch the lift.", "Read the lift, told in numbers."
+WATCH, READ = "Watch the lift.", "Read the lift, told in words."
 """What a question says of its clip, and what it says without one."""
 
 UNTOLD = (
-    "only its clip shows the lift, and clips do not travel: to send it as numbers, another exam "
+    "only its clip shows the lift, and clips do not travel: to send it in words, another exam "
     "than the clips, give the package made by squatlab form --text"
 )
 
@@ -84,7 +84,7 @@ RIGHT = "<correctResponse>{values}</correctResponse>"
 MAPPING = '<mapping defaultValue="0" lowerBound="0">{entries}</mapping>'
 ENTRY = '<mapEntry mapKey="{key}" mappedValue="{value:.10g}"/>'
 DECLARED = '<outcomeDeclaration identifier="FEEDBACK" cardinality="single" baseType="identifier"/>'
-LIFT = """<p>{heading}</p><table><caption>The lift in numbers</caption>
+LIFT = """<p>{heading}</p><table><caption>The lift in words</caption>
 <thead><tr><td/>{moments}</tr></thead><tbody>{rows}</tbody></table>"""
 TOOL = f'toolName="squatlab" toolVersion="{__version__}"'
 HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
@@ -94,7 +94,7 @@ HTML = ("p", "table", "caption", "thead", "tbody", "tr", "th", "td")
 class Carried:
     """Hold an item as it travels: what it ``asks``, and of whom it is worth what.
 
-    ``account`` is its lift told in numbers, ``why`` what is shown after the
+    ``account`` is its lift told in words, ``why`` what is shown after the
     answer, ``loss`` what of it does not travel.
     """
 
@@ -229,7 +229,7 @@ def _read(name: str, text: str) -> Element:
 
 
 def _lift(account: Account) -> str:
-    """Return a lift in numbers: rows with what it is, columns with when."""
+    """Return a lift in words: rows with what it is, columns with when."""
     moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in account.moments)
     rows = ""
     for words, cells in account.rows:

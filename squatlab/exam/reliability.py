@@ -136,6 +136,7 @@ def zeros_and_ones(marks: ArrayLike) -> NDArray[np.float64]:
 
 
 def _no_reliability(table: NDArray[np.float64]) -> str:
+    """Return why a reliability means nothing here, "" if it does."""
     people, items = table.shape
     totals = table.sum(axis=1)
     if people < 3:

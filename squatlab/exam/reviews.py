@@ -133,10 +133,12 @@ def _alike(entry: Key, one: Given, other: Given) -> bool:
 
 
 def _fits(entry: Key, given: Given) -> bool:
+    """Return whether an answer says in full what the key says."""
     return (_mark(entry, given) or 0.0) > 1 - 1e-9  # an order's mark is a quotient of sums
 
 
 def _mark(entry: Key, given: Given) -> float | None:
+    """Return the mark of an answer, None for one that cannot be."""
     return right(entry, tuple(given) if isinstance(given, list) else given)
 
 

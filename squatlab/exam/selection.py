@@ -9,6 +9,8 @@ from functools import cache
 import numpy as np
 
 from squatlab.questions.blueprint import Cell
+from squatlab.questions.cases import case
+from squatlab.questions.item_bank import Bank
 from squatlab.questions.items import Item, item
 
 ALIKE = 0.05
@@ -20,16 +22,17 @@ SOME, MOST = 8, 120
 at before a cell is given up [teaching-value]."""
 
 
-def choose(cell: Cell, seeds: Sequence[int]) -> list[tuple[int, Item]]:
+def choose(cell: Cell, seeds: Sequence[int], bank: Bank | None = None) -> list[tuple[int, Item]]:
     """Return as many of these seeds, with their items, as a cell counts.
 
-    The first ones, and for each that does not help, another: until the
-    mean margin is the cell's own and no question is like another where
-    that can be. Raises ValueError if it cannot be reached.
+    ``bank`` has knowledge and cues, the one that ships if None. The first
+    ones, and for each that does not help, another: until the mean margin
+    is the cell's own and no question is like another where that can be.
+    Raises ValueError if it cannot be reached.
     """
     taken: list[tuple[int, Item]] = []
     for seed in seeds:
-        one = seed, replace(item(cell, seed), case=None)
+        one = seed, replace(item(cell, seed, bank), case=None)
         if len(taken) < cell.count:
             taken.append(one)
         else:
@@ -63,6 +66,6 @@ def _own_margin(cell: Cell) -> float:
     That of as many items as it counts, spread evenly over the margins of items
     anybody may make: unlike the mean of all, one question can have it too.
     """
-    margins = [item(cell, seed).margin for seed in range(SOME)]
+    margins = [case(cell, seed).margin for seed in range(SOME)]
     parts = (np.arange(cell.count) + 0.5) / cell.count
     return float(np.quantile(margins, parts, method="nearest").mean())

@@ -169,6 +169,7 @@ def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis
 
 
 def _flag(easy: float, with_rest: float, people: int) -> str:
+    """Return why an item should be looked at, or ""."""
     limits = ("easiest", "hardest", "discrimination")
     easiest, hardest, telling = (tables.value("exam_policy", name=name) for name in limits)
     if people < 3:

@@ -12,12 +12,12 @@ import numpy as np
 
 from squatlab import tables
 from squatlab.lessons import fault_checks, movement, posture_checks, practising
-from squatlab.questions.asking import Asking, Feedback
-from squatlab.questions.question import Check, Question
+from squatlab.questions.asking import Asking
+from squatlab.questions.question import Check
 
 MAKERS = posture_checks.MAKERS | movement.MAKERS | fault_checks.MAKERS | practising.MAKERS
 
-__all__ = ["asking", "check", "made", "names", "question"]
+__all__ = ["asking", "made", "names"]
 
 
 def names() -> tuple[str, ...]:
@@ -39,24 +39,6 @@ def made(name: str, seed: int = 1) -> Check:
     return Check(replace(question, id=f"{name}-{seed}"), key)
 
 
-def question(name: str, seed: int = 1) -> Question:
-    """Make a check's question, as it is put; ValueError for an unknown name."""
-    return made(name, seed).question
-
-
 def asking(name: str, seed: int = 1) -> Asking:
     """Make a check to be answered in two tries; ValueError for an unknown name."""
     return Asking(*made(name, seed))
-
-
-def check(name: str, seed: int = 1, answer: str | float | None = None) -> Feedback:
-    """Mark an answer to a check once, with the reason and the answer.
-
-    An answer that is neither a letter on offer nor a number is explained,
-    not marked. Raises ValueError for an unknown name.
-    """
-    if answer is None or answer == "":
-        return Feedback(
-            None, "No answer yet: put your answer in place of None and run the cell again."
-        )
-    return asking(name, seed).last_answer(answer)

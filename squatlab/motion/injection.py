@@ -26,7 +26,7 @@ HEEL_TO_SHANK = 0.5
 rigid ankle would take them along, a loose one not at all."""
 
 
-class Case(NamedTuple):
+class PlannedLift(NamedTuple):
     """Hold what an injector looks at: the plan so far, lifter and bar."""
 
     plan: Plan
@@ -39,20 +39,20 @@ class Injector(NamedTuple):
 
     least: float
     most: float
-    changes: Callable[[Case, float], dict[str, ArrayLike]]
+    changes: Callable[[PlannedLift, float], dict[str, ArrayLike]]
 
 
-def _set(name: str, factor: float = 1.0) -> Callable[[Case, float], dict[str, ArrayLike]]:
-    return lambda case, size: {name: size * factor}
+def _set(name: str, factor: float = 1.0) -> Callable[[PlannedLift, float], dict[str, ArrayLike]]:
+    return lambda lift, size: {name: size * factor}
 
 
-def _heel_lift(case: Case, size: float) -> dict[str, ArrayLike]:
-    rise = float(np.degrees(turn_that_lifts(case.lifter, size / 100)))
-    return {"heel_rise_deg": rise, "shank_deg": case.plan.shank_deg + HEEL_TO_SHANK * rise}
+def _heel_lift(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
+    rise = float(np.degrees(turn_that_lifts(lift.lifter, size / 100)))
+    return {"heel_rise_deg": rise, "shank_deg": lift.plan.shank_deg + HEEL_TO_SHANK * rise}
 
 
-def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
-    bar, body = case.bar.mass_kg, case.lifter.mass_kg
+def _bar_forward(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
+    bar, body = lift.bar.mass_kg, lift.lifter.mass_kg
     if not bar:
         raise ValueError(
             "bar_forward turns the shift of the whole into a way of the bar, and the bar has no "
@@ -62,24 +62,24 @@ def _bar_forward(case: Case, size: float) -> dict[str, ArrayLike]:
     return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
 
 
-def _knee_valgus(case: Case, size: float) -> dict[str, ArrayLike]:
+def _knee_valgus(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
     # The shank leans by shank_deg toward where the knee points. Turned by v from the foot's
     # line, its knee is L sin(shank) sin(v) off the foot's plane, an angle of asin(that / L).
-    sine = np.sin(np.radians(size)) / np.sin(np.radians(case.plan.shank_deg))
+    sine = np.sin(np.radians(size)) / np.sin(np.radians(lift.plan.shank_deg))
     if np.any(np.abs(sine) > np.sin(np.radians(45.0))):
         raise ValueError(
             f"knee_valgus of {size:g}° needs shins that lean further than "
-            f"{np.max(case.plan.shank_deg):.0f}°; give a smaller size or more shank_deg"
+            f"{np.max(lift.plan.shank_deg):.0f}°; give a smaller size or more shank_deg"
         )
     return {"valgus_deg": np.degrees(np.arcsin(sine))}
 
 
-def _turnout(case: Case, size: float) -> dict[str, ArrayLike]:
+def _turnout(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
     # The foot turned out further has the size.
-    return {"turnout_deg": TURNED_OUT_DEG + size - 0.5 * abs(case.plan.asymmetry_deg)}
+    return {"turnout_deg": TURNED_OUT_DEG + size - 0.5 * abs(lift.plan.asymmetry_deg)}
 
 
-def _fast_descent(case: Case, size: float) -> dict[str, ArrayLike]:
+def _fast_descent(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
     # Whoever drops lets go of everything at once, and bounces.
     return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0, "braking": 0.0}
 
@@ -151,7 +151,7 @@ class Injection:
                 f"{self.fault} begins with repetition {first} of a set of {repetitions}; "
                 f"give onset 1 to {repetitions} or a tempo with more repetitions"
             )
-        changes = INJECTORS[self.fault].changes(Case(plan, lifter, bar), self.size)
+        changes = INJECTORS[self.fault].changes(PlannedLift(plan, lifter, bar), self.size)
         if first > 1:
             there = np.arange(1, repetitions + 1) >= first
             changes = {n: np.where(there, v, getattr(plan, n)) for n, v in changes.items()}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from squatlab import faults, lessons
-from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece
+from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
 from squatlab.questions import item_bank
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
@@ -16,7 +16,12 @@ from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
+from squatlab.questions.typed_numbers import alike
+from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
+
+ANOTHER = 3
+"""So many questions of each check a page has, one after another [teaching-value]."""
 
 CASES = 30
 """How many practice cases a book has [teaching-value]."""
@@ -36,19 +41,9 @@ def asked(name: str, seed: int) -> dict[str, Any]:
             return {"right": True, "first": first.text, "second": first.text}
         return {"right": False, "first": first.text, "second": tries.answer(given).text}
 
-    sent = {
-        "id": question.id,
-        "text": question.text,
-        "asks": question.asks_for,
-        "unit": question.unit,
-        "hint": key.hint,
-        "solution": Asking(question, key).give_up().text,
-    }
+    sent = spec(Asking(question, key)) | {"solution": Asking(question, key).give_up().text}
     if question.options:
-        letters = zip(question.letters, question.options, strict=True)
-        sent["options"] = [
-            {"letter": letter, "words": words, **replies(words)} for letter, words in letters
-        ]
+        sent["options"] = [option | replies(option["words"]) for option in sent["options"]]
         return sent
     # Between slips there is no end of wrong numbers: these are told on which side they are.
     solution = sent["solution"]
@@ -60,13 +55,25 @@ def asked(name: str, seed: int) -> dict[str, Any]:
         for side in ("much", "little")
     }
     sent["number"] = {
+        "unit": question.unit,
         "answer": key.answer,
         "tolerance": key.tolerance,
+        "units": alike(question.unit),
         "right": replies(key.answer)["first"],
         "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
         "wrong": wrong,
     }
     return sent
+
+
+def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
+    """Return the questions of a check that a page asks, no two of one text."""
+    questions: dict[str, dict[str, Any]] = {}
+    while len(questions) < ANOTHER:
+        one = asked(name, seed)
+        questions.setdefault(one["text"], one)
+        seed += 1
+    return list(questions.values())
 
 
 def practice_form() -> Stored:
@@ -100,7 +107,7 @@ def practice_case(seed: int) -> Stored:
     shown, pieces = case(cell(CELL), seed), Pieces()
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)
-    film = pieces.add(*clip_piece(answer))
+    film = clip_piece(answer, pieces)
     first = shown.ranking.first
     worst = (first and first.finding.worst) or shown.rep.bottom
     head = {
@@ -108,7 +115,7 @@ def practice_case(seed: int) -> Stored:
         "lifter": shown.lifter,
         "film": film,
         # The same film before the answer, without what gives it away.
-        "blind": {"sentence": blind["sentence"], "measured": False, "marks": []},
+        "blind": {"sentence": sentence_of(blind), "measured": False, "marks": []},
         "frame": worst // EVERY,
         "there": list(shown.there) or [NOTHING],
         "first": shown.first,
@@ -119,4 +126,4 @@ def practice_case(seed: int) -> Stored:
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
     }
-    return Stored(head, pieces.texts)
+    return pieces.stored(head)

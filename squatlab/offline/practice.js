@@ -55,7 +55,7 @@ document.addEventListener("DOMContentLoaded", () => {
     const name = `case-${wanted}`;
     if (!squatlabBook.store(name)) await squatlabBook.load(`${place.dataset.practice}${name}.js`);
     [number, given] = [wanted, null];
-    const one = squatlabBook.store(name), film = await squatlabBook.readFilm(one.pieces[one.film]);
+    const one = squatlabBook.store(name), film = await squatlabBook.readFilm(one, one.film);
     for (const box of ticks.values()) Object.assign(box, { checked: false, disabled: false });
     ticked("", false);
     submit.disabled = false;
@@ -95,8 +95,8 @@ document.addEventListener("DOMContentLoaded", () => {
     submit.disabled = true;
     for (const box of ticks.values()) box.disabled = true;
     const id = `case-${number}`;
-    if (!(id in squatlabAsking.marks())) squatlabAsking.marks({ [id]: { right, tries: 1 } });
-    play(await squatlabBook.readFilm(one.pieces[one.film]), { frame: one.frame, view: "both", lines: true });
+    if (!(id in squatlabChecks.marks())) squatlabChecks.marks({ [id]: { right, tries: 1 } });
+    play(await squatlabBook.readFilm(one, one.film), { frame: one.frame, view: "both", lines: true });
   }
   show(1);
 });

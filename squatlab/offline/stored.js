@@ -12,25 +12,52 @@ const squatlabBook = (() => {
     return { head: JSON.parse(new TextDecoder().decode(raw.subarray(4, 4 + length))), bytes: raw.subarray(4 + length) };
   }
 
-  // Take sweeps one after another from a piece's bytes. Stored were differences of differences.
-  function cutter(bytes) {
+  // What all parts of a store look like, read once.
+  const looks = new Map();
+  function looksOf(store) {
+    if (!looks.has(store)) looks.set(store, unpack(store.pieces[store.looks]).then(({ head }) => head.looks));
+    return looks.get(store);
+  }
+
+  // Take sweeps one after another from a piece's bytes, as `readSweep` wants them.
+  function cutter(bytes, looks) {
+    const view = new DataView(bytes.buffer, bytes.byteOffset), LARGE = 255;
     let start = 0;
     return (head) => {
-      const own = bytes.slice(start, start + head.bytes);
-      start += head.bytes;
-      let at = 0;
-      for (const { count, moves } of head.structures) {
-        const columns = new Int16Array(own.buffer, at, moves.length * count);
-        for (let c = 0; c < moves.length; c++)
-          for (let i = 1; i < count; i++) columns[c * count + i] += columns[c * count + i - 1];
-        at += 2 * columns.length;
+      const size = ({ coordinates, moves, count }) => coordinates + moves.length * (count - 1);
+      let near = start, far = start + head.structures.reduce((sum, each) => sum + size(each), 0);
+      // 0, 1, 2, 3, 4, … stand for 0, −1, 1, −2, 2, …; what has no room in a byte follows behind.
+      function next() {
+        let folded = bytes[near++];
+        if (folded === LARGE) {
+          folded = view.getUint16(far, true);
+          far += 2;
+        }
+        return (folded >> 1) ^ -(folded & 1);
       }
-      return readSweep(head, own);
+      const columns = new Int16Array(head.structures.reduce((sum, { moves, count }) => sum + moves.length * count, 0));
+      let at = 0;
+      const structures = head.structures.map(({ coordinates, ...structure }) => {
+        const { moves, count } = structure, first = Array.from({ length: coordinates }, next);
+        for (const coordinate of moves) {
+          columns[at++] = first[coordinate];
+          for (let i = 1; i < count; i++) columns[at++] = next();
+        }
+        return { ...structure, parts: looks[structure.looks].map((part) => ({ ...part })), first };
+      });
+      const cells = structures.flatMap(({ parts }) => parts).filter(({ kind }) => kind === "tiles")
+        .reduce((sum, { sheets, rows, columns }) => sum + sheets * rows * columns, 0);
+      const own = new Uint8Array(columns.byteLength + cells);
+      own.set(new Uint8Array(columns.buffer));
+      own.set(bytes.subarray(far, far + cells), columns.byteLength);
+      start = far + cells;
+      return readSweep({ ...head, structures }, own);
     };
   }
 
-  async function readFilm(text) {
-    const { head, bytes } = await unpack(text), next = cutter(bytes);
+  async function readFilm(store, number) {
+    const [{ head, bytes }, looks] = await Promise.all([unpack(store.pieces[number]), looksOf(store)]);
+    const next = cutter(bytes, looks);
     return { shown: head, sheets: head.panels.map(({ figure, lines }) => ({ figure: next(figure), lines: next(lines) })) };
   }
 
@@ -57,29 +84,26 @@ const squatlabBook = (() => {
   }
 
   async function openClip(place, store, room) {
-    const link = filmLink(await readFilm(store.pieces[store.film]), { ...store.start });
+    const link = filmLink(await readFilm(store, store.film), { ...store.start });
     if (room) link.fit(room);
     return film(place, link);
   }
 
-  async function openExplorer(place, store, size) {
+  // `fitted` says of a store how large it may be shown, at any time anew.
+  async function openExplorer(place, store, fitted) {
     const hearers = { picture: [], sweep: [] }, tell = (event, ...what) => hearers[event].forEach((hear) => hear(...what));
-    const readings = new Map(), films = new Map();
+    const films = new Map();
     const chosen = { ...store.choices }, turned = {}, together = store.together.length > 0;
     let preset = "Reset", station = null, moved = null, version = 0, asked = 0;
     const corner = {}; // of sliders that move together: where each stands
 
-    async function read(number) {
-      if (!readings.has(number)) {
-        const { head, bytes } = await unpack(store.pieces[number]), next = cutter(bytes);
-        const rest = head.panes.map(next), sweeps = {};
-        for (const [name, { panes, sentences }] of Object.entries(head.sweeps)) sweeps[name] = { panes: panes.map(next), sentences };
-        readings.set(number, { ...head, rest, sweeps });
-      }
-      return readings.get(number);
-    }
+    const [{ head, bytes }, looks] = await Promise.all([unpack(store.pieces[store.shown]), looksOf(store)]);
+    const next = cutter(bytes, looks), panes = head.panes.map(next);
+    // Every sweep is some positions of all that there are.
+    const some = ({ bounds }, positions) => panes.map((pane, i) => ({ ...pane, bounds: bounds[i],
+      structure: positions.map((p) => pane.structure[p]), row: positions.map((p) => pane.row[p]), alt: positions.map((p) => pane.alt[p]) }));
     async function filmOf({ piece }) {
-      if (!films.has(piece)) films.set(piece, await readFilm(store.pieces[piece]));
+      if (!films.has(piece)) films.set(piece, await readFilm(store, piece));
       return films.get(piece);
     }
     const slider = (name) => store.spec.controls.find((each) => each.name === name);
@@ -87,7 +111,7 @@ const squatlabBook = (() => {
 
     async function enter() {
       const ask = ++asked, key = [preset, ...Object.values(chosen)].join("|");
-      const next = await read(store.stations[key]), film = next.film && await filmOf(next.film);
+      const next = head.stations[store.stations[key]], film = next.film && await filmOf(next.film);
       if (ask !== asked) return; // another one was asked for meanwhile
       [station, moved] = [next, null];
       version++;
@@ -101,25 +125,20 @@ const squatlabBook = (() => {
       return slider(name).at.map((_, i) => store.together.reduce(
         (place, each, axis) => place * sizes[axis] + (each === name ? i : corner[each]), 0));
     }
-    const some = (sweep, positions) => ({ ...sweep, structure: positions.map((p) => sweep.structure[p]),
-      row: positions.map((p) => sweep.row[p]), alt: sweep.alt.length > 1 ? positions.map((p) => sweep.alt[p]) : sweep.alt });
 
     const link = {
-      spec: () => ({ ...store.spec, ...size, controls: store.spec.controls.map((each) =>
+      spec: () => ({ ...store.spec, ...fitted?.(store, turned.view), controls: store.spec.controls.map((each) =>
         each.kind === "slider" ? { ...each, ...station.words[each.name] } : each) }),
       picture() {
         const texts = Object.fromEntries(Object.entries(station.words).map(([name, { text }]) => [name, text]));
         return { values: { ...station.values, ...turned }, texts, sentence: station.sentence, version, count: 0 };
       },
-      sheets: () => station.rest,
+      sheets: () => some(station.rest, [station.rest.from]),
       ask(name) {
         const index = slider(name).at.map((_, i) => i);
-        if (!together) {
-          const { panes, sentences } = station.sweeps[name];
-          return tell("sweep", { name, version, index, sentences }, panes);
-        }
-        const positions = line(name), { panes, sentences } = station.sweeps.grid;
-        tell("sweep", { name, version, index, sentences: positions.map((p) => sentences[p]) }, panes.map((pane) => some(pane, positions)));
+        const sweep = station.sweeps[together ? "grid" : name], places = together ? line(name) : index;
+        const sentences = places.map((p) => sweep.sentences[p]);
+        tell("sweep", { name, version, index, sentences }, some(sweep, places.map((p) => sweep.from + p)));
       },
       async set(values, turns) {
         if (turns) return void Object.assign(turned, values);
@@ -152,9 +171,8 @@ const squatlabBook = (() => {
     };
     await enter();
     if (station.film) link.film = filmLink(await filmOf(station.film), { frame: station.film.frame, view: "both", lines: true });
-    if (link.film && size?.room) link.film.fit(size.room);
-    turned.view = station.values.view && window.innerWidth < 700 && station.values.view === "both" ? "side" : station.values.view;
-    if (turned.view === undefined) delete turned.view;
+    if (link.film && fitted) link.film.fit(fitted(store).room);
+    if (station.values.view) turned.view = fitted?.(store).view ?? (window.innerWidth < 700 ? "side" : station.values.view);
     return explorer(place, link);
   }
 
@@ -164,15 +182,15 @@ const squatlabBook = (() => {
   };
 
   // Put what moves in the place of its still, which stays for print.
-  async function open(place, size) {
+  async function open(place, fitted) {
     const name = place.dataset.kept, store = kept.get(name);
     if (!store || place.classList.contains("moves")) return;
     const live = make("div", { class: "moving" });
     place.append(live);
     place.classList.add("moves");
-    if (store.kind === "clip") await openClip(live, store, size?.room);
+    if (store.kind === "clip") await openClip(live, store, fitted?.(store).room);
     else {
-      await openExplorer(live, store, size);
+      await openExplorer(live, store, fitted);
       live.append(make("p", { class: "aside" }, NOTE[store.together.length ? "together" : "one"]));
     }
     place.dataset.ready = "yes";

@@ -18,10 +18,13 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from squatlab.offline.joined import joined
 from squatlab.show.clips import Playing
 from squatlab.show.controls import Choice, Slider, Values
 from squatlab.show.explorer import Explorer
-from squatlab.show.sweep import GONE, Sweep
+from squatlab.show.moving import Moving, placed_at, spots
+from squatlab.show.primitives import Disc, Text
+from squatlab.show.sweep import GONE, Sweep, whole
 
 RESET = "Reset"
 """The preset that is the start."""
@@ -29,7 +32,6 @@ RESET = "Reset"
 EVERY = 2
 """A stored clip has every second frame of the film, 30 a second
 [teaching-value]: half the bytes, and a squat still moves smoothly."""
-
 
 COARSER = 4
 """A stored clip's coordinates are this much coarser than a sweep's: to 1/4 of a picture
@@ -44,26 +46,33 @@ class Stored(NamedTuple):
     """Hold what a page needs of something that moves, as JSON.
 
     ``pieces`` are compressed; what refers to them does so by number, so
-    that what is shown twice is kept once.
+    that what is shown twice is kept once. ``looks`` is the number of the
+    piece with the looks of all parts.
     """
 
     head: dict[str, Any]
     pieces: list[str]
+    looks: int | None = None
 
     def script(self, name: str) -> str:
         """Return the script that hands it to the page."""
-        text = json.dumps(self.head | {"pieces": self.pieces}, separators=(",", ":"))
+        whole = self.head | {"looks": self.looks, "pieces": self.pieces}
+        text = json.dumps(whole, separators=(",", ":"))
         return f"squatlabBook.keep({json.dumps(name)}, {text});\n"
 
 
 class Pieces:
-    """Gather compressed pieces, each content once."""
+    """Gather what is stored of one thing: compressed pieces, each content once.
+
+    Structures of all its sweeps have their parts' looks in common.
+    """
 
     def __init__(self) -> None:
         self.texts: list[str] = []
         self._known: dict[str, int] = {}
+        self._looks: dict[str, int] = {}
 
-    def add(self, head: Mapping[str, Any], bodies: Iterable[bytes]) -> int:
+    def add(self, head: Mapping[str, Any], bodies: Iterable[bytes] = ()) -> int:
         """Return the number of a piece: a header in JSON, and bytes behind it."""
         text = piece(head, bodies)
         if text not in self._known:
@@ -71,103 +80,135 @@ class Pieces:
             self.texts.append(text)
         return self._known[text]
 
+    def sweep(self, sweep: Sweep, coarser: int = 1) -> tuple[dict[str, Any], bytes]:
+        """Return a sweep's header and bytes, as the page's script undoes them.
+
+        The header is that of `squatlab.show.sweep.Sweep.sent` with the
+        number of its looks in place of a structure's parts. Coordinates
+        are ``coarser`` times as coarse as a sweep's.
+        """
+        head, body = sweep.sent()
+        structures, steps, start = [], [], 0
+        for structure in head["structures"]:
+            moved = len(structure["moves"]) * structure["count"]
+            columns = np.frombuffer(body, "<i2", moved, start)
+            start += columns.nbytes
+            table = _table(structure, columns.reshape(-1, structure["count"]))
+            kept = _coarse(table, coarser)
+            moves = np.flatnonzero((kept != kept[:, :1]).any(axis=1))
+            steps += [kept[:, 0], np.diff(kept[moves], axis=1).ravel()]
+            looks = json.dumps(structure["parts"], separators=(",", ":"))
+            structures.append(
+                {
+                    "count": structure["count"],
+                    "looks": self._looks.setdefault(looks, len(self._looks)),
+                    "coordinates": len(kept),
+                    "moves": moves.tolist(),
+                    "words": structure["words"],
+                }
+            )
+        head |= {"unit": head["unit"] // coarser, "structures": structures}
+        return head, small(np.concatenate(steps)) + body[start:]
+
+    def stored(self, head: dict[str, Any]) -> Stored:
+        """Return all pieces under a head."""
+        looks = self.add({"looks": [json.loads(looks) for looks in self._looks]})
+        return Stored(head, self.texts, looks)
+
 
 def piece(head: Mapping[str, Any], bodies: Iterable[bytes]) -> str:
     """Return a header and bytes, compressed, as text."""
-    words = json.dumps(head, separators=(",", ":")).encode()
+    words = json.dumps(head, separators=(",", ":"), ensure_ascii=False).encode()
     raw = len(words).to_bytes(4, "little") + words + b"".join(bodies)
     return b64encode(zlib.compress(raw, 9)).decode()
 
 
-# ---- sweeps
+# ---- numbers
 
 
-def packed(sweep: Sweep) -> tuple[dict[str, Any], bytes]:
-    """Return a sweep's header and bytes, as the page's script undoes them."""
-    head, body = sweep.packed()
-    return head, _smoothed(head, body)
+def _table(structure: Mapping[str, Any], steps: NDArray[np.int16]) -> NDArray[np.int16]:
+    """Return every coordinate (coordinate, row) of a structure that was sent."""
+    first = np.array(structure["first"], np.int16)
+    table = np.repeat(first[:, None], structure["count"], axis=1)
+    table[structure["moves"]] = np.cumsum(steps, axis=1, dtype=np.int16)
+    return table
 
 
-def _smoothed(head: dict[str, Any], body: bytes) -> bytes:
-    """Return columns as differences of differences: movement is smooth, they are near 0."""
-    parts, start = [], 0
-    for structure in head["structures"]:
-        columns = _columns(structure, body, start)
-        parts.append(np.diff(columns, axis=1, prepend=np.int16(0)).astype("<i2").tobytes())
-        start += columns.nbytes
-    return b"".join([*parts, body[start:]])
+def _coarse(table: NDArray[np.int16], coarser: int) -> NDArray[np.int16]:
+    return np.where(table == GONE, GONE, np.rint(table / coarser)).astype(np.int16)
 
 
-def _columns(structure: Mapping[str, Any], body: bytes, start: int) -> NDArray[np.int16]:
-    shape = len(structure["moves"]), structure["count"]
-    columns = np.frombuffer(body, "<i2", shape[0] * shape[1], start)
-    return columns.reshape(shape)
+LARGE = 255
+"""Stands in the bytes of `small` for a number that has no room there."""
+
+
+def small(numbers: NDArray[np.int16]) -> bytes:
+    """Return 16-bit numbers, most of them near 0, a byte each where that is enough.
+
+    0, −1, 1, −2, 2, … become 0, 1, 2, 3, 4, …; those from `LARGE` on follow
+    behind, two bytes each. How many there are of all, the reader knows.
+    """
+    folded = ((numbers << 1) ^ (numbers >> 15)).view(np.uint16)
+    near = np.minimum(folded, LARGE).astype(np.uint8)
+    return near.tobytes() + folded[folded >= LARGE].astype("<u2").tobytes()
 
 
 # ---- clips
 
 
-def clip_piece(clip: Playing) -> tuple[dict[str, Any], list[bytes]]:
-    """Return a clip's header and bytes, every second frame of it."""
+def clip_piece(clip: Playing, pieces: Pieces) -> int:
+    """Return the number of the piece of a clip: every second frame of it."""
     shown = dict(clip.shown)
-    panels, bodies, start = [], [], 0
-    for panel in shown["panels"]:
+    panels, bodies = [], []
+    for panel, film_panel in zip(shown["panels"], clip.film.panels, strict=True):
         kept = dict(panel)
-        for part in ("figure", "lines"):
-            size = panel[part]["bytes"]
-            head, body = _thinned(panel[part], clip.film_data[start : start + size])
-            start += size
-            kept[part] = head
+        for part, sweep in zip(("figure", "lines"), clip.film.sweeps(film_panel), strict=True):
+            kept[part], body = pieces.sweep(every_second(sweep), COARSER)
             bodies.append(body)
         panels.append(kept)
     last = (shown["frames"] - 1) // EVERY
     shown |= {
         "frames": last + 1,
         "rate": shown["rate"] / EVERY,
-        "sentence": shown["sentence"].replace(
-            f"{shown['frames']} frames", f"{last + 1} of its {shown['frames']} frames"
-        ),
+        "sentence": sentence_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
         "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
         "panels": panels,
     }
-    return shown, bodies
+    return pieces.add(shown, bodies)
 
 
-def _thinned(head: dict[str, Any], body: bytes) -> tuple[dict[str, Any], bytes]:
-    """Return one view's sweep over time with every second frame."""
-    (structure,) = head["structures"]
-    places = np.cumsum(_columns(structure, body, 0), axis=1, dtype=np.int16)[:, ::EVERY]
-    coarse = np.where(places == GONE, GONE, np.rint(places / COARSER)).astype(np.int16)
-    steps = np.diff(coarse, axis=1, prepend=np.int16(0)).astype("<i2").tobytes()
-    words = [index if len(index) == 1 else index[::EVERY] for index in structure["words"]]
-    count = len(range(0, structure["count"], EVERY))
-    # A text that stood in left-out frames alone has one place now, and is sent as such.
-    thin = structure | {
-        "count": count,
-        "words": words,
-        "first": [
-            value if value == GONE else round(value / COARSER) for value in structure["first"]
-        ],
-    }
-    head = head | {
-        "unit": head["unit"] // COARSER,
-        "structures": [thin],
-        "structure": head["structure"][::EVERY],
-        "row": list(range(count)),
-        "alt": head["alt"][::EVERY] if len(head["alt"]) > 1 else head["alt"],
-        "bytes": len(steps),
-    }
-    return head, _smoothed(head, steps)
+def sentence_of(shown: Mapping[str, Any]) -> str:
+    """Return what is said of a clip, with how many of its frames are kept."""
+    frames = shown["frames"]
+    kept = (frames - 1) // EVERY + 1
+    return shown["sentence"].replace(f"{frames} frames", f"{kept} of its {frames} frames")
+
+
+def every_second(sweep: Sweep) -> Sweep:
+    """Return a film's sweep, of one structure, with every second frame."""
+    (structure,) = sweep.structures
+    count = len(range(0, structure.count, EVERY))
+    parts = tuple(_thinned(part) for part in structure.parts)
+    alt = sweep.alt[::EVERY] if len(sweep.alt) > 1 else sweep.alt
+    return whole(parts, sweep.bounds, count, alt)
+
+
+def _thinned(part: Moving) -> Moving:
+    thin = placed_at(part, tuple(spot[::EVERY] if np.ndim(spot) else spot for spot in spots(part)))
+    if isinstance(thin, Text) and not isinstance(thin.words, str):
+        return thin._replace(words=thin.words[::EVERY])
+    if isinstance(thin, Disc) and np.ndim(thin.radius):
+        return thin._replace(radius=thin.radius[::EVERY])
+    return thin
 
 
 def stored_clip(clip: Playing) -> Stored:
     """Return a clip as a page keeps it."""
     pieces = Pieces()
     start = {"frame": clip.frame // EVERY, "view": clip.view, "lines": clip.lines}
-    number = pieces.add(*clip_piece(clip))
-    return Stored({"kind": "clip", "film": number, "start": start}, pieces.texts)
+    return pieces.stored({"kind": "clip", "film": clip_piece(clip, pieces), "start": start})
 
 
 # ---- explorers
@@ -195,6 +236,9 @@ def stored_explorer(
     explorer.reset()
     start = explorer.values()
     spec = dict(explorer.spec)
+    heights = [{"height": pane.height} for pane in explorer.subject.panes]
+    spec["panes"] = [one | tall for one, tall in zip(spec["panes"], heights, strict=True)]
+    gathered = _Gathered()
     # Every preset with every choice is a station: from there a slider moves.
     for chosen in product(*([value for _, value in one.options] for one in choices.values())):
         for preset in [RESET, *explorer.presets]:
@@ -202,7 +246,8 @@ def stored_explorer(
             values = tuple(explorer.values().values())
             if values not in known:  # a preset of choices alone is the start with these choices
                 at = steps if not together else {name: steps[name] for name in together}
-                known[values] = pieces.add(*_station(explorer, at, pieces, bool(together), start))
+                known[values] = len(known)
+                gathered.station(explorer, at, pieces, bool(together), start)
             stations["|".join([preset, *chosen])] = known[values]
     presets = {
         name: {key: value for key, value in wanted.items() if key in choices}
@@ -212,15 +257,17 @@ def stored_explorer(
         one | ({"at": list(steps[one["name"]])} if one["kind"] == "slider" else {})
         for one in spec["controls"]
     ]
-    head = {
-        "kind": "explorer",
-        "spec": spec | {"controls": controls},
-        "choices": {name: start[name] for name in choices},
-        "presets": presets,
-        "stations": stations,
-        "together": list(together),
-    }
-    return Stored(head, pieces.texts)
+    return pieces.stored(
+        {
+            "kind": "explorer",
+            "spec": spec | {"controls": controls},
+            "choices": {name: start[name] for name in choices},
+            "presets": presets,
+            "stations": stations,
+            "together": list(together),
+            "shown": gathered.added_to(pieces),
+        }
+    )
 
 
 def _steps(
@@ -257,43 +304,60 @@ def _enter(explorer: Explorer, chosen: Values, preset: str) -> None:
         explorer.set({name: value for name, value in wanted.items() if name not in chosen})
 
 
-def _station(
-    explorer: Explorer,
-    steps: Mapping[str, Sequence[float]],
-    pieces: Pieces,
-    grid: bool,
-    start: Values,
-) -> tuple[dict[str, Any], list[bytes]]:
-    """Return what is seen at a station, and where each slider leads from there."""
-    values, before = explorer.values(), explorer.posture
-    described = {one["name"]: one for one in explorer.spec["controls"]}
-    rest = [packed(sweep) for sweep in explorer.sweeps]
-    bodies = [body for _, body in rest]
-    words, sweeps = {}, {}
-    moved = _moved(explorer, steps, values, start, grid)
-    for name, control in explorer.controls.items():
-        if isinstance(control, Slider):
-            texts = [control.words(value, values) for value in steps.get(name, ())]
-            words[name] = {
-                "texts": texts,
-                "text": control.words(values[name], values),
-                "enabled": described[name]["enabled"] and (name in moved or grid),
-            }
-    for name, at in moved.items():
-        shown = explorer.subject.every(values, at, before)
-        heads = [packed(sweep) for sweep in shown.sweeps]
-        bodies += [body for _, body in heads]
-        sweeps[name] = {"panes": [head for head, _ in heads], "sentences": shown.sentences}
-    head = {
-        "values": values,
-        "words": words,
-        "sentence": explorer.sentence,
-        "panes": [head for head, _ in rest],
-        "sweeps": sweeps,
-    }
-    if isinstance(explorer, Playing):
-        head |= _films(explorer, moved, pieces)
-    return head, bodies
+class _Gathered:
+    """Gather the pictures of all stations and sweeps of an explorer."""
+
+    def __init__(self) -> None:
+        self._stations: list[dict[str, Any]] = []
+        self._panes: list[list[Sweep]] = []
+        self._count = 0
+
+    def station(
+        self,
+        explorer: Explorer,
+        steps: Mapping[str, Sequence[float]],
+        pieces: Pieces,
+        grid: bool,
+        start: Values,
+    ) -> None:
+        """Add what is seen at a station, and where each slider leads from there."""
+        values, before = explorer.values(), explorer.posture
+        described = {one["name"]: one for one in explorer.spec["controls"]}
+        moved = _moved(explorer, steps, values, start, grid)
+        words, sweeps = {}, {}
+        for name, control in explorer.controls.items():
+            if isinstance(control, Slider):
+                texts = [control.words(value, values) for value in steps.get(name, ())]
+                words[name] = {
+                    "texts": texts,
+                    "text": control.words(values[name], values),
+                    "enabled": described[name]["enabled"] and (name in moved or grid),
+                }
+        rest = self._placed(explorer.sweeps)
+        for name, at in moved.items():
+            shown = explorer.subject.every(values, at, before)
+            sweeps[name] = self._placed(shown.sweeps) | {"sentences": shown.sentences}
+        station = {"values": values, "words": words, "sentence": explorer.sentence}
+        station |= {"rest": rest, "sweeps": sweeps}
+        if isinstance(explorer, Playing):
+            station |= _films(explorer, moved, pieces)
+        self._stations.append(station)
+
+    def _placed(self, sweeps: Sequence[Sweep]) -> dict[str, Any]:
+        """Add the panes' sweeps of some positions; return where they stand among all."""
+        if not self._panes:
+            self._panes = [[] for _ in sweeps]
+        for pane, sweep in zip(self._panes, sweeps, strict=True):
+            pane.append(sweep)
+        place = {"from": self._count, "bounds": [sweep.bounds for sweep in sweeps]}
+        self._count += len(sweeps[0])
+        return place
+
+    def added_to(self, pieces: Pieces) -> int:
+        """Return the number of the piece that has it all."""
+        packed = [pieces.sweep(joined(sweeps)) for sweeps in self._panes]
+        head = {"stations": self._stations, "panes": [head for head, _ in packed]}
+        return pieces.add(head, [body for _, body in packed])
 
 
 GRID = "grid"
@@ -340,6 +404,6 @@ def _films(
 
 def _film(explorer: Playing, pieces: Pieces) -> dict[str, int]:
     """Return the number of the film that is shown now, and its frame that shows most."""
-    shown, bodies = clip_piece(explorer)
-    frames = [mark["frame"] for mark in shown["marks"]] or [explorer.frame // EVERY]
-    return {"piece": pieces.add(shown, bodies), "frame": frames[0]}
+    shown = [mark["frame"] for mark in explorer.shown["marks"]]
+    frame = shown[0] if shown else explorer.frame
+    return {"piece": clip_piece(explorer, pieces), "frame": frame // EVERY}

@@ -62,11 +62,6 @@ class Asking:
         self.done = True
         return Feedback(False, f"{why_not} {self._solution()}")
 
-    def last_answer(self, given: object) -> Feedback:
-        """Return what is said to an answer after which there is no other try."""
-        self.given += [None] * (TRIES - 1 - len(self.given))
-        return self.answer(given)
-
     def give_up(self) -> Feedback:
         """Return the answer and why it is right."""
         self.done = True

@@ -14,10 +14,11 @@ from functools import partial
 import numpy as np
 
 from squatlab import faults
-from squatlab.questions import item_bank, numbers
+from squatlab.questions import numbers
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.blueprint import cell as cell_of
 from squatlab.questions.cases import VERSION, Case, case
+from squatlab.questions.item_bank import Bank, shipped
 from squatlab.questions.kinds import NOTHING, Answer, Kind, kind
 from squatlab.questions.question import Key
 
@@ -74,18 +75,22 @@ def worded(option: str) -> str:
     return faults.fault(option).name if option in faults.catalogue() else option
 
 
-def item(cell: str | Cell, seed: int) -> Item:
+def item(cell: str | Cell, seed: int, bank: Bank | None = None) -> Item:
     """Return the item of a cell, or of its name, and a seed.
 
+    ``bank`` has the knowledge and the cues, the one that ships if None.
     The same for ever: what makes others gets another ``version``. Raises
     ValueError for a cell that is not there, or that nobody can do.
     """
+    bank = bank or shipped()
     found = cell_of(cell) if isinstance(cell, str) else cell
     if found.how.shows_lift:
-        return of_case(case(found, seed), found.kind)
+        return of_case(case(found, seed), found.kind, bank)
     rng = np.random.default_rng([VERSION, seed])
     drawn = str(rng.choice(found.draws))
-    return (_choice if found.how.needs_options else _number)(found, seed, drawn, rng)
+    if found.how.needs_options:
+        return _choice(found, drawn, rng, bank)
+    return _number(found, seed, drawn, rng)
 
 
 def items(
@@ -101,11 +106,14 @@ def items(
     return executor.map(make, list(seeds)) if executor else map(make, seeds)
 
 
-def of_case(case: Case, asks: str) -> Item:
-    """Return what a kind of item, by its id, asks about a case."""
+def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
+    """Return what a kind of item, by its id, asks about a case.
+
+    ``bank`` has the cues, the one that ships if None.
+    """
     items_kind = kind(asks)
     rng = np.random.default_rng([VERSION, case.seed])
-    asked = items_kind.content(case, rng)
+    asked = items_kind.content(case, rng, bank or shipped())
     # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
     bar = case.rep.bar.name.capitalize()
     prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
@@ -126,8 +134,9 @@ def of_case(case: Case, asks: str) -> Item:
     )
 
 
-def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
-    found = item_bank.cells()[drawn]
+def _choice(cell: Cell, drawn: str, rng: np.random.Generator, bank: Bank) -> Item:
+    """Return one of a bank's items from the cell that was drawn."""
+    found = bank.of_cell(drawn)
     one = found[int(rng.integers(len(found)))]
     options = one.asked(rng).options
     return Item(
@@ -145,6 +154,7 @@ def _choice(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item
 
 
 def _number(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
+    """Return the number that was drawn, to be worked out."""
     asked = numbers.NUMBERS[drawn](rng)
     return Item(
         f"{cell.name}-{seed}",

@@ -15,7 +15,6 @@ from typing import Any, NamedTuple, Protocol
 import numpy as np
 
 from squatlab import tables
-from squatlab.questions import item_bank
 from squatlab.questions.agreement import ndcg
 from squatlab.questions.interactions import (
     AllThatFit,
@@ -25,6 +24,7 @@ from squatlab.questions.interactions import (
     OneOption,
     WholeOrder,
 )
+from squatlab.questions.item_bank import Bank
 from squatlab.questions.typed_numbers import in_unit
 
 NOTHING = "nothing"
@@ -101,7 +101,8 @@ class Kind:
     a page offers: "one", "several", "order" or "number". ``paper`` is what
     is written on paper. ``part`` is the part of the feedback it counts in.
     ``certifies`` if its marks are the score. ``lists_faults`` if its options
-    are all the faults that a view shows. ``loss`` says what of it does not
+    are all the faults that a view shows, ``from_bank`` if a bank has its
+    words. ``loss`` says what of it does not
     travel to other programs, "" for nothing.
     """
 
@@ -112,6 +113,7 @@ class Kind:
     part = ""
     certifies = False
     lists_faults = False
+    from_bank = False
     ordered = False
     loss = ""
 
@@ -125,8 +127,11 @@ class Kind:
         """Return whether it is answered by options."""
         return True
 
-    def content(self, case: Any, rng: np.random.Generator) -> Content:
-        """Return what it asks about a `squatlab.questions.cases.Case`."""
+    def content(self, case: Any, rng: np.random.Generator, bank: Bank) -> Content:
+        """Return what it asks about a `squatlab.questions.cases.Case`.
+
+        ``bank`` has the cues to choose from.
+        """
         raise ValueError(f"the kind {self.id} asks about no lift")
 
     # The key.
@@ -226,6 +231,10 @@ class Kind:
         """Return how many different questions a cell may be asked for."""
         return 1 if cell.clean == 1 else len(cell.draws)
 
+    def lacking(self, cell: Any, bank: Bank) -> str:
+        """Return what a bank must have for a cell and has not, or ""."""
+        return ""
+
     def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
         """Return what somebody invented answers."""
         right = self.accepted(key)
@@ -251,7 +260,7 @@ class FirstKind(Kind):
     certifies = True
     lists_faults = True
 
-    def content(self, case: Any, rng: np.random.Generator) -> Content:
+    def content(self, case: Any, rng: np.random.Generator, bank: Bank) -> Content:
         """Return all faults that the view shows, and nothing to fix."""
         return Content((*case.cell.options, NOTHING), case.first)
 
@@ -287,7 +296,7 @@ class SpotKind(Kind):
     loss = "to leave the question out counts as “none of these” there"
     _one_is_right = False
 
-    def content(self, case: Any, rng: np.random.Generator) -> Content:
+    def content(self, case: Any, rng: np.random.Generator, bank: Bank) -> Content:
         """Return all faults that the view shows, and those that are there."""
         return Content(case.cell.options, case.there)
 
@@ -362,13 +371,24 @@ class CueKind(Kind):
     id = "cue"
     prompt = "Watch the lift. The one to fix first is “{first}”. What do you say?"
     part = "cue"
+    from_bank = True
     _one_is_right = False
 
-    def content(self, case: Any, rng: np.random.Generator) -> Content:
+    def content(self, case: Any, rng: np.random.Generator, bank: Bank) -> Content:
         """Return the cues of the fault to fix first, shuffled."""
-        cues = item_bank.cues(case.first)
+        cues = bank.cues_of(case.first)
         options = tuple(cues[place].words for place in rng.permutation(len(cues)))
         return Content(options, tuple(cue.words for cue in cues if cue.accepted))
+
+    def lacking(self, cell: Any, bank: Bank) -> str:
+        """Return the faults that it may ask about and that lack a cue that fits, or another."""
+        short = [
+            fault
+            for fault in cell.draws
+            if {cue.accepted for cue in bank.cues_of(fault)} != {True, False}
+        ]
+        wanted = "a cue that fits and one that does not"
+        return f"{wanted} for {', '.join(short)}" if short else ""
 
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
@@ -449,7 +469,7 @@ class RankKind(Kind):
     loss = "an order is right or wrong there, as a whole; here its top counts most"
     _one_is_right = False
 
-    def content(self, case: Any, rng: np.random.Generator) -> Content:
+    def content(self, case: Any, rng: np.random.Generator, bank: Bank) -> Content:
         """Return the faults that are there, shuffled, and their order."""
         right = tuple(place.fault for place in case.ranking)
         gains = tuple(float(len(right) - place) for place in range(len(right)))
@@ -524,6 +544,7 @@ class ChoiceKind(Kind):
     """Ask something one knows: one option is right."""
 
     id = "choice"
+    from_bank = True
 
     def about(self, item: Any) -> object:
         """Return the item itself."""
@@ -532,6 +553,14 @@ class ChoiceKind(Kind):
     def varieties(self, cell: Any) -> int:
         """Return as many as are asked: the bank has more."""
         return cell.count
+
+    def lacking(self, cell: Any, bank: Bank) -> str:
+        """Return which parts of the course have no item, or how many more are needed."""
+        count = {part: len(bank.of_cell(part)) for part in cell.draws}
+        if empty := [part for part in count if not count[part]]:
+            return f"an item about {' and about '.join(empty)}"
+        more = cell.count - sum(count.values())
+        return f"{more} more about {' or '.join(count)}" if more > 0 else ""
 
 
 KINDS: dict[str, Kind] = {

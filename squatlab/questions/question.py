@@ -86,9 +86,9 @@ class Pictures:
 
 @dataclass(frozen=True, repr=False)
 class Account:
-    """Hold a lift in numbers over time, for anyone who cannot watch the clip.
+    """Hold a lift in words over time, for anyone who cannot watch the clip.
 
-    A heading, and rows of numbers, one for each moment. It says how things
+    A heading, and rows of words, one for each moment. It says how things
     stand and names no fault; the reader judges. Printing it shows a table.
     """
 
@@ -98,10 +98,11 @@ class Account:
 
     def __repr__(self) -> str:
         rows = [("", self.moments), *self.rows]
-        name = max(len(row[0]) for row in rows)
+        table = [(words, *cells) for words, cells in rows]
+        widths = [max(map(len, column)) for column in zip(*table, strict=True)]
         lines = [
-            " ".join([words.ljust(name), *(cell.rjust(8) for cell in cells)]).rstrip()
-            for words, cells in rows
+            "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+            for row in table
         ]
         return "\n".join([self.heading, "", *lines])
 
@@ -113,7 +114,7 @@ class Question:
     ``kind`` is a key of `squatlab.questions.kinds.KINDS`. ``options`` are
     what an answer may name, in the order shown; a number is in ``unit``,
     right within ``tolerance``, which is said. ``clip`` and ``account`` are
-    a lift to watch and the same in numbers, where there is one.
+    a lift to watch and the same in words, where there is one.
     """
 
     id: str

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab.questions.files import harmless
+from squatlab.units import FOOT, INCH, POUND, POUND_FORCE
 
 
 class Unit(NamedTuple):
@@ -21,12 +22,6 @@ class Unit(NamedTuple):
     measures: str
     size: float
 
-
-FOOT, INCH, POUND = 0.3048, 0.0254, 0.45359237
-"""Exact by definition (international yard and pound, 1959), m and kg."""
-
-POUND_FORCE = POUND * 9.80665
-"""A pound under standard gravity, N; exact by definition."""
 
 UNITS = {
     "m": Unit("length", 1.0),
@@ -132,6 +127,21 @@ def in_unit(given: object, unit: str) -> float:
             f"{unit or 'a number without a unit'}: write that, such as {_example(unit)}"
         )
     return value * UNITS[theirs].size / ours.size
+
+
+def alike(unit: str) -> dict[str, float]:
+    """Return every unit of the same kind, by its spelling: its size in ``unit``.
+
+    For readers without this module: spellings are in small letters,
+    without spaces and product dots, as `_known` compares them.
+    """
+    ours = UNITS.get(_known(unit))
+    if ours is None:
+        return {unit.casefold(): 1.0}
+    same = {name: each for name, each in UNITS.items() if each.measures == ours.measures}
+    bare = {re.sub(r"[\s·]", "", name).casefold(): each.size for name, each in same.items()}
+    spelt = {written: same[name].size for written, name in SPELLINGS.items() if name in same}
+    return {written: size / ours.size for written, size in (bare | spelt).items()}
 
 
 def metres(text: str, unit: str | None = None) -> float:

@@ -575,7 +575,7 @@ HEIGHT_SD_M = 0.006
 instant of the same repetition [teaching-value]."""
 
 
-class Places(NamedTuple):
+class MeanPlaces(NamedTuple):
     """Hold the mean place of a point (row, 3) standing, halfway and at the bottom."""
 
     standing: NDArray[np.float64]
@@ -583,7 +583,7 @@ class Places(NamedTuple):
     bottom: NDArray[np.float64]
 
 
-def _places(view: View, name: str) -> Places | None:
+def _places(view: View, name: str) -> MeanPlaces | None:
     """Return where a point of a view is at three moments of the first repetition."""
     if name not in view.placed.points:
         return None
@@ -596,7 +596,7 @@ def _places(view: View, name: str) -> Places | None:
     frames = np.arange(repetition.start, repetition.end + 1)
     near = frames[np.abs(view.hips[frames] - middle) < 0.12 * travel]
     halfway = near if near.size else np.array([repetition.bottom])
-    return Places(*(mean(point[..., span, :], -2) for span in (standing, halfway, low)))
+    return MeanPlaces(*(mean(point[..., span, :], -2) for span in (standing, halfway, low)))
 
 
 def _laws(view: View) -> list[Law]:

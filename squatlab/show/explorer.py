@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from threading import RLock
 from typing import Any, NamedTuple
 
@@ -14,7 +15,7 @@ import traitlets
 from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene
 from squatlab.show.scene import notice
 from squatlab.show.scripts import EXPLORER, script
 from squatlab.show.sweep import Sweep, still, sweep_of
@@ -23,8 +24,15 @@ from squatlab.show.views import HEIGHT
 SCALE = {"page": 0.93, "projector": 1.35}
 """Pixels for a picture unit: the least text, 13 units, is then 12 pixels on a page."""
 
-BUDGET_S = 0.04
-"""How long positions are drawn before those that are ready are sent, s."""
+FIRST_S, NEXT_S = 0.025, 0.06
+"""How long positions are drawn one by one before those that are ready are sent, s: the first soon,
+the others in larger pieces, as each costs its way to the browser [teaching-value]."""
+
+ANSWER_S = 0.15
+"""How long one question is answered, s: what is asked meanwhile waits [teaching-value]."""
+
+RUN = '<p class="squatlab-run">Run this cell for sliders.</p>'
+"""Stands above an explorer's stored picture: the sliders are there once the cell is run."""
 
 VIEW = "view"
 """The control that turns the lifter and changes nothing else."""
@@ -74,8 +82,10 @@ class Subject:
         """Return the pictures and the sentence of one state."""
         raise NotImplementedError
 
-    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
-        """Return the pictures with one control at the first of ``at``, as many as are ready."""
+    def pieces(
+        self, values: Values, name: str, at: Sequence[float], before: Any
+    ) -> Iterator[Shown]:
+        """Yield the pictures with one control at each of ``at``, in pieces, the first soon."""
         raise NotImplementedError
 
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
@@ -90,26 +100,21 @@ class Together(Subject):
     `Sweep` of the state, ``describe`` a sentence or one for each position.
     """
 
-    def __init__(self, *given: Any) -> None:
-        super().__init__(*given)
-        self._quick: dict[str, int] = {}
+    FIRST = 16
+    """Positions of the first piece: enough for a few keys, and soon there [teaching-value]."""
 
     def one(self, values: Values, state: Any, before: Any) -> Shown:
         """Return the pictures and the sentence of one state."""
         sweeps = [pane.draw(values, state, before) for pane in self.panes]
         return Shown(sweeps, [self.describe(values, state)])
 
-    FIRST = 16
-    """So many positions are drawn before it is known how long they take."""
-
-    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
-        """Return the pictures with one control at the first of ``at``, as many as are quick."""
-        at = at[: self._quick.get(name, self.FIRST)]
-        start = time.monotonic()
-        shown = self.every(values, {name: at}, before)
-        spent = max(time.monotonic() - start, 1e-6)
-        self._quick[name] = max(1, int(len(at) * BUDGET_S / spent))
-        return shown
+    def pieces(
+        self, values: Values, name: str, at: Sequence[float], before: Any
+    ) -> Iterator[Shown]:
+        """Yield the pictures at the first few of ``at``, then at all others."""
+        for piece in (at[: self.FIRST], at[self.FIRST :]):
+            if piece:
+                yield self.every(values, {name: piece}, before)
 
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
         """Return the pictures at every position of ``moved``, all computed at once."""
@@ -132,9 +137,15 @@ class OneByOne(Subject):
         scenes = [pane.draw(values, state, before) for pane in self.panes]
         return Shown([sweep_of([scene]) for scene in scenes], [self.describe(values, state)])
 
-    def some(self, values: Values, name: str, at: Sequence[float], before: Any) -> Shown:
-        """Return the pictures with one control at the first of ``at``, as many as time allows."""
-        return self._until(time.monotonic() + BUDGET_S, values, {name: at}, before)
+    def pieces(
+        self, values: Values, name: str, at: Sequence[float], before: Any
+    ) -> Iterator[Shown]:
+        """Yield the pictures that were ready when time was up, then the next."""
+        allowed = FIRST_S
+        while at:
+            shown = self._until(time.monotonic() + allowed, values, {name: at}, before)
+            yield shown
+            at, allowed = at[len(shown.sentences) :], NEXT_S
 
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
         """Return the pictures at every position of ``moved``, however long it takes."""
@@ -143,6 +154,7 @@ class OneByOne(Subject):
     def _until(
         self, until: float, values: Values, moved: Mapping[str, Sequence[float]], before: Any
     ) -> Shown:
+        """Return pictures at the first positions of ``moved``, at least at one."""
         scenes, sentences = [], []
         for at in zip(*moved.values(), strict=True):
             now = values | dict(zip(moved, at, strict=True))
@@ -275,27 +287,31 @@ class Explorer(anywidget.AnyWidget):
                 self.press(message["preset"])
 
     def _sweep(self, name: str, want: list[int]) -> None:
-        """Send the pictures of some positions of a control, as many as are ready."""
+        """Send the pictures of a control's positions, piece by piece, until time is up."""
         self._begin(name)
-        at = self.controls[name].positions[want].tolist()
-        values = self.values()
-        try:
-            shown = self.subject.some(values, name, at, self._before)
-        except Exception:  # one position may be at fault: each says so in its own picture
-            shown = self._shown(values | {name: at[0]})[1]
-        heads, buffers = _packed(shown.sweeps)
-        count = len(shown.sentences)
-        self.send(
-            {
+        at, values = self.controls[name].positions[want].tolist(), self.values()
+        until = time.monotonic() + ANSWER_S
+        pieces = self.subject.pieces(values, name, at, self._before)
+        sent, more = 0, True
+        while more:
+            try:
+                shown = next(pieces)
+            except Exception:  # one position may be at fault: each says so in its own picture
+                shown, until = self._shown(values | {name: at[sent]})[1], 0.0
+            index = want[sent : sent + len(shown.sentences)]
+            sent += len(index)
+            more = sent < len(want) and time.monotonic() < until
+            heads, buffers = _packed(shown.sweeps)
+            message = {
                 "kind": "sweep",
                 "name": name,
                 "version": self._version,
-                "index": want[:count],
+                "index": index,
                 "panes": heads,
                 "sentences": shown.sentences,
-            },
-            buffers,
-        )
+                "more": more,
+            }
+            self.send(message, buffers)
 
     def _shown(self, values: Values) -> tuple[Any, Shown, Exception | None]:
         """Return state and pictures of one set of values.
@@ -373,7 +389,7 @@ class Explorer(anywidget.AnyWidget):
         first, *others = scenes
         for other in others:
             first = first.beside(other)
-        return Scene(first.primitives, first.bounds, first.alt or self.sentence)
+        return replace(first, alt=first.alt or self.sentence)
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
@@ -381,12 +397,11 @@ class Explorer(anywidget.AnyWidget):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add a picture for readers without a kernel."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        bundle["text/plain"], bundle["text/html"] = repr(self), self._kept()
+        bundle["text/plain"], bundle["text/html"] = repr(self), RUN + self._kept()
         return bundle, *more
 
     def _kept(self) -> str:
-        scene = self.scene()
-        return img(svg(scene), scene.alt, scene.bounds[2] - scene.bounds[0], still=True)
+        return self.scene().html(still=True)
 
 
 def _packed(sweeps: Iterable[Sweep]) -> tuple[list[dict[str, Any]], list[bytes]]:

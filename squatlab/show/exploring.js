@@ -2,8 +2,9 @@
 //   spec() what there is, picture() what is shown at rest, sheets(heads) its sweeps;
 //   ask(name, want) begs for a control's positions by number, the first most; set(values), press(preset);
 //   on(event, hear) with "picture" (at rest something is new) and "sweep" (positions have come).
-// After so long without a move a slider is at rest; pictures are made this much smaller to stand beside each other.
-const REST_MS = 120, CLOSER = 0.84;
+// After so long without a move a slider is at rest: longer than from one key press to the next, so that the kernel's
+// answers do not come between them. Pictures are made this much smaller to stand beside each other.
+const REST_MS = 250, CLOSER = 0.84;
 
 function explorer(place, link) {
   const id = ownId("explorer"), spec = link.spec();
@@ -30,6 +31,12 @@ function explorer(place, link) {
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
     sliders, row, panes, sentence, clip);
+  for (const picture of pictures) nameOnHover(picture.canvas, () => {
+    const { sweep, position, scale } = picture.named ?? {};
+    if (!sweep) return [];
+    const [left, top] = sweep.bounds;
+    return namedDiscs(sweep, position).map(({ name, x, y }) => ({ name, x: scale * (x - left), y: scale * (y - top) }));
+  });
   panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
@@ -48,7 +55,8 @@ function explorer(place, link) {
       const output = make("output", { for: key, "aria-hidden": "true" });
       input.addEventListener("input", () => move(control.name, Number(input.value)));
       for (const event of ["focus", "pointerdown"]) input.addEventListener(event, () => begin(control.name));
-      input.addEventListener("change", flush);
+      // Not at "change", which comes with every key.
+      for (const event of ["blur", "pointerup"]) input.addEventListener(event, flush);
       sliders.append(make("div", { class: "slider" }, label, input, output));
       inputs.set(control.name, input);
       outputs.set(control.name, output);
@@ -87,29 +95,30 @@ function explorer(place, link) {
     if (known.has(index)) show(known.get(index));
     else pump();
   }
-  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind another's answer.
+  // Ask for what is missing, the nearest first; one question at a time, so that no move waits behind many answers.
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
-    const here = Number(input.value), want = [];
-    for (let far = 0; far < control(moving).at.length; far++)
+    const here = Number(input.value), { at } = control(moving), want = [];
+    for (let far = 0; far < at.length && known.size < at.length; far++)
       for (const index of far ? [here + far, here - far] : [here])
-        if (index in control(moving).at && !known.has(index)) want.push(index);
+        if (index in at && !known.has(index)) want.push(index);
     // Who drives the page from outside, as tests do, sees which control's positions are all there.
-    root.dataset.swept = want.length ? "" : moving;
+    const swept = want.length ? "" : moving;
+    if (root.dataset.swept !== swept) root.dataset.swept = swept;
     if (!want.length) return;
     waiting = true;
     link.ask(moving, want);
   }
   link.on("sweep", (message, sweeps) => {
-    waiting = false;
+    waiting = message.more; // an answer comes in pieces
     if (message.name === moving) {
       if (message.version !== version) known.clear();
       version = message.version;
       message.index.forEach((index, position) =>
         known.set(index, { sweeps, position, sentence: message.sentences[position] }));
       const here = known.get(Number(inputs.get(moving).value));
-      if (rest && here) show(here);
+      if (rest && here && here !== shown) show(here);
     }
     pump();
   });
@@ -138,12 +147,19 @@ function explorer(place, link) {
   function settle() {
     const picture = link.picture();
     if (rest) return; // something moves here: what the kernel knows is already past
+    const same = alreadyShown(picture);
     values = { ...picture.values };
     stand(picture);
     for (const [name, made] of choices) made.mark(values[name]);
     if (picture.version !== version) [version] = [picture.version, known.clear()];
+    if (same) return;
     shown = { sweeps: link.sheets(), position: 0, sentence: picture.sentence };
     turn();
+  }
+  // Whether the kernel only says back what a slider came to: that is a position of the sweep that is on screen.
+  function alreadyShown(picture) {
+    return picture.version === version && shown !== null && shown === known.get(Number(inputs.get(moving)?.value))
+      && shown.sentence === picture.sentence && Object.keys(values).every((name) => values[name] === picture.values[name]);
   }
   // Sliders stand where the picture at rest has them, but for one that moves.
   function stand(picture, except) {
@@ -160,15 +176,19 @@ function explorer(place, link) {
   link.on("picture", settle);
 
   function tell(name, text) {
+    const output = outputs.get(name);
+    if (output.textContent === text) return;
+    output.textContent = text;
     inputs.get(name).setAttribute("aria-valuetext", text);
-    outputs.get(name).textContent = text;
   }
   // Pictures stand in one row if that makes them only a little smaller; none is wider than the page.
   function scaleNow() {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
     const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
-    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
+    const { scale: most, one_row } = link.spec();
+    const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
     return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
@@ -179,6 +199,7 @@ function explorer(place, link) {
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
+      picture.named = { sweep, scale, position: what.position };
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
@@ -195,12 +216,14 @@ function explorer(place, link) {
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
   // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.
-  let width = 0;
+  let width = 0, dots = 0;
   const observer = new ResizeObserver(() => {
+    const same = root.clientWidth === width && window.devicePixelRatio === dots;
     if (root.clientWidth !== width) sentence.style.minHeight = "";
-    width = root.clientWidth;
+    [width, dots] = [root.clientWidth, window.devicePixelRatio];
     // Room that was needed once is kept, so that nothing below jumps.
     if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+    if (same) return;
     turn();
     pictures.forEach((picture) => focusIfScrolled(picture.box));
   });

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-from functools import cache
-from typing import Any, NamedTuple
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
+from typing import Any
 
 from squatlab.faults import TIERS, Fault, catalogue, fault
 from squatlab.lessons.fault_cases import amount, read, squat, suppose
@@ -16,7 +16,7 @@ from squatlab.show.clips import Playing
 from squatlab.show.controls import Choice, Control, Slider, Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.film import Film, film
-from squatlab.show.footage import footage
+from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
@@ -33,19 +33,22 @@ ORDER_HEIGHT = 480.0
 """Room for an order of five faults and what is said below it, picture units."""
 
 
-class Filmed(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Filmed:
     """Hold a squat with a fault of some size, what was read of it, and what else."""
 
     rep: Rep
     size: float
     found: Finding
     others: tuple[Finding, ...]
+    descent_s: float = 1.8
 
     def on_film(self) -> tuple[Film, dict[str, int]]:
         """Return a film with the lines on which the fault is seen, and where most."""
         worst, last = self.found.worst, self.rep.time.size - 1
         marks = {} if worst is None else {"shows most": min(worst, last)}
-        return film(footage(self.rep), fault(self.found.fault).lines), marks
+        lines = fault(self.found.fault).lines
+        return film(footage(self.rep), lines, behind=_clean(self.descent_s)), marks
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
@@ -56,6 +59,19 @@ class Filmed(NamedTuple):
             f"({self.found.reason}). Else called: {called}. "
             f"Look for: {fault(self.found.fault).look_for}{why}"
         )
+
+
+@lru_cache(maxsize=128)  # to and fro, a slider comes by the same ones
+def _instant(filmed: Filmed, frame: int) -> Scene:
+    """Return one frame of a squat's film with its lines."""
+    film, _ = filmed.on_film()
+    return film.scene(frame, "both", measured=True)
+
+
+@cache
+def _clean(descent_s: float) -> Footage:
+    """Return the same lifter's clean squat, to be seen in step with a fault."""
+    return footage(squat(descent_s))
 
 
 class FilmedExplorer(Explorer, Playing):
@@ -88,8 +104,7 @@ class FilmedExplorer(Explorer, Playing):
         return min(self.frame, now.rep.time.size - 1)
 
     def _frame_of(self, _: Values, now: Filmed, __: Filmed | None) -> Scene:
-        film, _ = now.on_film()
-        return film.scene(self._frame_for(now, self.posture), "both", measured=True)
+        return _instant(now, self._frame_for(now, self.posture))
 
     def _refresh(self) -> None:
         """Show what the values are now, and play its film."""
@@ -146,27 +161,32 @@ def faults(size: str = "page") -> Explorer:
     names = [(f"{one.tier} {TIERS[one.tier]}: {one.name}", one.id) for one in catalogue().values()]
     controls = {
         "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
-        "severity": _severity("Size", 2.4, LEAST, 0.1, lambda v: v["fault"]),
+        "severity": _severity("Size", 2.4, LEAST, 0.2, lambda v: v["fault"]),
         "descent": slider("Descent", 1.8, 1.4, 3.0, 0.1, " s"),
     }
     presets = {
         "Below slight": {"severity": 0.6},
         "Slight": {"severity": 1.4},
         "Clear": {"severity": 2.4},
-        "Gross": {"severity": 3.1},
+        "Gross": {"severity": 3.2},
         "Heels up": {"fault": "heel_lift", "severity": 2.4},
         "Dropped": {"fault": "fast_descent", "severity": 2.4},
     }
 
-    def made(values: Values) -> Filmed:
-        of = fault(values["fault"])
-        put_in = max(float(of.value_at(values["severity"])), 0.0)
-        rep = squat(values["descent"], **{of.id: put_in})
-        found = read(rep)
-        others = tuple(one for one in found.present() if one.fault != of.id)
-        return Filmed(rep, put_in, found[of.id], others)
+    return FilmedExplorer(
+        lambda v: filmed(v["fault"], v["severity"], v["descent"]), controls, presets, size
+    )
 
-    return FilmedExplorer(made, controls, presets, size)
+
+@lru_cache(maxsize=128)
+def filmed(name: str, severity: float, descent_s: float) -> Filmed:
+    """Return a squat with one fault of a severity, and what two phones read of it."""
+    of = fault(name)
+    put_in = max(float(of.value_at(severity)), 0.0)
+    rep = squat(descent_s, **{of.id: put_in})
+    found = read(rep)
+    others = tuple(one for one in found.present() if one.fault != of.id)
+    return Filmed(rep, put_in, found[of.id], others, descent_s)
 
 
 FIVE = {

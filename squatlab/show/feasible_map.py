@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
+from functools import cache
 from textwrap import wrap
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,13 +16,13 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
-from squatlab.show.moving import Moving, rows_of
+from squatlab.show.moving import Moving
 from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
 from squatlab.show.plot import depth_words as depth_in_words
 from squatlab.show.primitives import CHARACTER, Text, Tiles
 from squatlab.show.scene import positions_of
 
-FINE, COARSE = 128, 64
+FINE, COARSE = 128, 48
 """Postures tried along each axis: of a still, and of a map that follows a slider."""
 
 HELD = "can be held"
@@ -38,6 +38,8 @@ LEADING = 17.0
 
 ENOUGH = 0.6
 """Share of a name's box that must lie in its region for the name to be written."""
+
+Noun = TypeVar("Noun")
 
 
 @dataclass(frozen=True)
@@ -107,7 +109,7 @@ class FeasibleMap:
         shank_deg: float = 28.0,
     ) -> Chart:
         """Return the map of one lifter, with what the axes do not vary given."""
-        regions = self._regions(lifter, bar, stance, thigh_deg, shank_deg)
+        (regions,) = self._regions(lifter, bar, stance, thigh_deg, shank_deg)
         return chart(self.stage, self.size, self._told(regions), self._drawn([regions]))
 
     def marked(
@@ -120,20 +122,13 @@ class FeasibleMap:
 
         Values are in the axes' units; anything may be an array (positions,).
         """
-        nouns = posture.lifter, posture.bar, posture.stance
-        several = self._positions(*nouns)
-        maps = [
-            self._regions(*(rows_of(noun, np.array([i]), several) for noun in nouns))
-            if several > 1
-            else self._regions(*nouns)
-            for i in range(several)
-        ]
+        maps = self._regions(posture.lifter, posture.bar, posture.stance)
         x, y = (np.atleast_1d(each) for each in np.broadcast_arrays(across, up))
-        count = max(several, x.size)
+        count = max(len(maps), x.size)
         x, y = np.broadcast_to(x, count), np.broadcast_to(y, count)
+        told = [self._told(one) for one in maps]
         alt = [
-            self._told(maps[i if several > 1 else 0])
-            + self._marked(maps[i if several > 1 else 0], x[i], y[i])
+            told[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
             for i in range(count)
         ]
         right = x < 0.4 * QUANTITIES[self.across].low + 0.6 * QUANTITIES[self.across].high
@@ -144,9 +139,6 @@ class FeasibleMap:
         ]
         return chart(self.stage, self.size, alt, marks, count)
 
-    def _positions(self, lifter: Lifter, bar: Bar, stance: Stance) -> int:
-        return positions_of(balance(lifter, bar, stance))
-
     def _regions(
         self,
         lifter: Lifter,
@@ -154,15 +146,24 @@ class FeasibleMap:
         stance: Stance,
         thigh_deg: float = 0.0,
         shank_deg: float = 28.0,
-    ) -> Regions:
-        # A lifter out of an array keeps an axis of one: the grid needs single numbers.
-        numbers = tuple(
-            tuple((f.name, _number(getattr(noun, f.name))) for f in fields(noun))
-            for noun in (lifter, bar, stance)
+    ) -> list[Regions]:
+        """Return the map of every position: one, or as many as the nouns' arrays have."""
+        # Positions, rows and columns are three axes of one computation.
+        lifter, bar, stance = (_before_the_grid(noun) for noun in (lifter, bar, stance))
+        x, y = (
+            np.linspace(q.low, q.high, self.cells)
+            for q in (QUANTITIES[self.across], QUANTITIES[self.up])
         )
-        return _regions(
-            self.across, self.up, self.plot.box, self.cells, *numbers, thigh_deg, shank_deg
-        )
+        grid = {self.across: x[None, :], self.up: y[:, None]}
+        if "width" in grid:
+            stance = replace(stance, heel_width_m=grid["width"] / 100)
+        if "turnout" in grid:
+            stance = replace(stance, turnout_deg=grid["turnout"])
+        thigh = -grid["depth"] if "depth" in grid else thigh_deg
+        posture = balance(lifter, bar, stance, thigh, grid.get("shank", shank_deg))
+        count = max(positions_of(posture) // self.cells**2, 1)
+        kinds = obstacles(posture, (count, self.cells, self.cells)).astype(np.uint8)
+        return [Regions(one, _names(one, self.plot.box)) for one in kinds]
 
     def _drawn(self, maps: list[Regions]) -> list[Moving]:
         """Return one map, or one for each position, with the names of its regions."""
@@ -211,35 +212,14 @@ class FeasibleMap:
         return f" Marked: {', '.join(spoken)}: {verdict}."
 
 
-def _number(value: ArrayLike) -> object:
-    """Return a value of one position as a plain number."""
-    return value if isinstance(value, str) or value is None else float(np.ravel(value)[0])
-
-
-@lru_cache(maxsize=256)  # a mark moves on one map; to and fro, a slider comes by the same ones
-def _regions(
-    across: str,
-    up: str,
-    box: tuple,
-    cells: int,
-    lifter: tuple,
-    bar: tuple,
-    stance: tuple,
-    thigh_deg: float,
-    shank_deg: float,
-) -> Regions:
-    """Return the map of a lifter, a bar and feet given by their fields: (name, value)."""
-    x, y = (np.linspace(q.low, q.high, cells) for q in (QUANTITIES[across], QUANTITIES[up]))
-    grid = {across: x[None, :], up: y[:, None]}
-    who, feet = Lifter(**dict(lifter)), Stance(**dict(stance))
-    if "width" in grid:
-        feet = replace(feet, heel_width_m=grid["width"] / 100)
-    if "turnout" in grid:
-        feet = replace(feet, turnout_deg=grid["turnout"])
-    thigh = -grid["depth"] if "depth" in grid else thigh_deg
-    posture = balance(who, Bar(**dict(bar)), feet, thigh, grid.get("shank", shank_deg))
-    kinds = obstacles(posture, (cells, cells)).astype(np.uint8)
-    return Regions(kinds, _names(kinds, box))
+def _before_the_grid(noun: Noun) -> Noun:
+    """Return a noun whose arrays (positions,) have two more axes, for rows and columns."""
+    arrays = {
+        field.name: value[:, None, None]
+        for field in fields(noun)
+        if np.ndim(value := getattr(noun, field.name)) == 1
+    }
+    return replace(noun, **arrays) if arrays else noun
 
 
 def obstacles(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
@@ -255,8 +235,6 @@ def obstacles(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
 
 def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[str]] | None, ...]:
     """Return where each obstacle's name fits best in its region, and its lines."""
-    from scipy.ndimage import uniform_filter
-
     cells = kinds.shape[0]
     cell = np.array([box[3] - box[1], box[2] - box[0]]) / cells
     names: list[tuple[complex, list[str]] | None] = [None] * len(OBSTACLES)
@@ -266,17 +244,13 @@ def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[st
     for number in np.argsort(-counts, kind="stable").tolist():
         if not counts[number]:
             continue
-        inside = ((kinds == number + 1) & ~occupied).astype(float)
+        inside = _Counted((kinds == number + 1) & ~occupied)
         best, found = ENOUGH, None
-        for characters in BREAKS:
-            lines = wrap(OBSTACLES[number], characters)
-            if len(lines) > LINES:
-                continue
+        for lines in _broken(OBSTACLES[number]):
             # A name's box, rows and columns of cells: lines high, its longest line wide.
             room = np.array([LEADING * len(lines), 1.1 * CHARACTER * TEXT * max(map(len, lines))])
             size = np.maximum(1, np.ceil(room / cell)).astype(int)
-            share = uniform_filter(inside, size, mode="constant")
-            roomy = uniform_filter(inside, 2 * size, mode="constant")
+            share, roomy = inside.share(size), inside.share(2 * size)
             row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
             # Few lines are easier to read: more of them must fit much better.
             if share[row, column] < (best if found is None else min(best + 0.3, 0.95)):
@@ -300,3 +274,37 @@ def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[st
         occupied[place] = True
         names[number] = complex(column + 0.5, row + 0.5), lines
     return tuple(names)
+
+
+@cache
+def _broken(name: str) -> list[list[str]]:
+    """Return a region's name in lines, in the order in which breaks are tried."""
+    broken = [wrap(name, characters) for characters in BREAKS]
+    return [lines for lines in broken if len(lines) <= LINES]
+
+
+class _Counted:
+    """Count the cells that lie in boxes of a mask (row, column).
+
+    From the sums over all rows above and columns before, four numbers
+    give the count of any box (a summed-area table).
+    """
+
+    def __init__(self, mask: NDArray[np.bool_]) -> None:
+        self._sums = np.zeros(np.add(mask.shape, 1), np.int32)
+        self._sums[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
+
+    def share(self, size: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return for the box (rows, columns) round each cell which share is in the mask."""
+        rows, columns = np.subtract(self._sums.shape, 1).tolist()
+        top, bottom = _box_ends(int(size[0]), rows)
+        left, right = _box_ends(int(size[1]), columns)
+        in_rows = self._sums[bottom] - self._sums[top]
+        return (in_rows[:, right] - in_rows[:, left]) / size.prod()
+
+
+@cache
+def _box_ends(length: int, cells: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return where a box round each cell of a row begins and ends, inside the row."""
+    first = np.arange(cells) - length // 2
+    return np.clip(first, 0, cells), np.clip(first + length, 0, cells)

@@ -36,8 +36,8 @@ ERRORS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS}).filter(output => output.type 
 WIDGETS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS})
   .filter(output => 'application/vnd.jupyter.widget-view+json' in output.data).length"""
 DRAWN = f"""() => ({WIDGETS})() === document.querySelectorAll('.jp-OutputArea-output'
-  + ' :is(.squatlab, .squatlab-explorer, .squatlab-clip, .squatlab-sitting, .widget-text)'
-  + ':not(.squatlab *, .squatlab-explorer *)').length"""
+  + ' :is(.squatlab, .squatlab-explorer, .squatlab-clip, .squatlab-check, .squatlab-sitting,'
+  + ' .widget-text):not(.squatlab *, .squatlab-explorer *)').length"""
 CONNECTED = """name => { const widget = window.jupyterapp && window.jupyterapp.shell.currentWidget;
   return widget && widget.context && widget.context.path === name && widget.context.isReady
     && widget.sessionContext.isReady
@@ -68,7 +68,9 @@ def free_port() -> int:
 
 
 @contextmanager
-def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> Iterator[str]:
+def server(
+    folder: Path, scratch: Path, python: str | Path = sys.executable, *options: str
+) -> Iterator[str]:
     """Run ``squatlab open`` on a folder with settings of its own; yield the address."""
     port, config = free_port(), scratch / "jupyter_config_dir"
     config.mkdir(parents=True)
@@ -99,6 +101,7 @@ def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> 
         str(folder),
         "--port",
         str(port),
+        *options,
     ]
     address = f"http://127.0.0.1:{port}"
     with open(scratch / "lab.log", "w", encoding="utf-8") as log:

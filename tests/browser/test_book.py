@@ -9,11 +9,12 @@ import pypdfium2
 import pytest
 
 from squatlab import lessons, tables
-from squatlab.commands.book import BOOK, jobs, pages
+from squatlab.commands.book_command import BOOK, jobs, pages
 from squatlab.lessons.timetable import timetable
 from squatlab.offline.projector import projector_pages
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
+from squatlab.show.explorers import lever_arms
 from tests.browser import everybody, lab
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -41,12 +42,13 @@ def written(tmp_path_factory):
     """A book with projector pages and the instructors', made in this process."""
     folder = tmp_path_factory.mktemp("book")
     files = pages(instructor=True)
-    projected = {"levers": "02_lever_arms-11"}
+    made = jobs()
+    projected = {"levers": next(job.name for job in made if job.name.startswith("02_lever"))}
     files |= {f"present/{name}": text for name, text in projector_pages("09:00", projected)}
     files["present/present.js"] = (BOOK / "present.js").read_text("utf-8")
-    for job in jobs():
-        made = job.name.startswith(MADE) and not re.match(r"case-[12]\d", job.name)
-        files[f"kept/{job.name}.js"] = job.script() if made else ""
+    for job in made:
+        whole = job.name.startswith(MADE) and not re.match(r"case-[12]\d", job.name)
+        files[f"kept/{job.name}.js"] = job.script() if whole else ""
     for name, text in files.items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -156,6 +158,31 @@ def test_every_slider_preset_and_choice_moves(written, offline, name, together):
     assert offline.complaints == []
 
 
+def test_every_position_has_the_words_of_the_kernel(written, offline):
+    """From a preset one slider moves; another one goes on from the preset, the first is back."""
+    opened(offline, written, "02_lever_arms")
+    explorer, root = lever_arms(), offline.locator(".squatlab-explorer").first
+    sentence = root.locator("p[role=status]")
+    assert sentence.inner_text() == explorer.sentence
+    root.get_by_role("button", name="Low bar", exact=True).click()
+    explorer.press("Low bar")
+    assert sentence.inner_text() == explorer.sentence
+    start = {}
+    for name, label in (("depth", "Depth"), ("load", "Load")):
+        slider = root.get_by_role("slider", name=label, exact=True)
+        start[name] = slider.get_attribute("aria-valuetext")
+        slider.press("ArrowRight")
+        slider.press("ArrowRight")
+        control, words = explorer.controls[name], slider.get_attribute("aria-valuetext")
+        explorer.press("Low bar")
+        values = explorer.values()
+        (value,) = (at for at in control.positions.tolist() if control.words(at, values) == words)
+        explorer.set(explorer.presets["Low bar"] | {name: value})
+        assert sentence.inner_text() == explorer.sentence and words != start[name]
+    depth = root.get_by_role("slider", name="Depth", exact=True)
+    assert depth.get_attribute("aria-valuetext") == start["depth"]
+
+
 def test_a_clip_plays(written, offline):
     opened(offline, written, "06_a_repetition")
     clip = offline.locator(".squatlab-clip").first
@@ -170,22 +197,22 @@ def test_checks_answer_wrong_then_right(written, offline):
     opened(offline, written, "02_lever_arms")
     number = offline.locator("[data-check=hip_arm] form")
     number.locator("input").fill("12 lb")
-    number.get_by_role("button", name="Answer").click()
+    number.get_by_role("button", name="Answer", exact=True).click()
     reply = number.locator("[role=status]")
     assert reply.get_attribute("data-kind") == "", "another unit is no try"
     number.locator("input").fill("3")
-    number.get_by_role("button", name="Answer").click()
+    number.get_by_role("button", name="Answer", exact=True).click()
     assert reply.get_attribute("data-kind") == "wrong"
     key = lessons.made("hip_arm", 1).key
     number.locator("input").fill(f"{key.answer:.1f} cm")
-    number.get_by_role("button", name="Answer").click()
+    number.get_by_role("button", name="Answer", exact=True).click()
     assert reply.get_attribute("data-kind") == "right"
     options = offline.locator("[data-check=bar_place] form")
     right = lessons.made("bar_place", 1)
     wrong = next(one for one in right.question.options if one != right.key.answer)
     for words, kind in ((wrong, "wrong"), (right.key.answer, "right")):
         options.locator("label.option", has_text=words).click()
-        options.get_by_role("button", name="Answer").click()
+        options.get_by_role("button", name="Answer", exact=True).click()
         assert options.locator("[role=status]").get_attribute("data-kind") == kind
     assert "2 answered, 2 right, 0" in offline.locator("[data-marks]").first.inner_text()
     assert offline.complaints == []
@@ -227,7 +254,8 @@ def test_hands_are_kept_beside_what_is_seen_and_answers_are_the_instructors(writ
 def test_one_walks_from_the_index_through_the_course_and_back(written, offline):
     offline.goto((written / "index.html").as_uri())
     titles = offline.locator("dt").all_inner_texts()
-    titles.append(titles.pop(titles.index("Summary to print")))  # in the book it stands last
+    for last in ("Summary to print", "Guide to the commands"):  # in the book they stand last
+        titles.append(titles.pop(titles.index(last)))
     for title in titles:
         offline.locator("nav").first.get_by_role("link", name="Next").click()
         assert offline.locator("h1").inner_text() == title

@@ -89,7 +89,7 @@ def answer_by_keys(page, kind: str) -> str:
         box.fill("12,5 kg")
         page.keyboard.press("Enter")
         said(page, f"NOT SAVED: “12,5 kg” is in “kg” and this question asks for {unit}: write")
-        assert kept(page) == "On the disk: no answer yet"
+        assert kept(page) == "No answer is saved yet"
         box.fill(f"12,5 {unit}")
         page.keyboard.press("Enter")
         words = f"12.5 {unit}"
@@ -102,7 +102,7 @@ def answer_by_keys(page, kind: str) -> str:
         "words => document.querySelector('.squatlab-sitting .kept').textContent.includes(words)",
         arg=words,
     )
-    return f"On the disk: {words}"
+    return f"Saved answer: {words}"
 
 
 def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package):
@@ -142,7 +142,7 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     given = {}
     for number in range(1, 8):
         kind = ask(page, number)
-        assert kept(page) == "On the disk: no answer yet"
+        assert kept(page) == "No answer is saved yet"
         given[number] = answer_by_keys(page, kind)
     for number, words in given.items():
         ask(page, number)
@@ -186,7 +186,7 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
         ask(again, number)
         assert kept(again) == words
         chosen = exam(again).locator("fieldset label:has(input:checked)").all_inner_texts()
-        assert "On the disk: " + ", ".join(one.strip() for one in chosen) == words
+        assert "Saved answer: " + ", ".join(one.strip() for one in chosen) == words
     assert "Question 1, answered" in exam(again).locator(".numbers").evaluate(
         "e => [...e.children].map(b => b.getAttribute('aria-label'))"
     )

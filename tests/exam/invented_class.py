@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Iterator
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 
+from squatlab import faults
 from squatlab.exam import records as records_of_exams
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form, FormKey
@@ -14,6 +17,8 @@ from squatlab.exam.marking import mark
 from squatlab.exam.package import Packing, Sealed
 from squatlab.exam.records import Records, RecordsError, RetakeRule, open_form
 from squatlab.exam.records.hand_ins import FILE, keep
+from squatlab.exam.screens.stills import stills
+from squatlab.questions import item_bank
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.question import Key, Question
 
@@ -21,6 +26,10 @@ BEGAN = "2026-05-01T09:00:00Z"
 FAULTS = ("knees_first", "short_depth", "knee_valgus", "heel_lift", "bar_forward", "uneven_bar")
 FIRST = (*FAULTS, NOTHING)
 CUES = ("hips back", "knees out", "chest up")
+
+small_stills = partial(stills, px_per_cm=1.2, every=4)
+"""Draws a lift small and every fourth frame, in a tenth of the time: real pictures where their
+quality is not what is tested."""
 
 
 def entries(lifts: int = 30) -> dict[str, Key]:
@@ -114,3 +123,21 @@ def answer(entry: Key, knows: bool, rng: np.random.Generator | None = None):
         some = [one for one in entry.options if rng.random() < 0.5]
         return list(entry.answer) if knows else some
     return list(entry.answer) if knows else [*rng.permutation(entry.options).tolist()]
+
+
+def own_bank(folder: Path) -> Path:
+    """Write a certifier's bank with all that the blueprint asks, and another word."""
+    folder.mkdir(parents=True, exist_ok=True)
+    rows = [list(item_bank.ITEM_COLUMNS)]
+    for n, part in enumerate(part for part in item_bank.CELLS for _ in range(2)):
+        options = [f"answer {n} {letter}" for letter in "rstu"]
+        about = ["choice", part, "", f"Own question {n}?"]
+        rows.append([f"own{n:02}", "1", *about, *options, "So.", "own", "A. Certifier"])
+    cues = [list(item_bank.CUE_COLUMNS)]
+    for fault in faults.catalogue():
+        cues += [[fault, f"Do {fault} {fits}", fits, "So.", "own"] for fits in ("yes", "no")]
+    for name, table in (("items", rows), ("cues", cues)):
+        text = "\n".join(",".join(row) for row in table) + "\n"
+        (folder / f"{name}.csv").write_text(text)
+        (folder / f"{name}.csv").chmod(0o600)
+    return folder

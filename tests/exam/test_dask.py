@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from functools import partial
+from dataclasses import replace
 
 import distributed
 import numpy as np
 import pytest
 
+from squatlab.exam import marking
 from squatlab.exam.marking import mark
 from squatlab.questions.items import items
 from tests.exam import invented_class
@@ -41,9 +42,18 @@ def test_a_cluster_makes_the_same_cases(executor, cell):
         assert np.array_equal(one.case.rep.points["bar"], other.case.rep.points["bar"])
 
 
-def test_a_cluster_marks_the_same(executor, form_and_key):
+def test_a_cluster_marks_the_same(executor, form_and_key, monkeypatch):
     sheets = list(invented_class.sheets(*form_and_key, 60))
-    parts = [sheets[start : start + 20] for start in range(0, 60, 20)]
-    part_of = partial(mark, *form_and_key)
-    found = [one for part in executor.map(part_of, parts) for one in part.results()]
-    assert found == list(mark(*form_and_key, sheets).results())
+    form, key = form_and_key
+    foreign = replace(sheets[7], seal="another")
+    odd = replace(sheets[9], answers=sheets[9].answers | {form.items[0]: "no option"})
+    sheets += [foreign, odd]
+    alone = mark(form, key, sheets)
+    monkeypatch.setattr(marking, "PART", 7)
+    together = mark(form, key, iter(sheets), executor=executor)
+    assert [one.candidate for one in together.refused] == ["C00007", "C00009"]
+    assert list(together.results()) == list(alone.results())
+    for name in ("answers", "spotted", "above_chance", "marks"):
+        assert np.array_equal(getattr(together, name), getattr(alone, name)), name
+    assert together.first.labels == alone.first.labels and together.spot == alone.spot
+    assert np.array_equal(together.first.counts, alone.first.counts)

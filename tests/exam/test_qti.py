@@ -335,7 +335,7 @@ def test_a_form_carries_every_kind_and_says_what_is_lost(form, packed):
     assert [item.id for item in form.items] == list(kinds) and form.left_out == {}
     for item in form.items:
         lift = kinds[item.id] in ("first", "spot", "cue", "rank")
-        assert ("Watch" in item.prompt, "told in numbers" in item.prompt) == (False, lift)
+        assert ("Watch" in item.prompt, "told in words" in item.prompt) == (False, lift)
         assert item.account == package.questions[item.id].account
         assert item.loss == KINDS[kinds[item.id]].loss
     assert {name for name, kind in KINDS.items() if kind.loss} == {"number", "spot", "rank"}

@@ -9,6 +9,7 @@ import json
 import os
 import re
 import signal
+import ssl
 import struct
 import subprocess
 import sys
@@ -62,10 +63,13 @@ def pack(folder: Path):
 
 
 class Candidate:
-    """Ask as a candidate's page does; ``cookie`` is their place."""
+    """Ask as a candidate's page does; ``cookie`` is their place.
 
-    def __init__(self, port: int, prefix: str = "/") -> None:
-        self.port, self.prefix, self.cookie = port, prefix, ""
+    ``tls`` says whose certificates are believed, None for plain http.
+    """
+
+    def __init__(self, port: int, prefix: str = "/", tls: ssl.SSLContext | None = None) -> None:
+        self.port, self.prefix, self.cookie, self.tls = port, prefix, "", tls
         self.headers: dict[str, str] = {}
 
     def request(
@@ -75,13 +79,15 @@ class Candidate:
         sent = {
             "Content-Type": "application/json",
             "X-Squatlab-Exam": "1",
-            "Origin": f"http://127.0.0.1:{self.port}",
+            "Origin": f"http{'s' if self.tls else ''}://127.0.0.1:{self.port}",
         }
         if self.cookie:
             sent["Cookie"] = self.cookie
         sent |= headers or {}
         sent = {name: value for name, value in sent.items() if value is not None}
         line = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        if self.tls:
+            line = http.client.HTTPSConnection("127.0.0.1", self.port, timeout=30, context=self.tls)
         try:
             data = body if isinstance(body, bytes | None) else json.dumps(body).encode()
             line.request(method, self.prefix + path, data, sent)

@@ -6,7 +6,7 @@ import pytest
 
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, hand_ins
-from tests.browser import lab
+from tests.browser import everybody, lab
 
 from .rooms import CERTIFIER, hall, opened, pack
 
@@ -59,4 +59,75 @@ def test_a_sitting_with_the_keyboard_and_a_second_device(chromium, tmp_path, wid
         other.get_by_role("heading", name="Handed in").wait_for()
         (handed,) = hand_ins(records, "spring")
         other.get_by_text(handed.receipt).wait_for()
+    records.close()
+
+
+CONTROLS = """() => [...document.querySelectorAll('button, input')].filter(e => e.checkVisibility())
+  .map(e => e.getBoundingClientRect()).filter(box => Math.min(box.width, box.height) < 12).length"""
+"""How many controls are too small to be hit (a radio button has 13 px, its label more)."""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_both_pages_are_for_everybody(chromium, tmp_path, scheme):
+    """axe-core finds nothing grave in any state; names and states are there for a reader."""
+    packed = pack(tmp_path)
+    records = Records(tmp_path / "records.sqlite", CERTIFIER)
+    slips = opened(records, packed, ("R01", "R02"))
+    with hall(Package.read(packed.package), packed.key, records) as (_, door, port):
+        context = chromium.new_context(viewport={"width": 390, "height": 844}, color_scheme=scheme)
+        page, desk = context.new_page(), context.new_page()
+        for one in (page, desk):
+            one.set_default_timeout(15_000)
+            one.on("pageerror", lambda error: pytest.fail(str(error)))
+
+        def fine(one, state: str) -> None:
+            for width in (390, 1024, 1920):
+                one.set_viewport_size({"width": width, "height": 844})
+                assert one.evaluate("document.documentElement.scrollWidth") <= width, state
+                assert everybody.grave(one, "body") == [], (state, width)
+                assert one.evaluate(CONTROLS) == 0, (state, width)
+
+        page.goto(f"http://127.0.0.1:{port}/")
+        page.get_by_label("Candidate").fill("R01")
+        fine(page, "entering")
+        page.get_by_label("Code").fill("2222-2222-2222")
+        page.keyboard.press("Enter")
+        page.get_by_role("status").get_by_text("do not belong together").wait_for()
+        page.get_by_label("Code").fill(slips["R01"].code)
+        page.keyboard.press("Enter")
+        page.get_by_role("heading", name="Before you begin").wait_for()
+        fine(page, "before")
+        page.get_by_role("button", name="Begin").press("Enter")
+        page.get_by_role("group", name="Your answer").get_by_role("radio").first.press("Space")
+        page.get_by_role("status").get_by_text("Saved ").wait_for()
+        assert page.get_by_role("img").get_attribute("aria-labelledby")
+        fine(page, "a lift")
+        page.get_by_role("button", name="Next").press("Enter")
+        page.get_by_role("textbox").wait_for()
+        assert page.evaluate("document.activeElement.textContent") == "Question 2 of 4"
+        fine(page, "a number")
+
+        desk.goto(f"http://127.0.0.1:{port}/desk?key={door.desk_key}")
+        row = desk.get_by_role("row", name="R01")
+        row.get_by_role("cell", name="1 of 4").wait_for()
+        assert "key=" not in desk.url
+        desk.get_by_role("rowheader", name="R02").wait_for()
+        fine(desk, "desk")
+        desk.get_by_role("button", name="Extend R01").press("Enter")
+        dialog = desk.get_by_role("dialog", name="More time for R01")
+        dialog.get_by_label("Minutes more").fill("7")
+        fine(desk, "more time")
+        dialog.get_by_label("Reason").fill("a lamp failed")
+        desk.keyboard.press("Enter")
+        row.get_by_text("extended 7 min: a lamp failed").wait_for()
+        fine(desk, "noted")
+        page.get_by_role("button", name="Hand in …").click()
+        assert page.evaluate("document.activeElement.textContent") == "Go on answering"
+        page.get_by_role("button", name="Hand in now").click()
+        page.get_by_role("heading", name="Handed in").wait_for()
+        fine(page, "after")
+        row.get_by_role("cell", name="ended").wait_for()
+        desk.get_by_role("button", name="Results").click()
+        desk.get_by_role("heading", name="Results").wait_for()
+        fine(desk, "results")
     records.close()

@@ -93,6 +93,7 @@ def parsers() -> dict[str, argparse.ArgumentParser]:
     waiting = [((), _parser())]
     while waiting:
         words, parser = waiting.pop()
+        parser.complete()
         below = [one for one in parser._actions if isinstance(one, argparse._SubParsersAction)]
         for action in below:
             waiting += [((*words, name), one) for name, one in action.choices.items()]

@@ -384,14 +384,14 @@ def given(monkeypatch):
     """Let the bank read these rows, and forget them afterwards."""
 
     def rows(*given):
-        item_bank.items.cache_clear(), item_bank.cues.cache_clear()
+        item_bank.items.cache_clear(), item_bank.all_cues.cache_clear()
         read = tables.read
         monkeypatch.setattr(
             tables, "read", lambda name: given if name in ("items", "cues") else read(name)
         )
 
     yield rows
-    item_bank.items.cache_clear(), item_bank.cues.cache_clear()
+    item_bank.items.cache_clear(), item_bank.all_cues.cache_clear()
 
 
 def test_a_good_row_is_read(given):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 
 from squatlab import faults, tables
-from squatlab.exam.account import MOMENTS, account
+from squatlab.exam.account import MOMENTS, account, bands, in_words
 from squatlab.exam.marking import right
 from squatlab.questions import blueprint, cases, item_bank, items
 from squatlab.questions.kinds import NOTHING
@@ -160,7 +161,7 @@ def test_lifts_that_phones_cannot_see_are_refused():
         except ReviewError:
             seen = "no repetition is seen"
         refused += isinstance(seen, str)
-    assert refused >= 4
+    assert refused == 8
 
 
 def test_near_a_limit_is_refused():
@@ -295,35 +296,65 @@ def test_numbers_are_worked_out_by_hand(name):
 # In words
 
 
-def test_an_account_tells_numbers_and_names_no_fault(made):
+def test_an_account_has_no_number_and_names_no_fault(made):
     for item in (one for cell in LIFTS for one in made[cell.name]):
         told = account(item.case)
         text = repr(told).lower()
         assert not [
             one for one in faults.catalogue().values() if one.name in text or one.id in text
         ]
-        assert not re.search(r"slight|clear|gross|fault|nan", text)
+        assert not re.search(r"\d|slight|clear|gross|fault|nan", text)
         assert told.moments == tuple(MOMENTS)
         assert all(len(cells) == len(MOMENTS) for _, cells in told.rows)
 
 
+def test_no_band_of_words_ends_where_a_size_of_a_fault_begins():
+    """Else the words alone would say the size, and the size the key."""
+    fault_of = {
+        "low_back": ("lumbar_rounding", "lumbar_overarching"),
+        "thigh_level": ("short_depth",),
+        "knee_ahead": ("knees_far_forward",),
+        "heel_height": ("heel_lift",),
+        "weight_ahead": ("bar_forward",),
+        "head_back": ("head_up",),
+        "knee_in_r": ("knee_valgus",),
+        "hip_shift": ("lateral_shift",),
+        "bar_tilt": ("uneven_bar",),
+        "descent_s": ("fast_descent",),
+        "knee_lead_ms": ("knees_first",),
+        "lean_up_deg": ("hips_rise_first",),
+    }
+    assert (
+        not set(faults.catalogue())
+        - {f for some in fault_of.values() for f in some}
+        - {
+            "turnout_out_of_range"  # its sizes are beyond 5 to 20°
+        }
+    )
+    for quantity, some in fault_of.items():
+        edges = [band.below for band in bands(quantity)]
+        assert edges == sorted(set(edges)) and edges[-1] == math.inf, quantity
+        sizes = {getattr(faults.fault(name), size) for name in some for size in faults.SIZES}
+        assert not sizes & {abs(edge) for edge in edges}, quantity
+
+
 def test_an_account_agrees_with_what_was_measured():
-    """From the table alone: depth, low back, heels, bar and knees are what the review read."""
+    """From the table alone: depth, low back, heels and knees are what the review read."""
     lowest = list(MOMENTS).index("lowest")
-    for name, row, sign in (
-        ("short_depth", "thigh above level, °", 1),
-        ("lumbar_rounding", "low back rounder than standing, °", 1),
-        ("heel_lift", "heel above standing, cm", 1),
-        ("knees_far_forward", "knee ahead of the toe, cm", 1),
+    for name, quantity in (
+        ("short_depth", "thigh_level"),
+        ("lumbar_rounding", "low_back"),
+        ("heel_lift", "heel_height"),
+        ("knees_far_forward", "knee_ahead"),
     ):
         case = cases.case(changed("practice", draws=(name,), others=(0, 0), clean=0.0), 3)
-        cells = dict(account(case).rows)[row]
-        value = float(cells[lowest].replace("−", "-"))
-        assert value * sign == pytest.approx(case.findings[name].value, abs=1.2), name
+        words = dict(account(case).rows)[bands(quantity)[0].part][lowest]
+        near = {in_words(quantity, case.findings[name].value + by) for by in (-1.2, 0, 1.2)}
+        assert words in near and words != in_words(quantity, 0.0), name
 
 
 def test_an_account_tells_only_what_its_view_shows():
     side, front = (account(cases.case(CELLS[name], 4)) for name in ("spot_side", "spot_front"))
     names = [{words for words, _ in told.rows} for told in (side, front)]
-    assert names[0] & names[1] == {"time, s"}
-    assert "Seen from the side" in side.heading and "Seen from the side" not in front.heading
+    assert not names[0] & names[1]
+    assert "begin to bend" in side.heading and "begin to bend" not in front.heading

@@ -14,7 +14,7 @@ from squatlab.show import explorers
 from squatlab.show.controls import Slider
 from squatlab.show.explorer import Explorer
 from squatlab.show.picture import svg
-from tests.kept import drawn
+from tests.kept import all_drawn
 
 MAKERS = [
     explorers.lever_arms,
@@ -201,7 +201,13 @@ def test_an_explorer_is_a_widget_like_any_other():
 def test_an_explorer_leaves_a_picture_for_readers_without_a_kernel(explorer):
     bundle = explorer._repr_mimebundle_()
     data = bundle[0] if isinstance(bundle, tuple) else bundle
-    assert drawn(data["text/html"]) == svg(explorer.scene())
+    # Side by side where there is room: the first has the words for all.
+    scene, pictures = explorer.scene(), all_drawn(data["text/html"])
+    panes = scene.panes or (scene,)
+    assert len(pictures) == len(panes)
+    for picture, pane in zip(pictures, panes, strict=True):
+        assert picture.split("<rect")[1:] == svg(pane).split("<rect")[1:]
+    assert scene.alt == explorer.sentence and f'alt="{scene.alt}"' in data["text/html"]
     assert data["text/plain"] == f"Explorer: {explorer.sentence}"
     assert "application/vnd.jupyter.widget-view+json" in data
 
@@ -237,9 +243,12 @@ class Listener:
             explorer, "send", lambda content, buffers=None: self.heard.append(content)
         )
 
-    def ask(self, name: str, want: list[int]) -> dict:
+    def ask(self, name: str, want: list[int]) -> list[dict]:
+        """Return the pieces of one answer."""
         self.explorer._received(None, {"kind": "ask", "name": name, "want": want}, [])
-        return self.heard.pop()
+        pieces, self.heard = self.heard, []
+        assert [piece["more"] for piece in pieces] == [True] * (len(pieces) - 1) + [False]
+        return pieces
 
     def rest(self, **values) -> None:
         self.count += 1
@@ -252,24 +261,32 @@ def test_the_nearest_positions_come_first_and_all_come_in_the_end(monkeypatch):
     browser = Listener(shown, monkeypatch)
     positions = shown.controls["stance_width"].positions
     want = np.argsort(np.abs(positions - shown.stance_width), kind="stable").tolist()
-    got, answers = [], 0
+    got, pieces = [], 0
     while len(got) < len(positions):
-        answer = browser.ask("stance_width", want[len(got) :])
-        assert answer["index"] == want[len(got) : len(got) + len(answer["index"])]
-        got += answer["index"]
-        answers += 1
-    assert got == want and answers > 1
+        for piece in browser.ask("stance_width", want[len(got) :]):
+            got += piece["index"]
+            pieces += 1
+    assert got == want and pieces > 1
+
+
+def test_an_answer_that_takes_long_is_broken_off_and_asked_for_again(monkeypatch):
+    shown = explorers.stance()
+    browser = Listener(shown, monkeypatch)
+    monkeypatch.setattr("squatlab.show.explorer.ANSWER_S", 0.0)
+    want = list(range(40))
+    (first,) = browser.ask("stance_width", want)
+    assert 0 < len(first["index"]) < 40 and first["index"] == want[: len(first["index"])]
 
 
 def test_what_is_known_of_a_slider_holds_until_anything_else_moves(monkeypatch):
     shown = explorers.lever_arms()
     browser = Listener(shown, monkeypatch)
-    first = browser.ask("depth", [0, 1])["version"]
+    first = browser.ask("depth", [0, 1])[0]["version"]
     browser.rest(depth=20.0)
     assert shown.depth == 20 and shown.picture["count"] == 1
-    assert browser.ask("depth", [2])["version"] == first == shown.picture["version"]
+    assert browser.ask("depth", [2])[0]["version"] == first == shown.picture["version"]
     shown.load = 60
-    assert browser.ask("depth", [2])["version"] != first
+    assert browser.ask("depth", [2])[0]["version"] != first
     assert shown.picture["values"] == shown.values()
 
 
@@ -285,9 +302,9 @@ def test_a_position_that_cannot_be_drawn_says_so_and_the_others_are(monkeypatch)
     shown.subject.build = fragile
     browser = Listener(shown, monkeypatch)
     at = shown.controls["load"].positions.tolist()
-    answer = browser.ask("load", [at.index(50), at.index(60)])
+    (answer,) = browser.ask("load", [at.index(50), at.index(60)])
     assert answer["sentences"] == ["Cannot be drawn: the wheel came off"]
-    assert browser.ask("load", [at.index(60)])["sentences"][0].startswith("Lean")
+    assert browser.ask("load", [at.index(60)])[0]["sentences"][0].startswith("Lean")
 
 
 def test_the_rack_follows_stature_and_says_the_set_ups_numbers():

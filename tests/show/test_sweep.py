@@ -43,12 +43,13 @@ def explorer(request) -> Explorer:
 
 def swept(explorer: Explorer, name: str, at: list[float]):
     """Yield every position of a slider as it was sent: value, pictures, sentence."""
-    while at:
-        shown = explorer.subject.some(explorer.values(), name, at, explorer._before)
+    begun = 0
+    for shown in explorer.subject.pieces(explorer.values(), name, at, explorer._before):
         received = [read(*sweep.sent()) for sweep in shown.sweeps]
         for position, sentence in enumerate(shown.sentences):
-            yield at[position], [one(position) for one in received], sentence
-        at = at[len(shown.sentences) :]
+            yield at[begun + position], [one(position) for one in received], sentence
+        begun += len(shown.sentences)
+    assert begun == len(at)
 
 
 def same(sent: Scene, alone: Scene) -> None:

@@ -24,7 +24,15 @@ from squatlab.exam.records.decisions import (
     record_all,
     rule,
 )
-from squatlab.exam.records.hand_ins import HandIn, hand_ins, let_stand, receive, receive_sheets
+from squatlab.exam.records.hand_ins import (
+    HandIn,
+    absent,
+    hand_ins,
+    let_stand,
+    receive,
+    receive_sheets,
+    standing,
+)
 from squatlab.exam.records.keeping import copy, due_to_forget, forget, note_output
 from squatlab.exam.records.ledger import Head, Records, RecordsUnwritten, place
 from squatlab.exam.records.openings import (
@@ -54,6 +62,7 @@ __all__ = [
     "Ruling",
     "Slip",
     "Standing",
+    "absent",
     "appeal",
     "change",
     "changes",
@@ -86,5 +95,6 @@ __all__ = [
     "rule",
     "sheets",
     "slips",
+    "standing",
     "standings",
 ]

@@ -143,6 +143,7 @@ def _standing_pass(connection: Connection, attempt: Mapping[str, Any]) -> Decisi
 def _grounds(
     connection: Connection, attempt: Mapping[str, Any], standing: Decision, by: str
 ) -> Grounds:
+    """Return what a certificate would rest on, from the rows of its form."""
     form, cut = attempt["form"], chain.newest(connection, schema.forms, id=attempt["form"])["cut"]
     ruled = [row for row in chain.rows(connection, schema.rulings, form=form) if row["certifies"]]
     lifts = attempt["cases"] - len(ruled)
@@ -166,6 +167,7 @@ def _objections(
     standing: Decision,
     by: str,
 ) -> list[str]:
+    """Return what the policy asks of a certificate and this attempt does not give."""
     policy = {
         name: data.value("exam_policy", name=name)
         for name in ("cases_to_certify", "least_reliability", "names_to_certify")
@@ -318,6 +320,7 @@ PAGE = """<!doctype html>
 def _write(
     step: Step, code: str, event: str, attempt: int, until: str, why: str, frozen: str = ""
 ) -> None:
+    """Append an event of a certificate."""
     row = {"code": code, "event": event, "attempt": attempt, "until": until, "why": why}
     step.append(schema.certificates, **row, frozen=frozen)
 
@@ -330,11 +333,13 @@ class Names(NamedTuple):
 
 
 def _named(connection: Connection, code: str) -> Names:
+    """Return the names recorded for a certificate."""
     row = chain.newest(connection, schema.names, code=code)
     return Names(row["issuer"], row["course"]) if row else Names("", "")
 
 
 def _state(connection: Connection, code: str, now: str) -> Certificate:
+    """Return what a code stands for, from its events and the names on it."""
     try:
         events = chain.rows(connection, schema.certificates, code=code)
     except RecordsError:

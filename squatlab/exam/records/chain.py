@@ -151,6 +151,7 @@ def name_of(kind: str, row: Mapping[str, Any]) -> str:
 
 
 def _answered(connection: Connection) -> dict[int, str]:
+    """Return the fingerprint of the responses of each attempt, by its number."""
     table = schema.responses
     found = connection.execute(select(table).order_by(table.c.attempt))
     return {

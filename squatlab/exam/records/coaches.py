@@ -71,6 +71,7 @@ def record_review(
 
 
 def _may_review(connection: Connection, form: str, coach: str) -> None:
+    """Raise RecordsError for who is no coach, or a candidate of the form."""
     if not chain.rows(connection, schema.coaches, id=coach):
         raise RecordsError(
             f"{coach} is no coach on record, so this is no review; whoever runs the exam enters "
@@ -96,5 +97,6 @@ def key_status(connection: Connection, form: str, lifts: int) -> str:
 
 
 def _opinions(connection: Connection, form: str) -> tuple[Opinion, ...]:
+    """Return the opinions on a form as they were recorded."""
     rows = chain.rows(connection, schema.reviews, form=form)
     return tuple(Opinion(*one) for row in rows for one in json.loads(row["opinions"]))

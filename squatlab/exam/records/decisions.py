@@ -113,6 +113,7 @@ def record_all(
 
 
 def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRule) -> Attempt:
+    """Append an attempt with its responses, once; RecordsError says why not."""
     enrol(step, form)
     connection, who = step.connection, sheet.candidate
     known = chain.newest(connection, schema.attempts, candidate=who, form=form.id)

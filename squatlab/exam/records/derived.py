@@ -120,6 +120,7 @@ class _Kept:
 
 
 def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mapping[str, Any]]]:
+    """Return rows by the value of a column."""
     found: dict[Any, list[Mapping[str, Any]]] = defaultdict(list)
     for row in rows:
         found[row[column]].append(row)

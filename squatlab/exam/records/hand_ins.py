@@ -25,7 +25,7 @@ from squatlab.exam.package import Package
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
-from squatlab.exam.records.openings import enrol, minutes_of
+from squatlab.exam.records.openings import enrol, minutes_of, openings
 from squatlab.questions import files
 
 FILE = "file"
@@ -103,7 +103,7 @@ def receive(
             enrol(step, package.form)
             for path in ordered[start : start + TOGETHER]:
                 found.append(_take(step, desk, path))
-    return _standing(records, desk, found)
+    return _standing(records, desk.form, found)
 
 
 def receive_sheets(
@@ -120,7 +120,7 @@ def receive_sheets(
         with records.writing() as step:
             enrol(step, form)
             found += [_judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]]
-    return _standing(records, desk, found)
+    return _standing(records, desk.form, found)
 
 
 def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
@@ -129,6 +129,23 @@ def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
     with records.reading() as connection:
         found = chain.rows(connection, schema.hand_ins, **wanted)
         return tuple(hand_in_of(connection, row) for row in found)
+
+
+def standing(records: Records, form: Form) -> Received:
+    """Return every sheet on record for a form that stands, served or received.
+
+    ``refused`` is of candidates of whom none stands.
+    """
+    found = hand_ins(records, form.id)
+    standing_of = {one.candidate for one in found if one.stands}
+    wanted = [one for one in found if one.stands or one.candidate not in standing_of]
+    return _standing(records, form, wanted)
+
+
+def absent(records: Records, form: str) -> tuple[str, ...]:
+    """Return who was given a form and of whom nothing came, refused or not."""
+    heard_of = {one.candidate for one in hand_ins(records, form)}
+    return tuple(one.candidate for one in openings(records, form) if one.candidate not in heard_of)
 
 
 def let_stand(records: Records, number: int, why: str, by: str = "") -> HandIn:
@@ -357,6 +374,7 @@ def _late(
 
 
 def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> HandIn:
+    """Keep a file that cannot be read as a refused row, by its fingerprint."""
     content = name.encode()
     if path.is_file():  # a pipe would never end
         with contextlib.suppress(OSError), path.open("rb") as file:
@@ -394,7 +412,7 @@ def _named(row: dict[str, Any]) -> str:
     return f"{what} (hand-in {row['number']}, receipt {codes.spell(bytes.fromhex(row['digest']))})"
 
 
-def _standing(records: Records, desk: _Desk, found: Sequence[HandIn]) -> Received:
+def _standing(records: Records, form: Form, found: Sequence[HandIn]) -> Received:
     """Return what stands of what came in, as it is after the last file."""
     sheets: dict[int, Sheet] = {}
     refused = []
@@ -403,7 +421,7 @@ def _standing(records: Records, desk: _Desk, found: Sequence[HandIn]) -> Receive
             row = chain.newest(connection, schema.hand_ins, number=number)
             one = hand_in_of(connection, row)
             if one.stands:
-                sheets[number] = sheet_of(row, desk.form)
+                sheets[number] = sheet_of(row, form)
             else:
                 refused.append(Refusal(one.file, one.candidate, _why(one)))
     return Received(tuple(sheets.values()), tuple(refused))

@@ -193,6 +193,7 @@ class Records:
 
     @contextmanager
     def _told(self) -> Iterator[None]:
+        """Raise the errors of a database in words that help."""
         try:
             yield
         except OverflowError as problem:
@@ -272,6 +273,7 @@ class Records:
         return head
 
     def _key(self, by: str) -> signing.Jwk | None:
+        """Return the key that signs heads; draw one where there is none and a file to keep it."""
         if not by:
             raise RecordsError("say who signs the records: --by NAME (by)")
         path = self.key_file

@@ -205,6 +205,7 @@ def openings(records: Records, form: str = "") -> tuple[Opening, ...]:
 
 
 def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
+    """Return an opening with its minutes, and when its form came back."""
     sat, who, form = schema.attempts, row["candidate"], row["form"]
     back = chain.newest(connection, sat, candidate=who, form=form)
     return Opening(
@@ -285,6 +286,7 @@ def allow(connection: Connection, form: str, candidate: str, when: str, rule: Re
 
 
 def _may_sit(connection: Connection, form: Form, candidate: str) -> None:
+    """Raise RecordsError for a forgotten id, and for a coach who reviewed the form's key."""
     if chain.rows(connection, schema.forgotten, candidate=candidate):
         raise RecordsError(
             f"candidate {candidate} was forgotten: the id stands for nobody any more; give a new id"

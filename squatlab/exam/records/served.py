@@ -19,7 +19,7 @@ from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import HandIn, keep
 from squatlab.exam.records.ledger import Records
-from squatlab.exam.records.openings import incidents_of, minutes_of
+from squatlab.exam.records.openings import incidents_of, minutes_of, openings
 from squatlab.questions import files
 from squatlab.questions.kinds import Given
 
@@ -95,12 +95,26 @@ def end(records: Records, opening: int, form: Form) -> HandIn:
         return keep(step, sheet, SERVED, "", sheet.handed_in)
 
 
+def end_what_is_over(records: Records, form: Form) -> tuple[str, ...]:
+    """Hand in every sitting of a form whose time is over; return who sits still."""
+    running = []
+    for opening in openings(records, form.id):
+        state = sitting(records, opening.number)
+        if state.running:
+            running.append(opening.candidate)
+        elif state.begun and not state.handed_in:
+            end(records, opening.number, form)
+    return tuple(running)
+
+
 def _candidate(records: Records, opening: int) -> str:
+    """Return whose opening it is: they write its rows."""
     with records.reading() as connection:
         return _row(connection, opening)["candidate"]
 
 
 def _row(connection: Connection, opening: int) -> dict:
+    """Return the row of an opening; RecordsError if there is none."""
     row = chain.newest(connection, schema.openings, number=opening)
     if row is None:
         raise RecordsError(f"there is no opening {opening}; see squatlab records … openings")
@@ -108,11 +122,16 @@ def _row(connection: Connection, opening: int) -> dict:
 
 
 def _not_closed(connection: Connection, opening: int) -> None:
+    """Raise RecordsError for a sitting that the certifier closed."""
     if any(one.event == "closed" for one in incidents_of(connection, opening)):
         raise RecordsError("this sitting was closed by the certifier; ask them")
 
 
 def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
+    """Return where a sitting stands at a time, from its rows alone.
+
+    It ends after its minutes, extensions included, or when it was closed.
+    """
     row = _row(connection, opening)
     begun = chain.newest(connection, schema.begun, opening=opening)
     if begun is None:

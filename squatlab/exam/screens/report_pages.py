@@ -176,6 +176,7 @@ def _scale(page: Page, y: float, report: Report, one: Outcome) -> float:
 
 
 def _bar(page: Page, y: float, words: str, share: float, mean: float | None = None) -> float:
+    """Draw a score as a bar, with its error and the cut."""
     left = page.left + 66
     page.cell(page.left, y, 64, ROW, words, 8.5)
     page.box(left, y + 0.8, BAR, ROW - 1.6, line=0.4)
@@ -215,6 +216,7 @@ def class_page(report: Report, paper: str = "A4") -> Page:
 
 
 def _map(page: Page, y: float, report: Report) -> float:
+    """Draw a confusion map, dark where much is confused."""
     labels, counts = report.first
     left, wide = page.left + 58, (page.right - page.left - 58) / len(labels)
     page.cell(page.left, y, 56, ROW, "to fix first", 8, colour=GREY)

@@ -74,7 +74,7 @@ function player(clip, sheets) {
 function table({ heading, moments, rows }) {
   const cells = (tag, words) => words.map((word) => make(tag, tag === "th" ? { scope: "col" } : {}, word));
   const body = rows.map(([name, values]) => make("tr", {}, make("th", { scope: "row" }, name), ...cells("td", values)));
-  return make("details", {}, make("summary", {}, "This lift in words and numbers"),
+  return make("details", {}, make("summary", {}, "This lift in words"),
     make("div", { class: "wide", tabindex: 0, role: "region", "aria-label": heading }, make("table", {}, make("caption", {}, heading),
       make("thead", {}, make("tr", {}, ...cells("th", ["", ...moments]))), make("tbody", {}, ...body))));
 }
@@ -132,11 +132,11 @@ const CONTROLS = {
           { class: "down", "aria-label": `${words.get(value)}: down` }), " " + words.get(value))));
     }
     fill();
-    return [list, button("Keep this order", () => save([...order])), said];
+    return [list, button("Save this order", () => save([...order])), said];
   },
 };
 
-// An answer in words: what is on the disk.
+// A saved answer in words.
 const SAID = {
   one: ([answer]) => answer,
   several: (named) => named.join(", ") || "none of these",
@@ -178,9 +178,9 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
   function worded(question, answer) {
     if (question.prompt === undefined) return "";
     const names = new Map(question.options);
-    if (answer === undefined || answer === null) return "On the disk: no answer yet";
+    if (answer === undefined || answer === null) return "No answer is saved yet";
     const named = [answer].flat().map((one) => names.get(one) ?? one);
-    return `On the disk: ${SAID[question.control](named, question.unit)}`;
+    return `Saved answer: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
     const left = told.until / 60 - Date.now() / 60000;
@@ -189,7 +189,7 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
       : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
   const answered = (item) => (state.answers[item] ?? null) !== null;
-  // What is on the disk; it never touches the controls.
+  // What is saved; it never touches the controls.
   function truth() {
     const question = told.questions[index()];
     numbers.forEach((b, i) => {

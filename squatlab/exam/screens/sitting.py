@@ -74,6 +74,7 @@ class Sitting(anywidget.AnyWidget):
         return told | {"form": self.package.form.id, "candidate": kept.candidate}
 
     def _first(self) -> dict[str, Any]:
+        """Return the notice before the sitting."""
         kept = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
         lifts = sum(one.clip is not None for one in questions)
@@ -94,6 +95,7 @@ class Sitting(anywidget.AnyWidget):
         }
 
     def _asking(self) -> dict[str, Any]:
+        """Return the questions, and when the time is up."""
         begun = self.journal.begun
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
@@ -116,6 +118,7 @@ class Sitting(anywidget.AnyWidget):
         }
 
     def _closing(self) -> dict[str, Any]:
+        """Return the notice after handing in."""
         of, left = len(self.package.form.items), self.unanswered
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
         facts = (
@@ -213,11 +216,13 @@ class Sitting(anywidget.AnyWidget):
         self.send({"item": item, "clip": told, "text": text and asdict(text)}, list(clip.sheets))
 
     def _next(self) -> str:
+        """Return the first question without an answer, else the first."""
         items = self.package.form.items
         left = self.unanswered
         return items[left[0] - 1] if left else items[0]
 
     def _welcome(self) -> str:
+        """Return what is said when the page opens."""
         count, begun = len(self.package.form.items) - len(self.unanswered), self.journal.begun
         if aside := self.journal.set_aside:
             return (

@@ -4,6 +4,9 @@ const EVERY_MS = 4000;
 const by = (id) => document.getElementById(id);
 const rows = new Map();
 const WORDS = { extended: ["Extend", "More time for"], closed: ["Close", "Close the sitting of"], note: ["Note", "Note about"] };
+const CELLS = {
+  candidate: "Candidate", state: "State", answered: "Answered", left: "Time left", heard: "Last heard", do: "Actions", events: "Noted",
+};
 let wanted = null, last = null, offset = 0;
 
 function element(tag, attributes = {}, ...children) {
@@ -17,14 +20,14 @@ async function ask(content) {
   const headers = { "Content-Type": "application/json", "X-Squatlab-Exam": "1" };
   try {
     const response = await fetch("desk", { method: "POST", headers, body: JSON.stringify(content), credentials: "same-origin" });
-    const told = await response.json();
-    if (!told.overview) return say(told.problem ?? "That did not work.", true);
-    offset = Date.now() / 1000 - told.now;
-    show(told.overview);
-    if (told.problem) say(told.problem, true);
+    const reply = await response.json();
+    if (!reply.overview) return say(reply.problem ?? "That did not work.", true);
+    offset = Date.now() / 1000 - reply.now;
+    show(reply.overview);
+    if (reply.problem) say(reply.problem, true);
     else if (content.do !== "state") say(content.do === "results" ? "" : "Written into the records.");
     else if (by("said").dataset.lost) say("");
-    if (told.results) scores(told.results);
+    if (reply.results) scores(reply.results);
   } catch {
     say("The exam's machine does not answer.", true);
     by("said").dataset.lost = "yes";
@@ -54,8 +57,10 @@ function heard(row, now) {
 }
 
 function made(row) {
-  const cells = ["candidate", "state", "answered", "left", "heard", "do", "events"].map((name) => element("td", { class: name }));
-  const line = element("tr", {}, ...cells), shown = Object.fromEntries(cells.map((cell) => [cell.className, cell]));
+  // Roles are named: on a phone the rows are cards, which a reader would no longer take for a table.
+  const cells = Object.entries(CELLS).map(([name, heading]) =>
+    element("td", { class: name, role: name === "candidate" ? "rowheader" : "cell", "data-name": heading }));
+  const line = element("tr", { role: "row" }, ...cells), shown = Object.fromEntries(cells.map((cell) => [cell.className, cell]));
   for (const [event, [word]] of Object.entries(WORDS)) {
     const button = element("button", { type: "button", "aria-label": `${word} ${row.candidate}` }, `${word} …`);
     button.onclick = () => open(event, row);
@@ -108,7 +113,7 @@ function scores(results) {
   const body = results.map((one) => element("tr", {}, element("th", { scope: "row" }, one.candidate),
     element("td", {}, `${one.score} of ${one.of}`), element("td", {}, one.passed ? "at or above the cut" : "below the cut")));
   by("scores").replaceChildren(element("h1", {}, "Results"),
-    element("p", {}, "Computed from the records, written nowhere: squatlab mark records and decides."),
+    element("p", {}, "Computed now from the records; nothing is written. squatlab mark records attempts and decisions."),
     element("table", {}, element("tbody", {}, ...body)));
 }
 

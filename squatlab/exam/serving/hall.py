@@ -252,6 +252,7 @@ class Hall:
         self._seen[opening] = self.records.now
 
     async def _must_run(self, opening: int) -> None:
+        """Raise RecordsError unless the candidate's clock runs."""
         state = await self._current(opening)
         if not state.begun:
             raise RecordsError("not begun yet: begin first, which starts the clock")
@@ -274,6 +275,7 @@ class Hall:
         return await loop.run_in_executor(self._writing, partial(work, *given))
 
     def _before(self, opening: int) -> dict[str, Any]:
+        """Return the notice before a sitting."""
         given = self._openings[opening]
         lifts = sum(one.clip is not None for one in self.package.questions.values())
         time = "without a limit"
@@ -292,6 +294,7 @@ class Hall:
         }
 
     def _during(self, state: served.ServedSitting) -> dict[str, Any]:
+        """Return the places of the questions, and when the sitting ends."""
         begun = datetime.fromisoformat(state.begun)
         places = [{"item": item} for item in self.form.items]
         if not state.ends:
@@ -312,11 +315,13 @@ class Hall:
         }
 
     def _receipt(self, opening: int) -> str:
+        """Return the receipt of a served hand-in, "" without one."""
         who = self._openings[opening].candidate
         found = [one for one in hand_ins(self.records, self.form.id) if one.candidate == who]
         return next((one.receipt for one in found if one.mode == served.SERVED), "")
 
     def _after(self, state: served.ServedSitting, receipt: str) -> dict[str, Any]:
+        """Return the notice after a sitting."""
         left = [n for n, item in enumerate(self.form.items, 1) if item not in state.answers]
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
         of = len(self.form.items)
@@ -338,6 +343,7 @@ class Hall:
 
 
 def _state_of(state: served.ServedSitting) -> str:
+    """Return where a sitting stands, in the words of the desk."""
     if state.handed_in:
         return "ended"
     if not state.begun:
@@ -346,6 +352,7 @@ def _state_of(state: served.ServedSitting) -> str:
 
 
 def _seconds(start: str, end: str) -> float:
+    """Return the seconds between two times, infinite from ""."""
     if not start:
         return float("inf")
     return (datetime.fromisoformat(end) - datetime.fromisoformat(start)).total_seconds()

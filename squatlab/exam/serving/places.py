@@ -23,7 +23,7 @@ REQUESTS_A_SECOND, REQUESTS_AT_ONCE = 4.0, 40.0
 """What one candidate's page may ask for [teaching-value]: a page asks twice a question."""
 
 TRIES, TRIES_AGAIN_S = 5, 60.0
-"""Wrong codes for one candidate before a pause, and how long it lasts
+"""Wrong codes for one candidate from one address before a pause, and how long it lasts
 [teaching-value]. The code has 54 random bits: this is against noise."""
 
 TRIES_AN_ADDRESS = 60
@@ -55,7 +55,7 @@ class Bucket:
 
 
 @dataclass
-class Places:
+class PlaceKeeper:
     """Give places and know them again; ``key`` signs them.
 
     ``clock`` gives seconds that do not fall.
@@ -97,7 +97,9 @@ class Places:
     def must_wait_s(self, candidate: str, address: str) -> float:
         """Return how many seconds to wait before another code is looked at, 0 for none."""
         waits = 0.0
-        for name, most in ((f"id {candidate}", TRIES), (f"at {address}", TRIES_AN_ADDRESS)):
+        for name, most in zip(
+            self._counted(candidate, address), (TRIES, TRIES_AN_ADDRESS), strict=True
+        ):
             recent = self._recent(name)
             if len(recent) >= most:
                 waits = max(waits, recent[-most] + TRIES_AGAIN_S - self.clock())
@@ -105,12 +107,20 @@ class Places:
 
     def failed(self, candidate: str, address: str) -> None:
         """Count a wrong code."""
-        for name in (f"id {candidate}", f"at {address}"):
+        for name in self._counted(candidate, address):
             self._tried[name] = [*self._recent(name), self.clock()]
             if len(self._tried) > MOST_REMEMBERED:
                 self._tried.pop(next(iter(self._tried)))
 
+    def _counted(self, candidate: str, address: str) -> tuple[str, str]:
+        """Return what tries are counted by: a candidate at an address, and the address.
+
+        By the candidate alone, anybody's wrong codes would keep them out.
+        """
+        return f"{candidate} at {address}", f"at {address}"
+
     def _recent(self, name: str) -> list[float]:
+        """Return when wrong codes were tried of late, s."""
         since = self.clock() - TRIES_AGAIN_S
         return [moment for moment in self._tried.get(name, ()) if moment > since]
 

@@ -28,7 +28,7 @@ from tornado.web import Application, HTTPError, RequestHandler
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving.hall import Hall
-from squatlab.exam.serving.places import Moved, Places
+from squatlab.exam.serving.places import Moved, PlaceKeeper
 from squatlab.show.scripts import PLAYING, script
 
 PLACE, DESK = "squatlab_place", "squatlab_desk"
@@ -67,7 +67,9 @@ class Door:
 
     ``names`` are host names, beside the loopback ones, by which browsers
     may ask for it; ``prefix`` is where its pages begin, ``desk_key`` opens
-    the certifier's page.
+    the certifier's page. ``proxied`` if a proxy on this machine stands
+    before it, as JupyterHub's does: then that says who asks, and whether
+    by https.
     """
 
     by: str
@@ -75,19 +77,27 @@ class Door:
     prefix: str = "/"
     tls: bool = False
     desk_key: str = ""
+    proxied: bool = False
 
     @classmethod
-    def open(cls, by: str, names: Iterable[str] = (), prefix: str = "/", tls: bool = False) -> Door:
+    def open(
+        cls,
+        by: str,
+        names: Iterable[str] = (),
+        prefix: str = "/",
+        tls: bool = False,
+        proxied: bool = False,
+    ) -> Door:
         """Return a door with a fresh key to the certifier's page."""
         prefix = "/" + "/".join(filter(None, prefix.split("/")))
         prefix = prefix if prefix.endswith("/") else prefix + "/"
-        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24))
+        return cls(by, tuple(names), prefix, tls, secrets.token_urlsafe(24), proxied)
 
 
-class Page(RequestHandler):
+class ServedPage(RequestHandler):
     """Share what every request is held to: host, headers, size, origin."""
 
-    def initialize(self, hall: Hall, door: Door, places: Places) -> None:
+    def initialize(self, hall: Hall, door: Door, places: PlaceKeeper) -> None:
         """Take what the application is about."""
         self.hall, self.door, self.places = hall, door, places
 
@@ -109,6 +119,7 @@ class Page(RequestHandler):
             self._own_page()
 
     def _own_page(self) -> None:
+        """Raise 403 unless a request came from a page of this server."""
         origin, site = (self.request.headers.get(n) for n in ("Origin", "Sec-Fetch-Site"))
         same = origin is None or urlsplit(origin).netloc == self.request.host
         kind = self.request.headers.get("Content-Type", "").partition(";")[0]
@@ -138,7 +149,7 @@ class Page(RequestHandler):
             value,
             path=self.door.prefix,
             httponly=True,
-            secure=self.door.tls,
+            secure=self.door.tls or self.request.protocol == "https",
             samesite="Strict",
         )
 
@@ -148,7 +159,7 @@ class Page(RequestHandler):
         self.finish(json.dumps({"problem": self._reason}))
 
 
-class Front(Page):
+class Front(ServedPage):
     """Show the candidate's page, which is the same for everybody."""
 
     def get(self) -> None:
@@ -157,7 +168,7 @@ class Front(Page):
         self.finish((FOLDER / "place.html").read_bytes())
 
 
-class File(Page):
+class File(ServedPage):
     """Give the few files that the pages are made of."""
 
     NAMES = {
@@ -180,7 +191,7 @@ class File(Page):
             self.finish(((screens if name == "sitting.css" else FOLDER) / name).read_bytes())
 
 
-class Enter(Page):
+class Enter(ServedPage):
     """Take a candidate's code, and give them the one live place."""
 
     async def post(self) -> None:
@@ -205,7 +216,7 @@ class Enter(Page):
         self.reply(entered=opening.candidate)
 
 
-class AtPlace(Page):
+class AtPlace(ServedPage):
     """Share what a request from a candidate's place is held to."""
 
     def opening(self) -> int:
@@ -286,7 +297,7 @@ class Lift(AtPlace):
         self.finish(b"".join((struct.pack(">I", len(head)), head, *clip.sheets)))
 
 
-class Desk(Page):
+class Desk(ServedPage):
     """Show the certifier's page to whoever has its key."""
 
     def get(self) -> None:
@@ -339,7 +350,7 @@ def application(hall: Hall, door: Door) -> Application:
     """Return the application: every page and request there is."""
     # From the key's salt, which only the certifier has: the same after a restart.
     key = hmac.digest(bytes.fromhex(hall.key.salt), b"places of a served exam", "sha256")
-    about = {"hall": hall, "door": door, "places": Places(key)}
+    about = {"hall": hall, "door": door, "places": PlaceKeeper(key)}
     at = door.prefix
     routes = [
         (at, Front, about),
@@ -383,6 +394,7 @@ async def serve(
     server = HTTPServer(
         application(hall, door),
         ssl_options=certificate,
+        xheaders=door.proxied,
         max_body_size=LONGEST_REQUEST,
         max_buffer_size=8 * LONGEST_REQUEST,
         idle_connection_timeout=120,
@@ -396,6 +408,7 @@ async def serve(
 
 
 async def _watch(hall: Hall) -> None:
+    """Hand in what is over, once a second; a database that fails is logged."""
     try:
         await hall.end_what_is_over()
     except RecordsUnwritten as problem:

@@ -6,26 +6,26 @@ import argparse
 import shlex
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from squatlab import faults, storage
 from squatlab.commands.options import REPLACE, must_be_new, speaking_options
-
-if TYPE_CHECKING:
-    from squatlab.motion import Rep
-    from squatlab.tracks import Tracks
+from squatlab.lifter import Lifter
+from squatlab.mechanics.legs import Stance
+from squatlab.mechanics.trunk import Bar
+from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab.tracks import Tracks
 
 DISTANCE_M, HEIGHT_M = 4.0, 1.0
 """Where the camera stands that films the repetition [teaching-value]."""
 
 
-def add_to(commands: Any) -> None:
-    """Add ``rep`` to the parser's commands."""
-    rep = commands.add_parser(
-        "rep",
-        help="write a synthetic repetition, with faults of your choice, to try a review on",
-        description="Write a synthetic repetition as CSV, as a phone would record it. The files "
-        "hold positions over time and nothing about the faults put in.",
+def add_rep(rep: argparse.ArgumentParser) -> None:
+    """Give ``rep`` its options."""
+    rep.description = (
+        "Write a synthetic repetition as CSV, as a phone would record it. The files "
+        "hold positions over time and nothing about the faults put in."
     )
     rep.add_argument(
         "-o",
@@ -105,13 +105,6 @@ def _rep(options: argparse.Namespace) -> int:
 
 
 def _synthesised(options: argparse.Namespace) -> Rep:
-    import numpy as np
-
-    from squatlab.lifter import Lifter
-    from squatlab.mechanics.legs import Stance
-    from squatlab.mechanics.trunk import Bar
-    from squatlab.motion import Injection, Tempo, synthesise
-
     rep = synthesise(
         Lifter.from_stature(options.stature, options.mass),
         {"high": Bar.high, "low": Bar.low}[options.bar](options.load),
@@ -126,10 +119,6 @@ def _synthesised(options: argparse.Namespace) -> Rep:
 
 
 def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Tracks]]:
-    import numpy as np
-
-    from squatlab.motion import Camera, film
-
     if options.view == "3d":
         yield options.output, rep.tracks()
         return

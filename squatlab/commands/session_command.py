@@ -8,31 +8,30 @@ import io
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from squatlab import storage
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
-
-if TYPE_CHECKING:
-    from squatlab.gym import Session, Start
+from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
+from squatlab.show import paper, sheets
 
 FILES = ("plan.csv", "cards.pdf", "observation.pdf")
 ALL, SOME = 0, 1
 """The exit codes of a plan; 2 is wrong use or a roster that cannot be used."""
 
 
-def add_to(commands: Any) -> None:
-    """Add ``session`` to the parser's commands."""
-    session = commands.add_parser(
-        "session",
-        help="plan a practice session from a roster: racks, rotation, cards to print",
-        description="Plan groups, rack holes and rotation for a roster, and write plan.csv, "
-        "cards.pdf (one page a rack) and observation.pdf.",
-        epilog="The roster is a CSV file with the columns name, height, height_unit, and more if "
+def add_session(session: argparse.ArgumentParser) -> None:
+    """Give ``session`` its options."""
+    session.description = (
+        "Plan groups, rack holes and rotation for a roster, and write plan.csv, "
+        "cards.pdf (one page a rack) and observation.pdf."
+    )
+    session.epilog = (
+        "The roster is a CSV file with the columns name, height, height_unit, and more if "
         "you have it; an example travels with the course: demo/roster.csv in your working copy. "
         "Exit codes: 0 everybody is planned, 1 planned without those named, 2 wrong use or a "
-        "roster that cannot be used. Safety bars or spotters first; stop on pain.",
+        "roster that cannot be used. Safety bars or spotters first; stop on pain."
     )
     session.add_argument("roster", type=Path, metavar="ROSTER.csv")
     session.add_argument("--racks", type=int, required=True, metavar="N", help="how many there are")
@@ -93,8 +92,6 @@ def add_to(commands: Any) -> None:
 
 def _session(options: argparse.Namespace) -> int:
     """Plan, write the three files and print the plan."""
-    from squatlab.show import paper, sheets
-
     table, cards, observation = files = [options.output / name for name in FILES]
     must_be_new(options, *files, other="folder with -o")
     plan, left_out = _planned(options)
@@ -117,8 +114,6 @@ def _session(options: argparse.Namespace) -> int:
 
 def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     """Return the plan, and whether rows of the roster are not in it."""
-    from squatlab.gym import PlateSet, Rack, plan_session, read_roster
-
     try:
         rack = Rack.of(options.holes)
     except ValueError as error:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from squatlab.commands.bookkeeping import ALL, SOME, book, there
 from squatlab.commands.options import REPLACE, must_be_new
-
-if TYPE_CHECKING:
-    from squatlab.exam.qti import Selection
+from squatlab.exam import badge, qti, signing
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import Package
+from squatlab.exam.qti import Selection
+from squatlab.exam.records import Records, check, note_output
+from squatlab.questions import files
 
 LOUD = (
     "THIS FILE HOLDS THE KEY. Whoever opens it reads every right answer: load it into the "
@@ -18,17 +20,17 @@ LOUD = (
 )
 
 
-def add_to(commands: Any) -> None:
-    """Add ``export`` and ``badge`` to the parser's commands."""
-    export = commands.add_parser(
-        "export",
-        help="write questions as a QTI package for a learning platform; it holds the key",
-        description="Write the knowledge questions of the bank, or what a form asks, as a QTI "
+def add_export(export: argparse.ArgumentParser) -> None:
+    """Give ``export`` its options."""
+    export.description = (
+        "Write the knowledge questions of the bank, or what a form asks, as a QTI "
         "content package: choices, orders, numbers with their tolerance, several answers, cues. "
-        "What is lost on the way is named. Clips do not travel: lifts go as tables of numbers, "
-        "another exam than the clips, and only from a package made with form --text. " + LOUD,
-        epilog="A form's seal does not cover what a platform makes of it, and marks given there "
-        "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use.",
+        "What is lost on the way is named. Clips do not travel: lifts go as tables of words, "
+        "another exam than the clips, and only from a package made with form --text. " + LOUD
+    )
+    export.epilog = (
+        "A form's seal does not cover what a platform makes of it, and marks given there "
+        "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use."
     )
     export.add_argument("form", nargs="?", type=Path, metavar="FORM.zip", help="default: the bank")
     export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
@@ -43,12 +45,13 @@ def add_to(commands: Any) -> None:
     export.add_argument("--replace", **REPLACE)
     export.set_defaults(run=_export)
 
-    badge = commands.add_parser(
-        "badge",
-        help="give a certificate as a signed Open Badge, or check one",
-        description="Open Badges 3.0, signed with Ed25519. A badge says what its certificate says.",
-        epilog="Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use.",
+
+def add_badge(badge: argparse.ArgumentParser) -> None:
+    """Give ``badge`` its options."""
+    badge.description = (
+        "Open Badges 3.0, signed with Ed25519. A badge says what its certificate says."
     )
+    badge.epilog = "Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use."
     parts = badge.add_subparsers(required=True, metavar="what")
     give = parts.add_parser("give", help="sign the badge of a certificate that holds")
     give.add_argument("records", metavar="RECORDS")
@@ -68,11 +71,6 @@ def add_to(commands: Any) -> None:
 
 
 def _export(options: argparse.Namespace) -> int:
-    from squatlab.exam import qti
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import note_output
-
     if options.form and not options.key:
         raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
     if options.form and not options.by:
@@ -100,7 +98,7 @@ def _tell(chosen: Selection, options: argparse.Namespace) -> None:
         f"items.\n{LOUD}"
     )
     if any(item.account for item in chosen.items):
-        print("Its lifts travel as numbers, without clips: another exam than the clips.")
+        print("Its lifts travel in words, without clips: another exam than the clips.")
     for loss, names in _grouped({item.id: item.loss for item in chosen.items}).items():
         if loss:
             print(f"Changed on the way ({', '.join(names)}): {loss}.")
@@ -117,10 +115,6 @@ def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
 
 
 def _give(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge, signing
-    from squatlab.exam.records import check, note_output
-    from squatlab.questions import files
-
     must_be_new(options, options.output, other="name with -o")
     with book(options.records, options.by, False) as records:
         certificate = check(records, options.code)
@@ -139,10 +133,6 @@ def _give(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    from squatlab.exam import badge, signing
-    from squatlab.exam.records import Records
-    from squatlab.questions import files
-
     there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")
     records = Records.existing(options.records) if options.records else None

@@ -7,18 +7,36 @@ from concurrent.futures import ProcessPoolExecutor
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
-from squatlab.commands.exam import counting
-from squatlab.commands.progress import telling
-from squatlab.commands.reports import write
-
-if TYPE_CHECKING:
-    from squatlab.exam.answers import Sheet
-    from squatlab.exam.build import Drawn, Packed
-    from squatlab.exam.records import Certificate
+from squatlab.commands.progress import counted, telling
+from squatlab.commands.report_command import write
+from squatlab.exam import badge, demo, qti, signing
+from squatlab.exam.answers import Sheet
+from squatlab.exam.build import Drawn, Packed, draw
+from squatlab.exam.marking import mark
+from squatlab.exam.package import Package
+from squatlab.exam.panel import read_angoff
+from squatlab.exam.records import (
+    Certificate,
+    Records,
+    decide,
+    enrol_coach,
+    issue,
+    opinions,
+    receive_sheets,
+    record_all,
+    record_review,
+)
+from squatlab.exam.report import Report
+from squatlab.exam.screens.report_pages import certificate_page
+from squatlab.exam.screens.stills import stills
+from squatlab.exam.secret import of_demo
+from squatlab.questions import files
+from squatlab.show import paper
 
 INVENTED = "an invented class: too few people for a reliability, and handed in as files"
 """Why the demo certifies all the same, for the record."""
@@ -27,14 +45,12 @@ SMALL = {"px_per_cm": 1.2, "every": 4}
 """Clips of the demo are small and of every fourth frame: it is to be done in a minute or two."""
 
 
-def add_to(commands: Any) -> None:
-    """Add ``demo`` to the parser's commands."""
-    demo = commands.add_parser(
-        "demo",
-        help="run an invented club's exam end to end into a folder",
-        description="24 invented rowers sit a form, some of them a second one: forms, two coaches "
+def add_demo(demo: argparse.ArgumentParser) -> None:
+    """Give ``demo`` its options."""
+    demo.description = (
+        "24 invented rowers sit a form, some of them a second one: forms, two coaches "
         "on the key, hand-ins, marks, report, records, certificates, in a minute or two. The same "
-        "seed, the same club.",
+        "seed, the same club."
     )
     demo.add_argument(
         "-o", "--output", type=Path, default=Path("demo"), metavar="DIR", help="default: demo"
@@ -45,11 +61,6 @@ def add_to(commands: Any) -> None:
 
 def _demo(options: argparse.Namespace) -> int:
     """Make, sit, mark, report, certify."""
-    from squatlab.exam import demo
-    from squatlab.exam.build import draw
-    from squatlab.exam.screens.stills import stills
-    from squatlab.exam.secret import of_demo
-
     folder = options.output
     if folder.exists() and any(folder.iterdir()):
         raise FileExistsError(f"{folder} is not empty; choose another folder with -o")
@@ -61,7 +72,7 @@ def _demo(options: argparse.Namespace) -> int:
                 drawn[name] = draw(secret, name, certify=False, executor=executor)
             render = partial(stills, **SMALL)
             packed[name] = drawn[name].pack(
-                folder / "forms", render, executor, counting(f"packing {name}")
+                folder / "forms", render, executor, counted(f"packing {name}")
             )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
@@ -79,26 +90,6 @@ def _marked(
     folder: Path, drawn: Drawn, packed: Packed, answered: tuple[Sheet, ...], seed: int
 ) -> list[str]:
     """Mark and record a sitting, certify who passed, write the report; return who failed."""
-    import numpy as np
-
-    from squatlab.exam import demo, signing
-    from squatlab.exam.marking import mark
-    from squatlab.exam.panel import read_angoff
-    from squatlab.exam.records import (
-        Records,
-        decide,
-        enrol_coach,
-        issue,
-        opinions,
-        receive_sheets,
-        record_all,
-        record_review,
-    )
-    from squatlab.exam.report import Report
-    from squatlab.exam.screens.report_pages import certificate_page
-    from squatlab.exam.secret import of_demo
-    from squatlab.show import paper
-
     form, key = packed.form, packed.key
     clock = demo.Clock(demo.BEGINS[form.id])
     chance = np.random.default_rng([seed, *form.id.encode()]).bytes
@@ -144,11 +135,6 @@ def _marked(
 
 def _exported(folder: Path, packed: Packed, given: list[Certificate], seed: int) -> None:
     """Write the form as QTI, and a badge for each certificate."""
-    from squatlab.exam import badge, qti, signing
-    from squatlab.exam.package import Package
-    from squatlab.exam.secret import of_demo
-    from squatlab.questions import files
-
     out = folder / "export"
     out.mkdir(exist_ok=True)
     chosen = qti.from_form(Package.read(packed.package), packed.key)

@@ -6,18 +6,17 @@ import argparse
 import os
 import socket
 from pathlib import Path
-from typing import Any
 from zlib import crc32
 
-from squatlab import course, installation, storage, tables
+from squatlab import course, installation, storage, tables, units
+from squatlab.commands.loading import load
 
 COURSE = Path("squatlab-course")
 """The working copy, unless --dir names another."""
 
 
-def add_to(commands: Any) -> None:
-    """Add ``open`` and ``check`` to the parser's commands."""
-    opening = commands.add_parser("open", help="open the course in JupyterLab")
+def add_open(opening: argparse.ArgumentParser) -> None:
+    """Give ``open`` its options."""
     where = opening.add_mutually_exclusive_group()
     where.add_argument(
         "--dir",
@@ -29,13 +28,25 @@ def add_to(commands: Any) -> None:
     where.add_argument(
         "--in-place", action="store_true", help="open the originals themselves (for developers)"
     )
+    opening.add_argument(
+        "--instructor",
+        action="store_true",
+        help="the instructor's notebooks too, and with them the key to the checks",
+    )
+    opening.add_argument(
+        "--units",
+        choices=tuple(units.SYSTEMS),
+        help="metric or us, in what you read and set; kept with the working copy",
+    )
     opening.add_argument("--no-browser", action="store_true", help="only print the address")
     opening.add_argument(
         "--port", type=int, help="port of this machine to use (default: the first free from 8888)"
     )
     opening.set_defaults(run=_open)
 
-    checking = commands.add_parser("check", help="say whether everything the course needs works")
+
+def add_check(checking: argparse.ArgumentParser) -> None:
+    """Give ``check`` its options."""
     checking.add_argument(
         "--dir",
         type=Path,
@@ -51,18 +62,21 @@ def _open(options: argparse.Namespace) -> int:
     if options.port is not None:
         _must_be_free(options.port)
     if options.in_place:
+        if options.units:  # for this time alone: the originals keep nobody's choice
+            os.environ[units.VARIABLE] = options.units
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(Path(os.path.realpath(options.dir)))
+        copied = course.working_copy(Path(os.path.realpath(options.dir)), options.instructor)
         course.trust(copied)
         print(copied)
         folder = copied.folder
+        if options.units:
+            units.keep(options.units, folder)
     print("Stop with Ctrl+C in this window.", flush=True)
 
-    from jupyterlab.labapp import LabApp  # takes a second, so not at the top
-
-    LabApp.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
+    lab = load("jupyterlab.labapp:LabApp")
+    lab.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
     return 0
 
 

@@ -7,16 +7,20 @@ import json
 import math
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 import squatlab
+from squatlab.adapters import contents, format_of, read
+from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 from squatlab.commands.progress import telling
-
-if TYPE_CHECKING:
-    from squatlab.lifter import Lifter
-    from squatlab.review import Findings, Ranking
-    from squatlab.tracks import Tracks
+from squatlab.lifter import Lifter
+from squatlab.ranges import within
+from squatlab.review import ErrorModel, Findings, Ranking, measure, prioritise
+from squatlab.review.wording import CAUTION
+from squatlab.spreadsheet import read_rows
+from squatlab.tracks import Tracks
+from squatlab.tracks.naming import MIDDLE
 
 NOTHING, SOMETHING, UNTOLD, NOT_ENOUGH = 0, 1, 3, 5
 """The exit codes of a review; 2 is for wrong use and files without a repetition."""
@@ -50,16 +54,14 @@ class DeclaredPlace(NamedTuple):
     height_m: float
 
 
-def add_to(commands: Any) -> None:
-    """Add ``review`` to the parser's commands."""
-    review = commands.add_parser(
-        "review",
-        help="say what recorded footage shows and which one thing to fix first",
-        description="Review recorded positions: CSV, C3D, or COCO key points as JSON.\n"
-        "Two files are two views of the same repetitions.",
-        epilog=MORE,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
+def add_review(review: argparse.ArgumentParser) -> None:
+    """Give ``review`` its options."""
+    review.description = (
+        "Review recorded positions: CSV, C3D, or COCO key points as JSON.\n"
+        "Two files are two views of the same repetitions."
     )
+    review.epilog = MORE
+    review.formatter_class = argparse.RawDescriptionHelpFormatter
     review.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
     review.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
     review.add_argument(
@@ -138,11 +140,7 @@ def add_to(commands: Any) -> None:
 @speaking_options()
 def _review(options: argparse.Namespace) -> int:
     """Read, measure, rank and print; return what the exit code says."""
-    from squatlab.review import ErrorModel, measure, prioritise
-
     if options.points:
-        from squatlab.adapters import contents
-
         print(*(repr(contents(file)) for file in options.files), sep="\n\n")
         return NOTHING
     if options.figure:
@@ -164,9 +162,8 @@ def _review(options: argparse.Namespace) -> int:
             print(f"{file}: {one!r}", *(f"  {note}" for note in one.notes), sep="\n")
         print("", repr(findings), "", repr(ranking), sep="\n")
     if options.figure:
-        from squatlab.show.review_sheet import ReviewSheet
-
-        ReviewSheet(tracks, findings, ranking).save(options.figure)
+        sheet = load("squatlab.show.review_sheet:ReviewSheet")
+        sheet(tracks, findings, ranking).save(options.figure)
         if not options.json:
             print(f"\nDrawn: {options.figure}")
     if ranking.first:
@@ -185,9 +182,6 @@ def _must_be_drawable(figure: Path) -> None:
 
 def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
     """Return the lifter and the camera the user declares, or None."""
-    from squatlab.lifter import Lifter
-    from squatlab.ranges import within
-
     for one, other in (("mass", "stature"), ("distance", "height")):
         given = [name for name in (one, other) if getattr(options, name) is not None]
         if len(given) == 1:
@@ -209,8 +203,6 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace
 
 
 def _read_all(options: argparse.Namespace) -> list[Tracks]:
-    from squatlab.adapters import format_of, read
-
     files = options.files
     declared = {}
     for name in ("view", "scale", "fps"):
@@ -252,9 +244,6 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
 
 def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
     """Return for each file our names by its labels; what no file has, for all to refuse."""
-    from squatlab.adapters import contents
-    from squatlab.spreadsheet import read_rows
-
     ours = {}
     for one in given:
         point, equals, label = one.partition("=")
@@ -280,8 +269,6 @@ def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
 
 def _is_in(label: str, labels: set[str]) -> bool:
     """Return whether labels in small letters have a label, or all that it is the middle of."""
-    from squatlab.tracks.naming import MIDDLE
-
     parts = [part.strip() for part in label.lower().split(MIDDLE)]
     return label.lower() in labels or all(part in labels for part in parts)
 
@@ -290,8 +277,6 @@ def _as_json(
     options: argparse.Namespace, tracks: list[Tracks], findings: Findings, ranking: Ranking
 ) -> dict[str, Any]:
     """Return everything a review says as plain data."""
-    from squatlab.review.wording import CAUTION
-
     declared = ("load", "mass", "stature", "distance", "height", "scale")
     return {
         "squatlab": squatlab.__version__,

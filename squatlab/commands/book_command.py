@@ -14,27 +14,27 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import nbformat
+from nbconvert import HTMLExporter
+from pygments.formatters import HtmlFormatter
+
 from squatlab import storage, tables
 from squatlab.commands.options import REPLACE, must_be_new
-from squatlab.commands.progress import counting
-from squatlab.lessons.answer_key import ASKED
+from squatlab.commands.progress import counted
+from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
+from squatlab.show import scripts
+from squatlab.show.explorer import RUN
+from squatlab.show.explorers import bar_thigh_stance
 from squatlab.show.scripts import EXPLORER, script
 
 TITLE = "The back squat: a course"
 
 BOOK = Path(asked.__file__).parent
 """Where the scripts and the style of the pages are."""
-
-ANSWERED = re.compile(r"lessons\.check\(")
-
-
-RUN_IT = re.compile(r"Put your answer in place of `None`.*")
-FOLDED = "Choose or type your answer. The answers are in this page too, folded: it is practice."
-"""What a notebook says above its checks, and what a page says."""
 
 
 class BookPage(NamedTuple):
@@ -63,14 +63,12 @@ class Job(NamedTuple):
         return self.make(*self.given).script(self.name)
 
 
-def add_to(commands: Any) -> None:
-    """Add ``book`` to the parser's commands."""
-    book = commands.add_parser(
-        "book",
-        help="write the course as pages that move and answer, for a browser without Jupyter",
-        description="Write every notebook as a page whose explorers move, whose clips play and "
+def add_book(book: argparse.ArgumentParser) -> None:
+    """Give ``book`` its options."""
+    book.description = (
+        "Write every notebook as a page whose explorers move, whose clips play and "
         "whose checks answer, and index.html with the map of the course. The pages need no "
-        "network and no Jupyter: open them from the folder, or put it on any web server.",
+        "network and no Jupyter: open them from the folder, or put it on any web server."
     )
     book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
     book.add_argument(
@@ -146,35 +144,30 @@ CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
 
 def _projected() -> dict[str, str]:
     """Return by the slot of the half-day the name of the explorer that is shown then."""
-    explorers = {row["slot"]: row["explorer"] for row in tables.read("timetable")}
-    named = {}
-    folder = tables.folder("notebooks")
-    for path in sorted(folder.glob("[0-9]*.ipynb")):
+    named: dict[tuple[str, str], str] = {}
+    for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         for one in moving_cells(notebook, path.name):
-            called = CALLED.findall("".join(notebook["cells"][one.index]["source"]))
-            named |= dict.fromkeys(called[-1:], one.name)
-    kept = {slot: named[name] for slot, name in explorers.items() if name in named}
-    return kept
+            for called in CALLED.findall("".join(notebook["cells"][one.index]["source"]))[-1:]:
+                # The first of its name: a clip to judge stands above the same with its answer.
+                named.setdefault((path.name[:2], called), one.name)
+    shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
+    return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
 
 def card() -> Stored:
     """Return the explorer of bar, thigh and stance, whose sliders move together."""
-    from squatlab.show.explorers import bar_thigh_stance  # takes a second
-
     return stored_explorer(bar_thigh_stance(), together=("bar_position", "thigh", "stance_width"))
 
 
 def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
     """Yield path and text of every script, made by as many processes as there are cores."""
-    with (
-        counting("making what moves", len(work)) as done,
-        ProcessPoolExecutor(os.cpu_count(), get_context("spawn")) as pool,
-    ):
+    tell = counted("making what moves")
+    with ProcessPoolExecutor(os.cpu_count(), get_context("spawn")) as pool:
         running = {pool.submit(Job.script, job): job for job in work}
-        for finished in as_completed(running):
+        for done, finished in enumerate(as_completed(running), start=1):
             yield f"kept/{running[finished].name}.js", finished.result()
-            done()
+            tell(done, len(work))
 
 
 def pages(instructor: bool = False) -> dict[str, str]:
@@ -183,9 +176,6 @@ def pages(instructor: bool = False) -> dict[str, str]:
     What moves on them is made by `jobs`. The instructors' pages show the
     key to the checks: only when asked.
     """
-    from nbconvert import HTMLExporter  # takes a second, so not at the top
-    from pygments.formatters import HtmlFormatter
-
     exporter = HTMLExporter(template_name="basic", exclude_anchor_links=True)
     exporter.exclude_input_prompt = exporter.exclude_output_prompt = True
     folder = tables.folder("notebooks")
@@ -196,12 +186,12 @@ def pages(instructor: bool = False) -> dict[str, str]:
     book.insert(1, _card_page())
     book.append(_summary([page for page in book if page.aims and "/" not in page.path]))
     book.append(_guide_page(exporter))
-    shell = Path(__file__).with_suffix(".html").read_text("utf-8")
+    shell = Path(__file__).with_name("book.html").read_text("utf-8")
     # Bold and italics alone: colours would have to be seen on light and on dark.
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours)}
-    files["book.js"] = script(*EXPLORER, *(BOOK / name for name in SCRIPTS))
+    files["book.js"] = script(*EXPLORER, "asking.js", *(BOOK / name for name in SCRIPTS))
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         directions = ("Index", index), ("Back", before), ("Next", after)
@@ -223,31 +213,26 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SCRIPTS = "stored.js", "asking.js", "practice.js"
+SHOWN = "explorer.css", "clip.css", "asking.css"
+SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
 
 def _style(code: str) -> str:
     """Return the pages' style: what explorers and clips need, and the pages' own upon it."""
-    from squatlab.show import scripts
-
     show = Path(scripts.__file__).parent
-    parts = [(show / name).read_text("utf-8") for name in ("explorer.css", "clip.css")]
-    own = Path(__file__).with_suffix(".css").read_text("utf-8")
-    return "\n".join(
-        [own, code, *parts, *((BOOK / name).read_text("utf-8") for name in STYLES), ""]
-    )
+    own = Path(__file__).with_name("book.css")
+    files = [own, *(show / name for name in SHOWN), *(BOOK / name for name in STYLES)]
+    return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
-    import nbformat
-
     name = path.relative_to(folder)
     notebook = nbformat.read(path, 4)
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
-    html = exporter.from_notebook_node(notebook)[0]
+    html = exporter.from_notebook_node(notebook)[0].replace(RUN, "")  # no cell to run here
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
@@ -275,17 +260,14 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
             kept.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
         elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
-            sent = json.dumps(asked.asked(found[1], int(found[2]))).replace("</", "<\\/")
+            questions = asked.asked_in_turn(found[1], int(found[2]))
+            sent = json.dumps(questions).replace("</", "<\\/")
             _show(
                 cell,
-                f'<div data-check="{found[1]}"><div class="still"><pre>{escape(words_of(cell))}'
-                f'</pre></div><script type="application/json">{sent}</script></div>'
+                f'<div data-check="{found[1]}"><div class="still">{_still(cell)}</div>'
+                f'<script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )
-        elif cell.cell_type == "markdown":
-            cell.source = RUN_IT.sub(FOLDED, cell.source)
-        elif cell.cell_type == "code" and ANSWERED.search(cell.source):
-            continue
         cells.append(cell)
     notebook.cells = cells
     return notebook, tuple(kept)
@@ -300,8 +282,6 @@ def _still(cell: Any) -> str:
 
 def _show(cell: Any, html: str) -> None:
     """Let a cell show what it printed, and this; its code is not what a reader of the page runs."""
-    import nbformat
-
     cell.metadata["transient"] = {"remove_source": True}
     printed = [output for output in cell.outputs if output.output_type == "stream"]
     cell.outputs = [*printed, nbformat.v4.new_output("display_data", {"text/html": html})]
@@ -334,8 +314,6 @@ def _summary(book: list[BookPage]) -> BookPage:
 
 def _guide_page(exporter: Any) -> BookPage:
     """Return the page on the commands, from the text that the source's README points to."""
-    import nbformat
-
     text = Path(__file__).with_name("guide.md").read_text("utf-8")
     guide = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(text)])
     lead = "What each command is for, from reviewing your own footage to keeping an exam’s records."

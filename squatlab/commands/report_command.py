@@ -4,32 +4,39 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 from squatlab import storage
-from squatlab.commands.bookkeeping import ALL, book, there
-from squatlab.commands.exam import add_sitting
+from squatlab.commands.bookkeeping import ALL, add_sitting, book, there
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
-
-if TYPE_CHECKING:
-    from squatlab.exam.cut_scores import CutScore
-    from squatlab.exam.marking import Marks
-    from squatlab.exam.panel import JudgesPanel
-    from squatlab.exam.records import Records
-    from squatlab.exam.report import Report
+from squatlab.exam.cut_scores import CutScore
+from squatlab.exam.forms import FormKey
+from squatlab.exam.marking import Marks, mark
+from squatlab.exam.package import Package
+from squatlab.exam.panel import JudgesPanel, panel_lines, read_angoff, read_ebel
+from squatlab.exam.records import (
+    Records,
+    absent,
+    credited,
+    hand_ins,
+    note_output,
+    opinions,
+    sheets,
+    standings,
+)
+from squatlab.exam.report import Report, as_csv
+from squatlab.exam.screens.report_pages import report_pages
+from squatlab.show import paper
 
 FILES = ("candidates.csv", "class.csv", "items.csv", "report.pdf", "candidates.pdf")
 
 
-def add_to(commands: Any) -> None:
-    """Add ``report`` to the parser's commands."""
-    report = commands.add_parser(
-        "report",
-        help="report a sitting: candidates, class, items, panel; tables, CSV and PDF",
-        description="Report what is on record for a form. Writes candidates.csv, class.csv, "
+def add_report(report: argparse.ArgumentParser) -> None:
+    """Give ``report`` its options."""
+    report.description = (
+        "Report what is on record for a form. Writes candidates.csv, class.csv, "
         "items.csv and report.pdf for you, and candidates.pdf, a page a candidate that names no "
-        "item. Before anybody has sat, --angoff and --ebel print the panel's cut alone.",
+        "item. Before anybody has sat, --angoff and --ebel print the panel's cut alone."
     )
     add_sitting(report)
     report.add_argument(
@@ -55,12 +62,6 @@ def add_to(commands: Any) -> None:
 
 def _report(options: argparse.Namespace) -> int:
     """Mark what is on record again, print the tables and write the files."""
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.marking import mark
-    from squatlab.exam.package import Package
-    from squatlab.exam.panel import panel_lines, read_angoff, read_ebel
-    from squatlab.exam.records import credited, note_output, sheets
-
     there(options.form, options.key)
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
@@ -96,20 +97,16 @@ def _report(options: argparse.Namespace) -> int:
 
 def _on_record(records: Records, marks: Marks) -> Report:
     """Return the report of marks with all that the records know of the form."""
-    from squatlab.exam.records import hand_ins, openings, opinions, standings
-    from squatlab.exam.report import Report
-
     form = marks.form.id
     decided = {
         one.candidate: one.decision.score for one in standings(records, form) if one.decision
     }
-    absent = tuple(one.candidate for one in openings(records, form) if one.handed_in == "not yet")
     refused = tuple(
         f"{one.candidate or one.file}: {one.why}"
         for one in hand_ins(records, form)
         if not one.stands
     )
-    return Report(marks, decided, opinions(records, form), absent, refused)
+    return Report(marks, decided, opinions(records, form), absent(records, form), refused)
 
 
 def write(
@@ -120,10 +117,6 @@ def write(
     size: str = "A4",
 ) -> None:
     """Write `FILES` of a report into a folder; candidates' pages apart from items."""
-    from squatlab.exam.report import as_csv
-    from squatlab.exam.screens.report_pages import report_pages
-    from squatlab.show import paper
-
     tables = report.candidates(), report.confusions(), report.items()
     contents: dict[Path, str | bytes] = {
         folder / name: as_csv(rows) for name, rows in zip(FILES, tables, strict=False)

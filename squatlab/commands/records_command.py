@@ -5,14 +5,49 @@ from __future__ import annotations
 import argparse
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from squatlab import storage, tables
 from squatlab.commands.bookkeeping import ALL, SOME, book, print_head, there
+from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, must_be_new
-
-if TYPE_CHECKING:
-    from squatlab.exam.records import Certificate, Records
+from squatlab.exam import signing
+from squatlab.exam.answers import Sheet
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import Package
+from squatlab.exam.records import (
+    Certificate,
+    Records,
+    RecordsError,
+    appeal,
+    change,
+    changes,
+    check,
+    copy,
+    credited,
+    due_to_forget,
+    enrol_coach,
+    forget,
+    gradebook,
+    grounds,
+    hand_ins,
+    issue,
+    let_stand,
+    note_incident,
+    note_output,
+    open_form,
+    openings,
+    opinions,
+    public_list,
+    record_review,
+    rule,
+    slips,
+    standings,
+)
+from squatlab.exam.records.certificates import certificate_of
+from squatlab.exam.report import aligned
+from squatlab.exam.reviews import KeyReview, read_blind, reviewed
+from squatlab.spreadsheet import read_rows
 
 EVENTS = {"suspend": "suspended", "reinstate": "reinstated", "revoke": "revoked"}
 
@@ -23,16 +58,16 @@ PROTECTS = (
 )
 
 
-def add_to(commands: Any) -> None:
-    """Add ``records`` to the parser's commands."""
-    records = commands.add_parser(
-        "records",
-        help="look into the records and add to them: open, hand-ins, review, certify, appeal",
-        description="Look into the records: a file, postgresql://user@host/database, or - for "
+def add_records(records: argparse.ArgumentParser) -> None:
+    """Give ``records`` its options."""
+    records.description = (
+        "Look into the records: a file, postgresql://user@host/database, or - for "
         "what SQUATLAB_RECORDS names. Whatever writes names its author (--by) and ends with the "
         "head of the chain, signed with the key beside the records (records.signing.json, drawn "
-        f"when it is needed, or what SQUATLAB_SIGNING_KEY names). {PROTECTS}",
-        epilog="Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use.",
+        f"when it is needed, or what SQUATLAB_SIGNING_KEY names). {PROTECTS}"
+    )
+    records.epilog = (
+        "Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use."
     )
     records.add_argument("where", metavar="RECORDS")
     parts = records.add_subparsers(required=True, metavar="what")
@@ -213,8 +248,6 @@ def _opened(options: argparse.Namespace, run: Any) -> int:
 
 
 def _verify(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam import signing
-
     beside = records.key_file and signing.public_path(records.key_file)
     path = options.key or (beside if beside and beside.exists() else None)
     if options.key:
@@ -232,9 +265,6 @@ def _verify(records: Records, options: argparse.Namespace) -> int:
 
 
 def _list(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import standings
-    from squatlab.exam.report import aligned
-
     rows = []
     for one in standings(records):
         decision = one.decision
@@ -259,9 +289,6 @@ def _list(records: Records, options: argparse.Namespace) -> int:
 
 
 def _openings(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import openings
-    from squatlab.exam.report import aligned
-
     rows = [
         {
             "opening": str(one.number),
@@ -279,9 +306,6 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
 
 
 def _hand_ins(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import hand_ins
-    from squatlab.exam.report import aligned
-
     rows = [
         {
             "hand-in": str(one.number),
@@ -302,11 +326,6 @@ def _hand_ins(records: Records, options: argparse.Namespace) -> int:
 
 
 def _open(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import RecordsError, open_form, opinions
-    from squatlab.exam.reviews import reviewed
-
     package, key, code = Package.read(options.form), FormKey.read(options.key), ALL
     package.check(key)
     form = package.form
@@ -331,10 +350,6 @@ def _open(records: Records, options: argparse.Namespace) -> int:
 
 
 def _slips(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import slips
-
     found = slips(records, Package.read(options.form).form, FormKey.read(options.key))
     if options.slips:
         must_be_new(options, options.slips, other="name with --slips")
@@ -345,26 +360,20 @@ def _slips(records: Records, options: argparse.Namespace) -> int:
 
 
 def _print_slips(slips: Any, options: argparse.Namespace) -> None:
-    from squatlab.spreadsheet import read_rows
-
     for slip in slips:
         time = "no limit" if slip.minutes is None else f"{slip.minutes:g} minutes"
         print(f"{slip.candidate} may have form {slip.form}: code {slip.code}, {time}.")
     if options.slips and slips:
-        from squatlab.exam.screens.slip_pages import slip_pages
-        from squatlab.show import paper
-
         names = {}
         if options.names:
             rows = read_rows(options.names, ("candidate", "name"), ("note",))
             names = {row["candidate"]: row["name"] for _, row in rows}
-        paper.save(slip_pages(slips, names, options.paper), options.slips, "Candidates' codes")
+        pages = load("squatlab.exam.screens.slip_pages:slip_pages")(slips, names, options.paper)
+        load("squatlab.show.paper:save")(pages, options.slips, "Candidates' codes")
         print(f"Wrote {options.slips}: cut it apart, and give each candidate their own slip.")
 
 
 def _incident(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import note_incident
-
     minutes = getattr(options, "minutes", None)
     one = note_incident(records, options.opening, options.event, options.why, minutes)
     more = f" by {one.minutes:g} minutes" if one.minutes else ""
@@ -373,8 +382,6 @@ def _incident(records: Records, options: argparse.Namespace) -> int:
 
 
 def _stand(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import let_stand
-
     one = let_stand(records, options.number, options.why)
     print(
         f"Hand-in {one.number} of {one.candidate}, form {one.form}, stands ({one.why}); mark it "
@@ -384,8 +391,6 @@ def _stand(records: Records, options: argparse.Namespace) -> int:
 
 
 def _coach(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import enrol_coach
-
     for coach in options.coaches:
         enrol_coach(records, coach)
         print(f"{coach} may review keys.")
@@ -393,12 +398,6 @@ def _coach(records: Records, options: argparse.Namespace) -> int:
 
 
 def _review(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.answers import Sheet
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import opinions, record_review
-    from squatlab.exam.reviews import KeyReview, read_blind
-
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
@@ -419,8 +418,6 @@ def _review(records: Records, options: argparse.Namespace) -> int:
 
 
 def _gradebook(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import gradebook, note_output
-
     text = gradebook(records)
     if options.output:
         must_be_new(options, options.output, other="name with -o")
@@ -431,8 +428,6 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
 
 
 def _certify(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import grounds, issue
-
     if options.pdf:
         must_be_new(options, options.pdf, other="name with --pdf")
     found = grounds(records, options.attempt)
@@ -449,10 +444,8 @@ def _certify(records: Records, options: argparse.Namespace) -> int:
         first = "; reinstate first" if made.status == "suspended" else ""
         print(f"{made.status.capitalize()}: nothing was printed{first}.")
     elif options.pdf:
-        from squatlab.exam.screens.report_pages import certificate_page
-        from squatlab.show import paper
-
-        paper.save([certificate_page(made, COURSE)], options.pdf, f"Certificate {made.code}")
+        page = load("squatlab.exam.screens.report_pages:certificate_page")(made, COURSE)
+        load("squatlab.show.paper:save")([page], options.pdf, f"Certificate {made.code}")
     return _say(made)
 
 
@@ -461,14 +454,10 @@ COURSE = "this squat course"
 
 
 def _check(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import check
-
     return _say(check(records, options.code))
 
 
 def _change(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import change
-
     _say(change(records, options.code, options.event, options.why))
     return ALL
 
@@ -481,8 +470,6 @@ def _say(certificate: Certificate) -> int:
 
 
 def _states(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import note_output, public_list
-
     must_be_new(options, options.output, other="name with -o")
     page = options.output.suffix.lower() in (".html", ".htm")
     text = public_list(records, page)
@@ -496,11 +483,6 @@ def _states(records: Records, options: argparse.Namespace) -> int:
 
 
 def _appeal(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import appeal, standings
-    from squatlab.exam.records.certificates import certificate_of
-
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
@@ -533,10 +515,6 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
 
 def _credit(records: Records, options: argparse.Namespace) -> int:
     """Rule that an item counts as right for everyone; print what that changed."""
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import changes, credited, rule, standings
-
     form, key = Package.read(options.form).form, FormKey.read(options.key)
     ruling = rule(records, form, key, options.item, options.why)
     print(f"By {ruling.by}, {ruling.at[:10]}: {ruling.words}.")
@@ -573,8 +551,6 @@ def _sign(records: Records, options: argparse.Namespace) -> int:
 
 
 def _witness(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam import signing
-
     if options.new_key:
         known = signing.make_key(options.key)
         print(
@@ -591,8 +567,6 @@ def _witness(records: Records, options: argparse.Namespace) -> int:
 
 
 def _copy(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import copy, note_output
-
     made = copy(records, options.to)
     note_output(records, "copy", made.where, made.head)
     print(
@@ -603,8 +577,6 @@ def _copy(records: Records, options: argparse.Namespace) -> int:
 
 
 def _restore(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import copy
-
     made = copy(records, options.to)
     print(
         f"Restored to {made.where}, checked; its chain ends at {made.head}. Put the signing key "
@@ -614,8 +586,6 @@ def _restore(records: Records, options: argparse.Namespace) -> int:
 
 
 def _forget(records: Records, options: argparse.Namespace) -> int:
-    from squatlab.exam.records import due_to_forget, forget
-
     if not options.candidate:
         due = due_to_forget(records)
         days = tables.value("exam_policy", name="retention_days")

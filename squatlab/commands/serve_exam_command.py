@@ -13,11 +13,19 @@ from pathlib import Path
 from typing import Any
 
 from squatlab.commands.bookkeeping import ALL, print_head, there
+from squatlab.exam.forms import FormKey
+from squatlab.exam.package import Package
+from squatlab.exam.records import Records
+from squatlab.exam.serving.hall import Hall
+from squatlab.exam.serving.web import Door, serve
 
 LOOPBACK = "127.0.0.1"
 
 PORT = 8642
 """Where the exam is served, unless --port names another."""
+
+HUB_PREFIX = "JUPYTERHUB_SERVICE_PREFIX"
+"""What JupyterHub tells a service: where it is, behind the hub's proxy."""
 
 PLAIN = (
     "WARNING: without --certificate everything goes through the network as plain text, codes and "
@@ -26,14 +34,12 @@ PLAIN = (
 )
 
 
-def add_to(commands: Any) -> None:
-    """Add ``serve-exam`` to the parser's commands."""
-    serving = commands.add_parser(
-        "serve-exam",
-        help="serve a certifying sitting: candidates need a browser and their code",
-        description="Serve a form to those to whom it was opened in the records (squatlab records "
+def add_serve_exam(serving: argparse.ArgumentParser) -> None:
+    """Give ``serve-exam`` its options."""
+    serving.description = (
+        "Serve a form to those to whom it was opened in the records (squatlab records "
         "RECORDS open). This machine begins, times and ends every sitting and keeps every answer. "
-        "Stop it with Ctrl-C; started again, all sittings go on.",
+        "Stop it with Ctrl-C; started again, all sittings go on."
     )
     serving.add_argument("form", type=Path, metavar="FORM.zip")
     serving.add_argument("key", type=Path, metavar="KEY.json")
@@ -69,12 +75,12 @@ def add_to(commands: Any) -> None:
         nargs="+",
         default=[],
         metavar="CANDIDATE",
-        help="who also gets every lift in words, as agreed with them: the form must have been made "
-        "with --text, and from these words the answers can be computed",
+        help="who also gets every lift in words, as agreed with them; the form must have been made "
+        "with --text",
     )
     serving.add_argument(
         "--prefix",
-        default=os.environ.get("JUPYTERHUB_SERVICE_PREFIX", "/"),
+        default=os.environ.get(HUB_PREFIX, "/"),
         metavar="PATH",
         help="where its pages begin (default: what JupyterHub gives a service, else /)",
     )
@@ -83,12 +89,6 @@ def add_to(commands: Any) -> None:
 
 def _serve(options: argparse.Namespace) -> int:
     """Serve until Ctrl-C; sign the records at both ends."""
-    from squatlab.exam.forms import FormKey
-    from squatlab.exam.package import Package
-    from squatlab.exam.records import Records
-    from squatlab.exam.serving.hall import Hall
-    from squatlab.exam.serving.web import Door
-
     there(options.form, options.key)
     if (options.certificate is None) is not (options.private_key is None):
         raise ValueError("give --certificate and --private-key together, or neither")
@@ -101,7 +101,8 @@ def _serve(options: argparse.Namespace) -> int:
     try:
         hall = Hall(Package.read(options.form), FormKey.read(options.key), records, options.words)
         names = tuple(dict.fromkeys([*options.name, *_addresses(options.host)]))
-        door = Door.open(options.by, names, options.prefix, tls is not None)
+        proxied = bool(os.environ.get(HUB_PREFIX))
+        door = Door.open(options.by, names, options.prefix, tls is not None, proxied)
         asyncio.run(_until_stopped(hall, door, options.host, options.port, tls))
         print_head(records)
     finally:
@@ -110,12 +111,13 @@ def _serve(options: argparse.Namespace) -> int:
 
 
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
-    from squatlab.exam.serving.web import serve
-
+    """Serve, print where, and stop at Ctrl-C or a signal to end."""
     opened = await serve(hall, door, port, host, tls)
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
     address = f"{kind}://{shown}:{opened.port}{door.prefix}"
+    if door.proxied:
+        address = f"<the hub's address>{door.prefix}"
     if not _is_loopback(host) and not tls:
         print(PLAIN, file=sys.stderr, flush=True)
     print(f"Form {hall.form.id} is served. Candidates open  {address}")
@@ -129,6 +131,7 @@ async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -
 
 
 def _is_loopback(host: str) -> bool:
+    """Return whether an address is reached from this machine alone."""
     try:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:

@@ -1,0 +1,97 @@
+"""``squatlab bank``: a certifier's own knowledge items and cues, beside the secret."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+from squatlab import storage
+from squatlab.commands.bookkeeping import ALL, SOME
+from squatlab.exam.build import bank_lacks
+from squatlab.questions.blueprint import blueprint
+from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS, Bank
+
+OWNER_ONLY = 0o600
+
+
+def add_bank(bank: argparse.ArgumentParser) -> None:
+    """Give ``bank`` its options."""
+    bank.description = (
+        "The knowledge items and cues that come with squatlab are for practice: everybody has "
+        "their answers. A form that certifies draws from a bank of your own: a folder with "
+        "items.csv and cues.csv. Keep it where you keep the secret; squatlab form finds it beside "
+        "the secret, or by --bank."
+    )
+    bank.epilog = (
+        "Exit codes: 0 the bank has all that data/blueprint.csv asks, 1 something is lacking or "
+        "known to everybody, 2 wrong use or a row that is wrong."
+    )
+    bank.add_argument("folder", type=Path, metavar="FOLDER")
+    bank.add_argument(
+        "--new",
+        action="store_true",
+        help="write both tables first, a row for everything the blueprint asks, to be filled in",
+    )
+    bank.set_defaults(run=_bank)
+
+
+def _bank(options: argparse.Namespace) -> int:
+    """Start a bank, or read it and say what it lacks."""
+    folder = options.folder
+    if options.new:
+        _start(folder)
+        return ALL
+    bank = Bank.read(folder)
+    lacking, known = bank_lacks(bank, blueprint().values()), bank.known()
+    faults = {cue.fault for cue in bank.cues}
+    print(f"{folder}: {len(bank.items)} items, {len(bank.cues)} cues for {len(faults)} faults.")
+    print(*(f"Lacking, {words}.\n" for words in lacking), sep="", end="")
+    if known:
+        print(f"Known to everybody, because they come with squatlab: {', '.join(known)}.")
+    if not (lacking or known):
+        print("It has all that data/blueprint.csv asks.")
+    return SOME if lacking or known else ALL
+
+
+def _start(folder: Path) -> None:
+    """Write both tables with a row for everything the blueprint asks."""
+    items_file, cues_file = folder / "items.csv", folder / "cues.csv"
+    if there := [str(path) for path in (items_file, cues_file) if path.exists()]:
+        raise FileExistsError(f"{', '.join(there)}: there already; go on with what is there")
+    cells = [cell for cell in blueprint().values() if cell.count and cell.how.from_bank]
+    # A cell that draws from two parts of the course needs an item of each.
+    parts = [
+        part
+        for cell in cells
+        if not cell.how.shows_lift
+        for part in (cell.draws * cell.count)[: max(cell.count, len(cell.draws))]
+    ]
+    faults = dict.fromkeys(fault for cell in cells if cell.how.shows_lift for fault in cell.draws)
+    items = [
+        {"id": f"own{n:03}", "version": "1", "kind": "choice", "cell": part}
+        for n, part in enumerate(parts, 1)
+    ]
+    cues = [{"fault": fault, "accepted": fits} for fault in faults for fits in ("yes", "no")]
+    folder.mkdir(parents=True, exist_ok=True)
+    tables = {
+        items_file: _table(ITEM_COLUMNS, items),
+        cues_file: _table(CUE_COLUMNS, cues),
+    }
+    storage.write_together(tables, OWNER_ONLY)
+    print(
+        f"Wrote {items_file} and {cues_file}, for you alone to read: {len(items)} items and "
+        f"{len(cues)} cues to fill in; more make forms that differ more. data/items.csv and "
+        f"data/cues.csv show how, and their own rows certify nobody. Then: squatlab bank {folder}"
+    )
+
+
+def _table(columns: Sequence[str], rows: Iterable[Mapping[str, str]]) -> str:
+    """Return rows as CSV under a heading; what a row does not have is empty."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return text.getvalue()
