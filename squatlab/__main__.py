@@ -30,6 +30,11 @@ COMMANDS = (
         "write the course as pages that move and answer, for a browser without Jupyter",
     ),
     Command(
+        "progress",
+        "progress_command:add_progress",
+        "say what a class misses and what to teach again, from its working copies",
+    ),
+    Command(
         "rep",
         "rep_command:add_rep",
         "write a synthetic repetition, with faults of your choice, to try a review on",

@@ -14,6 +14,9 @@ START = "00_start_here.ipynb"
 RECORD = ".squatlab-copied.json"
 """In a working copy: the fingerprint of each file as it was copied."""
 
+INSTRUCTOR = "instructor"
+"""In a working copy: the folder of the instructor's notebooks, with the key to the checks."""
+
 DEMO = "demo"
 """In a working copy: the folder of the invented class, to try and to copy."""
 
@@ -46,9 +49,11 @@ class Copied:
         return "\n".join(words)
 
 
-def working_copy(folder: Path) -> Copied:
+def working_copy(folder: Path, instructor: bool = False) -> Copied:
     """Copy notebooks and demo files, or bring an older copy up to date.
 
+    The instructor's notebooks come only if asked for, and stay up to date
+    where they once came: they hold the key to the checks.
     A file that was changed since it was copied is left alone; if the
     course's own has changed too, that is put beside it. Raises
     NotADirectoryError if the folder's name belongs to a file, and
@@ -58,8 +63,9 @@ def working_copy(folder: Path) -> Copied:
         raise NotADirectoryError(
             f"{folder} is a file; choose another folder with --dir for the course's notebooks"
         )
-    originals = _originals()
     copied = _read_record(folder)
+    theirs = instructor or any(name.startswith(f"{INSTRUCTOR}/") for name in copied)
+    originals = _originals(theirs)
     # First, so that a copy that was broken off is known as ours, whenever it goes on.
     missing = {name: one for name, one in originals.items() if not (folder / name).exists()}
     _write_record(folder, copied | {name: fingerprint(one) for name, one in missing.items()})
@@ -101,12 +107,13 @@ def fingerprint(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
-def _originals() -> dict[str, Path]:
+def _originals(instructor: bool) -> dict[str, Path]:
     """Return the course's own files by their names in a working copy."""
     notebooks, demo = tables.folder("notebooks"), tables.folder("data") / DEMO
     if not (notebooks / START).is_file():
         raise FileNotFoundError(f"{START} is missing from {notebooks}; install squatlab again")
-    found = {path.relative_to(notebooks).as_posix(): path for path in notebooks.rglob("*.ipynb")}
+    paths = notebooks.rglob("*.ipynb") if instructor else notebooks.glob("*.ipynb")
+    found = {path.relative_to(notebooks).as_posix(): path for path in paths}
     found |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.*")}
     return {name: found[name] for name in sorted(found) if ".ipynb_checkpoints" not in name}
 

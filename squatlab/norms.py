@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from functools import cache
 
-from squatlab import tables
+from squatlab import tables, units
 
 NO_NORM = "no open norm"
 """What is said of a quantity that no row of ``data/norms.csv`` has."""
@@ -53,13 +53,15 @@ class Norm:
         return self.lower <= value <= self.upper
 
     def __str__(self) -> str:
-        unit = self.unit if self.unit == "°" else f" {self.unit}"
+        unit = units.unit_of_table(self.unit)
+        unit = unit if unit == "°" else f" {unit}"
+        lower, middle, upper = (
+            units.limit_of_table(value, self.unit)
+            for value in (self.lower, self.middle, self.upper)
+        )
         if self.has_spread:
-            return (
-                f"half of {self.people} {self.group} read between {_figure(self.lower)} and "
-                f"{_figure(self.upper)}{unit}"
-            )
-        return f"{self.people} {self.group} read {_figure(self.middle)}{unit} on average"
+            return f"half of {self.people} {self.group} read between {lower} and {upper}{unit}"
+        return f"{self.people} {self.group} read {middle}{unit} on average"
 
 
 @cache
@@ -118,8 +120,3 @@ def _norm(row: dict[str, str]) -> Norm:
         source=row["source"],
         note=row["note"],
     )
-
-
-def _figure(value: float) -> str:
-    """Return a figure as people write it, with a minus sign."""
-    return f"{value:g}".replace("-", "−")

@@ -35,6 +35,7 @@ def _load_jupyter_server_extension(server: Any) -> None:
     if server.kernel_websocket_connection_class is ZMQChannelsWebsocketConnection:
         server.web_app.settings["kernel_websocket_connection_class"] = PromptConnection
     if folder := os.environ.get("SQUATLAB_COURSE"):
-        copied = course.working_copy(Path(server.root_dir, folder))
+        instructor = bool(os.environ.get("SQUATLAB_INSTRUCTOR"))
+        copied = course.working_copy(Path(server.root_dir, folder), instructor)
         course.trust(copied)
         server.log.info("%s", copied)

@@ -183,17 +183,42 @@ class Kernel:
 
     def move(self, control: str, value: float) -> str:
         """Set a control of the first explorer that has it; return what is then said, or ""."""
-        widget = next(
-            one for one, state in self.widgets.items() if control in state and "picture" in state
-        )
         data = {"method": "update", "state": {control: value}, "buffer_paths": []}
-        sent = self._send("comm_msg", {"comm_id": widget, "data": data})
+        sent = self._send("comm_msg", {"comm_id": self._explorer(control)[0], "data": data})
         sentence = ""
         for kind, content in self._answers(sent):
             if kind == "comm_msg":
                 picture = content["data"].get("state", {}).get("picture", {})
                 sentence = picture.get("sentence", sentence)
         return sentence
+
+    def focus(self, control: str) -> list[str]:
+        """Have a slider's whole sweep sent, as a page does; return every position's sentence.
+
+        The positions are asked for from the first on; what is not there
+        when an answer ends is asked for again.
+        """
+        widget, state = self._explorer(control)
+        (slider,) = [c for c in state["spec"]["controls"] if c["name"] == control]
+        sentences: list[str] = []
+        while len(sentences) < len(slider["at"]):
+            want = list(range(len(sentences), len(slider["at"])))
+            asked = {"kind": "ask", "name": control, "want": want}
+            data = {"method": "custom", "content": asked}
+            for kind, content in self._answers(
+                self._send("comm_msg", {"comm_id": widget, "data": data})
+            ):
+                if kind == "comm_msg" and content["data"]["method"] == "custom":
+                    sentences += content["data"]["content"]["sentences"]
+        return sentences
+
+    def _explorer(self, control: str) -> tuple[str, dict]:
+        """Return the first explorer with a control: its widget and what it shows."""
+        return next(
+            (one, state)
+            for one, state in self.widgets.items()
+            if control in state and "picture" in state
+        )
 
     def _send(self, kind: str, content: dict) -> str:
         number = uuid.uuid4().hex

@@ -14,7 +14,7 @@ from jupyter_server.services.kernels.connection.base import BaseKernelWebsocketC
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 
 import squatlab
-from squatlab import course, installation, server, tables
+from squatlab import course, installation, server, tables, units
 from squatlab.__main__ import Parser, _parser, main
 from squatlab.commands.open_command import lab_arguments
 
@@ -113,12 +113,32 @@ def test_a_kernel_with_another_squatlab_is_found_out(monkeypatch):
 
 
 def test_a_first_copy_has_every_notebook(tmp_path):
-    copied = course.working_copy(tmp_path / "mine")
+    copied = course.working_copy(tmp_path / "mine", instructor=True)
     originals = {p.name for p in tables.folder("notebooks").rglob("*.ipynb")}
     assert {name.split("/")[-1] for name in copied.new if name.endswith(".ipynb")} == originals
     assert "demo/roster.csv" in copied.new, "the example of a class, to try and to copy"
     assert (copied.folder / course.START).exists()
     assert course.working_copy(copied.folder).new == ()
+
+
+def test_the_key_to_the_checks_comes_only_with_the_instructor_s_notebooks(tmp_path):
+    mine = course.working_copy(tmp_path)
+    assert not [name for name in mine.new if name.startswith("instructor/")]
+    assert not (tmp_path / "instructor").exists()
+    theirs = course.working_copy(tmp_path, instructor=True)
+    assert {name[11:13] for name in theirs.new} == {"I0", "I1", "I2", "I3", "I4"}
+    (tmp_path / theirs.new[0]).unlink()
+    assert course.working_copy(tmp_path).new == theirs.new[:1], "and stay up to date from then on"
+
+
+def test_open_keeps_the_units_with_the_copy(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(units._Choice, "system", None)
+    monkeypatch.setattr("jupyterlab.labapp.LabApp.launch_instance", lambda arguments: None)
+    for chosen in ("us", "metric"):
+        assert main(["open", "--dir", str(tmp_path), "--no-browser", "--units", chosen]) == 0
+        assert units.kept_in(tmp_path) == chosen
+    assert main(["open", "--dir", str(tmp_path), "--no-browser"]) == 0
+    assert units.kept_in(tmp_path) == "metric"
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import pytest
 
 from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.exam import badge, demo, signing
+from squatlab.exam import badge, demo, selection, signing
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
@@ -39,6 +39,9 @@ def small(monkeypatch):
         return 5.0 if which == {"name": "cases_to_certify"} else value(table, **which)
 
     monkeypatch.setattr(tables, "value", few)
+    for cell in cells.values():  # once here, and not once in each process of each run
+        if cell.how.shows_lift:
+            selection._own_margin(cell)
     return cells
 
 

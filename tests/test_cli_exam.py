@@ -14,6 +14,7 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
+from squatlab.commands import form_command
 from squatlab.commands.progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
@@ -406,9 +407,10 @@ SMALL = {"first_head": 1, "first_clean": 1, "number": 2, "choice_safety": 2}
 
 @pytest.fixture
 def small(monkeypatch):
-    """Make the blueprint so small that a form is made in a moment."""
+    """Make blueprint and pictures so small that a form is made in a moment."""
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+    monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
 
 
 def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):

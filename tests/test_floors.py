@@ -17,8 +17,8 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 STOREYS = {
     "mechanics": (
-        "tables ranges frozen storage spreadsheet faults segments lifter population norms signals "
-        "mechanics motion tracks adapters review"
+        "tables ranges frozen units storage spreadsheet faults segments lifter population norms "
+        "signals mechanics motion tracks adapters review"
     ),
     "course": "gym questions lessons show offline",
     "exam": "exam",

@@ -9,7 +9,7 @@ from statistics import median
 import pytest
 
 from squatlab import tables
-from squatlab.lessons.answer_key import ASKED
+from squatlab.lessons.course_pages import ASKED
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
 NOTEBOOKS = sorted(

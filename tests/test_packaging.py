@@ -184,7 +184,7 @@ def test_an_installed_copy_serves_the_whole_course(installed, python, tmp_path, 
     # JupyterLab's own pages are no part of the wheel.
     monkeypatch.setenv("JUPYTERLAB_DIR", str(Path(sys.prefix, "share", "jupyter", "lab")))
     course = tmp_path / "course"
-    with lab.server(course, tmp_path / "lab", python) as address:
+    with lab.server(course, tmp_path / "lab", python, "--instructor") as address:
         page = urlopen(f"{address}/lab/tree/00_start_here.ipynb").read().decode()
         served = json.load(urlopen(f"{address}/api/contents/instructor"))["content"]
     assert "jupyter-config-data" in page

@@ -12,7 +12,7 @@ import pytest
 from squatlab import lessons, tables
 from squatlab.__main__ import _parser
 from squatlab.faults import advice
-from squatlab.gym import plan_session, read_roster
+from squatlab.gym import Rack, plan_session, read_roster
 from squatlab.gym.session import LEAST_MINUTES
 from squatlab.lessons.answer_key import answer_key
 from squatlab.lessons.class_figures import figures
@@ -21,6 +21,7 @@ from squatlab.questions.asking import with_tolerance
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
+from squatlab.show.desk_forms import RosterForm, SessionForm
 
 ROWS = {row["slot"]: row for row in tables.read("timetable")}
 SHOWN = [row for row in ROWS.values() if row["section"]]
@@ -208,29 +209,30 @@ def test_plan_command_and_notebooks_have_the_blocks_of_the_half_day():
     assert (defaults["block_minutes"].default, defaults["passes"].default) == meant
     options = _parser().parse_args(["session", "club.csv", "--racks", "5"])
     assert (options.minutes, options.passes) == meant
+    form = SessionForm(RosterForm())
+    assert (form.values.block_minutes, form.values.passes) == meant
+    assert form.values.rack == Rack.of("50 mm")
     code = {n: "\n".join("".join(one["source"]) for one in instructors(n)) for n in ("I0", "I1")}
-    assert code["I1"].count(f"block_minutes={meant[0]}, passes={meant[1]}") == 2
-    assert 'block_minutes=day["high"].minutes, passes=2' in code["I0"]
+    assert 'SessionForm(people, minutes=day.values["high"].minutes)' in code["I0"]
     for text in code.values():
-        assert 'rack = Rack.of("50 mm")' in text
-        assert re.search(r"plan_session\(.*, rack, block_minutes", text)
+        assert "plan_session(people.values, *given)" in text
         assert not re.search(r"--(minutes|passes)", text)
 
 
 def test_i1_runs_whole_on_any_roster(tmp_path, monkeypatch):
     """Its code on seven people whom nobody knows, one of them hurt."""
-    path = tmp_path / "class.csv"
     rows = "".join(f"P{n},{158 + 5 * n},cm,{'pain' if n == 3 else 'good'}\n" for n in range(7))
-    path.write_text(f"name,height,height_unit,bodyweight_squat\n{rows}", encoding="utf-8")
     monkeypatch.chdir(tmp_path)
     names = {}
     for one in instructors("I1"):
         if one["cell_type"] == "code":
             code = "".join(one["source"])
             exec(code, names)
-            names |= {"ROSTER": path} if "ROSTER =" in code else {}
-    assert [p.name for p in names["roster"].people] == [f"P{n}" for n in range(7)]
-    assert len(names["plan"].stations) == len(names["cards"]) == 2
+            if code.startswith("people = RosterForm()"):
+                content = f"name,height,height_unit,bodyweight_squat\n{rows}".encode()
+                names["people"].fields["file"].add("class.csv", content)
+    assert [p.name for p in names["people"].values.people] == [f"P{n}" for n in range(7)]
+    assert len(names["planned"].values.stations) == 2
     assert not list(tmp_path.glob("*.pdf")), "nothing is saved unasked"
 
 

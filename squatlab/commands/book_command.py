@@ -21,12 +21,13 @@ from pygments.formatters import HtmlFormatter
 from squatlab import storage, tables
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
-from squatlab.lessons.answer_key import ASKED
+from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
+from squatlab.show.explorer import RUN
 from squatlab.show.explorers import bar_thigh_stance
 from squatlab.show.scripts import EXPLORER, script
 
@@ -143,16 +144,15 @@ CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
 
 def _projected() -> dict[str, str]:
     """Return by the slot of the half-day the name of the explorer that is shown then."""
-    explorers = {row["slot"]: row["explorer"] for row in tables.read("timetable")}
-    named = {}
-    folder = tables.folder("notebooks")
-    for path in sorted(folder.glob("[0-9]*.ipynb")):
+    named: dict[tuple[str, str], str] = {}
+    for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         for one in moving_cells(notebook, path.name):
-            called = CALLED.findall("".join(notebook["cells"][one.index]["source"]))
-            named |= dict.fromkeys(called[-1:], one.name)
-    kept = {slot: named[name] for slot, name in explorers.items() if name in named}
-    return kept
+            for called in CALLED.findall("".join(notebook["cells"][one.index]["source"]))[-1:]:
+                # The first of its name: a clip to judge stands above the same with its answer.
+                named.setdefault((path.name[:2], called), one.name)
+    shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
+    return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
 
 def card() -> Stored:
@@ -232,7 +232,7 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
-    html = exporter.from_notebook_node(notebook)[0]
+    html = exporter.from_notebook_node(notebook)[0].replace(RUN, "")  # no cell to run here
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]

@@ -8,7 +8,7 @@ import socket
 from pathlib import Path
 from zlib import crc32
 
-from squatlab import course, installation, storage, tables
+from squatlab import course, installation, storage, tables, units
 from squatlab.commands.loading import load
 
 COURSE = Path("squatlab-course")
@@ -27,6 +27,16 @@ def add_open(opening: argparse.ArgumentParser) -> None:
     )
     where.add_argument(
         "--in-place", action="store_true", help="open the originals themselves (for developers)"
+    )
+    opening.add_argument(
+        "--instructor",
+        action="store_true",
+        help="the instructor's notebooks too, and with them the key to the checks",
+    )
+    opening.add_argument(
+        "--units",
+        choices=tuple(units.SYSTEMS),
+        help="metric or us, in what you read and set; kept with the working copy",
     )
     opening.add_argument("--no-browser", action="store_true", help="only print the address")
     opening.add_argument(
@@ -52,13 +62,17 @@ def _open(options: argparse.Namespace) -> int:
     if options.port is not None:
         _must_be_free(options.port)
     if options.in_place:
+        if options.units:  # for this time alone: the originals keep nobody's choice
+            os.environ[units.VARIABLE] = options.units
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(Path(os.path.realpath(options.dir)))
+        copied = course.working_copy(Path(os.path.realpath(options.dir)), options.instructor)
         course.trust(copied)
         print(copied)
         folder = copied.folder
+        if options.units:
+            units.keep(options.units, folder)
     print("Stop with Ctrl+C in this window.", flush=True)
 
     lab = load("jupyterlab.labapp:LabApp")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab import tables
+from squatlab import tables, units
 from squatlab.questions.typed_numbers import LENGTHS, metres
 from squatlab.ranges import number_within, numbers, shown, whole_within, within
 
@@ -93,7 +93,9 @@ class Rack:
         return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
 
     def told(self, height_m: float) -> str:
-        """Return a height in cm, with inches beside it for a rack in inches."""
+        """Return a height in the units chosen; in cm with inches for a rack in inches."""
+        if units.chosen() == units.US:
+            return units.FLOOR_HEIGHT.words(height_m)
         inches = f" ({round(height_m / LENGTHS['in'], 1):g} in)" if self.step.endswith("in") else ""
         return f"{100 * height_m:.0f} cm{inches}"
 

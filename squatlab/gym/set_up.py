@@ -16,6 +16,7 @@ from squatlab.mechanics.balance import balance
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.ranges import within
+from squatlab.units import BODY_LENGTH, FLOOR_HEIGHT
 
 START = 45.0
 """Thigh elevation, °, at which the search for the lowest bar starts: a
@@ -114,11 +115,13 @@ class SetUp:
     def __str__(self) -> str:
         if np.ndim(self.hole):
             return f"{np.size(self.hole)} set-ups"
+        hooks = FLOOR_HEIGHT.words(self.rack.height(self.hole))
+        safety = FLOOR_HEIGHT.words(self.rack.safety_height(self.safety))
         return (
-            f"Hooks in hole {self.hole} ({self.rack.height(self.hole):.2f} m): {self.at}.\n"
+            f"Hooks in hole {self.hole} ({hooks}): {self.at}.\n"
             f"One hole higher: {self.above}.\nOne hole lower: {self.below}.\n"
-            f"Safety bars in hole {self.safety} ({self.rack.safety_height(self.safety):.2f} m), "
-            f"{100 * self.gap_m:.0f} cm below the lowest bar."
+            f"Safety bars in hole {self.safety} ({safety}), "
+            f"{BODY_LENGTH.words(self.gap_m)} below the lowest bar."
         )
 
 

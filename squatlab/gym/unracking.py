@@ -15,6 +15,7 @@ from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.support import BALL, Support
 from squatlab.mechanics.trunk import Bar
 from squatlab.ranges import within
+from squatlab.units import BODY_LENGTH, FLOOR_HEIGHT, READING
 
 STANDING = (88.0, 2.0)
 LEVEL = (0.0, 30.0)
@@ -98,12 +99,14 @@ class Unracking:
             on_tiptoe = np.count_nonzero(self.tiptoe_m)
             return f"{np.size(self.tiptoe_m)} unrackings, {on_tiptoe} on tiptoe"
         if not self.tiptoe_m:
-            return f"dip {100 * self.dip_m:.0f} cm, knees bent {self.knee_deg:.0f}°, feet flat"
+            return (
+                f"dip {BODY_LENGTH.words(self.dip_m)}, knees bent {self.knee_deg:.0f}°, feet flat"
+            )
         if np.isnan(self.heel_rise_deg):
-            return f"out of reach: {100 * self.tiptoe_m:.0f} cm too high even on tiptoe"
+            return f"out of reach: {BODY_LENGTH.words(self.tiptoe_m)} too high even on tiptoe"
         return (
-            f"on tiptoe: heels up {100 * self.tiptoe_m:.1f} cm ({self.heel_rise_deg:.0f}°), "
-            f"standing on {100 * self.base_m:.0f} cm of foot"
+            f"on tiptoe: heels up {READING.words(self.tiptoe_m)} ({self.heel_rise_deg:.0f}°), "
+            f"standing on {BODY_LENGTH.words(self.base_m)} of foot"
         )
 
 
@@ -130,9 +133,10 @@ def unrack(
         least = least + step * np.count_nonzero(still_above, axis=0)
     out = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(least)), lip)
     if np.ndim(out.reached) == 0 and not out.reached:
+        low, usual = FLOOR_HEIGHT.words(height), FLOOR_HEIGHT.words(standing)
         raise ValueError(
-            f"a bar at {height:.2f} m lies too low for this lifter to get under it in balance "
-            f"above level thighs (standing, it is at {standing:.2f} m); move the hooks up"
+            f"a bar at {low} lies too low for this lifter to get under it in balance above level "
+            f"thighs (standing, it is at {usual}); move the hooks up"
         )
     return out
 

@@ -21,10 +21,17 @@ MEMORY = "1G"
 """What one person may use; an open notebook of the course takes a third [teaching-value]."""
 
 INSTRUCTORS = "instructors"
-"""The hub's group whose members are told where the records of exams are."""
+"""The hub's group whose members are told where the records of exams are, and who get the
+instructor's notebooks."""
 
 UNSAFE = {"authenticator_class": "dummy", "spawner_class": "simple"}
 """What lets anybody in, or runs everybody's notebooks as one account: for trials alone."""
+
+
+def instructor(spawner: Any) -> str:
+    """Return a word for an instructor's server, nothing for others."""
+    user = spawner.user
+    return "yes" if user.admin or any(group.name == INSTRUCTORS for group in user.groups) else ""
 
 
 def records(spawner: Any) -> str:
@@ -33,9 +40,7 @@ def records(spawner: Any) -> str:
     It has the password, so a trainee who had it could write themselves a
     certificate.
     """
-    user = spawner.user
-    told = user.admin or any(group.name == INSTRUCTORS for group in user.groups)
-    return os.environ.get("SQUATLAB_RECORDS", "") if told else ""
+    return os.environ.get("SQUATLAB_RECORDS", "") if instructor(spawner) else ""
 
 
 def objection(chosen: Any, trial: bool) -> str:
@@ -67,7 +72,11 @@ c.Spawner.args = [
     f"--ServerApp.shutdown_no_activity_timeout={IDLE_S}",
 ]
 # The server's own part of squatlab makes the working copy there, as the user it belongs to.
-c.Spawner.environment = {"SQUATLAB_COURSE": str(COURSE), "SQUATLAB_RECORDS": records}
+c.Spawner.environment = {
+    "SQUATLAB_COURSE": str(COURSE),
+    "SQUATLAB_INSTRUCTOR": instructor,
+    "SQUATLAB_RECORDS": records,
+}
 c.Spawner.default_url = f"/lab/tree/{COURSE}/{START}"
 c.Spawner.mem_limit = MEMORY
 

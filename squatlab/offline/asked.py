@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from squatlab import faults, lessons
-from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece
+from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
 from squatlab.questions import item_bank
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
@@ -115,7 +115,7 @@ def practice_case(seed: int) -> Stored:
         "lifter": shown.lifter,
         "film": film,
         # The same film before the answer, without what gives it away.
-        "blind": {"sentence": blind["sentence"], "measured": False, "marks": []},
+        "blind": {"sentence": sentence_of(blind), "measured": False, "marks": []},
         "frame": worst // EVERY,
         "there": list(shown.there) or [NOTHING],
         "first": shown.first,

@@ -1,5 +1,7 @@
 // Projector pages: the clock, next and back by key, hands that are typed in and kept, one big explorer or clip.
 (() => {
+  // Below this many pixels a picture unit, words are too small to be read from the back of a room [teaching-value].
+  const READABLE = 0.9;
   const KEPT = "squatlab hands", { slot, back, next } = document.body.dataset;
   let hands = {};
   try { hands = JSON.parse(localStorage.getItem(KEPT)) ?? {}; } catch { /* then they last as long as the page */ }
@@ -38,14 +40,26 @@
     if (votes.length) place.textContent = "Hands: " + votes.map(([letter, { answer, count }]) => `${answer || letter} ${count}`).join(", ");
   });
 
-  // What moves is as large as the page allows: its pictures in the height left by header and controls.
+  // What moves is as large as the page allows: controls at the left, pictures in the room beside them.
+  const SENTENCE = 100, CLIP_CONTROLS = 200;
+  function fitted(place) {
+    const controls = parseFloat(getComputedStyle(place).getPropertyValue("--controls"));
+    return ({ kind, spec }, view) => {
+      const width = innerWidth - 40, high = innerHeight - place.getBoundingClientRect().top - scrollY;
+      if (kind === "clip") return { room: { size: "projector", width, height: high - CLIP_CONTROLS } };
+      const beside = width - controls - 24, panes = spec.panes.filter((pane) => !pane.in_clip);
+      const shown = (view) => panes.filter(({ views }) => !views.length || views.includes(view));
+      const scaleOf = (panes) => Math.min((high - SENTENCE) / Math.max(...panes.map((pane) => pane.height)),
+        beside / panes.reduce((sum, pane) => sum + pane.width, 0));
+      const both = scaleOf(shown("both")), strip = Math.max(...panes.map((pane) => pane.height)) * both;
+      // Two views that would be small beside each other are shown one after the other.
+      const start = both < READABLE && scaleOf(shown("side")) > both ? "side" : "both";
+      const room = { size: "projector", width: beside, height: high - strip - CLIP_CONTROLS };
+      return { size: "projector", one_row: true, scale: scaleOf(shown(view ?? start)), view: start, room };
+    };
+  }
   document.addEventListener("DOMContentLoaded", () => {
     const place = document.querySelector("[data-later]");
-    if (!place) return;
-    const store = squatlabBook.store(place.dataset.kept), views = store.spec?.panes ?? [];
-    const wide = Math.max(412, views.slice(0, 2).reduce((sum, pane) => sum + pane.width, 0));
-    const room = innerHeight - 64 * Math.ceil((store.spec?.controls.length ?? 2) / 2) - 260;
-    const scale = Math.max(0.6, Math.min(1.5, room / 548, (innerWidth - 60) / wide));
-    squatlabBook.open(place, { size: "projector", scale, room: { size: "projector", width: innerWidth - 40, height: innerHeight - 420 } });
+    if (place) squatlabBook.open(place, fitted(place));
   });
 })();

@@ -89,7 +89,8 @@ const squatlabBook = (() => {
     return film(place, link);
   }
 
-  async function openExplorer(place, store, size) {
+  // `fitted` says of a store how large it may be shown, at any time anew.
+  async function openExplorer(place, store, fitted) {
     const hearers = { picture: [], sweep: [] }, tell = (event, ...what) => hearers[event].forEach((hear) => hear(...what));
     const films = new Map();
     const chosen = { ...store.choices }, turned = {}, together = store.together.length > 0;
@@ -126,7 +127,7 @@ const squatlabBook = (() => {
     }
 
     const link = {
-      spec: () => ({ ...store.spec, ...size, controls: store.spec.controls.map((each) =>
+      spec: () => ({ ...store.spec, ...fitted?.(store, turned.view), controls: store.spec.controls.map((each) =>
         each.kind === "slider" ? { ...each, ...station.words[each.name] } : each) }),
       picture() {
         const texts = Object.fromEntries(Object.entries(station.words).map(([name, { text }]) => [name, text]));
@@ -170,9 +171,8 @@ const squatlabBook = (() => {
     };
     await enter();
     if (station.film) link.film = filmLink(await filmOf(station.film), { frame: station.film.frame, view: "both", lines: true });
-    if (link.film && size?.room) link.film.fit(size.room);
-    turned.view = station.values.view && window.innerWidth < 700 && station.values.view === "both" ? "side" : station.values.view;
-    if (turned.view === undefined) delete turned.view;
+    if (link.film && fitted) link.film.fit(fitted(store).room);
+    if (station.values.view) turned.view = fitted?.(store).view ?? (window.innerWidth < 700 ? "side" : station.values.view);
     return explorer(place, link);
   }
 
@@ -182,15 +182,15 @@ const squatlabBook = (() => {
   };
 
   // Put what moves in the place of its still, which stays for print.
-  async function open(place, size) {
+  async function open(place, fitted) {
     const name = place.dataset.kept, store = kept.get(name);
     if (!store || place.classList.contains("moves")) return;
     const live = make("div", { class: "moving" });
     place.append(live);
     place.classList.add("moves");
-    if (store.kind === "clip") await openClip(live, store, size?.room);
+    if (store.kind === "clip") await openClip(live, store, fitted?.(store).room);
     else {
-      await openExplorer(live, store, size);
+      await openExplorer(live, store, fitted);
       live.append(make("p", { class: "aside" }, NOTE[store.together.length ? "together" : "one"]));
     }
     place.dataset.ready = "yes";

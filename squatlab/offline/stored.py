@@ -170,15 +170,20 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
     shown |= {
         "frames": last + 1,
         "rate": shown["rate"] / EVERY,
-        "sentence": shown["sentence"].replace(
-            f"{shown['frames']} frames", f"{last + 1} of its {shown['frames']} frames"
-        ),
+        "sentence": sentence_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
         "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
         "panels": panels,
     }
     return pieces.add(shown, bodies)
+
+
+def sentence_of(shown: Mapping[str, Any]) -> str:
+    """Return what is said of a clip, with how many of its frames are kept."""
+    frames = shown["frames"]
+    kept = (frames - 1) // EVERY + 1
+    return shown["sentence"].replace(f"{frames} frames", f"{kept} of its {frames} frames")
 
 
 def every_second(sweep: Sweep) -> Sweep:
@@ -231,6 +236,8 @@ def stored_explorer(
     explorer.reset()
     start = explorer.values()
     spec = dict(explorer.spec)
+    heights = [{"height": pane.height} for pane in explorer.subject.panes]
+    spec["panes"] = [one | tall for one, tall in zip(spec["panes"], heights, strict=True)]
     gathered = _Gathered()
     # Every preset with every choice is a station: from there a slider moves.
     for chosen in product(*([value for _, value in one.options] for one in choices.values())):

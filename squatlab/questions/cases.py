@@ -183,6 +183,11 @@ def supposed(plan: dict[str, float]) -> tuple[Finding, ...]:
     )
 
 
+MOST_HIDDEN = 0.25
+"""Of the faults that the filmed views show, the share that their films may leave open:
+what is left open might be the first to fix [teaching-value]."""
+
+
 def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
     """Return what a squat exactly reads, or in words why it is not kept."""
     if not (squat.rep.feasible if plan else squat.rep.clean):
@@ -200,6 +205,10 @@ def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
     if ranking.margin < LEAST_MARGIN or _alike(ranking):
         return "has two that are alike"
     seen = squat.filmed()
+    shown = [one for one in seen if faults.fault(one.fault).view in (*squat.cameras, "any")]
+    hidden = sum(one.present == "cannot tell" for one in shown)
+    if hidden > MOST_HIDDEN * len(shown):
+        return "hides too much from the phones"
     order = prioritise(seen)
     if order.sureness < NAMED_ALONE:
         return "is doubtful in the phones' films"

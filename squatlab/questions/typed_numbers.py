@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab.questions.files import harmless
+from squatlab.units import FOOT, INCH, POUND, POUND_FORCE
 
 
 class Unit(NamedTuple):
@@ -21,12 +22,6 @@ class Unit(NamedTuple):
     measures: str
     size: float
 
-
-FOOT, INCH, POUND = 0.3048, 0.0254, 0.45359237
-"""Exact by definition (international yard and pound, 1959), m and kg."""
-
-POUND_FORCE = POUND * 9.80665
-"""A pound under standard gravity, N; exact by definition."""
 
 UNITS = {
     "m": Unit("length", 1.0),

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from squatlab import faults
+from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell, ReviewError
@@ -117,7 +117,7 @@ class Finding:
         """Return the value with its unit in words, or ''."""
         if math.isnan(self.value):
             return ""
-        return _with_unit(self.value, self.unit)
+        return units.of_table(self.value, self.unit)
 
     @property
     def each_in_words(self) -> str:
@@ -130,21 +130,21 @@ class Finding:
         if len(self.each) > MANY:
             known = [value for value in self.each if not math.isnan(value)]
             least, lower, upper, most = (
-                _with_unit(float(value), self.unit)
+                units.of_table(float(value), self.unit)
                 for value in np.quantile(known, (0, 0.25, 0.75, 1))
             )
             return (
                 f"{len(known)} repetitions: from {least} to {most}, half between {lower} and "
                 f"{upper}"
             )
-        values = ("–" if math.isnan(v) else _with_unit(v, self.unit) for v in self.each)
+        values = ("–" if math.isnan(v) else units.of_table(v, self.unit) for v in self.each)
         return f"repetitions: {', '.join(values)}"
 
     @property
     def interval(self) -> str:
         """Return how far the value may be off in words, or ''."""
         known = self.plus_minus > 0 and not math.isnan(self.value)
-        return f"± {_with_unit(self.plus_minus, self.unit)}" if known else ""
+        return f"± {units.of_table(self.plus_minus, self.unit)}" if known else ""
 
     @property
     def sizes(self) -> str:
@@ -567,15 +567,8 @@ def _doubt(fault: Fault, value: float, sd: float, estimate: Estimate, spread: _S
         slope = np.where(own, spread.slope, 0.0)
         costs[kind] += float(slope @ estimate.covariance @ slope)
     why, remedy = COSTS[max(costs, key=costs.__getitem__)]
-    low, high = (_with_unit(value + side * WIDE * sd, fault.unit) for side in (-1, 1))
+    low, high = (units.of_table(value + side * WIDE * sd, fault.unit) for side in (-1, 1))
     return f"between {low} and {high}: {why}; {remedy}"
-
-
-def _with_unit(value: float, unit: str) -> str:
-    """Return a value with its unit in words."""
-    digits, gap = {"ms": 0, "s": 2}.get(unit, 1), "" if unit == "°" else " "
-    rounded = round(value, digits) + 0.0  # never −0.0
-    return f"{rounded:.{digits}f}{gap}{unit}".replace("-", "−")
 
 
 def _samples(judged: Sequence[_Judged], estimate: Estimate) -> NDArray[np.float64]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab import faults
+from squatlab import faults, units
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import SIGN
 from squatlab.review.quantities import STEADY_S, Quantities, Quantity
@@ -166,7 +166,7 @@ def knees_far_forward(quantities: Quantities, repetition: Repetition) -> Reading
 
     def words(centimetres: float) -> str:
         place = "ahead of" if centimetres > 0 else "behind"
-        return f"knee {abs(centimetres):.1f} cm {place} the toe"
+        return f"knee {units.of_table(abs(centimetres), 'cm')} {place} the toe"
 
     value = _largest(quantities, ahead, ahead.series, repetition)
     return _reading(ahead, value, repetition, words)
@@ -189,8 +189,9 @@ def bar_forward(quantities: Quantities, repetition: Repetition) -> Reading:
     bar_share = _one(np.asarray(view.bar_kg) / (np.asarray(view.body_kg) + view.bar_kg))
 
     def words(centimetres: float) -> str:
-        way, weight = "forward" if centimetres >= 0 else "back", abs(centimetres) * bar_share
-        return f"the weight moves {weight:.1f} cm {way}, as {abs(centimetres):.1f} cm of bar do"
+        way, bar = "forward" if centimetres >= 0 else "back", abs(centimetres)
+        weight = units.of_table(bar * bar_share, "cm")
+        return f"the weight moves {weight} {way}, as {units.of_table(bar, 'cm')} of bar do"
 
     return _reading(quantities.weight_ahead, value, repetition, words)
 

@@ -1,5 +1,6 @@
 // A check to click: options or a number, a hint, a second try, then the answer. All that is said comes from `link`:
-//   spec() the question; said() what was last said to an answer, and whether the question is done;
+//   spec() the question, `plain` if it has no hint and no answer to ask for;
+//   said() what was last said to an answer, and whether the question is done;
 //   answer(given) an option's place or what was typed, giveUp(), another();
 //   on(event, hear) with "spec" (another question) and "said".
 function asking(place, link) {
@@ -63,6 +64,7 @@ function asking(place, link) {
     if (focused && done) buttons.another.focus();
     else if (document.activeElement === buttons.another) inputs[0].focus();
     for (const [name, each] of Object.entries(buttons)) each.hidden = done !== (name === "another");
+    if (link.spec().plain) for (const name of ["hint", "giveUp", "another"]) buttons[name].hidden = true;
     if (inputs[0].type === "radio") inputs.forEach((input, i) => {
       if (given === i) input.checked = true;
       const mark = done && right.includes(i) ? "right" : done && given === i ? "wrong" : "";

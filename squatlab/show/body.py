@@ -1,58 +1,206 @@
-"""The lifter's outline: limbs, trunk, head and shoes around the joints.
+"""The lifter as drawn everywhere: a person, in clothes, round the joints.
 
-Widths are parts of stature and only for the eye [teaching-value]; no
-number shown anywhere depends on them. Points of the body are complex
-here too, in metres with y up; a ``Frame`` brings them to the picture.
-A point may be an array over time: then every vertex is one as well.
+Shapes are ours, made by eye [teaching-value]; how thick they are is not:
+every limb has the volume that the segment table's mass and length give it
+(see `Build`). No number shown anywhere depends on either. Points of the
+body are complex here, in metres with y up; a ``Frame`` brings them to the
+picture. A point may be an array over time: then every vertex is one too.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
+from squatlab import tables
+from squatlab.lifter import Lifter
 from squatlab.mechanics.posture import Posture
+from squatlab.segments import segments_of
 from squatlab.show import palette
-from squatlab.show.primitives import Points, Shape
+from squatlab.show.moving import Moving, placed_at, spots
+from squatlab.show.primitives import Disc, Line, Points, Shape
 
 Places = dict[str, complex]
-Profile = tuple[tuple[float, float, float, float], ...]
-"""Stations from one joint to the next: part of the way, extra length
-along it, and the breadth ahead of and behind the line, parts of stature."""
+
+
+class Station(NamedTuple):
+    """Hold where an outline passes: part of the way from joint to joint and
+    extra length along it, breadth ahead of and behind the line; the last
+    three in parts of stature."""
+
+    part: float
+    extra: float
+    ahead: float
+    behind: float
+
+
+Profile = tuple[Station, ...]
+
+
+def _profile(*rows: tuple[float, float, float, float]) -> Profile:
+    return tuple(Station(*row) for row in rows)
+
 
 # fmt: off
-THIGH_SIDE: Profile = ((0, -.050, .020, .020), (0, -.034, .050, .048), (.20, 0, .062, .055),
-                       (.60, 0, .052, .043), (.88, 0, .038, .036), (1, .006, .037, .034),
-                       (1, .036, .018, .014))
-SHANK_SIDE: Profile = ((0, -.034, .016, .014), (0, -.010, .035, .032), (.16, 0, .033, .039),
-                       (.36, 0, .027, .046), (.62, 0, .021, .032), (.9, 0, .018, .019),
-                       (1, .02, .018, .018))
-TRUNK_SIDE: Profile = ((-.07, -.010, .030, .030), (-.05, 0, .056, .072), (.08, 0, .060, .080),
-                       (.24, 0, .060, .060), (.45, 0, .064, .052), (.70, 0, .072, .062),
-                       (.86, 0, .068, .062), (.97, 0, .042, .046), (1.03, 0, .022, .026))
-THIGH_FRONT: Profile = ((0, -.052, .022, .022), (0, -.034, .054, .054), (.25, 0, .058, .056),
-                        (.65, 0, .048, .046), (.95, 0, .037, .037), (1, .020, .036, .036),
-                        (1, .042, .018, .018))
-SHANK_FRONT: Profile = ((0, -.036, .016, .016), (0, -.016, .037, .037), (.14, 0, .034, .034),
-                        (.36, 0, .042, .038), (.65, 0, .029, .028), (.92, 0, .020, .020),
-                        (1, .02, .019, .019))
-TRUNK_FRONT: Profile = ((-.10, 0, .030, .030), (-.06, 0, .082, .082), (.04, 0, .106, .106),
-                        (.24, 0, .090, .090), (.42, 0, .082, .082), (.66, 0, .100, .100),
-                        (.80, 0, .126, .126), (.91, 0, .136, .136), (.985, 0, .100, .100),
-                        (1.02, 0, .040, .040))
-UPPER_ARM: Profile = ((0, -.030, .012, .012), (0, -.018, .031, .031), (.4, 0, .031, .029),
-                      (.85, 0, .023, .022), (1, .004, .023, .022), (1, .026, .010, .010))
-FOREARM: Profile = ((0, -.018, .010, .010), (0, -.004, .022, .022), (.3, 0, .024, .024),
-                    (.8, 0, .016, .016), (1, -.010, .018, .018), (1, .016, .020, .020),
-                    (1, .026, .010, .010))
-NECK: Profile = ((-.35, 0, .038, .038), (0, 0, .036, .036), (1, 0, .031, .031))
-HEAD_SIDE: Profile = ((0, -.065, .023, -.009), (0, -.060, .046, .009), (0, -.035, .046, .030),
-                      (0, -.023, .049, .040), (0, -.012, .063, .049), (0, .007, .044, .056),
-                      (0, .030, .049, .058), (0, .056, .039, .048), (0, .070, .009, .018))
-HEAD_FRONT: Profile = ((0, -.067, .012, .012), (0, -.055, .028, .028), (0, -.018, .040, .040),
-                       (0, .023, .044, .044), (0, .055, .033, .033), (0, .069, .012, .012))
+# The front of the thigh bulges above the middle, its back below the seat.
+THIGH_SIDE = _profile((0, -.050, .030, .034), (.03, 0, .056, .062), (.30, 0, .060, .052),
+                      (.62, 0, .049, .041), (.88, 0, .037, .035), (1, .010, .037, .031),
+                      (1, .036, .019, .012))
+# The calf stands out behind, a third of the way down; the shin is nearly straight.
+SHANK_SIDE = _profile((0, -.034, .018, .012), (0, -.008, .036, .030), (.18, 0, .030, .036),
+                      (.34, 0, .026, .045), (.64, 0, .020, .027), (1, .010, .019, .018))
+PELVIS_SIDE = _profile((-.105, -.006, .022, .040), (-.06, 0, .056, .077), (.06, 0, .060, .082),
+                       (.16, 0, .050, .056))
+# Flat belly, full chest; hollow low back, round upper back.
+TRUNK_SIDE = _profile((.02, 0, .054, .070), (.16, 0, .057, .060), (.32, 0, .060, .050),
+                      (.52, 0, .069, .054), (.70, 0, .076, .063), (.86, 0, .062, .066),
+                      (.965, 0, .034, .052), (1.01, 0, .012, .034))
+THIGH_FRONT = _profile((0, -.050, .026, .026), (0, -.030, .055, .054), (.30, 0, .058, .056),
+                       (.62, 0, .049, .047), (.88, 0, .037, .037), (1, .012, .035, .035),
+                       (1, .036, .018, .018))
+SHANK_FRONT = _profile((0, -.036, .017, .017), (0, -.012, .036, .036), (.16, 0, .034, .033),
+                       (.36, 0, .041, .038), (.66, 0, .028, .026), (1, .010, .018, .018))
+PELVIS_FRONT = _profile((-.11, 0, .040, .040), (-.07, 0, .090, .090), (.04, 0, .104, .104),
+                        (.15, 0, .084, .084))
+TRUNK_FRONT = _profile((.02, 0, .096, .096), (.16, 0, .088, .088), (.34, 0, .083, .083),
+                       (.56, 0, .099, .099), (.74, 0, .116, .116), (.86, 0, .130, .130),
+                       (.925, 0, .104, .104), (.985, 0, .044, .044), (1.00, 0, .030, .030))
+UPPER_ARM = _profile((0, -.032, .014, .014), (0, -.010, .033, .033), (.35, 0, .030, .030),
+                     (.80, 0, .023, .022), (1, .006, .022, .021), (1, .024, .010, .010))
+# The forearm narrows to the wrist, and the fist closes round the bar.
+FOREARM = _profile((0, -.018, .010, .010), (0, 0, .022, .022), (.28, 0, .025, .023),
+                   (.79, 0, .013, .013), (1, -.008, .027, .027), (1, .024, .019, .019))
 # fmt: on
+
+SHORTS_END, SLEEVE_END, LOOSE = 0.60, 0.42, 0.006
+"""Where shorts and sleeves end, in parts of thigh and upper arm, and how far
+they stand off, in parts of stature [teaching-value]."""
+
+THICK = {
+    "thigh": (THIGH_SIDE, THIGH_FRONT),
+    "shank": (SHANK_SIDE, SHANK_FRONT),
+    "trunk": (TRUNK_SIDE, TRUNK_FRONT),
+    "upper_arm": (UPPER_ARM, UPPER_ARM),
+    "forearm": (FOREARM, FOREARM),
+}
+"""Both profiles of what is as thick as the segment table makes it."""
+
+ARMS_OF = "deleva1996_men"
+"""The table that gives head and arms where one has only head, arms and trunk together."""
+
+
+class Build(NamedTuple):
+    """Say how tall a lifter is, m, and how thick against the profiles above.
+
+    Each of the others is a factor, 1 as the profiles are drawn: see `of`.
+    """
+
+    stature_m: ArrayLike
+    thigh: ArrayLike
+    shank: ArrayLike
+    trunk: ArrayLike
+    upper_arm: ArrayLike
+    forearm: ArrayLike
+
+    @classmethod
+    def of(cls, lifter: Lifter) -> Build:
+        """Return the build of a lifter, or of an array of them.
+
+        A segment of mass m, length L and density ρ has the mean section
+        m / (ρ L); so have its two profiles, as breadth and depth of an
+        ellipse. Masses and lengths of the lifter's table, densities of
+        `limits.csv` [winter2009].
+        """
+        lengths = {
+            "thigh": lifter.thigh_m,
+            "shank": lifter.shank_m,
+            "trunk": lifter.hip_to_c7_m,
+            "upper_arm": lifter.upper_arm_m,
+            "forearm": lifter.forearm_m,
+        }
+        factors = {}
+        for name, mass in _masses(lifter.table).items():
+            density = tables.value("limits", name=name, quantity="density")
+            section = mass * lifter.mass_kg / (density * lengths[name])
+            factors[name] = np.sqrt(section / _section(*THICK[name])) / lifter.stature_m
+        return cls(lifter.stature_m, **factors)
+
+    def scaled(self, stature_m: float) -> Build:
+        """Return a lifter of the same build and another stature."""
+        return self._replace(stature_m=stature_m)
+
+
+def _masses(table: str) -> dict[str, float]:
+    """Return the share of body mass of each segment that has a thickness."""
+    segments = segments_of(table)
+    arms = segments if "upper_arm" in segments else segments_of(ARMS_OF)
+    both_arms = 2 * sum(arms[name].mass for name in ("upper_arm", "forearm", "hand"))
+    mass = {name: arms[name].mass for name in ("upper_arm", "forearm")}
+    mass |= {name: segments[name].mass for name in ("thigh", "shank")}
+    return mass | {"trunk": segments["hat"].mass - both_arms - arms["head"].mass}
+
+
+def _section(side: Profile, front: Profile) -> float:
+    """Return the mean section between the joints, in parts of stature squared.
+
+    An ellipse of depth d and breadth b has the area π d b / 4.
+    """
+    way = np.linspace(0.0, 1.0, 51)
+    depth, breadth = (
+        np.interp(way, [s.part for s in profile], [s.ahead + s.behind for s in profile])
+        for profile in (side, front)
+    )
+    return float(np.mean(np.pi * depth * breadth / 4))
+
+
+def _cut(profile: Profile, start: float, stop: float, loose: float = 0.0) -> Profile:
+    """Return the part of a profile between two parts of the way, with flat ends."""
+    inside = [station for station in profile if start < station.part < stop]
+    parts = [station.part for station in profile]
+
+    def at(part: float) -> Station:
+        ahead, behind = (
+            float(np.interp(part, parts, [getattr(s, side) for s in profile]))
+            for side in ("ahead", "behind")
+        )
+        return Station(part, 0.0, ahead, behind)
+
+    ends = [profile[0], *([profile[1]] if profile[1].part == start else [])]
+    first = ends if start <= profile[0].part else [at(start)]
+    last = [s for s in profile if s.part >= stop] if stop >= 1 else [at(stop), at(stop)]
+    stations = [*first, *(s for s in inside if s not in first), *last]
+    return tuple(s._replace(ahead=s.ahead + loose, behind=s.behind + loose) for s in stations)
+
+
+SHORTS_SIDE, SHORTS_FRONT = (_cut(p, 0.0, SHORTS_END, LOOSE) for p in (THIGH_SIDE, THIGH_FRONT))
+KNEE_SIDE = _cut(THIGH_SIDE, SHORTS_END - 0.12, 1.0)
+KNEE_FRONT = _cut(THIGH_FRONT, SHORTS_END, 1.0)
+SLEEVE = _cut(UPPER_ARM, 0.0, SLEEVE_END, LOOSE)
+BARE_ARM = _cut(UPPER_ARM, SLEEVE_END - 0.03, 1.0)
+
+# The head, in parts of stature from its centre, forward and up: points of a smooth outline.
+HEAD_SIDE = (
+    (0.010 - 0.058j), (0.034 - 0.068j), (0.050 - 0.063j), (0.049 - 0.047j), (0.056 - 0.034j),
+    (0.047 - 0.026j), (0.069 - 0.016j), (0.050 + 0.008j), (0.055 + 0.020j), (0.046 + 0.056j),
+    (0.012 + 0.077j), (-0.044 + 0.070j), (-0.064 + 0.018j), (-0.054 - 0.022j), (-0.030 - 0.046j),
+)  # fmt: skip
+HAIR_SIDE = (
+    (0.052 + 0.042j), (0.046 + 0.066j), (0.010 + 0.083j), (-0.048 + 0.075j), (-0.069 + 0.018j),
+    (-0.058 - 0.026j), (-0.044 - 0.040j), (-0.026 - 0.026j), (-0.022 + 0.012j), (0.012 + 0.018j),
+    (0.024 + 0.044j),
+)  # fmt: skip
+NOSE, MOUTH = (-0.004j, -0.023j), (-0.013 - 0.043j, 0.013 - 0.043j)
+EAR, EYE_SIDE, EYES_FRONT = -0.010 - 0.006j, 0.036 + 0.004j, 0.0185 + 0.004j
+HEAD_FRONT = (
+    (0.018 - 0.073j), (0.042 - 0.050j), (0.048 - 0.010j), (0.050 + 0.040j), (0.030 + 0.076j),
+)  # fmt: skip
+HAIR_FRONT = (
+    (0.043 + 0.030j), (0.053 + 0.006j), (0.054 + 0.050j), (0.030 + 0.084j),
+)  # fmt: skip
+"""Half of what is seen from the front; the other half is its mirror image."""
 
 
 class Frame(NamedTuple):
@@ -67,22 +215,34 @@ class Frame(NamedTuple):
 
 
 class Tones(NamedTuple):
-    """Name the fills of a body."""
+    """Name the colours of a body and its clothes."""
 
-    near: str = palette.NEAR
-    trunk: str = palette.TRUNK
-    far: str = palette.FAR
+    skin: str = palette.SKIN
+    hair: str = palette.HAIR
+    shirt: str = palette.SHIRT
+    shorts: str = palette.SHORTS
     shoe: str = palette.SHOE
+    sole: str = palette.SOLE
+    far_skin: str = palette.FAR_SKIN
+    far_shorts: str = palette.FAR_SHORTS
     far_shoe: str = palette.FAR_SHOE
+    edge: str = palette.EDGE
+    crease: str = palette.CREASE
+    eye: str = palette.INK
 
 
 SOLID = Tones()
 FAINT = Tones(
-    palette.FAINT_NEAR,
-    palette.FAINT_TRUNK,
+    palette.FAINT_SKIN,
+    palette.FAINT_HAIR,
+    palette.FAINT_SHIRT,
+    palette.FAINT_SHORTS,
+    palette.FAINT_SHOE,
+    palette.PAPER,
+    palette.FAINT_FAR,
     palette.FAINT_FAR,
     palette.FAINT_SHOE,
-    palette.FAINT_SHOE,
+    eye=palette.EDGE,
 )
 
 
@@ -99,21 +259,25 @@ def front_places(posture: Posture) -> Places:
     return {name: (-p[..., 2] + 1j * p[..., 1])[()] for name, p in posture.points.items()}
 
 
-def around(start: complex, end: complex, profile: Profile, size: float, ahead: complex) -> Points:
+def around(
+    start: complex, end: complex, profile: Profile, build: Build, girth: ArrayLike, ahead: complex
+) -> Points:
     """Return the outline of a limb from ``start`` to ``end``.
 
-    ``size`` is the stature in metres; ``ahead`` turns the limb's own
-    direction toward its front side (1j or −1j).
+    ``girth`` is a factor of ``build``; ``ahead`` turns the limb's own
+    direction toward its front side (1j or −1j). All outlines turn the
+    same way round, so that several can be one area.
     """
     line = end - start
-    along = _direction(line)
-    across = along * ahead * size
+    along = _direction(line) * build.stature_m
+    across = along * ahead * girth
     front, back = [], []
     for part, extra, before, behind in profile:
-        at = start + line * part + along * (extra * size)
+        at = start + line * part + along * extra
         front.append(at + across * before)
         back.append(at - across * behind)
-    return (*front, *reversed(back))
+    outline = (*front, *reversed(back))
+    return outline if ahead.imag > 0 else outline[::-1]
 
 
 def _direction(line: complex) -> complex:
@@ -122,148 +286,250 @@ def _direction(line: complex) -> complex:
     return np.where(length > 1e-9, line / np.maximum(length, 1e-9), -1j)[()]
 
 
+EDGE_WIDTH = 1.4
+"""Of the line round a limb or a piece of clothing, picture units."""
+
+
+def _area(tone: str, *outlines: Points, smooth: bool = True) -> Shape:
+    """Return one or several outlines as one area with an edge round all of it."""
+    points = tuple(point for outline in outlines for point in outline)
+    pieces = tuple(map(len, outlines)) if len(outlines) > 1 else ()
+    return Shape(points, tone, "edge", EDGE_WIDTH, smooth=smooth, pieces=pieces)
+
+
 class Body(NamedTuple):
-    """Hold the outlines of one view, from back to front, in metres."""
+    """Hold the parts of one view, each from back to front.
 
-    far: tuple[tuple[str, Points], ...]
-    near: tuple[tuple[str, Points], ...]
-    arms: tuple[tuple[str, Points], ...]
+    Parts are primitives in metres, their colours the names of tones.
+    """
 
-    def shapes(self, frame: Frame, part: str, tones: Tones) -> list[Shape]:
-        """Return a part ("far", "near" or "arms") as drawn areas."""
-        return [
-            Shape(
-                tuple(map(frame.at, points)), getattr(tones, tone), palette.EDGE, 1.4, smooth=True
-            )
-            for tone, points in getattr(self, part)
-        ]
+    far: tuple[Moving, ...]
+    near: tuple[Moving, ...]
+
+    def drawn(self, frame: Frame, tones: Tones) -> list[Moving]:
+        """Return all of it in its place and colours."""
+        return [_painted(part, frame, tones) for part in (*self.far, *self.near)]
 
     def outline(self, frame: Frame) -> list[Shape]:
-        """Return the near part as one pale area with a dashed edge.
-
-        Fills cover the inner halves of all edges, so that only the
-        outer contour stays.
-        """
-        parts = [tuple(map(frame.at, points)) for _, points in self.near]
-        edges = [Shape(p, stroke=palette.GHOST, width=2.4, dash="5 3", smooth=True) for p in parts]
-        return edges + [Shape(p, palette.GHOST_FILL, smooth=True) for p in parts]
+        """Return the near part as one pale area with a dashed edge."""
+        areas = [part for part in self.near if isinstance(part, Shape) and part.smooth]
+        return [contour([_placed(area, frame) for area in areas])]
 
 
-def side_body(p: Places, size: float) -> Body:
-    """Return the outlines seen from the lifter's right."""
+def contour(areas: Iterable[Shape]) -> Shape:
+    """Return areas as a single pale one whose outer edge alone is seen, dashed."""
+    points, pieces = [], []
+    for area in areas:
+        points += area.points
+        pieces += area.pieces or (len(area.points),)
+    look = {"stroke": palette.GHOST, "width": 1.2, "dash": "5 3", "smooth": True}
+    return Shape(tuple(points), palette.GHOST_FILL, pieces=tuple(pieces), **look)
 
-    def leg(side: str, tone: str, shoe_tone: str):
+
+def _painted(part: Moving, frame: Frame, tones: Tones) -> Moving:
+    placed = _placed(part, frame)
+    fields = {"fill", "stroke"} & set(part._fields)
+    return placed._replace(**{name: getattr(tones, getattr(part, name), "none") for name in fields})
+
+
+def _placed(part: Moving, frame: Frame) -> Moving:
+    placed = placed_at(part, tuple(frame.at(spot) for spot in spots(part)))
+    return placed._replace(radius=part.radius * frame.scale) if isinstance(part, Disc) else placed
+
+
+def side_body(p: Places, build: Build) -> Body:
+    """Return what is seen from the lifter's right."""
+
+    def leg(side: str, far: str = "") -> tuple[Shape, ...]:
         hip, knee, ankle = (p[f"{name}_{side}"] for name in ("hip", "knee", "ankle"))
+        shank = around(knee, ankle, SHANK_SIDE, build, build.shank, 1j)
+        thigh = around(hip, knee, KNEE_SIDE, build, build.thigh, 1j)
+        shorts = around(hip, knee, SHORTS_SIDE, build, build.thigh, 1j)
+        seat = () if far else (_pelvis_side(p, build),)
         return (
-            (shoe_tone, _shoe_side(p, side, size)),
-            (tone, around(knee, ankle, SHANK_SIDE, size, 1j)),
-            (tone, around(hip, knee, THIGH_SIDE, size, 1j)),
+            _area(f"{far}skin", shank, thigh),
+            *_shoe_side(p, side, build, far),
+            _area(f"{far}shorts", shorts, *seat),
         )
 
-    def arm(side: str, tone: str):
+    def arm(side: str, far: str = "") -> tuple[Shape, ...]:
         shoulder, elbow, wrist = (p[f"{name}_{side}"] for name in ("shoulder", "elbow", "wrist"))
-        return (
-            (tone, around(shoulder, elbow, UPPER_ARM, size, 1j)),
-            (tone, around(elbow, wrist, FOREARM, size, 1j)),
-        )
+        upper = around(shoulder, elbow, BARE_ARM, build, build.upper_arm, 1j)
+        fore = around(elbow, wrist, FOREARM, build, build.forearm, 1j)
+        sleeve = around(shoulder, elbow, SLEEVE, build, build.upper_arm, 1j)
+        # The sleeve lies below the hand, which holds the bar beside the shoulder.
+        return (*(() if far else (_area("shirt", sleeve),)), _area(f"{far}skin", upper, fore))
 
-    body = (
-        ("near", around(p["c7"], p["head"], NECK, size, -1j)),
-        ("near", around(p["head"], p["head"] + _gaze(p), HEAD_SIDE, size, -1j)),
-        ("trunk", _trunk_side(p, size)),
+    trunk = _area("shirt", _trunk_side(p, build))
+    return Body(
+        (*arm("l", "far_"), *leg("l", "far_")),
+        (*_head_side(p, build), trunk, *leg("r"), *arm("r")),
     )
-    far = (*arm("l", "far"), *leg("l", "far", "far_shoe"))
-    return Body(far, (*body, *leg("r", "near", "shoe")), arm("r", "near"))
 
 
-def _gaze(p: Places) -> complex:
-    """Return the head's upright: the face is held up, half out of the lean."""
-    return _direction(p["head"] - p["c7"]) + 1j
+def _head_side(p: Places, build: Build) -> tuple[Moving, ...]:
+    """Return neck, face, hair, ear and eye in profile."""
+    size, centre = build.stature_m, p["head"]
+    # The face is held up, half out of the lean.
+    upright = _direction(_direction(p["head"] - p["c7"]) + 1j)
+
+    def at(offset: complex) -> complex:
+        return centre + upright * (offset * -1j) * size
+
+    nape, throat = at(-0.040 - 0.020j), at(0.022 - 0.052j)
+    spine = _direction(p["c7"] - p["l5"])
+    back, front, low = (p["c7"] + spine * off * size for off in (0.036j, -0.040j, -0.05))
+    neck = (nape, at(0.0j), throat, front, low, back)
+    return (
+        _area("skin", neck),
+        _area("skin", tuple(at(offset) for offset in HEAD_SIDE)),
+        _area("hair", tuple(at(offset) for offset in HAIR_SIDE)),
+        Disc(at(EAR), 0.0115 * size, "skin", "edge", 1.0),
+        Disc(at(EYE_SIDE), 0.0050 * size, "eye"),
+    )
 
 
-def _trunk_side(p: Places, size: float) -> Points:
-    """Bend the trunk's outline at L5/S1: stations below it follow the pelvis."""
+def _bend_of(p: Places) -> float:
+    """Return where L5/S1 lies on the way from the hips to C7."""
     whole, pelvis = p["c7"] - p["l5"], p["l5"] - p["pelvis"]
     share = abs(pelvis) / (abs(pelvis) + abs(whole))
     if not isinstance(share, float):
         # One cut for the whole film: noise must not move vertices from one part to the other.
         share = float(np.median(share[share == share] if (share == share).any() else 0.5))
-    start = p["l5"] - whole * (share / (1 - share))
-    low = around(p["pelvis"], p["pelvis"] + pelvis / share, TRUNK_SIDE, size, -1j)
-    high = around(start, p["c7"], TRUNK_SIDE, size, -1j)
+    return share
+
+
+def _pelvis_side(p: Places, build: Build) -> Points:
+    """Return the seat of the shorts, which turns with the pelvis."""
+    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / _bend_of(p)
+    return around(p["pelvis"], top, PELVIS_SIDE, build, build.trunk, -1j)
+
+
+def _trunk_side(p: Places, build: Build) -> Points:
+    """Bend the trunk's outline at L5/S1: stations below it follow the pelvis."""
+    share = _bend_of(p)
+    start = p["l5"] - (p["c7"] - p["l5"]) * (share / (1 - share))
+    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / share
+    low = around(p["pelvis"], top, TRUNK_SIDE, build, build.trunk, -1j)
+    high = around(start, p["c7"], TRUNK_SIDE, build, build.trunk, -1j)
     count = len(TRUNK_SIDE)
-    cut = sum(station[0] < share for station in TRUNK_SIDE)
+    cut = sum(station.part < share for station in TRUNK_SIDE)
     return low[:cut] + high[cut : 2 * count - cut] + low[2 * count - cut :]
 
 
-def _shoe_side(p: Places, side: str, size: float) -> Points:
+def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, ...]:
+    """Return a shoe and, of a near one, its sole, which bends at the ball of the foot."""
     heel, ball, toe, ankle = (p[f"{name}_{side}"] for name in ("heel", "ball", "toe", "ankle"))
-    sole = toe - heel
-    across = _direction(sole) * 1j * size
-    back = heel - sole * 0.04
-    front = toe + sole * 0.03
+    size = build.stature_m
+    foot = toe - heel
+    up = _direction(foot) * 1j * size
+    back, front = heel - foot * 0.05, toe + foot * 0.04
     # A doubled control point makes a corner of the smooth curve.
-    return (
+    shoe = (
         back,
         back,
-        ball,
         ball,
         front,
-        front + across * 0.020,
-        toe - sole * 0.14 + across * 0.030,
-        ankle + sole * 0.16 + across * 0.008,
-        ankle + sole * 0.11 + across * 0.022,
-        ankle - sole * 0.13 + across * 0.022,
-        back + across * 0.042,
-        back + across * 0.012,
+        front + up * 0.022,
+        toe - foot * 0.14 + up * 0.032,
+        ankle + foot * 0.15 + up * 0.010,
+        ankle + foot * 0.10 + up * 0.026,
+        ankle - foot * 0.13 + up * 0.026,
+        back + up * 0.044,
     )
+    if far:
+        return (_area("far_shoe", shoe),)
+    upper_edge = front + up * 0.011, ball + up * 0.011, back + up * 0.014
+    return _area("shoe", shoe), _area("sole", (back, ball, front, *upper_edge), smooth=False)
 
 
-def front_body(p: Places, size: float) -> Body:
-    """Return the outlines seen from the front."""
+class _FrontArm(NamedTuple):
+    bare: Shape
+    sleeve: Points
 
-    def leg(side: str, outward: complex):
+
+class _FrontLeg(NamedTuple):
+    bare: tuple[Shape, ...]
+    shorts: Points
+
+
+def front_body(p: Places, build: Build) -> Body:
+    """Return what is seen from the front."""
+
+    def leg(side: str, outward: complex) -> _FrontLeg:
         hip, knee, ankle = (p[f"{name}_{side}"] for name in ("hip", "knee", "ankle"))
-        return (
-            ("near", around(hip, knee, THIGH_FRONT, size, outward)),
-            ("near", around(knee, ankle, SHANK_FRONT, size, outward)),
-            ("shoe", _shoe_front(p, side, size)),
-        )
+        shank = around(knee, ankle, SHANK_FRONT, build, build.shank, outward)
+        thigh = around(hip, knee, KNEE_FRONT, build, build.thigh, outward)
+        shorts = around(hip, knee, SHORTS_FRONT, build, build.thigh, outward)
+        return _FrontLeg((_area("skin", shank, thigh), *_shoe_front(p, side, build)), shorts)
 
-    def arm(side: str, outward: complex):
+    def arm(side: str, outward: complex) -> _FrontArm:
         shoulder, elbow, wrist = (p[f"{name}_{side}"] for name in ("shoulder", "elbow", "wrist"))
-        return (
-            ("near", around(shoulder, elbow, UPPER_ARM, size, outward)),
-            ("near", around(elbow, wrist, FOREARM, size, outward)),
-        )
+        upper = around(shoulder, elbow, BARE_ARM, build, build.upper_arm, outward)
+        fore = around(elbow, wrist, FOREARM, build, build.forearm, outward)
+        sleeve = around(shoulder, elbow, SLEEVE, build, build.upper_arm, outward)
+        return _FrontArm(_area("skin", upper, fore), sleeve)
 
     # A trunk seen end on keeps a little height, or its outline would turn over.
     lift = np.maximum(p["pelvis"].imag + 0.02 - p["c7"].imag, 0.0)
     upright = p["c7"] + 1j * lift
-    body = (
-        ("near", around(p["c7"], p["head"], NECK, size, 1j)),
-        ("trunk", around(p["pelvis"], upright, TRUNK_FRONT, size, 1j)),
-        ("near", around(p["head"], p["head"] + 1j, HEAD_FRONT, size, 1j)),
-    )
+    trunk = around(p["pelvis"], upright, TRUNK_FRONT, build, build.trunk, 1j)
+    seat = around(p["pelvis"], upright, PELVIS_FRONT, build, build.trunk, 1j)
     # Outward is the leg's front side turned toward the viewer's left or right.
-    return Body((), (*body, *leg("r", -1j), *leg("l", 1j)), (*arm("r", -1j), *arm("l", 1j)))
+    legs = leg("r", -1j), leg("l", 1j)
+    arms = arm("r", -1j), arm("l", 1j)
+    near = (
+        *(arm.bare for arm in arms),
+        _area("shirt", trunk, *(arm.sleeve for arm in arms)),
+        *_head_front(p, upright, build),
+        _area("shorts", seat, *(leg.shorts for leg in legs)),
+        # Knees that come toward the viewer stand before the shorts.
+        *(part for leg in legs for part in leg.bare),
+    )
+    return Body((), near)
 
 
-def _shoe_front(p: Places, side: str, size: float) -> Points:
-    toe, ankle = p[f"toe_{side}"], p[f"ankle_{side}"]
+def _head_front(p: Places, base: complex, build: Build) -> tuple[Moving, ...]:
+    """Return neck, face, hair and eyes from the front."""
+    size, centre = build.stature_m, p["head"]
+
+    def both(half: tuple[complex, ...]) -> Points:
+        mirrored = tuple(-offset.conjugate() for offset in reversed(half))
+        return tuple(centre + offset * size for offset in (*half, *mirrored))
+
+    # From the chin down to the notch of the breastbone, where the shirt's collar is.
+    notch, wide = base - 0.052j * size, 0.033 * size
+    neck = (notch, base + 1.25 * wide, centre + wide, centre - wide, base - 1.25 * wide)
+    return (
+        _area("skin", neck),
+        _area("skin", both(HEAD_FRONT)),
+        _area("hair", both(HAIR_FRONT)),
+        *(
+            Disc(centre + offset * size, 0.0050 * size, "eye")
+            for offset in (EYES_FRONT, -EYES_FRONT.conjugate())
+        ),
+        Line(tuple(centre + offset * size for offset in NOSE), "crease", 1.4),
+        Line(tuple(centre + offset * size for offset in MOUTH), "crease", 1.6),
+    )
+
+
+def _shoe_front(p: Places, side: str, build: Build) -> tuple[Shape, Shape]:
+    """Return a shoe and its sole from the front, as wide as turned out it is."""
+    toe, ankle, size = p[f"toe_{side}"], p[f"ankle_{side}"], build.stature_m
     half = 0.030 * size
     # Turned out, the shoe reaches from below the ankle to the toes.
     left = -np.maximum(-toe.real, -ankle.real - 0.2 * half) - half
     right = np.maximum(toe.real, ankle.real - 0.2 * half) + half
-    return (
-        left + 0j,
-        left + 0j,
+    up = 1j * size
+    shoe = (
         right + 0j,
-        right + 0j,
-        right + 0.026j * size,
-        0.5 * (right + ankle.real + half) + 0.036j * size,
+        right + up * 0.030,
+        0.5 * (right + ankle.real + half) + up * 0.038,
         ankle + complex(0.026, 0.018) * size,
         ankle + complex(-0.026, 0.018) * size,
-        0.5 * (left + ankle.real - half) + 0.036j * size,
-        left + 0.026j * size,
+        0.5 * (left + ankle.real - half) + up * 0.038,
+        left + up * 0.030,
+        left + 0j,
     )
+    sole = right + 0j, right + up * 0.012, left + up * 0.012, left + 0j
+    return _area("shoe", shoe), _area("sole", sole, smooth=False)

@@ -10,13 +10,11 @@ import anywidget
 import traitlets
 
 from squatlab import lessons
+from squatlab.lessons.standing import FILE, FOLDER
 from squatlab.questions.asking import Asking, Feedback
 from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.question import Question
 from squatlab.show.scripts import script
-
-FOLDER, FILE = "practice", "checks.jsonl"
-"""Where marks are kept, beside the notebooks."""
 
 
 class CheckForm(anywidget.AnyWidget):

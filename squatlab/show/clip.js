@@ -1,10 +1,15 @@
 // A clip: a sweep over time for each view, and a second one for its measured lines. All comes from `link`:
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
+// Close-ups, by the names of the joints that they go with, and how much larger they are.
+const REGION_ZOOM = 2.4, STACKED_PX = 640;
+const REGIONS = { whole: null, feet: /ankle/, knees: /knee/, back: /low back/, bar: /^bar$/ };
+
 function film(place, link) {
   const id = ownId("clip");
-  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null, room = Infinity;
+  let clip = link.shown(), sheets = link.sheets(), last = clip.frames - 1, over = null, room = Infinity, near = "whole";
   let view = link.get("view"), lines = link.get("lines");
+  let discs = [];
   const time = timer(() => ({ rate: clip.rate, last }), show, keep);
   time.now = Math.min(link.get("frame"), last);
 
@@ -17,6 +22,7 @@ function film(place, link) {
   const status = make("span", { role: "status", class: clip.bottoms.length > 1 ? "status tall" : "status" });
   const views = [...clip.panels.map((p) => p.name), "both"];
   const sides = choice("View", views.map((name) => [name, name]), look);
+  const closer = choice("Close-up", Object.keys(REGIONS).map((name) => [name, name]), (name) => { near = name; show(); });
   const measured = button("Measured lines", () => { lines = !lines; keep(); show(); });
   // Marks too near each other to be told apart stand in rows, the first lowest.
   const rowOf = (i) => clip.marks.slice(0, i).filter((m) => Math.abs(m.frame - clip.marks[i].frame) < last / 20).length;
@@ -39,7 +45,8 @@ function film(place, link) {
   fill();
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, "data-lm-suppress-shortcuts": "true",
     class: `squatlab-clip ${clip.size}` }, screen, track,
-    transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), ...(clip.measured ? [measured] : [])),
+    transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), closer.row,
+      ...(clip.measured ? [measured] : [])),
     jumps, sentence,
     make("p", { class: "keys" }, "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
       "− + speed, V view" + (clip.measured ? ", M measured lines." : ".")));
@@ -55,21 +62,46 @@ function film(place, link) {
   function tell() {
     const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
     sides.mark(view);
+    closer.mark(near);
     measured.setAttribute("aria-pressed", lines);
     time.tell(slider, status, `${seconds(frame)}, frame ${frame + 1} of ${clip.frames}${phase && ", " + phase}`);
   }
   function draw() {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
-    const scale = Math.min(Math.min(clip.width, room) / (right - left), clip.height / clip.tall);
-    const before = canvas.width, context = fitCanvas(canvas, [left, 0, right, clip.tall], scale);
+    // Where it is narrow, views stand below each other.
+    const stacked = shown.length > 1 && Math.min(clip.width, room) < STACKED_PX && !over;
+    const wide = stacked ? Math.max(...shown.map((p) => p.width)) : right - left;
+    const scale = Math.min(Math.min(clip.width, room) / wide, stacked ? 1 : clip.height / clip.tall);
+    const before = canvas.width;
+    const context = fitCanvas(canvas, [left, 0, left + wide, clip.tall * (stacked ? shown.length : 1)], scale);
     if (canvas.width !== before) focusIfScrolled(screen);
+    discs = [];
     if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
     clip.panels.forEach((panel, i) => {
       if (!shown.includes(panel)) return;
-      paintSweep(context, sheets[i].figure, time.drawn, SMALLEST / scale);
-      if (lines) paintSweep(context, sheets[i].lines, time.drawn, SMALLEST / scale);
+      const named = namedDiscs(sheets[i].figure, time.drawn), { zoom, x, y } = closeUp(panel, named);
+      context.save();
+      context.beginPath();
+      const [across, down] = stacked ? [left + (wide - panel.width) / 2, shown.indexOf(panel) * clip.tall] : [panel.left, 0];
+      context.rect(across, down, panel.width, clip.tall);
+      context.clip();
+      context.translate(across + panel.width / 2 - zoom * x, down + clip.tall / 2 - zoom * y);
+      context.scale(zoom, zoom);
+      paintSweep(context, sheets[i].figure, time.drawn, SMALLEST / scale / zoom);
+      if (lines) paintSweep(context, sheets[i].lines, time.drawn, SMALLEST / scale / zoom);
+      context.restore();
+      discs.push(...named.map((disc) => ({ name: disc.name,
+        x: scale * (across + panel.width / 2 + zoom * (disc.x - x) - left),
+        y: scale * (down + clip.tall / 2 + zoom * (disc.y - y)) })));
     });
+  }
+  // A close-up goes with the joints that it is of; a view in which none is marked stays whole.
+  function closeUp(panel, named) {
+    const of = REGIONS[near] && named.filter(({ name }) => REGIONS[near].test(name));
+    if (!of?.length) return { zoom: 1, x: panel.left + panel.width / 2, y: clip.tall / 2 };
+    const middle = (axis) => of.reduce((sum, disc) => sum + disc[axis], 0) / of.length;
+    return { zoom: REGION_ZOOM, x: middle("x"), y: middle("y") };
   }
   function lowest() { time.go(clip.bottoms.find((frame) => frame > time.frame()) ?? clip.bottoms[0]); }
   function look(value) { view = value; keep(); show(); }
@@ -95,6 +127,7 @@ function film(place, link) {
     draw();
     focusIfScrolled(screen);
   });
+  nameOnHover(canvas, () => discs);
   show();
   observer.observe(root);
   return {

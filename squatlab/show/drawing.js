@@ -57,12 +57,57 @@ function paintSweep(context, sweep, position, smallest = 0) {
     } else for (let i = 0; i < part.count; i++)
       if (structure.number(k + 2 * i, row) !== GONE) points.push(point(k + 2 * i, row));
     k += 2 * part.count + (part.kind === "disc");
+    if (part.pieces?.length) {
+      paintPieces(context, part, point, start, row, structure);
+      continue;
+    }
     const said = part.kind === "text" ? structure.words[text++] : [];
     if (part.kind !== "trail" && points.length < part.count) continue;
     if (part.kind === "text") paintText(context, part, points[0], sweep.book[said[said.length > 1 ? row : 0]], smallest);
     else if (part.kind === "tiles") paintTiles(context, part, points, part.cells[part.sheets > 1 ? row : 0]);
     else paintPart(context, part, points, part.kind === "disc" ? structure.number(start + 2, row) / sweep.unit : 0);
   }
+}
+
+// The discs of one position that have a name: what a pointer over them is told, and what a close-up follows.
+function namedDiscs(sweep, position) {
+  const structure = sweep.structures[sweep.structure[position]], row = sweep.row[position], found = [];
+  let k = 0;
+  for (const part of structure.parts) {
+    const [x, y] = [structure.number(k, row), structure.number(k + 1, row)];
+    if (part.name && x !== GONE) found.push({ name: part.name, x: x / sweep.unit, y: y / sweep.unit });
+    k += 2 * part.count + (part.kind === "disc");
+  }
+  return found;
+}
+
+const NEAR_PX = 12;
+// `discs` gives named discs, their places in pixels of the canvas as it is shown.
+function nameOnHover(canvas, discs) {
+  canvas.addEventListener("pointermove", ({ offsetX, offsetY }) => {
+    const far = (disc) => Math.hypot(disc.x - offsetX, disc.y - offsetY);
+    const nearest = discs().filter((disc) => far(disc) <= NEAR_PX).sort((a, b) => far(a) - far(b))[0];
+    canvas.title = nearest?.name ?? "";
+  });
+}
+
+// Several outlines as one area: edges lie below the fill, which hides those inside and half of the others.
+function paintPieces(context, part, point, start, row, structure) {
+  const path = new Path2D();
+  let k = start;
+  for (const count of part.pieces) {
+    const points = [];
+    for (let i = 0; i < count; i++, k += 2) if (structure.number(k, row) !== GONE) points.push(point(k, row));
+    if (points.length < count) continue;
+    trace(path, points, part.smooth);
+    path.closePath();
+  }
+  if (part.stroke !== "none") stroke(context, { ...part, width: 2 * part.width }, path);
+  if (part.fill === "none") return;
+  context.globalAlpha = part.opacity;
+  context.fillStyle = part.fill;
+  context.fill(path);
+  context.globalAlpha = 1;
 }
 
 function paintText(context, part, at, words, smallest) {
@@ -92,19 +137,25 @@ function paintPart(context, part, points, radius) {
   if (part.arrow) arrowHead(context, points.slice(-2), part.stroke);
 }
 
-function stroke(context, part) {
+function stroke(context, part, path) {
   context.setLineDash(part.dash ? part.dash.split(" ").map(Number) : []);
   Object.assign(context, { strokeStyle: part.stroke, lineWidth: part.width, lineJoin: "round", lineCap: "butt" });
-  context.stroke();
+  if (path) context.stroke(path);
+  else context.stroke();
 }
 
 function outline(context, points, smooth) {
-  const middle = (a, b) => [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
   context.beginPath();
-  if (!smooth) return points.forEach((p) => context.lineTo(...p));
+  trace(context, points, smooth);
+}
+
+// `path` is a context or a Path2D.
+function trace(path, points, smooth) {
+  const middle = (a, b) => [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+  if (!smooth) return points.forEach((p, i) => (i ? path.lineTo(...p) : path.moveTo(...p)));
   // A closed quadratic B-spline, as curves between midpoints.
-  context.moveTo(...middle(points[points.length - 1], points[0]));
-  points.forEach((p, i) => context.quadraticCurveTo(...p, ...middle(p, points[(i + 1) % points.length])));
+  path.moveTo(...middle(points[points.length - 1], points[0]));
+  points.forEach((p, i) => path.quadraticCurveTo(...p, ...middle(p, points[(i + 1) % points.length])));
 }
 
 function arrowHead(context, [from, to], stroke) {
@@ -140,8 +191,14 @@ function paintTiles(context, { rows, columns, patterns }, [[left, top], [right, 
   context.stroke(edges);
 }
 
-// A pattern is a ground, an ink, and for each pixel of a square whether it has ink.
-function patternOf(context, { ground, ink, size, bits }) {
+// A pattern is a ground, an ink, and for each pixel of a square whether it has ink. Each is made once.
+const madePatterns = new WeakMap();
+function patternOf(context, pattern) {
+  if (!madePatterns.has(pattern)) madePatterns.set(pattern, makePattern(context, pattern));
+  return madePatterns.get(pattern);
+}
+
+function makePattern(context, { ground, ink, size, bits }) {
   const tile = document.createElement("canvas"), pen = tile.getContext("2d");
   tile.width = tile.height = size;
   pen.fillStyle = ground;

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from threading import RLock
 from typing import Any, NamedTuple
 
@@ -14,7 +15,7 @@ import traitlets
 from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene
 from squatlab.show.scene import notice
 from squatlab.show.scripts import EXPLORER, script
 from squatlab.show.sweep import Sweep, still, sweep_of
@@ -29,6 +30,9 @@ the others in larger pieces, as each costs its way to the browser [teaching-valu
 
 ANSWER_S = 0.15
 """How long one question is answered, s: what is asked meanwhile waits [teaching-value]."""
+
+RUN = '<p class="squatlab-run">Run this cell for sliders.</p>'
+"""Stands above an explorer's stored picture: the sliders are there once the cell is run."""
 
 VIEW = "view"
 """The control that turns the lifter and changes nothing else."""
@@ -385,7 +389,7 @@ class Explorer(anywidget.AnyWidget):
         first, *others = scenes
         for other in others:
             first = first.beside(other)
-        return Scene(first.primitives, first.bounds, first.alt or self.sentence)
+        return replace(first, alt=first.alt or self.sentence)
 
     def __repr__(self) -> str:
         return f"Explorer: {self.sentence}"
@@ -393,12 +397,11 @@ class Explorer(anywidget.AnyWidget):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add a picture for readers without a kernel."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        bundle["text/plain"], bundle["text/html"] = repr(self), self._kept()
+        bundle["text/plain"], bundle["text/html"] = repr(self), RUN + self._kept()
         return bundle, *more
 
     def _kept(self) -> str:
-        scene = self.scene()
-        return img(svg(scene), scene.alt, scene.bounds[2] - scene.bounds[0], still=True)
+        return self.scene().html(still=True)
 
 
 def _packed(sweeps: Iterable[Sweep]) -> tuple[list[dict[str, Any]], list[bytes]]:

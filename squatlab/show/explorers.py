@@ -20,7 +20,7 @@ from squatlab.show.plot import BESIDE
 from squatlab.show.rack_picture import rack_height
 from squatlab.show.scene import MOMENTS, describe, front_pane, moments_pane, side_pane
 from squatlab.show.sweep import Sweep
-from squatlab.show.views import FRONT, SIDE
+from squatlab.show.views import FRONT, HEIGHT, SIDE
 
 __all__ = [
     "balance_rules",
@@ -38,13 +38,39 @@ HOLD = (("the balance", "balance"), ("the trunk's lean", "trunk"))
 TRUNK_HELD = "hold", "trunk"
 """The choice with which the trunk's lean is a control of its own."""
 
-SIDE_PANE = Pane(
-    "Side view", lambda _, now, before: side_pane(now, before), SIDE, views=("side", "both")
+ABOVE_LEVEL, LEVEL = 60.0, 110.0
+"""Where pictures begin that come no higher than thighs 60° above level, or than level
+thighs, picture units: what is higher would always be empty."""
+
+
+def _views(top: float) -> tuple[Pane, Pane]:
+    """Return the side and the front view, from ``top`` down."""
+    return (
+        Pane(
+            "Side view",
+            lambda _, now, before: side_pane(now, before, top=top),
+            SIDE,
+            HEIGHT - top,
+            views=("side", "both"),
+        ),
+        Pane(
+            "Front view",
+            lambda _, now, before: front_pane(now, before, top=top),
+            FRONT,
+            HEIGHT - top,
+            views=("front", "both"),
+        ),
+    )
+
+
+SIDE_PANE, FRONT_PANE = _views(ABOVE_LEVEL)
+LEVEL_VIEWS = _views(LEVEL)
+MOMENTS_PANE = Pane(
+    "Joint moments",
+    lambda _, now, before: moments_pane(now, before, ABOVE_LEVEL),
+    MOMENTS,
+    HEIGHT - ABOVE_LEVEL,
 )
-FRONT_PANE = Pane(
-    "Front view", lambda _, now, before: front_pane(now, before), FRONT, views=("front", "both")
-)
-MOMENTS_PANE = Pane("Joint moments", lambda _, now, before: moments_pane(now, before), MOMENTS)
 
 
 def _bar_position() -> Slider:
@@ -178,7 +204,7 @@ def proportions(size: str = "page") -> Explorer:
         *BESIDE,
         stage=population.stage,
     )
-    panes = SIDE_PANE, FRONT_PANE, chart
+    panes = *LEVEL_VIEWS, chart
     return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
 
 
@@ -308,5 +334,5 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
             return balance(who, bar, feet, 0, SHIN_DEG)
         return pose(who, bar, feet, held_lean, 0, SHIN_DEG)
 
-    panes = SIDE_PANE, FRONT_PANE
+    panes = LEVEL_VIEWS
     return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)

@@ -31,6 +31,12 @@ function explorer(place, link) {
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
     sliders, row, panes, sentence, clip);
+  for (const picture of pictures) nameOnHover(picture.canvas, () => {
+    const { sweep, position, scale } = picture.named ?? {};
+    if (!sweep) return [];
+    const [left, top] = sweep.bounds;
+    return namedDiscs(sweep, position).map(({ name, x, y }) => ({ name, x: scale * (x - left), y: scale * (y - top) }));
+  });
   panes.append(...pictures.filter((picture) => !picture.in_clip).map((picture) => picture.box));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
@@ -93,12 +99,13 @@ function explorer(place, link) {
   function pump() {
     const input = inputs.get(moving);
     if (waiting || !input || (known.has(Number(input.value)) && document.activeElement !== input)) return;
-    const here = Number(input.value), want = [];
-    for (let far = 0; far < control(moving).at.length; far++)
+    const here = Number(input.value), { at } = control(moving), want = [];
+    for (let far = 0; far < at.length && known.size < at.length; far++)
       for (const index of far ? [here + far, here - far] : [here])
-        if (index in control(moving).at && !known.has(index)) want.push(index);
+        if (index in at && !known.has(index)) want.push(index);
     // Who drives the page from outside, as tests do, sees which control's positions are all there.
-    root.dataset.swept = want.length ? "" : moving;
+    const swept = want.length ? "" : moving;
+    if (root.dataset.swept !== swept) root.dataset.swept = swept;
     if (!want.length) return;
     waiting = true;
     link.ask(moving, want);
@@ -179,7 +186,9 @@ function explorer(place, link) {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
     const row = fitting(widths.reduce((sum, wide) => sum + wide, 0)), widest = fitting(Math.max(...widths, 1));
-    const scale = row < spec.scale && row >= CLOSER * spec.scale ? row : spec.scale;
+    // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
+    const { scale: most, one_row } = link.spec();
+    const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
     return widest > 0 ? Math.min(scale, widest) : scale;
   }
   function show(what) {
@@ -190,6 +199,7 @@ function explorer(place, link) {
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
       if (picture.stage) paintStage(picture, context, scale);
       paintSweep(context, sweep, what.position, SMALLEST / scale);
+      picture.named = { sweep, scale, position: what.position };
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
@@ -206,12 +216,14 @@ function explorer(place, link) {
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
   // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.
-  let width = 0;
+  let width = 0, dots = 0;
   const observer = new ResizeObserver(() => {
+    const same = root.clientWidth === width && window.devicePixelRatio === dots;
     if (root.clientWidth !== width) sentence.style.minHeight = "";
-    width = root.clientWidth;
+    [width, dots] = [root.clientWidth, window.devicePixelRatio];
     // Room that was needed once is kept, so that nothing below jumps.
     if (sentence.offsetHeight > parseFloat(sentence.style.minHeight || 0)) sentence.style.minHeight = `${sentence.offsetHeight}px`;
+    if (same) return;
     turn();
     pictures.forEach((picture) => focusIfScrolled(picture.box));
   });

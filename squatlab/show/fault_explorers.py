@@ -16,7 +16,7 @@ from squatlab.show.clips import Playing
 from squatlab.show.controls import Choice, Control, Slider, Values, choice, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.film import Film, film
-from squatlab.show.footage import footage
+from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
@@ -41,12 +41,14 @@ class Filmed:
     size: float
     found: Finding
     others: tuple[Finding, ...]
+    descent_s: float = 1.8
 
     def on_film(self) -> tuple[Film, dict[str, int]]:
         """Return a film with the lines on which the fault is seen, and where most."""
         worst, last = self.found.worst, self.rep.time.size - 1
         marks = {} if worst is None else {"shows most": min(worst, last)}
-        return film(footage(self.rep), fault(self.found.fault).lines), marks
+        lines = fault(self.found.fault).lines
+        return film(footage(self.rep), lines, behind=_clean(self.descent_s)), marks
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
@@ -64,6 +66,12 @@ def _instant(filmed: Filmed, frame: int) -> Scene:
     """Return one frame of a squat's film with its lines."""
     film, _ = filmed.on_film()
     return film.scene(frame, "both", measured=True)
+
+
+@cache
+def _clean(descent_s: float) -> Footage:
+    """Return the same lifter's clean squat, to be seen in step with a fault."""
+    return footage(squat(descent_s))
 
 
 class FilmedExplorer(Explorer, Playing):
@@ -178,7 +186,7 @@ def filmed(name: str, severity: float, descent_s: float) -> Filmed:
     rep = squat(descent_s, **{of.id: put_in})
     found = read(rep)
     others = tuple(one for one in found.present() if one.fault != of.id)
-    return Filmed(rep, put_in, found[of.id], others)
+    return Filmed(rep, put_in, found[of.id], others, descent_s)
 
 
 FIVE = {

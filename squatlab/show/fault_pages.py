@@ -29,6 +29,8 @@ SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
 SCALE = 225.0
 """Picture units per metre in a clip, near enough to find the middle."""
 
+SCALE_TITLE = "How large is large: three examples put in, and what two phones read of them"
+
 CELL, GAP, CELLS_TOP = 235.0, 7.0, 80.0
 WORDS = 18.0
 
@@ -82,11 +84,16 @@ def fault_page(name: str) -> FaultPage:
     where = f"tier {fault.tier}: {faults.TIERS[fault.tier]} · {fault.view} view"
     head.append(Text(complex(970, 22), where, 14.0, "end", fill=palette.SOFT))
     cells, captions, low = _moments(fault, rep)
-    parts = [*head, *captions, *fault_scale.line_of_sizes(sizes, found, low)]
+    # The scale is of sizes, not of the moments above it: a rule and a title keep them apart.
+    low += 16
+    rule = Line((complex(10, low), complex(970, low)), palette.RULE, 1.0)
+    title = Text(complex(10, low + 24), SCALE_TITLE, 14.0, bold=True)
+    low += 26
+    parts = [*head, *captions, rule, title, *fault_scale.line_of_sizes(sizes, found, low)]
     low += fault_scale.HEIGHT + 12
     key = "Dashed outline: a clean squat at the same moment"
     if "feet" in fault.lines:
-        key += "; below the floor the feet from above, arrows where the shanks point"
+        key += "; below the floor the feet from above, arrows where the shins point"
     if fault.view == "front":
         key += "; right is the lifter's right"
     for line in (*wrap(". ".join([*said[3:], ""]), 132), f"{key}."):
@@ -200,7 +207,7 @@ def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float, l
     first, *rest = (part for part in moment if part is not None)
     parts = [
         still._replace(**{look: thinner * getattr(still, look)})
-        for still in (first, *outline(clean.figure, frame), *rest)
+        for still in (first, outline(clean.figure, frame), *rest)
         for look in ("size" if isinstance(still, Text) else "width",)
     ]
     corner = at - complex(half, half)

@@ -22,7 +22,7 @@ from squatlab.show.plot import depth_words as depth_in_words
 from squatlab.show.primitives import CHARACTER, Text, Tiles
 from squatlab.show.scene import positions_of
 
-FINE, COARSE = 128, 64
+FINE, COARSE = 128, 48
 """Postures tried along each axis: of a still, and of a map that follows a slider."""
 
 HELD = "can be held"

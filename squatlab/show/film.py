@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from squatlab.show import lines, measures, palette, views
-from squatlab.show.body import SOLID, Body, Frame, front_body, side_body
+from squatlab.show.body import SOLID, Frame, contour, front_body, side_body
 from squatlab.show.footage import Footage, FootageView
 from squatlab.show.moving import Moving, seen, taken
 from squatlab.show.picture import Scene
@@ -20,7 +20,7 @@ EDGE = 1.0
 """What stays free at the edges of a view, picture units."""
 
 
-FAR_FILLS = palette.FAR, palette.FAR_SHOE
+FAR_FILLS = SOLID.far_skin, SOLID.far_shorts, SOLID.far_shoe
 """Fills of the far limbs: behind the near ones of a squat they are not to be seen."""
 
 
@@ -73,11 +73,17 @@ class Film:
         return whole(panel.always, bounds, count), whole(panel.measured, bounds, count)
 
 
-def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) -> Film:
+def film(
+    footage: Footage,
+    wanted: tuple[str, ...] = (),
+    blind: bool = False,
+    behind: Footage | None = None,
+) -> Film:
     """Return footage as a film of its views beside each other.
 
     ``wanted`` names the measured lines, otherwise those a coach looks for
-    first; ``blind`` leaves out lines and numbers.
+    first; ``blind`` leaves out lines and numbers. ``behind`` is another
+    lift, drawn as a dashed outline that goes down and up in step.
     """
     scale = min(_fitting(view) for view in footage.views)
     panels, left = [], 0.0
@@ -87,6 +93,8 @@ def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) ->
         mid_foot = view.name == "side" and np.isfinite(view.places["toe_r"]).any()
         stage = tuple(_stage(view.name, left, width, left + middle, mid_foot))
         figure = tuple(_figure(view, frame, footage.bar_kg))
+        if behind is not None:
+            figure = (*_in_step(footage, behind, view.name, frame), *figure)
         found = () if blind else lines.measured(footage, view, frame, wanted)
         measured = lines.with_words(found, view.name, left + MARGIN)
         panels.append(
@@ -96,13 +104,29 @@ def film(footage: Footage, wanted: tuple[str, ...] = (), blind: bool = False) ->
     return Film(footage, tuple(panels), lines.describe(footage, blind))
 
 
-def outline(figure: tuple[Moving, ...], frame: int) -> list[Shape]:
+def _in_step(shown: Footage, other: Footage, name: str, frame: Frame) -> list[Shape]:
+    """Return another lift's outline over the frames of the one that is shown."""
+    view = next((view for view in other.views if view.name == name), None)
+    if view is None:
+        return []
+
+    def moments(footage: Footage) -> list[int]:
+        start, low, end = (*footage.repetitions, (0, footage.bottoms[0], footage.time.size))[0][:3]
+        return [start, low, end, footage.time.size + end]
+
+    # Start, lowest point and end of the first repetition meet; the time between is stretched.
+    frames = np.interp(np.arange(shown.time.size), moments(shown), moments(other))
+    frames = np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
+    places = {key: place[frames] for key, place in view.places.items()}
+    body = (front_body if name == "front" else side_body)(places, view.build)
+    return body.outline(frame)
+
+
+def outline(figure: tuple[Moving, ...], frame: int) -> Shape:
     """Return a lifter's contour in one frame, dashed and pale."""
     limbs = [p for p in figure if isinstance(p, Shape) and p.smooth and p.fill not in FAR_FILLS]
     body = [part for part in (taken(limb, frame) for limb in limbs) if part is not None]
-    # Fills cover the inner halves of all edges, so that only the outer contour stays.
-    edges = [p._replace(fill="none", stroke=palette.GHOST, width=2.4, dash="5 3") for p in body]
-    return edges + [p._replace(fill=palette.GHOST_FILL, stroke="none") for p in body]
+    return contour(body)
 
 
 def _fitting(view: FootageView) -> float:
@@ -110,7 +134,8 @@ def _fitting(view: FootageView) -> float:
     low, high = (0.5 * FRONT, 0.5 * FRONT) if view.name == "front" else (MID_FOOT, SIDE - MID_FOOT)
     places = np.concatenate([place[~np.isnan(place)] for place in view.places.values()])
     reach = (-places.real / (low - EDGE)).max(), (places.real / (high - EDGE)).max()
-    return min(scale_of(view.size), 1.0 / max(*reach, places.imag.max() / (FLOOR - 60), 1e-9))
+    tall = places.imag.max() / (FLOOR - 60)
+    return min(scale_of(view.build.stature_m), 1.0 / max(*reach, tall, 1e-9))
 
 
 def _stage(name: str, left: float, width: float, middle: float, mid_foot: bool) -> list[Primitive]:
@@ -142,14 +167,13 @@ def _figure(view: FootageView, frame: Frame, bar_kg: float) -> list[Moving]:
     # A bar of unknown weight has one plate a side.
     kg = measures.EMPTY_BAR_KG + measures.PLATE_KG if np.isnan(bar_kg) else bar_kg
     with np.errstate(invalid="ignore", divide="ignore"):
-        body = (front_body if front else side_body)(p, view.size)
-        far, near, arms = (body.shapes(frame, part, SOLID) for part in Body._fields)
+        figure = (front_body if front else side_body)(p, view.build).drawn(frame, SOLID)
         if front:
-            parts = [*measures.bar_front(p, frame, kg), *arms, *near]
+            parts = [*measures.bar_front(p, frame, kg), *figure]
             joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
         else:
             loaded = measures.plates_a_side(kg) > 0
             bar = measures.plate_side(p["bar"], frame, loaded, view.plate_m)
-            parts, joints = [*far, *near, *arms, *bar], ("hip_r", "knee_r", "ankle_r", "l5")
-        parts += [views.joint(frame.at(p[name])) for name in joints]
+            parts, joints = [*figure, *bar], ("hip_r", "knee_r", "ankle_r", "l5")
+        parts += [views.joint(frame.at(p[name]), name, front) for name in joints]
     return [part for part in parts if seen(part)]

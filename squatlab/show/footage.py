@@ -17,7 +17,7 @@ from squatlab.review.quantities import Quantities, over_time
 from squatlab.review.uncertainty import ErrorModel, best_views
 from squatlab.review.view import SLOWEST_HZ
 from squatlab.review.view import View as Reading
-from squatlab.show.body import Places
+from squatlab.show.body import Build, Places
 from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
@@ -37,6 +37,9 @@ NAMES = (
 
 AVERAGE = Lifter.from_stature(1.75, 75)
 """Whose build says how tall a recorded lifter is drawn, from the legs."""
+
+AVERAGE_BUILD = Build.of(AVERAGE)
+"""How thick a lifter of unknown mass is drawn."""
 
 MIDDLE_OF_TRUNK = 0.2
 """L5/S1 on the way from hips to C7 where it was not recorded [teaching-value]."""
@@ -59,7 +62,7 @@ class FootageView(NamedTuple):
 
     name: str
     places: Places
-    size: float
+    build: Build
     metric: bool
     frames: NDArray[np.intp]
     plate_m: float
@@ -141,20 +144,24 @@ def footage(
             f"given are {len(kinds)} shots ({', '.join(kinds)}); give one repetition, or tracks "
             "of the side, of the front, or one of each"
         )
+    build = AVERAGE_BUILD if lifter is None else Build.of(lifter)
     declared = {"lifter": lifter, "bar_kg": bar_kg, "camera": camera}
     if kinds != ["3d"]:
         pictures = sorted(shots, key=lambda shot: shot.view == "front")
-        return _in_pictures([_calm(shot) for shot in pictures], _read(pictures, declared), camera)
+        readings = _read(pictures, declared)
+        return _in_pictures([_calm(shot) for shot in pictures], readings, camera, build)
     (shot,) = shots
     if not isinstance(shot, Tracks):
         tracks = _as_tracks(shot)
         own = {"lifter": shot.lifter, "bar_kg": float(shot.bar.mass_kg)}
         own |= {"errors": ErrorModel.exact()}
-        points, size = shot.points, float(shot.lifter.stature_m)
-        return _in_space(points, shot.time, _read([tracks], own), size, shot.bar.mass_kg)
+        points, build = shot.points, Build.of(shot.lifter)
+        return _in_space(points, shot.time, _read([tracks], own), build, shot.bar.mass_kg)
     even = _calm(shot)
     points = {name: even[name] for name in even.names}
-    return _in_space(points, even.times, _read([shot], declared))
+    places = {name: place @ (1, 1j, 0) for name, place in points.items()}
+    build = build.scaled(_stature(places))
+    return _in_space(points, even.times, _read([shot], declared), build)
 
 
 def _as_tracks(shot: Any) -> Tracks:
@@ -183,22 +190,24 @@ def _in_space(
     points: Any,
     time: NDArray,
     readings: dict[str, Reading],
-    stature_m: float = 0.0,
+    build: Build,
     bar_kg: float = np.nan,
 ) -> Footage:
     frames, side, front, above = np.arange(len(time)), {}, {}, {}
     for name, place in points.items():
         x, y, z = np.broadcast_to(place, (frames.size, 3)).T
         side[name], front[name], above[name] = x + 1j * y, 1j * y - z, -z - 1j * x
-    size, reading = stature_m or _stature(side), readings.get("3d")
+    reading = readings.get("3d")
     views = tuple(
-        _view(name, places, size, True, frames, reading)
+        _view(name, places, build, True, frames, reading)
         for name, places in (("side", side), ("front", front))
     )
     return _footage(time, views, _complete(above, frames.size, both=False), float(bar_kg))
 
 
-def _in_pictures(shots: list[Tracks], readings: dict[str, Reading], camera: Any) -> Footage:
+def _in_pictures(
+    shots: list[Tracks], readings: dict[str, Reading], camera: Any, build: Build
+) -> Footage:
     time, views = shots[0].times, []
     notes = dict.fromkeys(_corrections(shots, camera) if readings else ())
     for shot in shots:
@@ -224,7 +233,8 @@ def _in_pictures(shots: list[Tracks], readings: dict[str, Reading], camera: Any)
             filmed = np.clip(frames, 0, shot.times.size - 1)
             places = {n: np.where(there, place[filmed], np.nan) for n, place in places.items()}
         reading = readings.get(shot.view)
-        views.append(_view(shot.view, places, _stature(places), metric, frames, reading))
+        drawn = build.scaled(_stature(places))
+        views.append(_view(shot.view, places, drawn, metric, frames, reading))
     return _footage(time, tuple(views), note=" ".join(notes))
 
 
@@ -265,7 +275,7 @@ def _footage(
 def _view(
     name: str,
     places: Places,
-    size: float,
+    build: Build,
     metric: bool,
     frames: NDArray,
     reading: Reading | None,
@@ -286,7 +296,7 @@ def _view(
         floor = np.nanquantile(np.fmin.reduce([foot.imag for foot in seen]), 0.1) - lift
         middle = np.mean([np.nanmedian(foot.real) for foot in seen])
         p = {key: place - complex(middle, floor) for key, place in p.items()}
-    return FootageView(name, p, size, metric, frames, radius, reading)
+    return FootageView(name, p, build, metric, frames, radius, reading)
 
 
 def _complete(places: Places, count: int, both: bool) -> Places:

@@ -50,7 +50,7 @@ def plate_side(
     ]
     return [
         *where(loaded, plate),
-        Disc(centre, SLEEVE_RADIUS * unit, palette.STEEL, palette.PAPER, 1.2),
+        Disc(centre, SLEEVE_RADIUS * unit, palette.STEEL, palette.PAPER, 1.2, name="bar"),
     ]
 
 

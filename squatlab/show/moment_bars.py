@@ -86,7 +86,7 @@ def _row(
     zero, unit = _scale(row.limit, left, right)
     shown = np.clip(value, -NEGATIVE * row.limit, row.limit)
     top, bottom, end = y + 24, y + 42, zero + shown * unit
-    fill = palette.FAINT_NEAR if faint else row.fill
+    fill = palette.FAINT_BAR if faint else row.fill
     words = worded(lambda moment: f"{moment:.0f} N·m".replace("-", "−"), value)
     bar = rectangle(np.minimum(zero, end), top, np.maximum(zero, end), bottom)
     middle, side = 0.5 * (top + bottom), np.sign(value)

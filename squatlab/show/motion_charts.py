@@ -15,10 +15,10 @@ from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Text
 from squatlab.signals import ONSET
 
-START_S, WHOLE_S = (-0.1, 1.9), (-0.3, 5.5)
-"""What the two plots show, s from the first bend."""
+START_S, RISE_S = (-0.1, 1.9), (-0.2, 3.2)
+"""What the two plots show, s from the first bend and from where the ascent begins."""
 
-BENT, SPEEDS = (0.0, 40.0), (-2.4, 1.9)
+BENT, SPEEDS = (0.0, 40.0), (-0.2, 1.8)
 """How far bent, % of the most, and the bar's speed, m/s, that they show."""
 
 LOOKS = {"hip": (palette.HIP, "", "round"), "knee": (palette.KNEE, "12 5", "square")}
@@ -26,27 +26,29 @@ LOOKS = {"hip": (palette.HIP, "", "round"), "knee": (palette.KNEE, "12 5", "squa
 
 
 class RepetitionChart:
-    """Plot who starts first, magnified, and below it the bar's speed.
+    """Plot who starts first, magnified, and below it the bar's speed on the way up.
 
     ``of`` returns a repetition's chart with an instant marked. Shaded:
     the sticking region, from the first peak of speed to the slowest.
     """
 
     def __init__(
-        self, size: tuple[float, float] = PAGE, speeds: tuple[float, float] = SPEEDS
+        self,
+        size: tuple[float, float] = PAGE,
+        speeds: tuple[float, float] = SPEEDS,
+        rise_s: tuple[float, float] = RISE_S,
     ) -> None:
-        self.size, self.speeds = size, speeds
+        self.size, self.speeds, self.rise_s = size, speeds, rise_s
         left, top, right, bottom = box_of(size)
         high = 0.5 * (bottom - top - 76)
-        time = "Time from the first bend, s"
         self.start = Plot(
-            axis("", *START_S),
+            axis("Time from the first bend, s", *START_S),
             axis("How far bent, % of the most", *BENT, 4),
             (left, top, right, top + high),
         )
         self.speed = Plot(
-            axis(time, *WHOLE_S),
-            axis("Speed of the bar, m/s; up is above 0", *speeds, 4),
+            axis("Time from the start of the ascent, s", *rise_s),
+            axis("Speed of the bar going up, m/s", *speeds, 4),
             (left, bottom - high, right, bottom),
         )
         self.stage = (
@@ -65,23 +67,23 @@ class RepetitionChart:
         up, seen = ascent_of(rep), side_view(rep.posture)
         when = {name: at - rep.events["start"] for name, at in rep.events.items()}
         time = rep.time - rep.events["start"]
-        marks = [*self._sticking(up, time), *self._onsets(rep, seen, when, time)]
-        for edge in ("bottom", "ascent"):
-            marks += self.speed.upright(when[edge], palette.SOFT, "4 3", 1.0)
-        marks += self.speed.curve(*_thinned(time, up.speed), palette.SYSTEM)
+        rising = time - when["ascent"]
+        marks = [*self._sticking(up, rising), *self._onsets(rep, seen, when, time)]
+        marks += self.speed.upright(0.0, palette.SOFT, "4 3", 1.0)
+        low, high = self.rise_s
+        inside = (rising >= low) & (rising <= high) & (up.speed >= self.speeds[0])
+        marks += self.speed.curve(*_thinned(rising[inside], up.speed[inside]), palette.SYSTEM)
         peaks = [up.first_peak, up.slowest, up.second_peak] if up.sticks else [up.fastest]
         for frame in peaks:
-            marks += self.speed.mark(time[frame], up.speed[frame], palette.SYSTEM, size=5.0)
+            marks += self.speed.mark(rising[frame], up.speed[frame], palette.SYSTEM, size=5.0)
         told = ", ".join(f"{up.speed[frame]:.2f}" for frame in peaks) + " m/s"
-        right = WHOLE_S[1]
-        marks += self.speed.words(right, self.speeds[1], told, "end", bold=True, shift=-8 + 14j)
-        middles = (("down", 0.5 * when["bottom"]), ("up", 0.5 * (when["ascent"] + when["end"])))
-        for part, middle in middles:
-            marks += self.speed.words(middle, self.speeds[0], part, "middle", shift=-14j)
+        marks += self.speed.words(high, self.speeds[1], told, "end", bold=True, shift=-8 + 14j)
         instant = np.asarray(instant_s, float)
-        for plot, (low, high) in ((self.start, START_S), (self.speed, WHOLE_S)):
-            inside = np.where((instant >= low) & (instant <= high), instant, np.nan)[()]
-            marks += plot.upright(inside, palette.INK, "", 1.5)
+        since_rise = instant - when["ascent"]
+        shown = (self.start, START_S, instant), (self.speed, self.rise_s, since_rise)
+        for plot, (low, high), at in shown:
+            there = np.where((at >= low) & (at <= high), at, np.nan)[()]
+            marks += plot.upright(there, palette.INK, "", 1.5)
         alt = (
             f"From the first bend the hips begin at {when['hip_onset']:.2f} s and the knees at "
             f"{when['knee_onset']:.2f} s: {order_words(rep)}. {speed_words(rep, up)}"
@@ -91,7 +93,11 @@ class RepetitionChart:
     def _sticking(self, up: Ascent, time: np.ndarray) -> list[Moving]:
         if not up.sticks:
             return []
-        return self.speed.strip(time[up.first_peak], time[up.slowest])
+        middle = 0.5 * (time[up.first_peak] + time[up.slowest])
+        return [
+            *self.speed.strip(time[up.first_peak], time[up.slowest]),
+            *self.speed.words(middle, self.speeds[0], "sticking region", "middle", shift=-14j),
+        ]
 
     def _onsets(self, rep: Rep, seen, when: dict[str, float], time: np.ndarray) -> list[Moving]:
         """Return how far each joint has bent, where it sets out, and its name."""
@@ -145,7 +151,10 @@ def repetition_chart(rep: Rep) -> Chart:
     """Plot onsets and speed of a repetition."""
     speed = ascent_of(rep).speed
     # As large as it goes: what sticks is a small dip.
-    return RepetitionChart(speeds=(1.3 * speed.min(), 1.4 * speed.max())).of(rep)
+    rise_s = rep.events["end"] - rep.events["ascent"]
+    return RepetitionChart(
+        speeds=(-0.12 * speed.max(), 1.4 * speed.max()), rise_s=(-0.1 * rise_s, 1.05 * rise_s)
+    ).of(rep)
 
 
 def still_and_moving(rep: Rep) -> Chart:

@@ -58,8 +58,18 @@ def placed_at(moving: Moving, points: tuple) -> Moving:
 
 
 def seen(moving: Moving) -> bool:
-    """Return whether a primitive is there in any frame."""
+    """Return whether a primitive, or a piece of one, is there in any frame."""
+    if isinstance(moving, Shape):
+        return any(all(np.isfinite(s).any() for s in outline) for outline in moving.outlines())
     return all(np.isfinite(spot).any() for spot in spots(moving))
+
+
+def _pieces_seen(area: Shape) -> Shape | None:
+    """Return an area of several outlines without those that have lost a point."""
+    outlines = [o for o in area.outlines() if all(point == point for point in o)]
+    if not outlines:
+        return None
+    return area._replace(points=sum(outlines, ()), pieces=tuple(map(len, outlines)))
 
 
 def taken(moving: Moving, position: int) -> Primitive | None:
@@ -69,9 +79,9 @@ def taken(moving: Moving, position: int) -> Primitive | None:
         points = tuple(way[~np.isnan(way)].tolist())
         return Line(points, moving.stroke, moving.width) if len(points) > 1 else None
     points = tuple(complex(spot[position] if np.ndim(spot) else spot) for spot in spots(moving))
-    if any(point != point for point in points):
-        return None
     still = placed_at(moving, points)
+    if any(point != point for point in points):
+        return _pieces_seen(still) if isinstance(still, Shape) and still.pieces else None
     if isinstance(still, Text):
         words = still.words if isinstance(still.words, str) else still.words[position]
         return still._replace(words=words) if words else None

@@ -21,18 +21,34 @@ HIP, KNEE, ANKLE, LOW_BACK = BLUE, RED, PLUM, ORANGE
 SYSTEM = VIOLET
 SUPPORT = ORANGE
 
-NEAR, TRUNK, FAR, SHOE, FAR_SHOE, STEEL = (
-    "#aebac7",
-    "#bdc7d2",
-    "#dce2e9",
-    "#5b6775",
-    "#a9b2bd",
-    "#46515f",
-)
-EDGE = "#75818f"
-"""Round every limb, whose own tones are too pale for an outline."""
+STEEL = "#46515f"
+"""The bar, and what is of steel."""
 
-FAINT_NEAR, FAINT_TRUNK, FAINT_FAR, FAINT_SHOE = "#e0e5ea", "#e6eaef", "#f0f3f6", "#c3cad2"
+SKIN, HAIR, SHIRT, SHORTS, SHOE, SOLE = (
+    "#e3c4a8",
+    "#5a4a40",
+    "#c3d0dc",
+    "#98a7b8",
+    "#5b6775",
+    "#f3f4f5",
+)
+FAR_SKIN, FAR_SHORTS, FAR_SHOE = "#f1e3d7", "#cfd7df", "#a9b2bd"
+CREASE = "#b9906e"
+"""Nose and mouth: seen, but no edge."""
+
+EDGE = "#6b7684"
+"""Round every limb and piece of clothing, whose own tones are too pale for an outline."""
+
+FAINT_SKIN, FAINT_HAIR, FAINT_SHIRT, FAINT_SHORTS, FAINT_FAR, FAINT_SHOE = (
+    "#f6ece3",
+    "#cfc9c5",
+    "#e9eef3",
+    "#dde3e9",
+    "#f3f5f7",
+    "#c3cad2",
+)
+FAINT_BAR = "#e0e5ea"
+"""Bars of moments that are not held."""
 
 
 def luminance(colour: str) -> float:

@@ -8,7 +8,7 @@ from squatlab.lessons.filming import ByEye, by_eye, on_screen
 from squatlab.motion import Camera, Rep
 from squatlab.motion.instant import posture_at
 from squatlab.show import measures, palette, views
-from squatlab.show.body import SOLID, Frame, front_body, side_body
+from squatlab.show.body import SOLID, Build, Frame, front_body, side_body
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SIDE
@@ -33,15 +33,15 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
     Crosses are points with the camera's noise, drawn from ``seed``.
     """
     view, truth, p = camera.view, posture_at(rep, rep.bottom), on_screen(rep, camera)
-    stature, load = float(rep.lifter.stature_m), float(rep.bar.mass_kg)
+    build, load = Build.of(rep.lifter), float(rep.bar.mass_kg)
     if view == "side":
-        width, frame, body = SIDE, views.side_frame(truth, 0.0), side_body(p, stature)
+        width, frame, body = SIDE, views.side_frame(truth, 0.0), side_body(p, build)
         ghost, radius = views.side_ghost(truth, 0.0), 0.5 * abs(p["plate_top"] - p["plate_bottom"])
         bar = measures.plate_side(p["plate_top"] - 1j * radius, frame, True, radius)
     else:
-        width, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, stature)
+        width, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, build)
         ghost, bar = views.front_ghost(truth, 0.0), measures.bar_front(p, frame, load)
-    drawn = [part for name in ("far", "near", "arms") for part in body.shapes(frame, name, SOLID)]
+    drawn = body.drawn(frame, SOLID)
     lines = [
         Line((frame.at(p[start]), frame.at(p[end])), *look)
         for start, end, colour, dash in READ[view]

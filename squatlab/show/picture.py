@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -25,13 +25,16 @@ _HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
+SAME = "The same posture, seen otherwise."
+"""The words of a picture beside one whose words speak for both."""
+
 STILL = "squatlab-still"
 """The class of a picture that stands for something that moves."""
 
-LEAST, LEAST_PX, SCROLLED_PX = 0.75, 720, 500
-"""A picture shrinks to this part of its width or these pixels, and no further,
-so that zooming in enlarges it; one that stays wider than the last may have to
-be scrolled, and takes the focus for it."""
+LEAST, SCROLLED_PX = 12 / 13, 500
+"""A picture shrinks to this part of its width and no further: words of 13 units
+stay 12 px high, and zooming in enlarges it. One that stays wider than the second,
+in pixels, may have to be scrolled, and takes the focus for it."""
 
 
 @dataclass(frozen=True)
@@ -39,12 +42,15 @@ class Scene:
     """Hold a picture: primitives from back to front, size and words.
 
     ``bounds`` is left, top, right, bottom; ``alt`` states the picture's
-    numbers for those who do not see it. Shows itself in a notebook.
+    numbers for those who do not see it. ``panes`` are the pictures that
+    stand beside each other in it: where it is narrow a notebook shows them
+    below each other. Shows itself in a notebook.
     """
 
     primitives: tuple[Primitive, ...]
     bounds: tuple[float, float, float, float]
     alt: str
+    panes: tuple[Scene, ...] = ()
 
     def beside(self, other: Scene) -> Scene:
         """Return both scenes in one, the other to the right of this."""
@@ -54,7 +60,8 @@ class Scene:
         bounds = left, min(top, bottom - height), right + width, bottom
         alt = " ".join(filter(None, (self.alt, other.alt)))
         moved = tuple(_moved(part, shift) for part in other.primitives)
-        return Scene((*self.primitives, *moved), bounds, alt)
+        panes = *(self.panes or (self,)), *(other.panes or (other,))
+        return Scene((*self.primitives, *moved), bounds, alt, panes)
 
     def texts(self) -> tuple[Text, ...]:
         """Return the labels, in drawing order."""
@@ -64,7 +71,20 @@ class Scene:
         return f"Picture: {self.alt}"
 
     def _repr_html_(self) -> str:
-        return img(svg(self), self.alt, self.bounds[2] - self.bounds[0])
+        return self.html()
+
+    def html(self, still: bool = False) -> str:
+        """Return the picture as elements of a page; ``still`` as for `img`."""
+        if not self.panes:
+            return img(svg(self), self.alt, self.bounds[2] - self.bounds[0], still)
+        # The first has the words for all of them.
+        first, *others = self.panes
+        shown = [(first, self.alt), *((pane, pane.alt or SAME) for pane in others)]
+        pictures = [
+            img(svg(replace(pane, alt=alt)), alt, pane.bounds[2] - pane.bounds[0], still)
+            for pane, alt in shown
+        ]
+        return f'<div style="display:flex;flex-wrap:wrap">{"".join(pictures)}</div>'
 
 
 def _moved(part: Primitive, shift: complex) -> Primitive:
@@ -113,7 +133,7 @@ def img(picture: str | bytes, alt: str, width_px: float, still: bool = False) ->
 
 def _fitting(width: float) -> str:
     """Return the attributes by which a picture fits its place, or is scrolled by keyboard."""
-    least = min(LEAST * width, LEAST_PX)
+    least = np.ceil(LEAST * width)
     style = f'style="max-width:100%;min-width:{least:.0f}px;height:auto;background:{PAPER}"'
     keys = ' tabindex="0" data-lm-suppress-shortcuts="true"' if least > SCROLLED_PX else ""
     return style + keys
@@ -163,17 +183,22 @@ def arrow_head(line: Line) -> Points:
 
 
 def _shape(shape: Shape) -> str:
-    d = _smooth_path(shape.points) if shape.smooth else "M" + _path(shape.points)
+    outlines = shape.outlines()
+    d = "".join([(_smooth_path(o) if shape.smooth else "M" + _path(o)) + "Z" for o in outlines])
     opacity = f' fill-opacity="{shape.opacity:g}"' if shape.opacity < 1 else ""
     edge = _stroke(shape.stroke, shape.width, shape.dash)
-    return f'<path d="{d}Z" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
+    if shape.pieces:
+        # Edges lie below the fill, which hides those inside and half of the others.
+        edge = _stroke(shape.stroke, 2 * shape.width, shape.dash) + ' paint-order="stroke"'
+    return f'<path d="{d}" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
 
 
 def _disc(disc: Disc) -> str:
     opacity = f' fill-opacity="{disc.opacity:g}"' if disc.opacity < 1 else ""
     return (
         f'<circle cx="{disc.centre.real:.1f}" cy="{disc.centre.imag:.1f}" r="{disc.radius:.1f}" '
-        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}/>'
+        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}'
+        + (f"><title>{escape(disc.name)}</title></circle>" if disc.name else "/>")
     )
 
 
@@ -268,6 +293,15 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
         return
     from matplotlib.colors import to_rgba
 
+    if isinstance(primitive, Shape) and primitive.pieces:
+        # Edges lie below the fill, which hides those inside and half of the others.
+        one = primitive._replace(pieces=())
+        for points_of in primitive.outlines():
+            under = one._replace(points=points_of, fill="none", width=2 * one.width)
+            _add(under, ax, points, order)
+        for points_of in primitive.outlines():
+            _add(one._replace(points=points_of, stroke="none"), ax, points, order)
+        return
     edge["fc"] = "none" if primitive.fill == "none" else to_rgba(primitive.fill, primitive.opacity)
     edge["ec"] = primitive.stroke
     if isinstance(primitive, Disc):

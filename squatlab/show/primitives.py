@@ -36,7 +36,9 @@ class Shape(NamedTuple):
     """Hold a closed area.
 
     ``smooth`` takes the points as the control points of a quadratic
-    B-spline, which both renderers draw exactly.
+    B-spline, which every painter draws exactly. ``pieces`` says how many
+    points each of several outlines has: together they are one area (each
+    is to turn the same way round), and only the edge of all of it is seen.
     """
 
     points: Points
@@ -46,10 +48,22 @@ class Shape(NamedTuple):
     dash: str = ""
     opacity: float = 1.0
     smooth: bool = False
+    pieces: tuple[int, ...] = ()
+
+    def outlines(self) -> list[Points]:
+        """Return the points of every outline."""
+        outlines, start = [], 0
+        for count in self.pieces or (len(self.points),):
+            outlines.append(self.points[start : start + count])
+            start += count
+        return outlines
 
 
 class Disc(NamedTuple):
-    """Hold a circle, filled, outlined or both."""
+    """Hold a circle, filled, outlined or both.
+
+    ``name`` is what a pointer over it is told.
+    """
 
     centre: complex
     radius: float
@@ -58,6 +72,7 @@ class Disc(NamedTuple):
     width: float = 1.0
     dash: str = ""
     opacity: float = 1.0
+    name: str = ""
 
 
 class Text(NamedTuple):

@@ -8,7 +8,7 @@ all positions of a slider (a posture of arrays); a still is one position.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from textwrap import wrap
 
 import numpy as np
@@ -56,7 +56,8 @@ def side_view(
     names what is measured on it. Raises ValueError for an unknown name
     or for an array of postures.
     """
-    return _still(posture, "Side view", side_pane(_single(posture), ghost, show))
+    top = _top(_single(posture), ghost)
+    return _still(posture, "Side view", side_pane(posture, ghost, show, top))
 
 
 def front_view(posture: Posture, ghost: Posture | None = None) -> Scene:
@@ -65,7 +66,8 @@ def front_view(posture: Posture, ghost: Posture | None = None) -> Scene:
     The lifter's right is on the picture's left. Raises ValueError for
     an array of postures.
     """
-    return _still(posture, "Front view", front_pane(_single(posture), ghost))
+    top = _top(_single(posture), ghost)
+    return _still(posture, "Front view", front_pane(posture, ghost, top=top))
 
 
 def lifter_picture(
@@ -79,12 +81,24 @@ def lifter_picture(
     All stand on one floor at one scale; ``ghost`` and ``show`` as for
     the side view. Raises ValueError for an array of postures.
     """
-    panes = [side_pane(_single(posture), ghost, show), front_pane(posture, ghost, reason=False)]
+    top = _top(_single(posture), ghost)
+    panes = [side_pane(posture, ghost, show, top), front_pane(posture, ghost, False, top)]
     words = "Side view and front view"
     if moments:
-        panes.append(moments_pane(posture, ghost))
+        panes.append(moments_pane(posture, ghost, top))
         words += " with joint moments"
     return _still(posture, words, *panes)
+
+
+def _top(posture: Posture, ghost: Posture | None) -> float:
+    """Return where a still begins: a third of it would be empty above a deep squat."""
+    room = views.headroom(posture, ghost)
+    # A reason stands across the top, and the panel of moments needs its own height.
+    return min(room, MOST_CROPPED) if placed(posture) and posture.feasible else 0.0
+
+
+MOST_CROPPED = 130.0
+"""How much of a picture's top may go and still leave room for the moments, picture units."""
 
 
 def _single(posture: Posture) -> Posture:
@@ -106,7 +120,7 @@ def _still(posture: Posture, words: str, *panes: Sweep) -> Scene:
     alt = f"{words} of a lifter {float(posture.lifter.stature_m):.2f} m tall, {bar}. "
     if not placed(posture):
         alt = "No posture. "
-    return Scene(scene.primitives, scene.bounds, alt + describe(posture))
+    return replace(scene, alt=alt + describe(posture))
 
 
 def positions_of(posture: Posture) -> int:
@@ -118,63 +132,75 @@ def positions_of(posture: Posture) -> int:
 
 
 def side_pane(
-    posture: Posture, ghost: Posture | None = None, show: tuple[str, ...] = SHOWN
+    posture: Posture,
+    ghost: Posture | None = None,
+    show: tuple[str, ...] = SHOWN,
+    top: float = 0.0,
 ) -> Sweep:
     """Return postures (positions,) seen from the lifter's right.
 
-    ``ghost``, one earlier posture, and ``show`` as for `side_view`.
+    ``ghost``, one earlier posture, and ``show`` as for `side_view`;
+    ``top`` is where the picture begins.
     """
 
     def held(some: Posture) -> list[Moving]:
-        return views.side(some, ghost, show, 0.0, 40.0)
+        return views.side(some, ghost, show, 0.0, top + 40.0, top=top)
 
     def not_held(some: Posture) -> list[Moving]:
-        verdict, below = _verdict(some, SIDE)
-        return [*views.side(some, ghost, show, 0.0, below, faint=True), *verdict]
+        verdict, below = _verdict(some, SIDE, top)
+        return [*views.side(some, ghost, show, 0.0, below, faint=True, top=top), *verdict]
 
     def nowhere(some: Posture) -> list[Moving]:
-        return notice(some.reason, SIDE, views.side_ghost(ghost, 0.0))
+        return notice(some.reason, SIDE, views.side_ghost(ghost, 0.0), top)
 
-    return _pane(posture, SIDE, held, not_held, nowhere)
+    return _pane(posture, SIDE, top, held, not_held, nowhere)
 
 
-def front_pane(posture: Posture, ghost: Posture | None = None, reason: bool = True) -> Sweep:
+def front_pane(
+    posture: Posture, ghost: Posture | None = None, reason: bool = True, top: float = 0.0
+) -> Sweep:
     """Return postures (positions,) seen from the front.
 
-    ``reason`` says in the picture why one cannot be held.
+    ``reason`` says in the picture why one cannot be held; ``top`` is
+    where the picture begins.
     """
 
+    def held(some: Posture) -> list[Moving]:
+        return views.front(some, ghost, 0.0, top=top)
+
     def not_held(some: Posture) -> list[Moving]:
-        verdict = _verdict(some, FRONT)[0] if reason else []
-        return [*views.front(some, ghost, 0.0, faint=True), *verdict]
+        verdict = _verdict(some, FRONT, top)[0] if reason else []
+        return [*views.front(some, ghost, 0.0, faint=True, top=top), *verdict]
 
     def nowhere(some: Posture) -> list[Moving]:
         outline = views.front_ghost(ghost, 0.0)
-        return notice(some.reason, FRONT, outline) if reason else [_floor(FRONT), *outline]
+        return notice(some.reason, FRONT, outline, top) if reason else [_floor(FRONT), *outline]
 
-    return _pane(posture, FRONT, lambda some: views.front(some, ghost, 0.0), not_held, nowhere)
+    return _pane(posture, FRONT, top, held, not_held, nowhere)
 
 
-def moments_pane(posture: Posture, ghost: Posture | None = None) -> Sweep:
-    """Return the joint moments of postures (positions,) as bars."""
+def moments_pane(posture: Posture, ghost: Posture | None = None, top: float = 0.0) -> Sweep:
+    """Return the joint moments of postures (positions,) as bars; ``top`` as for the views."""
     before = joint_moments(ghost) if ghost is not None and placed(ghost) else None
 
     def bars(some: Posture, faint: bool = False) -> list[Moving]:
         now, edges = joint_moments(some), (MARGIN, MOMENTS - MARGIN)
-        shown = moment_bars(now, before, *edges, top=104.0, faint=faint)
-        return [*views.page("Joint moments", 0.0, MOMENTS), *shown]
+        shown = moment_bars(now, before, *edges, top=top + 64.0, faint=faint)
+        return [*views.page("Joint moments", 0.0, MOMENTS, top), *shown]
 
     def nowhere(_: Posture) -> list[Moving]:
-        none = Text(complex(MARGIN, 104), "none: no posture", 13.0, fill=palette.SOFT)
-        return [*views.page("Joint moments", 0.0, MOMENTS), none]
+        none = Text(complex(MARGIN, top + 64), "none: no posture", 13.0, fill=palette.SOFT)
+        return [*views.page("Joint moments", 0.0, MOMENTS, top), none]
 
-    return _pane(posture, MOMENTS, bars, lambda some: bars(some, faint=True), nowhere)
+    return _pane(posture, MOMENTS, top, bars, lambda some: bars(some, faint=True), nowhere)
 
 
 Draw = Callable[[Posture], list[Moving]]
 
 
-def _pane(posture: Posture, width: float, held: Draw, not_held: Draw, nowhere: Draw) -> Sweep:
+def _pane(
+    posture: Posture, width: float, top: float, held: Draw, not_held: Draw, nowhere: Draw
+) -> Sweep:
     """Return postures drawn in three structures: held, not held, without a place."""
     count = positions_of(posture)
     can, there = (np.broadcast_to(is_so, count) for is_so in (posture.feasible, placed(posture)))
@@ -186,25 +212,27 @@ def _pane(posture: Posture, width: float, held: Draw, not_held: Draw, nowhere: D
             if positions.size < count:
                 some = rows_of(posture, positions, count)
             groups.append((positions, draw(some)))
-    return grouped(groups, (0.0, 0.0, width, HEIGHT), count)
+    return grouped(groups, (0.0, top, width, HEIGHT), count)
 
 
-def notice(reason: Words, width: float, outline: list[Moving] | None = None) -> list[Moving]:
+def notice(
+    reason: Words, width: float, outline: list[Moving] | None = None, top: float = 0.0
+) -> list[Moving]:
     """Return the parts of a pane that says why there is no body.
 
     ``outline`` is the last posture that could be held.
     """
     lines, count = _lines(_sentence(reason), int((width - 6 * MARGIN) / (CHARACTER * 18)))
     hint, _ = _lines(HINT, int((width - 6 * MARGIN) / (CHARACTER * 14)))
-    left, low = 3 * MARGIN, np.add(70.0, np.multiply(24, count))
+    left, low = 3 * MARGIN, np.add(top + 70.0, np.multiply(24, count))
     bottom = low + 18 * len(hint) + 16
     return [
         _floor(width),
         *(outline or ()),
-        *_notice(width, 22.0, bottom),
-        Text(complex(left, 48), "This posture cannot be held", 15.0, bold=True, halo=False),
+        *_notice(width, top + 22.0, bottom),
+        Text(complex(left, top + 48), "This posture cannot be held", 15.0, bold=True, halo=False),
         *(
-            Text(complex(left, 78 + 24 * row), line, 18.0, halo=False)
+            Text(complex(left, top + 78 + 24 * row), line, 18.0, halo=False)
             for row, line in enumerate(lines)
         ),
         *(
@@ -292,12 +320,12 @@ def _notice(width: float, top: float, bottom: ArrayLike) -> list[Moving]:
     ]
 
 
-def _verdict(posture: Posture, width: float) -> tuple[list[Moving], ArrayLike]:
+def _verdict(posture: Posture, width: float, top: float) -> tuple[list[Moving], ArrayLike]:
     """Return the reason across the top, and where it ends."""
     lines, count = _lines(describe(posture), int((width - 4 * MARGIN) / (CHARACTER * 14)))
-    bottom = 40.0 + 18 * np.asarray(count)
+    bottom = top + 40.0 + 18 * np.asarray(count)
     rows = [
-        Text(complex(2 * MARGIN, 50 + 18 * row), line, 14.0, halo=False)
+        Text(complex(2 * MARGIN, top + 50 + 18 * row), line, 14.0, halo=False)
         for row, line in enumerate(lines)
     ]
-    return [*_notice(width, 34.0, bottom), *rows], bottom
+    return [*_notice(width, top + 34.0, bottom), *rows], bottom

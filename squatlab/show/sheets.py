@@ -7,7 +7,7 @@ from itertools import cycle
 
 import numpy as np
 
-from squatlab import faults
+from squatlab import faults, units
 from squatlab.gym.screening import NOT_SCREENED
 from squatlab.gym.session import Round, Session, Station
 from squatlab.show.paper import BLACK, GREY, LEADING, POINT, SHADE, Page, width_mm, wrapped
@@ -313,8 +313,9 @@ def _fault(
 ) -> None:
     """Write one fault: its name and sizes, what to look for, what to say."""
     middle, width = page.left + NAMES, right - page.left - NAMES - 3
-    sizes = " / ".join(f"{limit:g}" for limit in fault.thresholds)
-    unit = fault.unit if fault.unit == "°" else f" {fault.unit}"
+    sizes = " / ".join(units.limit_of_table(limit, fault.unit) for limit in fault.thresholds)
+    unit = units.unit_of_table(fault.unit)
+    unit = unit if unit == "°" else f" {unit}"
     view = {"any": "either view"}.get(fault.view, fault.view)
     fits = min(8.0, (NAMES - 3) / width_mm(fault.name, 1.0, bold=True))
     told = [(fault.name, fits, True, BLACK), (f"{view} · {sizes}{unit}", 6.5, False, GREY)]

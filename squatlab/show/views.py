@@ -16,6 +16,7 @@ from squatlab.show import measures, palette
 from squatlab.show.body import (
     FAINT,
     SOLID,
+    Build,
     Frame,
     Places,
     front_body,
@@ -49,17 +50,46 @@ def placed(posture: Posture) -> NDArray[np.bool_]:
     return np.isfinite(posture.sine) & np.isfinite(posture.hip.x)
 
 
-def page(title: str, left: float, width: float) -> list[Primitive]:
+def page(title: str, left: float, width: float, top: float = 0.0) -> list[Primitive]:
     """Return a titled white panel; it covers what spilled from the last."""
     return [
-        Shape(rectangle(left, 0, left + width, HEIGHT), palette.PAPER),
-        Text(complex(left + MARGIN, 24), title, 15.0, bold=True),
+        Shape(rectangle(left, top, left + width, HEIGHT), palette.PAPER),
+        Text(complex(left + MARGIN, top + 24), title, 15.0, bold=True),
     ]
 
 
-def side_frame(posture: Posture, left: float) -> Frame:
-    """Return the frame of a side view whose left edge is at ``left``."""
-    return Frame(complex(left + MID_FOOT, FLOOR), scale_of(posture.lifter.stature_m))
+TITLE = 40.0
+"""Room for a title above what a picture shows, picture units."""
+
+
+def headroom(*postures: Posture | None) -> float:
+    """Return where a picture of postures may begin: nothing but a title is missing above.
+
+    Every ten units, so that pictures of like postures are alike.
+    """
+    highest = FLOOR
+    for posture in postures:
+        if posture is None or not placed(posture):
+            continue
+        frame, p = side_frame(posture, 0.0), side_places(posture)
+        head = frame.at(p["head"]).imag - 0.09 * posture.lifter.stature_m * frame.scale
+        bar = frame.at(p["bar"]).imag - (measures.plate_radius() + 0.08) * frame.scale
+        # Above L5 stand the words of the lean, and beside them those of the bar.
+        highest = min(highest, head, bar - 8, frame.at(p["l5"]).imag - LEAN_WORDS - 8)
+    return max(0.0, float(np.floor((highest - TITLE) / 10) * 10)) if highest < FLOOR else 0.0
+
+
+LEAN_WORDS = 124.0
+"""How far above L5 the words of the lean end, picture units."""
+
+
+def side_frame(posture: Posture, left: float, scale: float | None = None) -> Frame:
+    """Return the frame of a side view whose left edge is at ``left``.
+
+    ``scale``, units per metre, is as `scale_of` says unless given.
+    """
+    units = scale_of(posture.lifter.stature_m) if scale is None else scale
+    return Frame(complex(left + MID_FOOT, FLOOR), units)
 
 
 def front_frame(posture: Posture, left: float) -> Frame:
@@ -67,20 +97,20 @@ def front_frame(posture: Posture, left: float) -> Frame:
     return Frame(complex(left + 0.5 * FRONT, FLOOR), scale_of(posture.lifter.stature_m))
 
 
-def side_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
+def side_ghost(ghost: Posture | None, left: float, scale: float | None = None) -> list[Primitive]:
     """Return an earlier posture's contour and bar, if there is one."""
     if ghost is None or not placed(ghost):
         return []
-    frame, p = side_frame(ghost, left), side_places(ghost)
+    frame, p = side_frame(ghost, left, scale), side_places(ghost)
     bar = Disc(frame.at(p["bar"]), 6.0, palette.PAPER, palette.GHOST, 1.5, "3 2")
-    return [*side_body(p, float(ghost.lifter.stature_m)).outline(frame), bar]
+    return [*side_body(p, Build.of(ghost.lifter)).outline(frame), bar]
 
 
 def front_ghost(ghost: Posture | None, left: float) -> list[Primitive]:
     """Return an earlier posture's contour from the front, if any."""
     if ghost is None or not placed(ghost):
         return []
-    body = front_body(front_places(ghost), float(ghost.lifter.stature_m))
+    body = front_body(front_places(ghost), Build.of(ghost.lifter))
     return body.outline(front_frame(ghost, left))
 
 
@@ -91,6 +121,7 @@ def side(
     left: float,
     below: ArrayLike,
     faint: bool = False,
+    top: float = 0.0,
 ) -> list[Moving]:
     """Return the side view; its labels stay lower than ``below``.
 
@@ -102,17 +133,15 @@ def side(
         raise ValueError(f"show names {', '.join(unknown)}; choose from {', '.join(SHOWABLE)}")
     frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
     tones = FAINT if faint else SOLID
-    body = side_body(p, size)
-    head = FLOOR - 1.02 * np.multiply(size, frame.scale)
+    body = side_body(p, Build.of(posture.lifter))
+    head = np.maximum(FLOOR - 1.02 * np.multiply(size, frame.scale), top + TITLE)
     return [
-        *page("Side view", left, SIDE),
+        *page("Side view", left, SIDE, top),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
         *_wedge(posture, p, frame),
         measures.vertical(frame.origin.real, head, FLOOR, palette.RULE, "1 4"),
         *side_ghost(ghost, left),
-        *body.shapes(frame, "far", tones),
-        *body.shapes(frame, "near", tones),
-        *body.shapes(frame, "arms", tones),
+        *body.drawn(frame, tones),
         *measures.plate_side(p["bar"], frame, measures.plates_a_side(posture.bar.mass_kg) > 0),
         *_measured(posture, p, frame, show, left, below),
         *_support(posture, frame),
@@ -130,8 +159,10 @@ def _measured(
         com = _centre(posture, frame)
         parts.append(measures.vertical(com.real, com.imag, FLOOR, palette.SYSTEM, "8 3 2 3"))
     if "bar" in show:
-        # 124 units above L5 is just above the words of the lean.
-        top, ceiling = bar.imag - (measures.plate_radius() + 0.08) * frame.scale, l5.imag - 124
+        top, ceiling = (
+            bar.imag - (measures.plate_radius() + 0.08) * frame.scale,
+            l5.imag - LEAN_WORDS,
+        )
         top = np.maximum(np.minimum(top, ceiling), np.add(below, 8))
         parts += _bar_line(posture, bar.real, top, ceiling)
     if "lean" in show:
@@ -139,12 +170,23 @@ def _measured(
         clear = bar.real - reach, bar.real + reach
         parts += measures.lean_arc(l5, posture.trunk_deg, clear, left + MARGIN)
     parts += _arms(posture, frame, show, left)
-    return parts + [joint(frame.at(p[name])) for name in ("hip_r", "knee_r", "ankle_r", "l5")]
+    return parts + [joint(frame.at(p[n]), n) for n in ("hip_r", "knee_r", "ankle_r", "l5")]
 
 
-def joint(at: complex) -> Disc:
-    """Return the mark of a joint."""
-    return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8)
+JOINTS = {"hip": "hip", "knee": "knee", "ankle": "ankle", "l5": "low back (L5/S1)"}
+"""What joints are called in words, by the name of their point without its side."""
+
+
+def joint(at: complex, name: str = "", front: bool = False) -> Disc:
+    """Return the mark of a joint, with what a pointer over it is told.
+
+    ``name`` is the point's, as "knee_r"; ``front`` tells sides apart.
+    """
+    point, _, side = name.partition("_")
+    words = JOINTS.get(point, point)
+    if front and side:
+        words = f"{'right' if side == 'r' else 'left'} {words}"
+    return Disc(at, 4.5, palette.PAPER, palette.INK, 1.8, name=words)
 
 
 def _centre(posture: Posture, frame: Frame) -> complex:
@@ -211,26 +253,84 @@ def _balance(posture: Posture, frame: Frame, left: float) -> list[Moving]:
 
 
 def front(
-    posture: Posture, ghost: Posture | None, left: float, faint: bool = False
+    posture: Posture,
+    ghost: Posture | None,
+    left: float,
+    faint: bool = False,
+    top: float = 0.0,
 ) -> list[Moving]:
     """Return the front view; ``faint`` draws a body that cannot be held."""
     frame, p = front_frame(posture, left), front_places(posture)
     tones = FAINT if faint else SOLID
-    body = front_body(p, posture.lifter.stature_m)
+    body = front_body(p, Build.of(posture.lifter))
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]
     return [
-        *page("Front view", left, FRONT),
+        *page("Front view", left, FRONT, top),
         Line((complex(left, FLOOR), complex(left + FRONT, FLOOR)), palette.INK, 1.5),
         *front_ghost(ghost, left),
         *measures.bar_front(p, frame, posture.bar.mass_kg),
-        *body.shapes(frame, "arms", tones),
-        *body.shapes(frame, "near", tones),
+        *body.drawn(frame, tones),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.PAPER, "", 4.0) for k in knees),
         *(measures.vertical(k.real, k.imag, FLOOR, palette.KNEE, "4 4", 1.8) for k in knees),
-        *(joint(frame.at(p[name])) for name in joints),
+        *(joint(frame.at(p[name]), name, True) for name in joints),
+        *_from_above(posture, left),
         *_stance(posture, p, frame, left),
     ]
+
+
+ABOVE, ABOVE_Y, ABOVE_SCALE = 62.0, 440.0, 180.0
+"""The feet from above: from the picture's sides, where their heels are, units per metre."""
+
+ON_LINE_M = 0.005
+"""So near its foot's line a knee is over the foot, m [teaching-value]."""
+
+
+def _from_above(posture: Posture, left: float) -> list[Moving]:
+    """Return each foot from above with its line, the knee and how far that is off the line."""
+    size = posture.lifter.stature_m
+    right_foot = _foot_from_above(posture, "r", left + ABOVE, size)
+    return [*right_foot, *_foot_from_above(posture, "l", left + FRONT - ABOVE, size)]
+
+
+def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> list[Moving]:
+    # The toes point up the page: the lifter's right is on the left, as in the front view.
+    heel, toe, ankle, knee = (
+        -posture.points[f"{name}_{side}"][..., 2] + 1j * posture.points[f"{name}_{side}"][..., 0]
+        for name in ("heel", "toe", "ankle", "knee")
+    )
+    foot = toe - heel
+    along = foot / np.abs(foot)
+    # The knee against the ankle in the foot's own axes: how far along it, and how far to its left.
+    knee_at = (knee - ankle) * np.conj(along)
+    inward = -knee_at.imag if side == "r" else knee_at.imag
+    # Heels stand level, feet in the middle of their place.
+    corner = Frame(x + 1j * ABOVE_Y, ABOVE_SCALE).at(-0.5 * (heel + toe).real - 1j * heel.imag)
+    frame = Frame(corner, ABOVE_SCALE)
+    half = 0.026 * size * along * 1j
+    right = (-0.02 * along, 0.6), (0.3 * foot, 0.7), (0.72 * foot, 1.0)
+    outline = (
+        *(heel + way + width * half for way, width in right),
+        toe + 0.012 * along,
+        *(heel + way - width * half for way, width in right[::-1]),
+    )
+    on_line = ankle + along * knee_at.real
+    words = worded(_off_the_foot, inward)
+    return [
+        Shape(tuple(map(frame.at, outline)), palette.FAR_SHOE, palette.EDGE, 1.0, smooth=True),
+        Line((frame.at(heel), frame.at(heel + 1.5 * foot)), palette.INK, 1.2, "5 3"),
+        Line((frame.at(on_line), frame.at(knee)), palette.RED, 3.0),
+        joint(frame.at(knee), f"knee_{side}", True),
+        Text(complex(x, ABOVE_Y + 26), words, 13.0, "middle"),
+        Text(complex(x, ABOVE_Y - 80), "from above", 13.0, "middle", fill=palette.SOFT),
+    ]
+
+
+def _off_the_foot(inward_m: float) -> str:
+    """Return where a knee is against its foot's line, in words."""
+    if not abs(inward_m) >= ON_LINE_M:
+        return "knee over foot"
+    return f"knee {abs(100 * inward_m):.1f} cm {'in' if inward_m > 0 else 'out'}"
 
 
 def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Moving]:

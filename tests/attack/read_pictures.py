@@ -46,13 +46,14 @@ COLOURS = {
     "far_shoe": "#bfc1c1",
     "sleeve": "#a6abb0",
     "steel": "#4d5866",
+    "hair": "#4c4038",
     "edge": "#748190",
     "wall": "#e7e6e1",
     "platform": "#a79986",
 }
 """The flat colours as they are in the pictures, picked from one clip by eye."""
 
-THIGH_CAPS, SHANK_CAPS, TRUNK_CAPS = (0.15, 0.11), (0.12, 0.08), (0.02, 0.05)
+THIGH_CAPS, SHANK_CAPS, TRUNK_CAPS = (0.29, -0.47), (0.12, 0.08), (0.02, 0.05)
 """How much of a patch lies beyond its upper and its lower joint, from the open
 source of the drawing: of the whole patch's length."""
 

@@ -24,7 +24,7 @@ def cannot():
 @pytest.fixture(scope="session")
 def folder(tmp_path_factory):
     """A working copy of the course."""
-    return course.working_copy(tmp_path_factory.mktemp("course")).folder
+    return course.working_copy(tmp_path_factory.mktemp("course"), instructor=True).folder
 
 
 @pytest.fixture(scope="session")

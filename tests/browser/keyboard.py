@@ -21,8 +21,10 @@ DIM = """() => { const look = getComputedStyle(document.activeElement);
 
 CUT = """box => [...box.querySelectorAll('.widget-checkbox, label, output, button, p')]
   .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
-LOOK = """async (box, [was, wanted, patience]) => {
-  const hash = text => [...text].reduce((sum, c) => sum * 31 + c.charCodeAt(0) | 0, 0);
+LOOK = """async (box, [was, wanted, patience, frames]) => {
+  const hash = text => { let sum = 0;
+    for (let i = 0; i < text.length; i += 1) sum = sum * 31 + text.charCodeAt(i) | 0;
+    return sum; };
   const frame = () => new Promise(requestAnimationFrame);
   function look() {
     const drawn = [...box.querySelectorAll('canvas')].filter(e => e.checkVisibility());
@@ -36,7 +38,7 @@ LOOK = """async (box, [was, wanted, patience]) => {
   const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel;
   const started = performance.now();
   let now = look(), still = 0;
-  const done = () => still > 3 && there(now) && kernel.status === 'idle';
+  const done = () => kernel.status === 'idle' && (still > 3 && there(now) || still > frames);
   while (!done() && performance.now() - started < patience) {
     await frame();
     const next = look();
@@ -45,11 +47,15 @@ LOOK = """async (box, [was, wanted, patience]) => {
   }
   return now;
 }"""
-"""Picture and sentence, once they stand still and are what is wanted, or time is out."""
+"""Picture and sentence, once they stand still and are what is wanted, or time is out.
+
+What need not come is waited for as many ``frames`` as nothing moves in.
+"""
 
 PATIENCE_MS = 20_000
-GLANCE_MS = 1500
-"""How long to wait for what need not come."""
+GLANCE_FRAMES, FOR_EVER = 15, 1_000_000
+"""For how many still pictures to wait for what need not come, and for what must. Frames, not
+milliseconds: a slow machine has longer ones."""
 
 
 def cells(page) -> list[str]:
@@ -88,9 +94,9 @@ class Explored:
         self.page, self.box = page, box
         self.start = self.look("any")
 
-    def look(self, wanted: str, was: object = None, patience: float | None = None) -> list:
+    def look(self, wanted: str, was: object = None, frames: int = FOR_EVER) -> list:
         """Return picture and sentence when they are as wanted, or as they are in the end."""
-        now = self.box.evaluate(LOOK, [was, wanted, patience or PATIENCE_MS])
+        now = self.box.evaluate(LOOK, [was, wanted, PATIENCE_MS, frames])
         assert not now[1].startswith("Cannot be drawn"), now[1]
         return now
 
@@ -133,7 +139,7 @@ class Explored:
             seen = self.start
             for key in keys[:2]:
                 self.press(slider, key)
-                seen = self.look("both", seen, GLANCE_MS)
+                seen = self.look("both", seen, GLANCE_FRAMES)
             for key in keys[2:]:
                 self.press(slider, key)
                 seen = self.both_change(f"{name}, {key}", seen)
@@ -171,7 +177,7 @@ class Explored:
                 assert button.evaluate("e => e.getAttribute('aria-pressed')") == "true"
                 if label == "View":
                     assert self.look("picture", self.start)[0] != self.start[0], what
-                elif self.look("both", self.start, GLANCE_MS)[1] == self.start[1]:
+                elif self.look("both", self.start, GLANCE_FRAMES)[1] == self.start[1]:
                     assert any(self.differs(*preset) for preset in presets.items()), what
                 self.reset(what)
             assert group.locator("[aria-pressed=true]").count() == 1, label
@@ -179,7 +185,7 @@ class Explored:
     def differs(self, preset: str, alone: list) -> bool:
         """Tell whether a preset shows something else than it did alone."""
         self.press(self.box.get_by_role("button", name=preset, exact=True), "Enter")
-        now = self.look("both", alone, GLANCE_MS)
+        now = self.look("both", alone, GLANCE_FRAMES)
         return now[0] != alone[0] and now[1] != alone[1]
 
 

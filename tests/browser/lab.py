@@ -68,7 +68,9 @@ def free_port() -> int:
 
 
 @contextmanager
-def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> Iterator[str]:
+def server(
+    folder: Path, scratch: Path, python: str | Path = sys.executable, *options: str
+) -> Iterator[str]:
     """Run ``squatlab open`` on a folder with settings of its own; yield the address."""
     port, config = free_port(), scratch / "jupyter_config_dir"
     config.mkdir(parents=True)
@@ -99,6 +101,7 @@ def server(folder: Path, scratch: Path, python: str | Path = sys.executable) -> 
         str(folder),
         "--port",
         str(port),
+        *options,
     ]
     address = f"http://127.0.0.1:{port}"
     with open(scratch / "lab.log", "w", encoding="utf-8") as log:

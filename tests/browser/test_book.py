@@ -14,6 +14,7 @@ from squatlab.lessons.timetable import timetable
 from squatlab.offline.projector import projector_pages
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
+from squatlab.show.explorers import lever_arms
 from tests.browser import everybody, lab
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
@@ -155,6 +156,31 @@ def test_every_slider_preset_and_choice_moves(written, offline, name, together):
         choice.click()
         assert choice.get_attribute("aria-pressed") == "true"
     assert offline.complaints == []
+
+
+def test_every_position_has_the_words_of_the_kernel(written, offline):
+    """From a preset one slider moves; another one goes on from the preset, the first is back."""
+    opened(offline, written, "02_lever_arms")
+    explorer, root = lever_arms(), offline.locator(".squatlab-explorer").first
+    sentence = root.locator("p[role=status]")
+    assert sentence.inner_text() == explorer.sentence
+    root.get_by_role("button", name="Low bar", exact=True).click()
+    explorer.press("Low bar")
+    assert sentence.inner_text() == explorer.sentence
+    start = {}
+    for name, label in (("depth", "Depth"), ("load", "Load")):
+        slider = root.get_by_role("slider", name=label, exact=True)
+        start[name] = slider.get_attribute("aria-valuetext")
+        slider.press("ArrowRight")
+        slider.press("ArrowRight")
+        control, words = explorer.controls[name], slider.get_attribute("aria-valuetext")
+        explorer.press("Low bar")
+        values = explorer.values()
+        (value,) = (at for at in control.positions.tolist() if control.words(at, values) == words)
+        explorer.set(explorer.presets["Low bar"] | {name: value})
+        assert sentence.inner_text() == explorer.sentence and words != start[name]
+    depth = root.get_by_role("slider", name="Depth", exact=True)
+    assert depth.get_attribute("aria-valuetext") == start["depth"]
 
 
 def test_a_clip_plays(written, offline):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Iterator
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +17,7 @@ from squatlab.exam.marking import mark
 from squatlab.exam.package import Packing, Sealed
 from squatlab.exam.records import Records, RecordsError, RetakeRule, open_form
 from squatlab.exam.records.hand_ins import FILE, keep
+from squatlab.exam.screens.stills import stills
 from squatlab.questions import item_bank
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.question import Key, Question
@@ -24,6 +26,10 @@ BEGAN = "2026-05-01T09:00:00Z"
 FAULTS = ("knees_first", "short_depth", "knee_valgus", "heel_lift", "bar_forward", "uneven_bar")
 FIRST = (*FAULTS, NOTHING)
 CUES = ("hips back", "knees out", "chest up")
+
+small_stills = partial(stills, px_per_cm=1.2, every=4)
+"""Draws a lift small and every fourth frame, in a tenth of the time: real pictures where their
+quality is not what is tested."""
 
 
 def entries(lifts: int = 30) -> dict[str, Key]:

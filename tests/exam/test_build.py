@@ -28,7 +28,6 @@ from squatlab.exam.build import CellBalance, balance, draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
-from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, of_demo
 from squatlab.questions import cases, files, item_bank, items
 from squatlab.questions.blueprint import blueprint, cell
@@ -81,7 +80,7 @@ def lifts_made_once():
 @pytest.fixture(scope="module")
 def real_pictures():
     """Draw each lift once: that it is drawn alike again is a matter of test_stills."""
-    return cache(stills)
+    return cache(invented_class.small_stills)
 
 
 @pytest.fixture(scope="module")
@@ -106,9 +105,10 @@ def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn, monkeypat
     monkeypatch.setattr(selection, "item", item)  # made anew, nothing kept
     again = draw(SECRET, "spring", SMALL, certify=False)
     assert again.key == drawn.key and again.form == drawn.form and again.seeds == drawn.seeds
+    few = [one for one in SMALL if one.name in ("first_clean", "number", "choice_safety")]
     for other in (
-        draw(SECRET, "autumn", SMALL, certify=False),
-        draw(Secret(bytes(32)), "spring", SMALL, certify=False),
+        draw(SECRET, "autumn", few, certify=False),
+        draw(Secret(bytes(32)), "spring", few, certify=False),
     ):
         assert not set(other.seeds.values()) & set(drawn.seeds.values())
         assert other.form.seal != drawn.form.seal and other.key.salt != drawn.key.salt
@@ -138,9 +138,11 @@ def test_no_list_of_faults_says_which_comes_first(drawn):
 
 
 def test_clean_lifts_do_not_come_first_on_every_form():
-    firsts = {
-        draw(SECRET, f"form{n}", SMALL[:2], certify=False).items["q01"].cell for n in range(6)
-    }
+    firsts = set()
+    for n in range(6):  # as likely as not each time; stop once both were seen
+        firsts.add(draw(SECRET, f"form{n}", SMALL[:2], certify=False).items["q01"].cell)
+        if len(firsts) == 2:
+            break
     assert firsts == {"first_clean", "first_knees_among"}
 
 

@@ -21,22 +21,37 @@ from squatlab.exam.answers import Sheet, hand_in_files
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.journal import Journal
 from squatlab.exam.marking import mark
-from squatlab.exam.records import Records, RecordsUnwritten, open_form, record_all, standings
-from squatlab.exam.records.decisions import AT_ONCE
+from squatlab.exam.records import (
+    Records,
+    RecordsUnwritten,
+    decisions,
+    open_form,
+    record_all,
+    standings,
+)
 from squatlab.questions import files
 from tests.exam import invented_class
 
 # Children come from a server that has imported everything and holds no threads and no files.
 PROCESSES = multiprocessing.get_context("forkserver")
 PROCESSES.set_forkserver_preload(["squatlab.exam.records", "tests.exam.invented_class"])
-FEW, MANY = 4, 20
+FEW, MANY = 3, 20
 """Kills of each kind in a normal run, and with --long-fuzz."""
+
+CROWD, LARGE_CROWD = 16, 50
+"""Processes that are let go together in a normal run, and with --long-fuzz."""
 
 
 @pytest.fixture
 def kills(request) -> int:
     """Return how often a test kills its child."""
     return MANY if request.config.getoption("--long-fuzz") else FEW
+
+
+@pytest.fixture
+def crowd(request) -> int:
+    """Return how many processes are let go together."""
+    return LARGE_CROWD if request.config.getoption("--long-fuzz") else CROWD
 
 
 def attempts(records: Records) -> list[str]:
@@ -64,11 +79,11 @@ def record_one_by_one(where: str, form: Form, key: FormKey, sheets: list[Sheet],
     records.close()
 
 
-def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_path):
-    """50 processes, let go together: one folder, and records that do not exist yet."""
+def test_many_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_path, crowd):
+    """Processes let go together: one folder, and records that do not exist yet."""
     form, key = form_and_key
-    sheets = list(invented_class.sheets(form, key, 50))
-    gate, folder = PROCESSES.Barrier(50), tmp_path / "hand-ins"
+    sheets = list(invented_class.sheets(form, key, crowd))
+    gate, folder = PROCESSES.Barrier(crowd), tmp_path / "hand-ins"
     folder.mkdir()
     children = [
         PROCESSES.Process(target=hand_in_and_record, args=(where, folder, form, key, sheet, gate))
@@ -78,9 +93,9 @@ def test_fifty_at_once_lose_nothing_and_double_nothing(where, form_and_key, tmp_
         child.start()
     for child in children:
         child.join(300)
-    assert [child.exitcode for child in children] == [0] * 50
+    assert [child.exitcode for child in children] == [0] * crowd
     assert [Sheet.read(path) for path in hand_in_files(folder)] == sheets
-    assert len(list(folder.iterdir())) == 50, "nothing half-written is left"
+    assert len(list(folder.iterdir())) == crowd, "nothing half-written is left"
     records = Records(where, "T. Test")
     assert attempts(records) == [sheet.candidate for sheet in sheets]
     assert records.verify() == ()
@@ -132,6 +147,10 @@ def wait_for_more(where: str, before: int, child) -> None:
         time.sleep(0.005)
 
 
+AT_ONCE = 6
+"""People whose marks are recorded together, here: as many steps, and a third of the work."""
+
+
 def marking(folder) -> list[str]:
     """Return the command that marks what was handed in to a folder."""
     files = [str(folder / name) for name in ("form.zip", "key.json", "hand-ins")]
@@ -149,6 +168,7 @@ def mark_until(call: int, folder, told) -> None:
             if made == call:
                 os.kill(os.getpid(), signal.SIGKILL)
 
+    decisions.AT_ONCE = AT_ONCE
     with contextlib.redirect_stdout(None):
         sys.setprofile(count)
         main(marking(folder))
@@ -156,13 +176,16 @@ def mark_until(call: int, folder, told) -> None:
     told.send(made)
 
 
-def test_killed_at_random_points_of_marking_and_run_again(tmp_path, form_and_key, kills):
+def test_killed_at_random_points_of_marking_and_run_again(
+    tmp_path, form_and_key, kills, monkeypatch
+):
     """Reading, marking, recording, deciding: wherever it ends, the next run completes it."""
     form, key = form_and_key
     (tmp_path / "hand-ins").mkdir()
     form, key = invented_class.pack(tmp_path / "form.zip", form, key)
     key.write(tmp_path / "key.json")
     people = AT_ONCE + 2  # recorded in two steps
+    monkeypatch.setattr(decisions, "AT_ONCE", AT_ONCE)
     opened = Records(tmp_path / "opened.sqlite", "T. Test")
     now = files.stamp(files.now())
     for sheet in invented_class.sheets(form, key, people):
@@ -190,8 +213,8 @@ def test_killed_at_random_points_of_marking_and_run_again(tmp_path, form_and_key
         return found, many
 
     ended, calls = run(0)
-    whole, decisions = kept()
-    assert (ended, len(whole), decisions) == (0, people, people)
+    whole, decided = kept()
+    assert (ended, len(whole), decided) == (0, people, people)
     # Half of them anywhere; half in the last third, where it records and decides.
     draw, states = random.Random(10), set()
     half = max(5, kills // 2)  # fewer never end between recording and deciding
@@ -335,14 +358,14 @@ def test_a_file_without_room_leaves_the_old_one(tmp_path, form_and_key, monkeypa
 def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
     """SQLite is told that the file may not grow, as a full disk would tell it."""
     form, key = form_and_key
-    sheets = list(invented_class.sheets(form, key, 200))
+    sheets = list(invented_class.sheets(form, key, 80))
     records = Records(tmp_path / "records.sqlite", "T. Test")
     invented_class.received(records, form, key, sheets)
     with records.reading() as connection:
         pages = connection.execute(sqlalchemy.text("PRAGMA page_count")).scalar()
 
     def limit(connection, _):
-        connection.execute(f"PRAGMA max_page_count={pages + 60}").close()
+        connection.execute(f"PRAGMA max_page_count={pages + 24}").close()
 
     marks = mark(form, key, sheets)
     sqlalchemy.event.listen(records._engine, "connect", limit)
@@ -351,10 +374,10 @@ def test_records_without_room_keep_what_they_had(tmp_path, form_and_key):
     ):
         record_all(records, marks, sheets)
     kept = attempts(records)
-    assert 0 < len(kept) < 200 and records.verify() == ()
+    assert 0 < len(kept) < 80 and records.verify() == ()
     sqlalchemy.event.remove(records._engine, "connect", limit)
     done, refused = record_all(records, marks, sheets)
-    assert len(done) == len(attempts(records)) == 200 and not refused and records.verify() == ()
+    assert len(done) == len(attempts(records)) == 80 and not refused and records.verify() == ()
 
 
 def test_records_that_another_program_holds(tmp_path, form_and_key, monkeypatch):

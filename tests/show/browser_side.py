@@ -69,6 +69,12 @@ def read(head: dict[str, Any], body: bytes) -> Callable[[int], Scene]:
                     parts.append(Line(tuple(way), look["stroke"], look["width"]))
             elif part["kind"] == "curve":
                 parts += _pieces(points, look)
+            elif part.get("pieces"):
+                ends = np.cumsum(part["pieces"])
+                whole = [o for o in np.split(points, ends[:-1]) if np.isfinite(o).all()]
+                look["pieces"] = tuple(map(len, whole))
+                if whole:
+                    parts.append(Shape(tuple(np.concatenate(whole)), **look))
             elif np.isfinite(points).all():
                 index = said[row if len(said) > 1 else 0] if said else None
                 text = None if index is None else head["book"][index]
@@ -86,6 +92,8 @@ def _noun(kind: str, points: np.ndarray, look: dict, radius: float | None, words
         return Disc(centre=points[0], radius=radius, **look)
     if kind == "text":
         return Text(at=points[0], words=words, **look)
+    if kind == "shape":
+        look["pieces"] = tuple(look["pieces"])
     return NOUNS[kind](points=tuple(points), **look)
 
 

@@ -21,8 +21,8 @@ from squatlab.show.clips import clip, phases
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import Trail
-from squatlab.show.picture import img
-from squatlab.show.primitives import Line, Shape
+from squatlab.show.picture import img, svg
+from squatlab.show.primitives import Disc, Line, Shape
 from squatlab.show.scene import front_view, side_view
 from squatlab.tracks import Tracks
 from tests import stick_figure
@@ -123,12 +123,13 @@ def test_what_is_not_seen_is_not_drawn_and_the_rest_is():
         sum(isinstance(p, Shape) and p.smooth for p in with_gap.scene(frame, "side").primitives)
         for frame in (99, 100, 119, 120)
     ]
-    assert counts[0] == counts[3] and counts[1] == counts[2] == counts[0] - 2  # thigh and shank
+    # Bare thigh and shank are one area; of the shorts the seat stays.
+    assert counts[0] == counts[3] and counts[1] == counts[2] == counts[0] - 1
     assert not [w for w in words_at(clip(shot), 110, "side") if "level" in w]
     assert [w for w in words_at(clip(shot), 125, "side") if "level" in w]
     (figure, _), _ = sent(clip(shot))
     assert len(figure(90).primitives) == len(figure(120).primitives)
-    assert len(figure(110).primitives) == len(figure(90).primitives) - 3  # and the knee's mark
+    assert len(figure(110).primitives) == len(figure(90).primitives) - 2  # and the knee's mark
 
 
 def test_a_raised_heel_leaves_the_floor_where_it_is():
@@ -148,9 +149,9 @@ def test_twelve_points_in_pixels_are_drawn_in_the_same_look():
         [p for p in shown.film.scene(100, view).primitives if isinstance(p, Shape) and p.smooth]
         for view in ("side", "front")
     )
-    assert (
-        len(side) == 7 and len(front) == 7
-    )  # two legs of three parts, one trunk; no arms, no head
+    # Two legs with shoe, sole and shorts, one shirt; no arms, no head. From the front the
+    # shorts are one.
+    assert len(side) == 9 and len(front) == 8
     # Outside source: the lengths the figure is made with, at its scale.
     shin = shown.film.footage.views[0].places
     length = np.abs(shin["knee_r"] - shin["ankle_r"])
@@ -196,7 +197,7 @@ def test_the_only_leg_of_a_picture_is_drawn_near():
     fills = {
         p.fill for p in clip(left).film.scene(60).primitives if isinstance(p, Shape) and p.smooth
     }
-    assert views.SOLID.near in fills and views.SOLID.far not in fills
+    assert views.SOLID.skin in fills and views.SOLID.far_skin not in fills
 
 
 def test_dropped_frames_and_noise_do_not_flicker():
@@ -426,9 +427,10 @@ def test_without_a_kernel_there_is_a_row_of_frames_that_stays_the_same():
 def test_a_row_holds_its_frames_side_above_front():
     scene = frame_row(REP, lines=True).scene
     left, top, right, bottom = scene.bounds
-    trunks = [p for p in scene.primitives if isinstance(p, Shape) and p.fill == views.SOLID.trunk]
-    assert len(trunks) == 10
-    middle = [np.mean(p.points) for p in trunks]
+    hair = views.SOLID.hair
+    heads = [p for p in scene.primitives if isinstance(p, Shape) and p.fill == hair]
+    assert len(heads) == 10
+    middle = [np.mean(p.points) for p in heads]
     assert all(m.imag < n.imag for m, n in zip(middle[:5], middle[5:], strict=True))
     assert (np.diff([m.real for m in middle[:5]]) > 100).all()
     assert middle[2].imag == max(m.imag for m in middle[:5]), "the third is the lowest"
@@ -480,3 +482,14 @@ def test_an_oblique_picture_is_shown_without_lines():
     assert [panel.name for panel in shown.film.panels] == ["oblique"]
     assert not shown.shown["measured"]
     assert "°" not in shown.film.sentence
+
+
+def test_joints_have_names_that_a_pointer_is_told_and_close_ups_follow():
+    for view, expected in (
+        ("side", {"hip", "knee", "ankle", "low back (L5/S1)", "bar"}),
+        ("front", {f"{side} {n}" for side in ("right", "left") for n in ("hip", "knee", "ankle")}),
+    ):
+        discs = [p for p in CLIP.film.scene(0, view).primitives if isinstance(p, Disc) and p.name]
+        assert {disc.name for disc in discs} == expected
+    drawn = svg(CLIP.film.scene(0, "side"))
+    assert len(re.findall("<circle[^>]*><title>knee</title></circle>", drawn)) == 1

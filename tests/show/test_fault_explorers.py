@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import re
 
+import numpy as np
 import pytest
 
 from squatlab import faults
 from squatlab.faults import catalogue
 from squatlab.lessons.fault_cases import amount, read, squat, suppose
 from squatlab.review import prioritise
-from squatlab.show import fault_explorers
+from squatlab.show import fault_explorers, palette
 from squatlab.show.controls import Slider
 from squatlab.show.fault_explorers import FIVE
 from squatlab.show.picture import svg
@@ -181,3 +182,15 @@ def test_a_projector_gets_everything_larger(make):
     assert large.spec["scale"] > page.spec["scale"] and large.error is None
     if hasattr(large, "film"):
         assert large.shown["height"] > page.shown["height"]
+
+
+def test_the_clean_lift_goes_down_and_up_in_step():
+    rep = squat(2.4, knee_valgus=12)
+    filmed = fault_explorers.Filmed(rep, 12.0, read(rep)["knee_valgus"], (), 1.5)
+    shown, _ = filmed.on_film()
+    for panel in shown.panels:
+        (ghost,) = [p for p in panel.figure if getattr(p, "stroke", "") == palette.GHOST]
+        # The outline of a quicker lift is lowest when the lifter is.
+        heads = np.min([point.imag for point in ghost.points], axis=0)
+        assert abs(int(np.argmax(heads)) - rep.bottom) <= 2
+        assert heads[0] == pytest.approx(heads[-1], abs=2)

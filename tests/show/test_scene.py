@@ -160,7 +160,9 @@ def test_the_lifters_right_is_on_the_pictures_left():
     leaning_out = replace(PARALLEL, left=replace(PARALLEL.left, knee=PARALLEL.left.knee * 1.05))
     scene = front_view(leaning_out)
     middle = 0.5 * (scene.bounds[0] + scene.bounds[2])
-    drop_lines = [line.points[0].real - middle for line in of(scene, Line, stroke=palette.KNEE)]
+    drop_lines = [
+        line.points[0].real - middle for line in of(scene, Line, stroke=palette.KNEE, dash="4 4")
+    ]
     expected = [-leaning_out.points[f"knee_{side}"][2] * scale_of(1.75) for side in "rl"]
     assert drop_lines == pytest.approx(expected, abs=1e-9)
     assert drop_lines[0] < 0 < drop_lines[1]
@@ -217,7 +219,9 @@ def test_an_earlier_posture_stays_as_a_dashed_contour_behind():
 def test_nothing_jumps_the_frame_depends_on_stature_alone():
     long_thighs = balance(LIFTER.scaled(thigh=1.15), Bar.low(160), STANCE, 20, 25)
     scenes = [lifter_picture(p) for p in (PARALLEL, HALF, STIFF, NOWHERE, long_thighs)]
-    assert {scene.bounds for scene in scenes} == {scenes[0].bounds}
+    # What is empty above is left out; the floor stays where it is above the lower edge.
+    without_top = {(scene.bounds[0], *scene.bounds[2:]) for scene in scenes}
+    assert len(without_top) == 1
     floors = {
         of(s, Line, stroke=palette.INK, width=1.5)[0] for s in scenes if not s.alt.startswith("No")
     }
@@ -240,17 +244,13 @@ def test_a_posture_that_cannot_be_placed_gives_its_reason_in_words():
     told = " ".join(words(scene)).lower()
     assert NOWHERE.reason.lower() in told and "reset" in told
     assert NOWHERE.reason[1:] in scene.alt
-    assert side_view(NOWHERE).bounds == side_view(PARALLEL).bounds
-    assert front_view(NOWHERE).bounds == front_view(PARALLEL).bounds
 
 
 def test_a_posture_beyond_a_limit_is_drawn_faintly_with_its_reason():
     scene = lifter_picture(STIFF)
     assert STIFF.reason in " ".join(words(scene))
-    assert of(scene, Shape, fill=palette.FAINT_TRUNK) and not of(scene, Shape, fill=palette.TRUNK)
-    bars = [
-        s for s in of(scene, Shape, fill=palette.FAINT_NEAR, stroke=palette.INK) if not s.smooth
-    ]
+    assert of(scene, Shape, fill=palette.FAINT_SHIRT) and not of(scene, Shape, fill=palette.SHIRT)
+    bars = [s for s in of(scene, Shape, fill=palette.FAINT_BAR, stroke=palette.INK) if not s.smooth]
     assert len(bars) == 4
     assert describe(STIFF) == f"Cannot be held: {STIFF.reason}."
 

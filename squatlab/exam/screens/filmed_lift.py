@@ -17,9 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab.motion import Camera, Rep
 from squatlab.show import measures
-from squatlab.show.body import Frame, Places, front_body, side_body
+from squatlab.show.body import Body, Build, Frame, Places, Tones, front_body, side_body
 from squatlab.show.moving import Moving, taken
-from squatlab.show.palette import EDGE, PAPER, STEEL
+from squatlab.show.palette import EDGE, INK, PAPER, STEEL
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, rectangle
 
@@ -40,11 +40,10 @@ WALL_BEHIND_M, PLATFORM_HALF_M = 2.5, 1.25
 MARGIN_M = 0.06
 """What stays free around the movement, at the lifter's middle."""
 
-SIDE_FAR = (FAR_SKIN, FAR_SKIN, "", FAR_SKIN, FAR_SHORTS)
-SIDE_NEAR = (SKIN, SKIN, SHIRT, "", SKIN, SHORTS)
-FRONT_NEAR = (SKIN, SHIRT, SKIN, SHORTS, SKIN, "", SHORTS, SKIN, "")
-"""Colours of the outlines in the order of `squatlab.show.body`; "" is a shoe,
-which is drawn here: a camera above the floor sees it from above."""
+DRESSED = Tones(
+    SKIN, "#4c4038", SHIRT, SHORTS, SHOE, SHOE, FAR_SKIN, FAR_SHORTS, FAR_SHOE,
+    edge="none", crease="#a98465", eye=INK,
+)  # fmt: skip
 
 COLLAR = 0.024, 0.021, 0.026
 """A shoe's collar ahead of and behind the ankle, and above it, parts of stature."""
@@ -142,40 +141,34 @@ class FilmedLift:
 
     def _side(self) -> list[Moving]:
         """Return the parts of a side view from back to front."""
-        size = float(self.rep.lifter.stature_m)
-        body = side_body(self.places, size)
-        far = self._dressed(body.far, SIDE_FAR, "l", FAR_SHOE)
-        near = self._dressed(body.near, SIDE_NEAR, "r", SHOE)
-        arms = self._dressed(body.arms, (SKIN, SKIN), "r", SHOE)
+        body = side_body(self.places, Build.of(self.rep.lifter))
+        figure = self._dressed(body, "lr")
         far_plate, near_plate = self._plates()
         ends = (self.frame.at(self.places[name]) for name in ("bar_end_l", "bar_end_r"))
-        return [*far_plate, Line(tuple(ends), STEEL, 7.0), *far, *near, *arms, *near_plate]
+        return [*far_plate, Line(tuple(ends), STEEL, 7.0), *figure, *near_plate]
 
     def _front(self) -> list[Moving]:
         """Return the parts of a front view from back to front."""
-        size = float(self.rep.lifter.stature_m)
-        body = front_body(self.places, size)
-        arms = self._dressed(body.arms, (SKIN,) * 4, "r", SHOE)
-        near = self._dressed(body.near, FRONT_NEAR, "rl", SHOE)
+        body = front_body(self.places, Build.of(self.rep.lifter))
+        figure = self._dressed(body, "rl")
         bar = measures.bar_front(self.places, self.frame, float(self.rep.bar.mass_kg))
-        return [*bar, *arms, *near]
+        return [*bar, *figure]
 
-    def _dressed(
-        self, parts: tuple[tuple[str, Points], ...], fills: tuple[str, ...], sides: str, shoe: str
-    ) -> list[Moving]:
-        """Return outlines in their colours, with shoes as the camera sees them."""
-        left = iter(sides)
+    def _dressed(self, body: Body, sides: str) -> list[Moving]:
+        """Return a body in its colours, with shoes as a camera above the floor sees them.
+
+        ``sides`` are those of the shoes, from back to front.
+        """
+        shoes, left = (SHOE, FAR_SHOE), iter(sides)
         drawn: list[Moving] = []
-        for (_, points), fill in zip(parts, fills, strict=True):
-            if not fill:
+        for part in body.drawn(self.frame, DRESSED):
+            fill = getattr(part, "fill", "none")
+            if fill not in shoes:
+                drawn.append(part)
+            elif getattr(drawn[-1], "fill", "none") not in shoes:  # its sole comes next
                 side = next(left)
                 drawn.append(Shape(self._hull_of(self._sole(side) * (1, 0, 1)), SHADOW))
-                drawn.append(Shape(self._hull_of(self._shoe(side)), shoe, EDGE, 1.4))
-            else:
-                placed = tuple(map(self.frame.at, points))
-                # Thighs overlap from the front, in one colour; every other edge shows by itself.
-                edge = EDGE if fill == SHORTS else "none"
-                drawn.append(Shape(placed, fill, edge, 1.2, smooth=True))
+                drawn.append(Shape(self._hull_of(self._shoe(side)), fill, EDGE, 1.4))
         return drawn
 
     def _plates(self) -> tuple[list[Moving], list[Moving]]:
@@ -288,7 +281,6 @@ def _toward(camera: Camera) -> NDArray[np.float64]:
 
 
 def _unit(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return vectors (…, 3) of length 1."""
     return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 

@@ -35,7 +35,7 @@ ON_A_SHEET = 8
 """Pictures beside each other share rows, which packs them three times better
 than one by one; more of them would be slow to open."""
 
-COLOURS = 16
+COLOURS = 32
 """Flat fills and their smoothed edges need no more."""
 
 EFFORT = {"lossless": True, "method": 3, "quality": 40}

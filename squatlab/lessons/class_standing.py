@@ -1,0 +1,110 @@
+"""What a class knows and misses, from everybody's folders; nobody is named."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from squatlab.lessons.course_pages import course_pages
+from squatlab.lessons.standing import AFTER, BEFORE, Standing
+from squatlab.questions.items import worded
+from squatlab.questions.practice_progress import LABELS
+
+FEWEST = 5
+"""A share of fewer people than this says more about one of them than about
+the class: it is never shown [teaching-value]."""
+
+AGAIN = 0.4
+"""What this share of those who met it missed is taught again [teaching-value]."""
+
+RULE = (
+    f"Teach again: what at least {FEWEST} people met and at least {AGAIN:.0%} of them missed, "
+    "the most missed first."
+)
+
+
+class Missed(NamedTuple):
+    """Hold how many people met something, and how many of them missed it.
+
+    ``name`` is a check's or a fault's, ``words`` what it asks or is called.
+    """
+
+    name: str
+    words: str
+    met: int
+    missed: int
+
+    @property
+    def share(self) -> float | None:
+        """Return the share that missed it, None where too few met it."""
+        return self.missed / self.met if self.met >= FEWEST else None
+
+    @property
+    def again(self) -> bool:
+        """Return whether `RULE` has it taught again."""
+        return self.share is not None and self.share >= AGAIN
+
+
+class ClassStanding:
+    """Hold what a class missed.
+
+    ``checks`` in the order of the pages: missed is a question that was not
+    right at the first try, the first time. ``faults``: missed by anyone who
+    recognised it wrongly in at least half of their cases with it, or called
+    it where it was not as often. ``people`` is how many folders were read.
+    """
+
+    def __init__(self, standings: Sequence[Standing]) -> None:
+        self.people = len(standings)
+        self.damaged = [words for one in standings for words in one.damaged]
+        first_tries = [_first_tries(one) for one in standings]
+        self.checks = tuple(
+            Missed(
+                name,
+                f"{page.number} {page.title}: {name.replace('_', ' ')}",
+                sum(name in tries for tries in first_tries),
+                sum(not tries.get(name, True) for tries in first_tries),
+            )
+            for page in course_pages()
+            for name, _ in page.checks
+        )
+        recognised = [_recognised(one) for one in standings]
+        self.faults = tuple(
+            Missed(
+                label,
+                worded(label),
+                sum(label in own for own in recognised),
+                sum(not own.get(label, True) for own in recognised),
+            )
+            for label in LABELS
+        )
+        both = [(one.score(BEFORE), one.score(AFTER)) for one in standings]
+        self.gains = tuple(
+            after[0] - before[0] for before, after in both if before[1] == after[1] == 10
+        )
+
+    @property
+    def teach_again(self) -> tuple[Missed, ...]:
+        """Return what `RULE` names, the most missed first."""
+        wanted = {one.name: one for one in (*self.checks, *self.faults) if one.again}
+        return tuple(sorted(wanted.values(), key=lambda one: -one.share))
+
+
+def _first_tries(standing: Standing) -> dict[str, bool]:
+    """Return by check whether the first question was right at the first try."""
+    tries: dict[str, bool] = {}
+    for mark in standing.marks:
+        if not mark.occasion:
+            tries.setdefault(mark.check, mark.at_once)
+    return tries
+
+
+def _recognised(standing: Standing) -> dict[str, bool]:
+    """Return by fault whether one person mostly recognised it."""
+    known: dict[str, bool] = {}
+    for label, *counts in zip(LABELS, *(one.spotted for one in standing.practice), strict=True):
+        hits = sum(one.hits for one in counts)
+        wrong = sum(one.misses + one.false_alarms for one in counts)
+        if hits + wrong:
+            known[label] = hits > wrong
+    return known

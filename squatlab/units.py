@@ -1,0 +1,231 @@
+"""Metric or US: how the quantities that people read and set are written.
+
+Everything is computed in SI, exactly; only words and the steps of controls
+follow the choice. It is kept in a file beside the work, so that every notebook
+of a folder, and its instructor's part, follows one choice.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from squatlab import storage
+
+FOOT, INCH, POUND = 0.3048, 0.0254, 0.45359237
+"""Exact by definition (international yard and pound, 1959), m and kg."""
+
+POUND_FORCE = POUND * 9.80665
+"""A pound under standard gravity, N; exact by definition."""
+
+METRIC, US = "metric", "us"
+SYSTEMS = {METRIC: "metric: cm, kg, N·m", US: "US: ft, in, lb, lbf·ft"}
+"""The choices, and how each is offered."""
+
+VARIABLE = "SQUATLAB_UNITS"
+"""The environment variable that chooses for a whole process, a class server's say."""
+
+KEPT = "units.txt"
+"""The file beside the work that holds the choice."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """Say how one system writes a kind of quantity.
+
+    ``size`` is one ``unit`` in SI. A figure has so many ``digits`` behind the
+    point, ``trimmed`` of needless noughts (3 in, not 3.0 in), and is first
+    rounded to a multiple of ``nearest`` units if that is given.
+    """
+
+    unit: str
+    size: float
+    digits: int
+    nearest: float = 0.0
+    trimmed: bool = False
+
+    def figure(self, value: float) -> str:
+        """Return a value in this unit as a figure, "–" for one that is not known."""
+        if not math.isfinite(value):
+            return "–"
+        if self.nearest:
+            value = round(value / self.nearest) * self.nearest
+        text = f"{round(value, self.digits) + 0.0:.{self.digits}f}"  # never −0.0
+        if self.trimmed and "." in text:
+            text = text.rstrip("0").rstrip(".")
+        return text.replace("-", "−")
+
+    def with_unit(self, value: float) -> str:
+        """Return a value in this unit as a figure with the unit."""
+        gap = "" if self.unit == "°" else " "
+        return f"{self.figure(value)}{gap}{self.unit}"
+
+
+class FeetAndInches(Written):
+    """Write a person's height as US coaches do: 5 ft 9 in."""
+
+    def with_unit(self, value: float) -> str:
+        """Return inches as feet and inches."""
+        if not math.isfinite(value):
+            return "–"
+        inches = round(value / self.nearest) * self.nearest
+        feet, rest = divmod(inches, 12)
+        return f"{feet:.0f} ft {rest:g} in"
+
+
+@dataclass(frozen=True)
+class QuantityKind:
+    """Hold how one kind of quantity is written in each system.
+
+    How finely is the trade's rounding [common-practice]; 0.1 in for what
+    is read from a clip is ours, for faults begin at 1.5 cm [teaching-value].
+    """
+
+    metric: Written
+    us: Written
+
+    @property
+    def written(self) -> Written:
+        """Return how it is written in the system that is chosen."""
+        return self.us if chosen() == US else self.metric
+
+    def words(self, si: float) -> str:
+        """Return a value, in SI, with its unit."""
+        return self.written.with_unit(si / self.written.size)
+
+
+def _inches(digits: int, nearest: float = 0.0) -> Written:
+    return Written("in", INCH, digits, nearest, trimmed=bool(nearest))
+
+
+STATURE = QuantityKind(Written("cm", 0.01, 0), FeetAndInches("in", INCH, 1, 0.5))
+"""A person's height."""
+
+BODY_LENGTH = QuantityKind(Written("cm", 0.01, 0), _inches(1, 0.5))
+"""A length of the body, a stance, a dip."""
+
+READING = QuantityKind(Written("cm", 0.01, 1), _inches(1))
+"""A distance that is read from a lift: of the bar, a heel, a knee."""
+
+BAR_PLACE = QuantityKind(Written("cm", 0.01, 1), _inches(2, 0.25))
+"""How far down the back the bar lies."""
+
+FLOOR_HEIGHT = QuantityKind(Written("m", 1.0, 2), _inches(1, 0.5))
+"""A height above the floor: of a bar, a hole of the rack, the breastbone."""
+
+DISTANCE = QuantityKind(Written("m", 1.0, 2, trimmed=True), Written("ft", FOOT, 1, trimmed=True))
+"""How far away a camera stands, and how high."""
+
+MASS = QuantityKind(Written("kg", 1.0, 1, trimmed=True), Written("lb", POUND, 0))
+"""A bar with its plates, a body."""
+
+MOMENT = QuantityKind(Written("N·m", 1.0, 0), Written("lbf·ft", POUND_FORCE * FOOT, 0))
+"""A joint moment."""
+
+
+def _alike(unit: str, size: float, digits: int) -> QuantityKind:
+    written = Written(unit, size, digits)
+    return QuantityKind(written, written)
+
+
+BY_UNIT = {
+    "cm": READING,
+    "kg": MASS,
+    "N·m": MOMENT,
+    "°": _alike("°", math.radians(1), 1),
+    "s": _alike("s", 1.0, 2),
+    "ms": _alike("ms", 0.001, 0),
+}
+"""What a quantity is that a table gives in this unit."""
+
+
+def of_table(value: float, unit: str) -> str:
+    """Return a value in a table's unit in words, in the units chosen.
+
+    A unit that neither system knows stays: 3.0 severity.
+    """
+    kind = BY_UNIT.get(unit) or _alike(unit, 1.0, 1)
+    return kind.written.with_unit(_converted(value, kind))
+
+
+def limit_of_table(value: float, unit: str) -> str:
+    """Return the figure of a limit or norm: as the table has it, or converted."""
+    kind = BY_UNIT.get(unit)
+    if kind is None or kind.written.unit == unit:
+        return f"{value:g}".replace("-", "−")
+    return kind.written.figure(_converted(value, kind))
+
+
+def unit_of_table(unit: str) -> str:
+    """Return in which unit `of_table` writes."""
+    kind = BY_UNIT.get(unit)
+    return unit if kind is None else kind.written.unit
+
+
+def _converted(value: float, kind: QuantityKind) -> float:
+    """Return a value in the metric unit in the unit that is written."""
+    if kind.written is kind.metric:
+        return value  # not through SI and back, so that no last digit turns
+    return value * kind.metric.size / kind.written.size
+
+
+class _Choice:
+    """Hold the choice of this process; None until it is first asked for."""
+
+    system: str | None = None
+
+
+def chosen() -> str:
+    """Return the system people read: `METRIC` or `US`.
+
+    What was chosen here comes first, then what is kept beside the work (in
+    this folder, or the one above, for the instructor's), then the
+    environment's; metric otherwise.
+    """
+    if _Choice.system is None:
+        here = Path.cwd()
+        kept = kept_in(here) or kept_in(here.parent)
+        wanted = kept or os.environ.get(VARIABLE, "").strip().lower()
+        _Choice.system = wanted if wanted in SYSTEMS else METRIC
+    return _Choice.system
+
+
+def choose(system: str) -> None:
+    """Choose for this process. Raises ValueError for an unknown system."""
+    _Choice.system = _known(system)
+
+
+@contextlib.contextmanager
+def written_in(system: str) -> Iterator[None]:
+    """Write in one system for a while, then as before."""
+    before = _Choice.system
+    choose(system)
+    try:
+        yield
+    finally:
+        _Choice.system = before
+
+
+def kept_in(folder: Path) -> str | None:
+    """Return the choice that is kept in a folder, None where there is none."""
+    try:
+        word = (folder / KEPT).read_text(encoding="utf-8").strip().lower()
+    except (OSError, ValueError):
+        return None
+    return word if word in SYSTEMS else None
+
+
+def keep(system: str, folder: Path) -> Path:
+    """Choose, and keep the choice with the work in a folder; return the file."""
+    choose(system)
+    return storage.write(folder / KEPT, f"{system}\n")
+
+
+def _known(system: str) -> str:
+    if system not in SYSTEMS:
+        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
+    return system

@@ -1,0 +1,1 @@
+"""Change the code a little, and see whether the tests notice."""
