@@ -9,7 +9,7 @@ import pytest
 from squatlab.__main__ import main
 from squatlab.lessons.class_standing import FEWEST, ClassStanding
 from squatlab.lessons.course_pages import course_pages
-from squatlab.lessons.standing import AFTER, BEFORE, Standing
+from squatlab.lessons.standing import AFTER, BEFORE, CourseStanding
 from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.practice_progress import Answered, Progress
 from squatlab.show.class_page import class_page
@@ -45,7 +45,7 @@ def people(tmp_path):
 
 
 def test_a_class_is_counted_person_by_person(people):
-    standing = ClassStanding([Standing(folder) for folder in people])
+    standing = ClassStanding([CourseStanding(folder) for folder in people])
     found = {one.name: one for one in (*standing.checks, *standing.faults)}
     assert (found["hip_arm"].met, found["hip_arm"].missed, found["hip_arm"].share) == (5, 3, 0.6)
     assert (found["bar_place"].met, found["bar_place"].missed) == (5, 5)
@@ -56,10 +56,10 @@ def test_a_class_is_counted_person_by_person(people):
 
 
 def test_no_rate_of_fewer_than_five(people):
-    few = ClassStanding([Standing(folder) for folder in people[: FEWEST - 1]])
+    few = ClassStanding([CourseStanding(folder) for folder in people[: FEWEST - 1]])
     assert few.teach_again == () and all(one.share is None for one in few.checks)
     assert "%" not in re.sub(r"<style>.*?</style>|at least 40%", "", class_page(few))
-    assert "60%" in class_page(ClassStanding([Standing(folder) for folder in people]))
+    assert "60%" in class_page(ClassStanding([CourseStanding(folder) for folder in people]))
 
 
 def test_the_command_writes_a_page_and_changes_nothing(people, tmp_path, capsys):
@@ -85,7 +85,7 @@ def test_the_map_says_what_is_done_and_what_is_next(tmp_path):
     assert shown.next_step == f"Next: 01 {second.title}."
     everything = [CheckMark(*check, True, 1) for page in course_pages() for check in page.checks]
     work(tmp_path, *everything, valgus_seen=(True,) * 20)
-    done = CourseMap(Standing(tmp_path))
+    done = CourseMap(CourseStanding(tmp_path))
     assert all(row.done for row in done.standing.pages) and "exam" in done.next_step
     assert all(f'href="{page.file}"' in done._repr_html_() for page in course_pages())
     (tmp_path / "practice" / "checks.jsonl").write_text("spoilt\n")

@@ -51,9 +51,14 @@ def there(*paths: Path) -> None:
 
 def add_sitting(parser: argparse.ArgumentParser) -> None:
     """Add the form, its key and the records to a command's arguments."""
+    add_form_and_key(parser)
+    add_records_file(parser)
+
+
+def add_form_and_key(parser: argparse.ArgumentParser) -> None:
+    """Add a form and its key to a command's arguments."""
     parser.add_argument("form", type=Path, metavar="FORM.zip")
     parser.add_argument("key", type=Path, metavar="KEY.json")
-    add_records_file(parser)
 
 
 def add_records_file(parser: argparse.ArgumentParser) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 from squatlab import storage
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.lessons.class_standing import RULE, ClassStanding
-from squatlab.lessons.standing import FOLDER, Standing
+from squatlab.lessons.standing import FOLDER, CourseStanding
 from squatlab.show.class_page import class_page, gain_words
 
 
@@ -39,7 +39,7 @@ def _progress(options: argparse.Namespace) -> int:
                 f"{folder} has no folder “{FOLDER}”: nothing was answered there yet, or it is not "
                 "a working copy; name those that squatlab open made, or copies of them"
             )
-    standing = ClassStanding([Standing(folder) for folder in options.folders])
+    standing = ClassStanding([CourseStanding(folder) for folder in options.folders])
     storage.write(options.output, class_page(standing))
     print(RULE)
     for one in standing.teach_again:

@@ -8,7 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from squatlab import storage, tables
-from squatlab.commands.bookkeeping import ALL, SOME, book, print_head, there
+from squatlab.commands.bookkeeping import (
+    ALL,
+    SOME,
+    add_form_and_key,
+    book,
+    print_head,
+    there,
+)
 from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.exam import signing
@@ -93,7 +100,7 @@ def _add_looks(parts: Any) -> None:
 def _add_sitting(parts: Any) -> None:
     give = _part(parts, "open", "give candidates a form: their codes and the time agreed", _open)
     give.set_defaults(may_be_new=True)
-    _form_and_key(give)
+    add_form_and_key(give)
     give.add_argument("candidates", nargs="*", metavar="ID")
     give.add_argument("--list", type=Path, metavar="FILE", help="of ids, one a line")
     give.add_argument(
@@ -102,7 +109,7 @@ def _add_sitting(parts: Any) -> None:
     _slips_to(give)
     _by(give)
     slips = _part(parts, "slips", "print the codes again", _slips)
-    _form_and_key(slips)
+    add_form_and_key(slips)
     _slips_to(slips)
     for name, words in (
         ("extend", "give one candidate more minutes"),
@@ -126,7 +133,7 @@ def _add_results(parts: Any) -> None:
     coach.add_argument("coaches", nargs="+", metavar="ID")
     _by(coach)
     review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
-    _form_and_key(review)
+    add_form_and_key(review)
     review.add_argument(
         "answers",
         nargs="*",
@@ -165,7 +172,7 @@ def _add_results(parts: Any) -> None:
     _by(states)
     appeal = _part(parts, "appeal", "mark an attempt again from its stored answers", _appeal)
     appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    _form_and_key(appeal)
+    add_form_and_key(appeal)
     appeal.add_argument(
         "--accept",
         action="append",
@@ -176,7 +183,7 @@ def _add_results(parts: Any) -> None:
     _decided(appeal)
     words = "count an item found wrong as right for everyone who sat the form or will"
     credit = _part(parts, "credit", words, _credit)
-    _form_and_key(credit)
+    add_form_and_key(credit)
     credit.add_argument("item", metavar="ITEM", help="its name, see items.csv of the report")
     _decided(credit)
 
@@ -219,11 +226,6 @@ def _by(part: argparse.ArgumentParser) -> None:
 def _decided(part: argparse.ArgumentParser) -> None:
     part.add_argument("--by", required=True, metavar="NAME", help="who decides")
     part.add_argument("--why", required=True, metavar="WHY", help="the reason, for the record")
-
-
-def _form_and_key(part: argparse.ArgumentParser) -> None:
-    part.add_argument("form", type=Path, metavar="FORM.zip")
-    part.add_argument("key", type=Path, metavar="KEY.json")
 
 
 def _slips_to(part: argparse.ArgumentParser) -> None:

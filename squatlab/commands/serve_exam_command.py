@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.bookkeeping import ALL, print_head, there
+from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records
@@ -41,14 +41,7 @@ def add_serve_exam(serving: argparse.ArgumentParser) -> None:
         "RECORDS open). This machine begins, times and ends every sitting and keeps every answer. "
         "Stop it with Ctrl-C; started again, all sittings go on."
     )
-    serving.add_argument("form", type=Path, metavar="FORM.zip")
-    serving.add_argument("key", type=Path, metavar="KEY.json")
-    serving.add_argument(
-        "--records",
-        default="",
-        metavar="FILE",
-        help="or a database's URL (default: what SQUATLAB_RECORDS names, else records.sqlite)",
-    )
+    add_sitting(serving)
     serving.add_argument(
         "--by", required=True, metavar="NAME", help="the certifier, for the records"
     )

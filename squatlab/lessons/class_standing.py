@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from squatlab.lessons.course_pages import course_pages
-from squatlab.lessons.standing import AFTER, BEFORE, Standing
+from squatlab.lessons.standing import AFTER, BEFORE, CourseStanding
 from squatlab.questions.items import worded
 from squatlab.questions.practice_progress import LABELS
 
@@ -54,7 +54,7 @@ class ClassStanding:
     it where it was not as often. ``people`` is how many folders were read.
     """
 
-    def __init__(self, standings: Sequence[Standing]) -> None:
+    def __init__(self, standings: Sequence[CourseStanding]) -> None:
         self.people = len(standings)
         self.damaged = [words for one in standings for words in one.damaged]
         first_tries = [_first_tries(one) for one in standings]
@@ -90,7 +90,7 @@ class ClassStanding:
         return tuple(sorted(wanted.values(), key=lambda one: -one.share))
 
 
-def _first_tries(standing: Standing) -> dict[str, bool]:
+def _first_tries(standing: CourseStanding) -> dict[str, bool]:
     """Return by check whether the first question was right at the first try."""
     tries: dict[str, bool] = {}
     for mark in standing.marks:
@@ -99,7 +99,7 @@ def _first_tries(standing: Standing) -> dict[str, bool]:
     return tries
 
 
-def _recognised(standing: Standing) -> dict[str, bool]:
+def _recognised(standing: CourseStanding) -> dict[str, bool]:
     """Return by fault whether one person mostly recognised it."""
     known: dict[str, bool] = {}
     for label, *counts in zip(LABELS, *(one.spotted for one in standing.practice), strict=True):

@@ -31,7 +31,10 @@ class CoursePage(NamedTuple):
 
 @cache
 def course_pages() -> tuple[CoursePage, ...]:
-    """Return the trainees' notebooks in order. Raises ValueError for one without a title."""
+    """Return the trainees' notebooks in order.
+
+    Raises ValueError for one without a title.
+    """
     pages = []
     for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         cells = json.loads(path.read_text(encoding="utf-8"))["cells"]

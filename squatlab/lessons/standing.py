@@ -20,7 +20,7 @@ ENOUGH_CASES = 20
 
 
 class PageStanding(NamedTuple):
-    """Hold one page of the course and how many of its checks were answered, and right."""
+    """Hold one page of the course, and how many checks were answered and right."""
 
     page: CoursePage
     answered: int
@@ -37,7 +37,7 @@ class PageStanding(NamedTuple):
         return "done" if self.done else "started" if self.answered else "open"
 
 
-class Standing:
+class CourseStanding:
     """Hold what a working copy's files say of one person's work.
 
     ``pages`` in order, ``marks`` of checks and ten questions, ``practice``

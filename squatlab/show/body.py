@@ -26,7 +26,7 @@ from squatlab.show.primitives import Disc, Line, Points, Shape
 Places = dict[str, complex]
 
 
-class Station(NamedTuple):
+class OutlineStation(NamedTuple):
     """Hold where an outline passes: part of the way from joint to joint and
     extra length along it, breadth ahead of and behind the line; the last
     three in parts of stature."""
@@ -37,11 +37,11 @@ class Station(NamedTuple):
     behind: float
 
 
-Profile = tuple[Station, ...]
+Profile = tuple[OutlineStation, ...]
 
 
 def _profile(*rows: tuple[float, float, float, float]) -> Profile:
-    return tuple(Station(*row) for row in rows)
+    return tuple(OutlineStation(*row) for row in rows)
 
 
 # fmt: off
@@ -161,12 +161,12 @@ def _cut(profile: Profile, start: float, stop: float, loose: float = 0.0) -> Pro
     inside = [station for station in profile if start < station.part < stop]
     parts = [station.part for station in profile]
 
-    def at(part: float) -> Station:
+    def at(part: float) -> OutlineStation:
         ahead, behind = (
             float(np.interp(part, parts, [getattr(s, side) for s in profile]))
             for side in ("ahead", "behind")
         )
-        return Station(part, 0.0, ahead, behind)
+        return OutlineStation(part, 0.0, ahead, behind)
 
     ends = [profile[0], *([profile[1]] if profile[1].part == start else [])]
     first = ends if start <= profile[0].part else [at(start)]

@@ -6,7 +6,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from squatlab.lessons.standing import AFTER, BEFORE, ENOUGH_CASES, PageStanding, Standing
+from squatlab.lessons.standing import AFTER, BEFORE, ENOUGH_CASES, CourseStanding, PageStanding
 from squatlab.show.confusions import Confusions
 
 SIGNS = {"done": "✓", "started": "◐", "open": "○"}
@@ -18,7 +18,7 @@ CELL = "style='text-align: left; padding: 3px 14px 3px 0; vertical-align: top'"
 class CourseMap:
     """Show where somebody stands in the course; a notebook shows it as a table."""
 
-    def __init__(self, standing: Standing) -> None:
+    def __init__(self, standing: CourseStanding) -> None:
         self.standing = standing
 
     @property
@@ -88,4 +88,4 @@ def _row(row: PageStanding) -> str:
 
 def course_map(folder: str | Path = ".") -> CourseMap:
     """Return the map of the course for the work that is kept in a folder."""
-    return CourseMap(Standing(folder))
+    return CourseMap(CourseStanding(folder))

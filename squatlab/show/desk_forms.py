@@ -23,11 +23,11 @@ from squatlab.review.perspective import PLATE_OUTSIDE_M
 from squatlab.show.desk import (
     Chosen,
     DayField,
-    Desk,
     DeskForm,
+    DeskPart,
     Field,
     FileField,
-    Step,
+    FormStep,
     Ticked,
     TypedNumber,
     TypedText,
@@ -45,7 +45,9 @@ class RosterForm(DeskForm):
     def __init__(self) -> None:
         self._file = FileField("Roster", {"roster.csv": DEMO / "roster.csv"}, (".csv",))
         self._leave_out = Ticked("Leave out rows that are wrong, and say which")
-        step = Step("Who comes?", {"file": self._file, "leave_out": self._leave_out}, self._people)
+        step = FormStep(
+            "Who comes?", {"file": self._file, "leave_out": self._leave_out}, self._people
+        )
         super().__init__("Roster", [step])
 
     def _people(self) -> str:
@@ -56,7 +58,7 @@ class RosterForm(DeskForm):
 
 
 class SessionSettings(NamedTuple):
-    """Hold what a session is planned with, as `plan_session` takes it after the roster."""
+    """Hold what a session is planned with, beside its roster."""
 
     racks: int
     rack: Rack
@@ -73,7 +75,7 @@ class SessionForm(DeskForm):
     lasts at first.
     """
 
-    def __init__(self, people: Desk, minutes: float = 50) -> None:
+    def __init__(self, people: DeskPart, minutes: float = 50) -> None:
         self._people = people
         spacings = [(row["name"], row["name"]) for row in _spacings()]
         usual = "2 in" if units.chosen() == units.US else "50 mm"
@@ -97,9 +99,9 @@ class SessionForm(DeskForm):
             "load": TypedNumber("Heaviest of the day", units.MASS, None, 5, 400, needed=False),
         }
         steps = [
-            Step("Racks, as you measured them", racks, self._check_rack),
-            Step("Bar", bar, self._check_bar),
-            Step("Time", clock, self._check_clock),
+            FormStep("Racks, as you measured them", racks, self._check_rack),
+            FormStep("Bar", bar, self._check_bar),
+            FormStep("Time", clock, self._check_clock),
         ]
         super().__init__("Session", steps)
         people.on_change(self._other_people)
@@ -189,7 +191,7 @@ class DayForm(DeskForm):
             "start": TypedText("Begins at", "09:00"),
             "minutes": TypedNumber("Minutes in all", "min", 240, 60, 600),
         }
-        super().__init__("Half-day", [Step("When is it?", fields, self._check_day)])
+        super().__init__("Half-day", [FormStep("When is it?", fields, self._check_day)])
 
     def _check_day(self) -> str:
         day = timetable(*self._values())
@@ -206,7 +208,7 @@ class MarkForm(DeskForm):
     def __init__(self) -> None:
         demo = {"observations.csv": DEMO / "observations.csv"}
         self._file = FileField("Observations", demo, (".csv",))
-        step = Step("What was seen?", {"file": self._file}, lambda: f"{self._file.value.name}.")
+        step = FormStep("What was seen?", {"file": self._file}, lambda: f"{self._file.value.name}.")
         super().__init__("Observations", [step])
 
     def _values(self) -> Path:
@@ -220,7 +222,7 @@ class CameraPlace(NamedTuple):
     height_m: float
 
 
-class FilmedLift(NamedTuple):
+class OwnFilm(NamedTuple):
     """Hold what was filmed and what is declared of it, as `measure` takes it.
 
     ``files`` are those that were read, ``tracks`` what is in them, scaled where
@@ -265,7 +267,7 @@ FILMS = (".csv", ".json", ".c3d")
 
 
 class FootageForm(DeskForm):
-    """Ask for films of one squat and what they do not say; ``values`` is a `FilmedLift`."""
+    """Ask for films of one squat and what they do not say; ``values`` is a `OwnFilm`."""
 
     def __init__(self) -> None:
         demo = DEMO / "footage"
@@ -307,10 +309,10 @@ class FootageForm(DeskForm):
         }
         consent = {"delete_on": DayField("Delete on")}
         steps = [
-            Step("1 · Files", files, self._check_files),
-            Step("2 · Camera and scale", place, self._check_scale),
-            Step("3 · Lifter and bar", who, self._check_lifter),
-            Step("4 · Consent", consent, self._check_consent),
+            FormStep("1 · Files", files, self._check_files),
+            FormStep("2 · Camera and scale", place, self._check_scale),
+            FormStep("3 · Lifter and bar", who, self._check_lifter),
+            FormStep("4 · Consent", consent, self._check_consent),
         ]
         super().__init__("Own footage", steps)
 
@@ -431,9 +433,9 @@ class FootageForm(DeskForm):
         chosen = (self.fields["side"].value, self.fields["front"].value)
         return all(path is None or DEMO in path.parents for path in chosen)
 
-    def _values(self) -> FilmedLift:
+    def _values(self) -> OwnFilm:
         chosen = (self.fields[name].value for name in ("side", "front"))
-        return FilmedLift(
+        return OwnFilm(
             tuple(path for path in chosen if path is not None),
             tuple(self._scaled().values()),
             self._lifter(),

@@ -21,19 +21,7 @@ from squatlab.show.body import Build, Places
 from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
-
-SIDED = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "ball", "toe", "bar_end")
-NAMES = (
-    "pelvis",
-    "l5",
-    "c7",
-    "head",
-    "bar",
-    "plate_top",
-    "plate_bottom",
-    *(f"{name}_{side}" for name in SIDED for side in "rl"),
-)
-"""Every point that an outline or a measured line is drawn from."""
+from squatlab.tracks.naming import MEASURED
 
 AVERAGE = Lifter.from_stature(1.75, 75)
 """Whose build says how tall a recorded lifter is drawn, from the legs."""
@@ -306,7 +294,7 @@ def _complete(places: Places, count: int, both: bool) -> Places:
     """
     lost = np.full(count, complex(np.nan, np.nan))
     p = {}
-    for name in NAMES:
+    for name in MEASURED:
         place = places.get(name, lost)
         p[name] = np.where(np.isnan(place), lost, place)  # half of a point is none
 

@@ -180,7 +180,10 @@ def front_pane(
 
 
 def moments_pane(posture: Posture, ghost: Posture | None = None, top: float = 0.0) -> Sweep:
-    """Return the joint moments of postures (positions,) as bars; ``top`` as for the views."""
+    """Return the joint moments of postures (positions,) as bars.
+
+    ``top`` is as for the views.
+    """
     before = joint_moments(ghost) if ghost is not None and placed(ghost) else None
 
     def bars(some: Posture, faint: bool = False) -> list[Moving]:

@@ -63,7 +63,7 @@ TITLE = 40.0
 
 
 def headroom(*postures: Posture | None) -> float:
-    """Return where a picture of postures may begin: nothing but a title is missing above.
+    """Return where a picture of postures may begin: only a title is missing above.
 
     Every ten units, so that pictures of like postures are alike.
     """

@@ -16,7 +16,7 @@ PELVIS_MARKERS = ("asis_r", "asis_l", "psis_r", "psis_l")
 """The bony points at the front and at the back of the pelvis, from which the
 hip joints can be found."""
 
-POINTS = (
+MEASURED = (
     *(f"{joint}_{side}" for joint in SIDED for side in "rl"),
     "pelvis",
     "l5",
@@ -25,8 +25,10 @@ POINTS = (
     "bar",
     "plate_top",
     "plate_bottom",
-    *PELVIS_MARKERS,
 )
+"""Every point that an outline or a measured line is drawn from."""
+
+POINTS = (*MEASURED, *PELVIS_MARKERS)
 """Our names: what is measured and drawn, and what the hips are found from."""
 
 WORDS = {"midhip": "pelvis", "hip": "pelvis"}

@@ -7,6 +7,7 @@ import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, chain_moments, dynamic_moments, joint_moments
 from squatlab.mechanics.benchmark import benchmark
+from squatlab.mechanics.dynamics import second_derivative
 from squatlab.mechanics.legs import leg_from_angles
 from squatlab.mechanics.posture import Posture
 
@@ -286,3 +287,10 @@ def test_at_a_crawl_dynamics_are_statics():
     moving, still = dynamic_moments(posture, time), joint_moments(posture)
     for name in ("hip", "knee", "ankle", "l5s1"):
         assert getattr(moving, name) == pytest.approx(getattr(still, name), abs=0.05)
+
+
+def test_five_instants_are_enough_for_an_acceleration_and_four_are_not():
+    time = np.array([0.0, 0.1, 0.2, 0.3, 0.4])
+    assert second_derivative(3.0 * time**2, time)[2] == pytest.approx(6.0)  # by hand
+    with pytest.raises(ValueError, match="at least 5 instants"):
+        second_derivative(time[:4], time[:4])

@@ -9,7 +9,16 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose, tables
+from squatlab import (
+    Bar,
+    Lifter,
+    Stance,
+    back_extensor_force,
+    balance,
+    joint_moments,
+    pose,
+    tables,
+)
 from squatlab.mechanics.legs import leg_from_angles
 
 TRAINED_MAN = Lifter.from_stature(1.75, 80)
@@ -183,3 +192,18 @@ def test_ankles_with_little_bend_stop_the_squat_as_yamasaki_2010():
     shanks = np.arange(0, 46, 1.0)
     assert not balance(stiff, shank_deg=shanks, **deep).feasible.any()
     assert balance(free, shank_deg=shanks, **deep).feasible.any()
+
+
+def test_the_back_pulls_on_arms_of_five_to_six_centimetres():
+    """The force that one cable at each arm needs for the moment at L5/S1, N."""
+    posture = balance(Lifter.from_stature(1.75, 80), Bar.high(100), Stance(), 0, 30)
+    moment, force = joint_moments(posture).l5s1, back_extensor_force(posture)
+    assert moment > 100
+    assert tuple(force) == pytest.approx((moment / 0.06, moment / 0.05))
+
+
+def test_the_bar_is_as_long_as_the_ipf_allows():
+    """IPF Technical Rules: a bar is 2.2 m long at most."""
+    points = balance(Lifter.from_stature(1.75, 80), Bar.high(100), Stance(), 0, 30).points
+    right, left = points["bar_end_r"], points["bar_end_l"]
+    assert right[2] - left[2] == pytest.approx(2.2) and right[2] == pytest.approx(-left[2])

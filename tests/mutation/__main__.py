@@ -24,7 +24,7 @@ from tests.mutation.changes import Mutant, mutants, mutated
 ROOT = Path(__file__).parents[2]
 
 TESTS = {
-    "mechanics": ("tests/mechanics", "tests/test_lifter.py"),
+    "mechanics": ("tests/mechanics", "tests/test_lifter.py", "tests/motion/test_rep.py"),
     "motion": ("tests/motion", "tests/test_filming.py", "tests/review/test_measure.py"),
     "review": (
         "tests/review",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import numpy as np
 import pytest
 
@@ -11,6 +9,7 @@ from squatlab import Bar, Lifter, Stance, balance, pose
 from squatlab.show import palette
 from squatlab.show.primitives import Line, Text
 from squatlab.show.scene import SHOWABLE, front_view, lifter_picture, notice, side_view
+from tests.show.layout import words_stand_apart
 
 LIFTER, BAR = Lifter.from_stature(1.75, 80), Bar.high(100)
 BEFORE = balance(LIFTER, BAR, Stance(), thigh_deg=35, shank_deg=20)
@@ -43,15 +42,7 @@ def test_labels_never_meet_and_never_leave_the_picture():
             side_view(posture),
             front_view(posture),
         ):
-            boxes = [(text.box(), text.words) for text in scene.texts()]
-            left, top, right, bottom = scene.bounds
-            for box, label in boxes:
-                assert left <= box[0] and top <= box[1] and box[2] <= right and box[3] <= bottom, (
-                    label
-                )
-            for (a, one), (b, two) in combinations(boxes, 2):
-                apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
-                assert apart, f"{one!r} meets {two!r} in {scene.alt}"
+            words_stand_apart(scene, scene.alt)
         drawn += not scene.alt.startswith("No posture")
         held += bool(posture.feasible)
     assert drawn > 150 and held > 100

@@ -297,7 +297,7 @@ class Lift(AtPlace):
         self.finish(b"".join((struct.pack(">I", len(head)), head, *clip.sheets)))
 
 
-class Desk(ServedPage):
+class DeskPage(ServedPage):
     """Show the certifier's page to whoever has its key."""
 
     def get(self) -> None:
@@ -358,7 +358,7 @@ def application(hall: Hall, door: Door) -> Application:
         (rf"{at}enter", Enter, about),
         (rf"{at}ask", Ask, about),
         (rf"{at}lift/([A-Za-z0-9_-]{{1,64}})", Lift, about),
-        (rf"{at}desk", Desk, about),
+        (rf"{at}desk", DeskPage, about),
     ]
     return Application(routes, log_function=_logged)
 
