@@ -401,8 +401,9 @@ def test_a_side_view_with_both_legs_called_front_is_asked_about(made, capsys, tm
     for view, camera in (("side", Camera.side(hidden=())), ("front", Camera.front())):
         filmed = film(points, space.times, camera, np.random.default_rng(1))
         replace(filmed, view="front").write(tmp_path / f"{view}.csv")
-    assert main(["review", str(tmp_path / "side.csv")]) in (0, 1, 5), "a warning refuses nothing"
-    assert "  At the lowest both knees are to one side of the hips" in capsys.readouterr().out
+    assert main(["review", str(tmp_path / "side.csv")]) == 2, "hips on one spot are no front view's"
+    assert "hip_r and hip_l are 1 cm apart" in (said := capsys.readouterr().err)
+    assert "Is this a side view?" in said
     assert main(["review", str(tmp_path / "front.csv")]) == 5
     assert "is this a side view" not in capsys.readouterr().out
 

@@ -6,6 +6,7 @@ import argparse
 import json
 import os
 import re
+from base64 import b64decode
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from copy import deepcopy
@@ -23,7 +24,7 @@ from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import PRACTICE, MovingCell, moving_cells, words_of
+from squatlab.offline.cells import PRACTICE, SHARED, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -129,7 +130,9 @@ def jobs() -> list[Job]:
     for path in sorted(folder.glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         made += [
-            Job(one.name, MovingCell.stored, (one,)) for one in moving_cells(notebook, path.name)
+            Job(one.name, MovingCell.stored, (one,))
+            for one in moving_cells(notebook, path.name)
+            if one.called not in SHARED
         ]
     slow = ("07", "08", "06", "04", "01")
     made.sort(key=lambda job: not job.name.startswith(slow))
@@ -139,7 +142,7 @@ def jobs() -> list[Job]:
     return [*made, Job("practice", asked.practice_form)]
 
 
-CALLED = re.compile(r"^(\w+)\(", re.MULTILINE)
+STORED_SVG = re.compile(r"data:image/svg\+xml;base64,([A-Za-z0-9+/=]*)")
 
 
 def _projected() -> dict[str, str]:
@@ -148,9 +151,8 @@ def _projected() -> dict[str, str]:
     for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         for one in moving_cells(notebook, path.name):
-            for called in CALLED.findall("".join(notebook["cells"][one.index]["source"]))[-1:]:
-                # The first of its name: a clip to judge stands above the same with its answer.
-                named.setdefault((path.name[:2], called), one.name)
+            # The first of its name: a clip to judge stands above the same with its answer.
+            named.setdefault((path.name[:2], one.called), one.name)
     shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
     return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
@@ -232,7 +234,7 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
-    html = exporter.from_notebook_node(notebook)[0].replace(RUN, "")  # no cell to run here
+    html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))  # no cell to run
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
@@ -243,6 +245,21 @@ def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     return BookPage(
         name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>"
     )
+
+
+def lighter(html: str) -> str:
+    """Return a page whose SVG pictures stand in it as text.
+
+    As base64, as notebooks keep them, they are a fifth larger.
+    """
+    return STORED_SVG.sub(_as_text, html)
+
+
+def _as_text(found: re.Match[str]) -> str:
+    svg = b64decode(found[1]).decode()
+    # What ends an address or the attribute it stands in; "<" may stand as it is.
+    written = {"%": "%25", "#": "%23", '"': "%22", "\n": "%0A", "&": "&amp;"}
+    return f"data:image/svg+xml,{svg.translate(str.maketrans(written))}"
 
 
 def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:

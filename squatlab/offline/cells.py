@@ -30,32 +30,43 @@ OPTIONS: dict[str, dict[str, Any]] = {
 Others keep `squatlab.offline.stored.MOST_STEPS`."""
 
 
+SHARED = {"bar_thigh_stance": "card"}
+"""Explorers that are kept once, by the function that makes them."""
+
+
 class MovingCell(NamedTuple):
     """Name a cell that shows something that moves: its notebook, and its place there."""
 
     notebook: str
     index: int
+    called: str = ""
 
     @property
     def name(self) -> str:
         """Return the name under which it is kept, as in "02_lever_arms-11"."""
-        return f"{Path(self.notebook).stem}-{self.index}"
+        return SHARED.get(self.called, f"{Path(self.notebook).stem}-{self.index}")
 
     def stored(self) -> Stored:
         """Return all that it can show."""
-        source, value = _shown_by(tables.folder("notebooks") / self.notebook, self.index)
+        value = _shown_by(tables.folder("notebooks") / self.notebook, self.index)
         if isinstance(value, Explorer):
-            return stored_explorer(value, **OPTIONS.get(source, {}))
+            return stored_explorer(value, **OPTIONS.get(self.called, {}))
         return stored_clip(value)
 
 
 def moving_cells(notebook: dict[str, Any], path: str) -> list[MovingCell]:
     """Return the cells of a notebook, parsed, that show an explorer or a clip."""
     return [
-        MovingCell(path, index)
+        MovingCell(path, index, _called_last("".join(cell["source"])))
         for index, cell in enumerate(notebook["cells"])
         if words_of(cell).startswith(MOVES)
     ]
+
+
+def _called_last(source: str) -> str:
+    """Return the name of the function that the last statement of a cell calls."""
+    last = ast.parse(source).body[-1]
+    return getattr(getattr(getattr(last, "value", None), "func", None), "id", "")
 
 
 def words_of(cell: dict[str, Any]) -> str:
@@ -66,8 +77,8 @@ def words_of(cell: dict[str, Any]) -> str:
     return ""
 
 
-def _shown_by(path: Path, index: int) -> tuple[str, Any]:
-    """Return the name of what a cell calls last, and what that returns.
+def _shown_by(path: Path, index: int) -> Any:
+    """Return what a cell shows last.
 
     Of the cells above only those statements run on which it depends: the
     others of a notebook take half a minute.
@@ -89,9 +100,7 @@ def _shown_by(path: Path, index: int) -> tuple[str, Any]:
             wanted |= _names(line, ast.Load)
     space: dict[str, Any] = {}
     exec(compile(ast.Module(needed, []), path.name, "exec"), space)
-    value = eval(compile(ast.Expression(last.value), path.name, "eval"), space)
-    called = getattr(getattr(last.value, "func", None), "id", "")
-    return called, value
+    return eval(compile(ast.Expression(last.value), path.name, "eval"), space)
 
 
 def _names(line: ast.AST, context: type) -> set[str]:

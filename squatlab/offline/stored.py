@@ -33,9 +33,13 @@ EVERY = 2
 """A stored clip has every second frame of the film, 30 a second
 [teaching-value]: half the bytes, and a squat still moves smoothly."""
 
-COARSER = 4
-"""A stored clip's coordinates are this much coarser than a sweep's: to 1/4 of a picture
-unit, about a quarter of a pixel [teaching-value]."""
+COARSER = 8
+"""A stored clip's coordinates are this much coarser than a sweep's: to 1/2 of a picture
+unit, off by a quarter of a pixel at most [teaching-value]."""
+
+EIGHTHS = 2
+"""A stored explorer's coordinates are this much coarser than a sweep's: to 1/8 of a picture
+unit, off by 1/16 at most, which nobody sees [teaching-value]."""
 
 MOST_STEPS = 24
 """A stored slider has no more even steps [teaching-value]; those of the start and
@@ -355,7 +359,7 @@ class _Gathered:
 
     def added_to(self, pieces: Pieces) -> int:
         """Return the number of the piece that has it all."""
-        packed = [pieces.sweep(joined(sweeps)) for sweeps in self._panes]
+        packed = [pieces.sweep(joined(sweeps), EIGHTHS) for sweeps in self._panes]
         head = {"stations": self._stations, "panes": [head for head, _ in packed]}
         return pieces.add(head, [body for _, body in packed])
 

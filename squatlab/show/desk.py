@@ -1,7 +1,7 @@
 """Forms of the instructor's desk: fields, steps that say what is missing, results.
 
 A form is filled in where a cell would be edited. Its ``values`` are immutable
-and go to the functions that a cell calls: `Desk.result` shows what such a call
+and go to the functions that a cell calls: `DeskPart.result` shows what such a call
 returns, and again whenever a value changes. Without a kernel the page keeps
 what was filled in and what came of it.
 """
@@ -329,7 +329,7 @@ class FormStep:
         self._told.value = f'<p role="status"><b>{mark}</b> {words}</p>'
 
 
-class Desk(VBox):
+class DeskPart(VBox):
     """Give values that may change: a form, or a result of one.
 
     ``values`` are immutable; reading them raises ValueError that says what
@@ -381,7 +381,7 @@ class Desk(VBox):
         return bundle
 
 
-class DeskForm(Desk):
+class DeskForm(DeskPart):
     """Hold steps to fill in; a subclass says what their values are."""
 
     def __init__(self, name: str, steps: Sequence[FormStep], also: Sequence[Any] = ()) -> None:
@@ -455,14 +455,14 @@ class DeskForm(Desk):
         return f'<div class="squatlab-form">{"".join(parts)}</div>'
 
 
-class FormResult(Desk):
+class FormResult(DeskPart):
     """Show what a form's values give; where they are incomplete, what is missing.
 
     ``values`` is what ``make`` returned. It is shown as a notebook would
     show it; a list or tuple item by item.
     """
 
-    def __init__(self, source: Desk, make: Callable[[Any], Any]) -> None:
+    def __init__(self, source: DeskPart, make: Callable[[Any], Any]) -> None:
         self._source, self._make = source, make
         self._made: Any = None
         self.error = ""
@@ -544,11 +544,11 @@ class PdfTab(anywidget.AnyWidget):
         self.send({"open": self.title}, [content])
 
 
-class PrintRow(Desk):
+class PrintRow(DeskPart):
     """Choose the paper; save pages as a PDF under a new name, or print them."""
 
     def __init__(
-        self, source: Desk, file: str, title: str, pages: Callable[[Any, str], Sequence[Any]]
+        self, source: DeskPart, file: str, title: str, pages: Callable[[Any, str], Sequence[Any]]
     ) -> None:
         self._source, self._file, self._title, self._pages = source, file, title, pages
         size = "Letter" if units.chosen() == units.US else "A4"

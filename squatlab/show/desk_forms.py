@@ -23,8 +23,8 @@ from squatlab.review.perspective import PLATE_OUTSIDE_M
 from squatlab.show.desk import (
     Chosen,
     DayField,
-    Desk,
     DeskForm,
+    DeskPart,
     Field,
     FileField,
     FormStep,
@@ -75,7 +75,7 @@ class SessionForm(DeskForm):
     lasts at first.
     """
 
-    def __init__(self, people: Desk, minutes: float = 50) -> None:
+    def __init__(self, people: DeskPart, minutes: float = 50) -> None:
         self._people = people
         spacings = [(row["name"], row["name"]) for row in _spacings()]
         usual = "2 in" if units.chosen() == units.US else "50 mm"

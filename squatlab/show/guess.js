@@ -8,7 +8,7 @@ function render({ model, el }) {
     row.mark(place);
     status.textContent = place === right
       ? `You guessed “${options[place]}”, and so it is.`
-      : `You guessed “${options[place]}”. It is “${options[right]}”: find out below why.`;
+      : `You guessed “${options[place]}”. It is “${options[right]}”: see below.`;
     show();
   });
   row.mark(null);

@@ -12,6 +12,7 @@ from zlib import crc32
 from ipywidgets import HTML, Box, Checkbox, HBox, IntText, Layout, RadioButtons, VBox
 
 from squatlab import faults
+from squatlab.norms import norm_in_words, norms_of
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
@@ -28,7 +29,7 @@ CELL = "practice"
 """The row of data/blueprint.csv that cases come from."""
 
 CLIP_PX = {"page": 380, "projector": 620}
-"""Height of the clip, with the questions below it, pixels."""
+"""Height of the clip, with the questions beside it, pixels."""
 
 LONGEST = 1_000_000
 """Case numbers are below this, so that they can be noted down and typed."""
@@ -54,7 +55,7 @@ class Practice(VBox):
                 False,
                 description=worded(label),
                 indent=False,
-                layout=Layout(width="auto", height="25px", margin="0"),
+                layout=Layout(width="auto", height="auto", min_height="21px", margin="0"),
             )
             for label in LABELS
         }
@@ -63,7 +64,7 @@ class Practice(VBox):
                 description=words,
                 value=None,
                 style={"description_width": "72px"},
-                layout=Layout(width="auto", margin="0 28px 8px 2px", display="none"),
+                layout=Layout(width="auto", margin="0 0 4px 2px", display="none"),
             )
             for words in ("Fix first", "Say")
         )
@@ -77,24 +78,22 @@ class Practice(VBox):
         )
         self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
         self._repair = Repair()
-        super().__init__(
+        watch = VBox([self._clip])
+        self._asked = VBox([self._tiers(), self.first, self.cue])
+        judge = VBox(
             [
-                self._head,
-                self._clip,
-                HTML("<b>1. Tick what you see</b>"),
-                self._tiers(),
-                HTML("<b>2. Which one do you fix first, and what do you say?</b>"),
-                HBox([self.first, self.cue], layout=Layout(flex_flow="row wrap")),
-                HBox(
-                    [self.submit, self.next, self.number, self.show],
-                    layout=Layout(flex_flow="row wrap", align_items="center"),
-                ),
+                self._asked,
+                HBox([self.submit, self.next], layout=Layout(align_items="center")),
                 self._status,
                 self._result,
-                self._map,
-                self._repair,
+                HBox([self.number, self.show], layout=Layout(align_items="center")),
             ]
         )
+        watch.add_class("squatlab-watch")
+        judge.add_class("squatlab-judge")
+        case_box = Box([watch, judge])
+        case_box.add_class("squatlab-case")
+        super().__init__([self._head, case_box, self._map, self._repair])
         self.add_class("squatlab")
         if size == "projector":
             self.add_class("squatlab-projector")
@@ -105,21 +104,23 @@ class Practice(VBox):
 
     def _tiers(self) -> Box:
         """Return the boxes to tick, tier by tier."""
-        columns = []
+        groups = []
         for tier, words in faults.TIERS.items():
             ids = [one.id for one in faults.catalogue().values() if one.tier == tier]
             head = HTML(f"<i>{tier} {words}</i>", layout=Layout(margin="0 2px"))
-            columns.append([head, *(self.ticks[name] for name in ids)])
-        none = HTML("<i>none of these</i>", layout=Layout(margin="12px 2px 0"))
-        columns[-1] += [none, self.ticks[NOTHING]]
-        boxes = [VBox(column, layout=Layout(width="auto")) for column in columns]
-        return HBox(boxes, layout=Layout(flex_flow="row wrap", grid_gap="0 28px"))
+            groups.append([head, *(self.ticks[name] for name in ids)])
+        groups[-1].append(self.ticks[NOTHING])
+        boxes = [VBox(group, layout=Layout(width="auto")) for group in groups]
+        tiers = Box(boxes)
+        tiers.add_class("squatlab-tiers")
+        return tiers
 
     def show_case(self, seed: int | None = None) -> None:
         """Show a case by its number; left out, one that leans to what was confused."""
         with self._lock:
             seed = self.progress.next_seed(cell(CELL), self._start) if seed is None else seed
             self.case, self.marked = case(cell(CELL), int(seed)), None
+            self._asked.layout.display = None
             for tick in self.ticks.values():
                 tick.value = False
             self.number.value = self.case.seed
@@ -200,6 +201,7 @@ class Practice(VBox):
                 saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
             self.marked = answer
             self._show_answer()
+            self._asked.layout.display = "none"  # the reasons take the place of the questions
             first, *more = self.verdict()
             self._result.value = "".join(f"<p>{escape(line)}</p>" for line in more)
             self._map.value = Confusions(self.progress).html
@@ -258,6 +260,11 @@ class Practice(VBox):
             fits = "fits" if said.cue else "does not fit"
             lines.append(f"Your cue {fits} “{worded(said.first)}”: {given.why}")
         lines.append(f"Why: {self.case.why}")
+        lines += [
+            f"People measured, {worded(fault)}: {norm_in_words(fault)}."
+            for fault in self.case.there
+            if norms_of(fault)
+        ]
         lines.append(
             f"A case that is {difficulty(self.case.margin)} to judge: a change of "
             f"{self.case.margin:.1f} in severity would alter the answer."

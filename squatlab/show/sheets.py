@@ -178,7 +178,7 @@ def _ramp(page: Page, y: float, session: Session) -> float:
         page.left,
         y + 11.2,
         page.right - page.left,
-        f"Nobody has to climb: one step up only after a set that looked like the one before. "
+        f"Heavier is no duty: one step up only after a set that looked like the one before. "
         f"Strap-held or padded bar: no more than {most.total:g} {most.unit}.",
         8,
     )
@@ -258,7 +258,8 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
         y,
         first - page.left - 6,
         "Watch alone, then compare. Tick the worst repetition: S slight, C clear, G gross, or "
-        "nothing. Then one 1st a lifter: the one thing to fix first. What stops the set leads; "
+        "nothing. Then write 1st at one thing for each lifter: what to fix first. What stops the "
+        "set leads; "
         "then, of what is more than slight, the highest tier.",
         7.5,
         colour=GREY,

@@ -24,6 +24,7 @@ from squatlab.tracks.naming import PELVIS_MARKERS, POINTS, named, suggestion, wi
 from squatlab.tracks.orientation import doubted, oriented, turned, untangled
 from squatlab.tracks.pelvis import with_hips
 from squatlab.tracks.points import AXES, TracksError
+from squatlab.tracks.possible import possible
 from squatlab.tracks.scale import METRES_IN, measured_scale, plausible
 
 UNITS = ("m", "px")
@@ -302,7 +303,7 @@ def receive(
         tracks, axes = with_hips(tracks if axes is None else turned(tracks, axes)), None
     _check_points(tracks, required)
     tracks = doubted(untangled(plausible(oriented(tracks, axes))))
-    tracks = tracks.evenly_timed().bridged(bridge_s)
+    tracks = possible(tracks.evenly_timed()).bridged(bridge_s)
     if view == "3d":
         return tracks
     if view == "front" and not any({f"{j}_r", f"{j}_l"} <= set(tracks.names) for j in LEG):

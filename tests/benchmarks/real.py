@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from squatlab import faults
 from squatlab.review import Findings, ReviewError, measure, prioritise
-from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks import Tracks, TracksError, receive
 
 WEB_HZ = 30.0
 RENAMED = {"neck": "c7"}
@@ -87,9 +87,13 @@ def recordings(folder: Path) -> dict[str, list[tuple[str, Tracks]]]:
 
 
 def review(tracks: Tracks) -> Findings | str:
-    """Return what is read of a recording, or in words why it is refused."""
+    """Return what is read of a recording, received as a file is, or why it is refused."""
     try:
-        return measure(tracks)
+        return measure(
+            receive(
+                tracks.times, tracks.positions, tracks.names, view=tracks.view, units=tracks.units
+            )
+        )
     except (ReviewError, TracksError) as error:
         return str(error)
 

@@ -122,7 +122,7 @@ def _answers(place, where):
     for right_first, question in enumerate(questions):
         status = place.locator("[role=status]")
         for want in ("right",) if right_first else ("wrong", "right"):
-            if options := question["options"]:
+            if options := question.get("options"):
                 answers = [
                     i for i, each in enumerate(options) if each["right"] == (want == "right")
                 ]
