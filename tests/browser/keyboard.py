@@ -53,7 +53,7 @@ What need not come is waited for as many ``frames`` as nothing moves in.
 """
 
 PATIENCE_MS = 20_000
-GLANCE_FRAMES, FOR_EVER = 15, 1_000_000
+GLANCE_FRAMES, FOR_EVER = 60, 1_000_000
 """For how many still pictures to wait for what need not come, and for what must. Frames, not
 milliseconds: a slow machine has longer ones."""
 
