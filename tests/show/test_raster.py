@@ -41,7 +41,10 @@ def test_it_looks_as_matplotlib_draws_it(scene):
     scene = replace(scene, primitives=tuple(p for p in scene.primitives if not isinstance(p, Text)))
     other = on_axes.pixels(scene, 910).astype(float)
     mine = pixels(scene)
-    assert mine.shape == other.shape
+    # A height that is no whole number of pixels is rounded by one and cut by the other.
+    assert abs(len(mine) - len(other)) <= 1 and mine.shape[1] == other.shape[1]
+    rows = min(len(mine), len(other))
+    mine, other = mine[:rows], other[:rows]
     difference, blank = np.abs(mine - other), np.abs(255 - other)
     assert difference.mean() < 2
     assert difference.mean() < 0.2 * blank.mean()
