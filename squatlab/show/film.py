@@ -112,9 +112,10 @@ def _in_step(shown: Footage, other: Footage, name: str, frame: Frame) -> list[Sh
 
     def moments(footage: Footage) -> list[int]:
         start, low, end = (*footage.repetitions, (0, footage.bottoms[0], footage.time.size))[0][:3]
-        return [start, low, end, footage.time.size + end]
+        return [-1, start, low, end, footage.time.size]
 
-    # Start, lowest point and end of the first repetition meet; the time between is stretched.
+    # Start, lowest point and end of the first repetition meet; the time between is stretched,
+    # and so is what is before and after them.
     frames = np.interp(np.arange(shown.time.size), moments(shown), moments(other))
     frames = np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
     places = {key: place[frames] for key, place in view.places.items()}
