@@ -25,7 +25,7 @@ _HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
-SAME = "The same posture, seen otherwise."
+SAME = "Part {n} of {of} of the picture: the same posture from another side, or as a chart."
 """The words of a picture beside one whose words speak for both."""
 
 STILL = "squatlab-still"
@@ -79,7 +79,9 @@ class Scene:
             return img(svg(self), self.alt, self.bounds[2] - self.bounds[0], still)
         # The first has the words for all of them.
         first, *others = self.panes
-        shown = [(first, self.alt), *((pane, pane.alt or SAME) for pane in others)]
+        shown = [(first, self.alt)]
+        for n, pane in enumerate(others, 2):
+            shown.append((pane, pane.alt or SAME.format(n=n, of=len(self.panes))))
         pictures = [
             img(svg(replace(pane, alt=alt)), alt, pane.bounds[2] - pane.bounds[0], still)
             for pane, alt in shown
