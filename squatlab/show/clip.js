@@ -122,8 +122,12 @@ function film(place, link) {
     else show();
   });
   // Read here alone: to ask for the page's layout at every frame would have all of it made each time.
+  let width = 0, dots = 0;
   const observer = new ResizeObserver(() => {
-    if (root.clientWidth > 12) room = root.clientWidth - 12;
+    // Words of another film may take more lines: the picture stays as it is.
+    if (root.clientWidth === width && window.devicePixelRatio === dots) return;
+    [width, dots] = [root.clientWidth, window.devicePixelRatio];
+    if (width > 12) room = width - 12;
     draw();
     focusIfScrolled(screen);
   });
