@@ -104,6 +104,12 @@ def test_the_job_is_said_first_in_one_short_paragraph():
     assert max(len(sentence.split()) for sentence in first.split(". ")) <= 25
 
 
+def test_the_picture_is_there_and_said_in_words():
+    ((words, path),) = re.findall(r"!\[([^]]*)\]\(([^)]*)\)", README)
+    assert (ROOT / path).read_bytes().startswith(b"\x89PNG")
+    assert "bar position, thigh length and stance width" in words
+
+
 def test_every_command_in_the_guide_is_one():
     guide = (ROOT / "squatlab" / "commands" / "guide.md").read_text(encoding="utf-8")
     examples = re.findall(r"^squatlab .*", guide, re.MULTILINE)

@@ -160,7 +160,7 @@ def test_a_number_with_a_unit_is_never_typed():
         ("08", "side only, cannot tell: {untold}."),
         ("09", "   3  drops into the hole  gross, 0.70 s  {drop_why}"),
         ("09", "FIX FIRST  {first} (clear, 9.4°)\n  why      {first_why}"),
-        ("09", "say      {cue}."),
+        ("09", "say              {cue}."),
         ("09", f"say      “{advice('knee_valgus').cue}”"),
     ],
 )

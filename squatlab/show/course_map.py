@@ -78,10 +78,10 @@ def _row(row: PageStanding) -> str:
     """Return a page's row; its sign is said in words as well."""
     page = row.page
     cells = (
-        f"{SIGNS[row.words]} {row.words}",
+        f"{SIGNS[row.words]}&nbsp;{row.words}",
         f'<a href="{page.file}">{page.number} {escape(page.title)}</a>',
         escape(page.question),
-        f"{row.right} of {len(page.checks)}",
+        f"{row.right}&nbsp;of&nbsp;{len(page.checks)}",
     )
     return f"<tr>{''.join(f'<td {CELL}>{cell}</td>' for cell in cells)}</tr>"
 

@@ -22,6 +22,10 @@ FILLS = ("#ffffff", "#fdf0d9", "#f9d79b", "#f2b04e")
 """The larger, the darker; the name of the size stands in each."""
 
 
+WORD_PX, WORD_GAP = 7.9, 10.0
+"""How wide a letter of bold words is on average, and what is left between words, units."""
+
+
 def told(put_in: float, found: Finding) -> str:
     """Return in words what was put in and what was read."""
     value = f"{found.amount}, {found.answer}".lstrip(", ")
@@ -48,15 +52,15 @@ def line_of_sizes(
     for severity, value in enumerate(of.thresholds, 1):
         at = complex(_x(severity) + 4, top + 11)
         parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
-    for given, found in zip(put_in, read, strict=True):
-        x = _x(float(of.severity(given)))
-        parts += _pointer(x, top, -1, palette.INK, f"put in {amount(of, given)}")
+    set_to = [(_x(float(of.severity(given))), f"put in {amount(of, given)}") for given in put_in]
+    parts += _pointers(set_to, top, -1, palette.INK)
+    told = [found for found in read if found.present != "cannot tell"]
+    seen = [(_x(found.severity), f"read {found.amount}: {found.answer}") for found in told]
+    parts += _pointers(seen, bottom, 1, palette.RED)
+    for found in read:
         if found.present == "cannot tell":
             words = f"read: cannot tell ({found.reason})"
             parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
-            continue
-        x, words = _x(found.severity), f"read {found.amount}: {found.answer}"
-        parts += _pointer(x, bottom, 1, palette.RED, words)
     return parts
 
 
@@ -64,13 +68,39 @@ def _x(severity: float) -> float:
     return LEFT + (RIGHT - LEFT) * min(severity, MOST) / MOST
 
 
-def _pointer(x: float, y: float, way: int, colour: str, words: str) -> list[Primitive]:
-    """Return an arrow head at the line from above (−1) or below (1), with words."""
-    tip, tail = complex(x, y), complex(x, y + 16 * way)
-    corners = (tip, tail - 8, tail + 8)
-    anchor = "start" if x < LEFT + 90 else "end" if x > RIGHT - 90 else "middle"
+def _pointers(
+    marks: Sequence[tuple[float, str]], y: float, way: int, colour: str
+) -> list[Primitive]:
+    """Return arrow heads at the line from above (−1) or below (1), with words.
+
+    ``marks`` are places along the line and their words. Words that would
+    overlap stand beside each other, as near their arrow as they can.
+    """
+    parts: list[Primitive] = []
+    marks = sorted(marks)
+    halves = [0.5 * WORD_PX * len(words) for _, words in marks]
     baseline = y + (-20 if way < 0 else 31)
-    return [
-        Shape(corners, colour, palette.PAPER, 1.0),
-        Text(complex(x, baseline), words, 14.0, anchor, bold=True),
-    ]
+    for middle, half, (x, words) in zip(
+        _apart([x for x, _ in marks], halves), halves, marks, strict=True
+    ):
+        tip, tail = complex(x, y), complex(x, y + 16 * way)
+        parts.append(Shape((tip, tail - 8, tail + 8), colour, palette.PAPER, 1.0))
+        middle = min(max(middle, LEFT + half), RIGHT - half)
+        parts.append(Text(complex(middle, baseline), words, 14.0, "middle", bold=True))
+    return parts
+
+
+def _apart(middles: list[float], halves: list[float]) -> list[float]:
+    """Return middles of words, from left to right, moved so far that none overlap.
+
+    Two that are too near give way by half each. Three or more are few
+    enough that going over them a few times is enough.
+    """
+    places = list(middles)
+    for _ in range(20):
+        for n in range(len(places) - 1):
+            short = halves[n] + halves[n + 1] + WORD_GAP - (places[n + 1] - places[n])
+            if short > 0.0:
+                places[n] -= short / 2
+                places[n + 1] += short / 2
+    return places

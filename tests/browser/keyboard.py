@@ -153,14 +153,26 @@ class Explored:
             self.reset(name)
 
     def presets(self) -> dict[str, list]:
-        """Press every preset, the first last as it may be the start; return what each shows."""
+        """Press every preset, the first last as it may be the start; return what each shows.
+
+        Reset in between if a preset chose something, such as what is held:
+        the next keeps it, and would not show what it does alone.
+        """
         shown, now = {}, self.start
+        chosen = self.chosen()
         for preset, name in reversed(self.own("button.preset")):
             if name != "Reset":
                 self.press(preset, "Enter")
                 now = shown[name] = self.both_change(name, now)
+                if self.chosen() != chosen:
+                    self.reset(name)
+                    now = self.start
         self.reset("all presets")
         return shown
+
+    def chosen(self) -> list[str]:
+        """Return the names of the buttons that are pressed."""
+        return [name for button, name in self.own("[aria-pressed=true]")]
 
     def choices(self, presets: dict[str, list]) -> None:
         """Press every button of every row that is not pressed yet.
