@@ -200,17 +200,18 @@ class Kernel:
         """
         widget, state = self._explorer(control)
         (slider,) = [c for c in state["spec"]["controls"] if c["name"] == control]
-        sentences: list[str] = []
+        sentences: dict[int, str] = {}
         while len(sentences) < len(slider["at"]):
-            want = list(range(len(sentences), len(slider["at"])))
+            want = [one for one in range(len(slider["at"])) if one not in sentences]
             asked = {"kind": "ask", "name": control, "want": want}
             data = {"method": "custom", "content": asked}
             for kind, content in self._answers(
                 self._send("comm_msg", {"comm_id": widget, "data": data})
             ):
                 if kind == "comm_msg" and content["data"]["method"] == "custom":
-                    sentences += content["data"]["content"]["sentences"]
-        return sentences
+                    sent = content["data"]["content"]
+                    sentences |= dict(zip(sent["index"], sent["sentences"], strict=True))
+        return [sentences[one] for one in sorted(sentences)]
 
     def _explorer(self, control: str) -> tuple[str, dict]:
         """Return the first explorer with a control: its widget and what it shows."""

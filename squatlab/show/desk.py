@@ -241,10 +241,10 @@ class FileField(Field):
         self.suffixes, self.folder = tuple(suffixes), folder or Path()
         choice = Dropdown(**_described(label, layout=Layout(width="100%")))
         self._add = FileUpload(
-            accept=",".join(suffixes), description="Add a file", layout=Layout(width="125px")
+            accept=",".join(suffixes), description="Add a file", layout=Layout(width="155px")
         )
         self._add.observe(lambda change: self._added(change.new), "value")
-        room = Layout(width=f"{FIELD_PX + 135}px", max_width="100%")
+        room = Layout(width=f"{FIELD_PX + 165}px", max_width="100%")
         super().__init__(label, choice, HBox([choice, self._add], layout=room))
         self.look_again()
         choice.value = next(iter(self.demo.values()), self.control.options[-1][1])

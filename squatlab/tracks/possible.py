@@ -495,7 +495,8 @@ def _feet(body: _Body) -> Iterator[str]:
     for side in body.sides:
         name = f"ankle_{side}"
         height, middles = body[name][:, 1], []
-        rise = abs(float(_median(height[body.lowest]) - _median(height[body.standing])))
+        # Against the whole film, not against the highest hips: those may be of a jump.
+        rise = abs(float(_median(height[body.lowest]) - _median(height)))
         if rise > _limit("foot_rises"):
             yield f"{name} moves {100 * rise:.0f} cm up or down with the hips"
         for begin, end in zip(*runs(body.lower_half), strict=True):

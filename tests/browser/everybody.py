@@ -78,8 +78,8 @@ def fits(page) -> None:
     for what, (width, height) in SIZES.items():
         page.set_viewport_size({"width": width, "height": height})
         page.wait_for_timeout(150)
-        assert page.evaluate(CUT, OUTPUTS) == [], what
-        assert page.evaluate(MEETING, OUTPUTS) == [], what
+        assert (cut := page.evaluate(CUT, OUTPUTS)) == [], f"{what}: {cut}"
+        assert (meeting := page.evaluate(MEETING, OUTPUTS)) == [], f"{what}: {meeting}"
 
 
 def serves(page) -> None:
