@@ -20,7 +20,7 @@ from tests.browser import everybody, lab
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
 HIDDEN = """() => [...document.querySelectorAll('main img, main svg')]
-  .filter(e => !e.parentElement.closest("svg") && 
+  .filter(e => !e.parentElement.closest("svg") &&
     !e.closest(".moves > .still, details:not([open])"))
   .filter(e => {
     const box = e.getBoundingClientRect();
@@ -85,6 +85,7 @@ def test_every_page_shows_all_its_figures_and_asks_for_nothing(written, offline)
     figures = 0
     for file in files:
         offline.goto(file.as_uri())
+        offline.wait_for_function("() => [...document.images].every(e => e.complete)")
         assert offline.evaluate(HIDDEN) == [], file.name
         assert offline.evaluate(CUT) == [], file.name
         figures += offline.locator("main img, main svg[role=img]").count()
