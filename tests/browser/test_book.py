@@ -85,7 +85,7 @@ def test_every_page_shows_all_its_figures_and_asks_for_nothing(written, offline)
     figures = 0
     for file in files:
         offline.goto(file.as_uri())
-        offline.wait_for_function("() => [...document.images].every(e => e.complete)")
+        offline.evaluate("() => Promise.all([...document.images].map(e => e.decode()))")
         assert offline.evaluate(HIDDEN) == [], file.name
         assert offline.evaluate(CUT) == [], file.name
         figures += offline.locator("main img, main svg[role=img]").count()
