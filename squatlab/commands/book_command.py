@@ -215,7 +215,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SHOWN = "explorer.css", "clip.css", "asking.css"
+SHOWN = "explorer.css", "clip.css", "asking.css", "terms.css"
 SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 

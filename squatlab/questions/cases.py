@@ -90,6 +90,11 @@ class Case:
         """Return the squat, with the truth about it."""
         return _squat(self.cell, self.seed, self.injected, self.place).rep
 
+    @cached_property
+    def filmed(self) -> Findings:
+        """Return what its two phones read of the squat, with the error of each reading."""
+        return _squat(self.cell, self.seed, self.injected, self.place).filmed()
+
     @property
     def there(self) -> tuple[str, ...]:
         """Return the faults that are there, in the catalogue's order."""

@@ -29,7 +29,7 @@ SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
 SCALE = 225.0
 """Picture units per metre in a clip, near enough to find the middle."""
 
-SCALE_TITLE = "How large is large: three examples put in, and what two phones read of them"
+SCALE_TITLE = "How large is large: three set sizes, and what two phones measured"
 
 CELL, GAP, CELLS_TOP = 235.0, 7.0, 80.0
 WORDS = 18.0

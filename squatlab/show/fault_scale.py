@@ -29,7 +29,7 @@ WORD_PX, WORD_GAP = 7.9, 10.0
 def told(put_in: float, found: Finding) -> str:
     """Return in words what was put in and what was read."""
     value = f"{found.amount}, {found.answer}".lstrip(", ")
-    return f"put in {amount(fault(found.fault), put_in)}, read {value}"
+    return f"set {amount(fault(found.fault), put_in)}, measured {value}"
 
 
 def line_of_sizes(
@@ -52,10 +52,10 @@ def line_of_sizes(
     for severity, value in enumerate(of.thresholds, 1):
         at = complex(_x(severity) + 4, top + 11)
         parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
-    set_to = [(_x(float(of.severity(given))), f"put in {amount(of, given)}") for given in put_in]
+    set_to = [(_x(float(of.severity(given))), f"set {amount(of, given)}") for given in put_in]
     parts += _pointers(set_to, top, -1, palette.INK)
     told = [found for found in read if found.present != "cannot tell"]
-    seen = [(_x(found.severity), f"read {found.amount}: {found.answer}") for found in told]
+    seen = [(_x(found.severity), f"measured {found.amount}: {found.answer}") for found in told]
     parts += _pointers(seen, bottom, 1, palette.RED)
     for found in read:
         if found.present == "cannot tell":

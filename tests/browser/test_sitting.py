@@ -11,7 +11,7 @@ from PIL import Image
 
 from squatlab.exam.answers import Sheet
 from squatlab.exam.package import Package
-from squatlab.exam.screens.sitting import trial_form
+from squatlab.exam.screens.trial import trial_form
 from tests.browser import lab
 
 NOTEBOOK = "sitting.ipynb"
@@ -110,7 +110,7 @@ def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package
     begin = exam(page).get_by_role("button", name="Begin", exact=True)
     assert exam(page).get_by_role("button").count() == 1 and begin.is_visible()
     assert exam(page).get_by_role("heading").inner_text() == "Before you begin"
-    assert exam(page).get_by_role("status").inner_text().startswith("Not begun: the clock starts")
+    assert exam(page).get_by_role("status").inner_text().startswith("Not started: the clock starts")
     prompts = [one.text for one in Package.read(package / "trial.zip").questions.values()]
     assert not any(prompt in page.content() for prompt in prompts)
     lab.close(page)  # the kernel with it

@@ -6,6 +6,7 @@ import errno
 import json
 import os
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,9 +14,15 @@ import pytest
 
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
+from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.screens.sitting import sit, trial_form
+from squatlab.exam.screens.sitting import sit
+from squatlab.exam.screens.stills import stills
+from squatlab.exam.screens.trial import trial_form, trial_marks
+from squatlab.exam.secret import Secret
+from squatlab.norms import norm_in_words
+from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
 
 START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
@@ -148,7 +155,7 @@ def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
     screen._handle_custom_msg({"do": "clip", "item": "q01"}, [])
     assert asked == [], "a clip was to be had before the clock ran"
     assert not screen.answer("q01", "nothing")
-    assert screen.said.startswith("NOT SAVED: not begun yet: press Begin, which starts the clock")
+    assert screen.said.startswith("NOT SAVED: not started yet: press Begin, which starts the clock")
     assert not screen.hand_in() and not list(screen.journal.path.parent.glob("*.json"))
     assert screen.begin()
     there = sent_to_the_page(screen)
@@ -207,7 +214,7 @@ def test_without_room_it_does_not_begin(opened, monkeypatch):
     with monkeypatch.context() as patch:
         patch.setattr(os, "write", full)
         reply, _ = press(screen, do="begin", number=1)
-    assert not reply["done"] and reply["said"].startswith("NOT BEGUN: ")
+    assert not reply["done"] and reply["said"].startswith("NOT STARTED: ")
     assert "Make room" in reply["said"] and screen.told["title"] == "Before you begin"
     assert opened().journal.begun == "", "no time has gone"
 
@@ -401,3 +408,70 @@ def test_without_a_kernel_words_stay_and_no_question(opened):
     screen.begin()
     again, *_ = screen._repr_mimebundle_()
     assert again["text/html"] == bundle["text/html"], "a notebook that is passed on shows no lift"
+
+
+# The marks of a trial
+
+
+@pytest.fixture
+def answered(begin, key):
+    """A trial of which all but three questions are answered rightly."""
+    screen = begin()
+    for name, entry in key.entries.items():
+        assert screen.answer(name, entry.how.example(entry))
+    assert screen.answer("q02", "nothing")
+    order = list(key.entries["q06"].answer)
+    assert screen.answer("q06", [order[1], order[0], *order[2:]])
+    assert screen.answer("q05", None)
+    return screen
+
+
+def test_a_trial_is_marked_when_it_is_handed_in_and_not_before(answered):
+    marks = trial_marks(answered)
+    assert marks.marked == () and marks.told["questions"] == []
+    assert answered.hand_in()
+    assert [one.verdict for one in marks.marked] == [
+        "right",
+        "wrong",
+        "right",
+        "right",
+        "not answered",
+        "partly right",
+        "right",
+    ]
+    assert marks.told["words"].startswith("4 of 7 right.") and "1 of 2" in marks.told["words"]
+    told = [row["verdict"] for row in marks.told["questions"]]
+    assert told == [one.verdict for one in marks.marked]
+    with pytest.raises(ValueError, match="there is no question 8; there are 1 to 7"):
+        marks.show(8)
+
+
+def test_an_opened_question_says_what_is_right_why_and_what_was_measured(answered):
+    assert answered.hand_in()
+    marks = trial_marks(answered)  # run again after handing in
+    marks.show(2)
+    lines = marks.opened["lines"]
+    assert lines[:2] == ["Your answer: nothing to fix.", "Right: hips slide to one side."]
+    assert any(line.startswith("Why: 1. hips slide to one side (gross") for line in lines)
+    measured = [line for line in lines if line.startswith("Measured, ")]
+    assert len(measured) == 3 and all(" ± " in line for line in measured)
+    norm = norm_in_words("lumbar_rounding")
+    assert any(norm[1:] in line for line in measured if "low back rounds" in line)
+    assert marks.opened["lift"] and marks.lines and marks.shown["measured"]
+    marks.show(5)
+    assert marks.opened["lines"][0] == "Your answer: nothing." and not marks.opened["lift"]
+    assert marks.opened["lines"][1].startswith("Right: 29.8")
+
+
+def test_no_other_form_is_marked_even_with_its_key_beside_it(tmp_path):
+    cells = [replace(cell("choice_safety"), count=1)]
+    made = draw(Secret(bytes(range(32))), "trial", cells, certify=False)
+    made.pack(tmp_path, stills)
+    screen = sit(tmp_path / "trial.zip", "C07", tmp_path)
+    marks = trial_marks(screen)
+    assert screen.begin() and screen.answer("q01", screen.package.questions["q01"].options[0])
+    assert screen.hand_in()
+    assert marks.marked == () and marks.told["questions"] == []
+    assert "only your instructor has its key" in marks.told["words"]
+    marks._received(None, {"open": 1}, [])
+    assert "there is no question 1" in marks.opened["heading"]

@@ -134,7 +134,7 @@ def test_a_ranking_page_has_bars_in_order_with_every_reason():
     words = " ".join(text.words for text in scene.texts())
     for place in ranking:
         assert place.reason in words and place.finding.name in words
-    assert "Fix now: knees fall in" in words and "below slight" in words
+    assert "Fix first: knees fall in" in words and "below slight" in words
     assert all(advice in words for advice in ranking.advice)
     assert repr(ranking_page(ranking)) == repr(ranking)
     assert f"changed by {ranking.margin:.1f}" in scene.alt
