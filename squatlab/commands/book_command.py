@@ -25,6 +25,7 @@ from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import PRACTICE, SHARED, MovingCell, moving_cells, words_of
+from squatlab.offline.formulas import typeset
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -231,6 +232,7 @@ def _style(code: str) -> str:
 def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
     name = path.relative_to(folder)
     notebook = nbformat.read(path, 4)
+    typeset(notebook)
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
