@@ -194,7 +194,9 @@ def pages(instructor: bool = False) -> dict[str, str]:
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours)}
-    files["book.js"] = script(*EXPLORER, "asking.js", *(BOOK / name for name in SCRIPTS))
+    files["book.js"] = script(
+        *EXPLORER, "asking.js", "practising.js", *(BOOK / name for name in SCRIPTS)
+    )
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         directions = ("Index", index), ("Back", before), ("Next", after)
@@ -216,7 +218,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SHOWN = "explorer.css", "clip.css", "asking.css", "terms.css"
+SHOWN = "explorer.css", "clip.css", "asking.css", "judged.css", "terms.css"
 SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 

@@ -141,6 +141,7 @@ function film(place, link) {
       over = { sweep, position };
       draw();
     },
+    stop() { time.run(false); },
     close() { time.stop(); observer.disconnect(); },
   };
 }

@@ -208,22 +208,23 @@ class TrialMarks(Playing):
         lift = one.question.clip is not None
         if lift:
             lines += readings_in_words(self._key.case(item))
-        with self.hold_sync():
-            if lift:
-                self._play(self._key.case(item))
-            self.opened = {
-                "number": number,
-                "heading": f"Question {number}: {one.verdict}",
-                "prompt": one.question.text,
-                "lines": lines,
-                "lift": lift,
-            }
+        if lift:
+            self._play(self._key.case(item))
+        self.opened = {
+            "number": number,
+            "heading": f"Question {number}: {one.verdict}",
+            "prompt": one.question.text,
+            "lines": lines,
+            "lift": lift,
+        }
 
     def _play(self, lift: Case) -> None:
         """Show a lift with its measured lines, from where its first fault shows most."""
         answer = clip(lift.rep, findings=lift.findings, lines=True, height=CLIP_PX)
         first = lift.ranking.first
-        self.film, self.shown, self.film_data = answer.film, answer.shown, answer.film_data
+        with self.hold_sync():
+            self.film, self.shown, self.film_data = answer.film, answer.shown, answer.film_data
+        # Afterwards: the page counts frames of the film that it has.
         self.frame = (first and first.finding.worst) or lift.rep.bottom
 
     def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
