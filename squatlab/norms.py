@@ -60,8 +60,8 @@ class Norm:
             for value in (self.lower, self.middle, self.upper)
         )
         if self.has_spread:
-            return f"half of {self.people} {self.group} read between {lower} and {upper}{unit}"
-        return f"{self.people} {self.group} read {middle}{unit} on average"
+            return f"half of {self.people} {self.group} measured between {lower} and {upper}{unit}"
+        return f"{self.people} {self.group} measured {middle}{unit} on average"
 
 
 @cache

@@ -18,6 +18,7 @@ from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.question import VIEWS
 from squatlab.questions.readings import readings_in_words
 from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
@@ -105,8 +106,10 @@ class Practice(Playing):
             if self.case.seed not in known:
                 saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
             self.marked = answer
-            first_finding = self.case.ranking.first
-            worst = first_finding and first_finding.finding.worst
+            place = self.case.ranking.first
+            worst = place and place.finding.worst
+            if place and self.view != "both" and faults.fault(place.fault).view in VIEWS:
+                self.view = faults.fault(place.fault).view
             self._play(
                 self._clip(findings=self.case.findings, lines=True), worst or self.case.rep.bottom
             )

@@ -10,7 +10,10 @@ function render({ model, el }) {
     submit: (answer) => model.send({ kind: "submit", ...answer }),
     next: () => model.send({ kind: "next" }),
     choose: (number) => model.send({ kind: "show", number }),
-    screen: (place) => (player = film(place, filmOf(model))),
+    screen(place) {
+      oneViewWhereNarrow(place, model);
+      return (player = film(place, filmOf(model)));
+    },
     on: (event, hear) => model.on(`change:${event}`, hear),
   });
   model.on("change:confusions", fill);

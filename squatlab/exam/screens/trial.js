@@ -36,7 +36,10 @@ function render({ model, el }) {
     reasons.replaceChildren(...lines.map((line) => make("p", {}, line)));
     screen.hidden = !lift;
     beside.classList.toggle("alone", !lift);
-    if (lift && !player) player = film(screen, filmOf(model));
+    if (lift && !player) {
+      player = film(screen, filmOf(model));
+      oneViewWhereNarrow(screen, model);
+    }
     buttons.forEach((each, i) => each.setAttribute("aria-pressed", i + 1 === number));
   }
   model.on("change:told", list);

@@ -20,12 +20,13 @@ from squatlab.exam.package import Package, shown
 from squatlab.exam.screens.sitting import Sitting
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
+from squatlab.faults import fault
 from squatlab.questions import files, item_bank
 from squatlab.questions.asking import with_tolerance
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import Case, case
 from squatlab.questions.kinds import Given
-from squatlab.questions.question import Key, Question
+from squatlab.questions.question import VIEWS, Key, Question
 from squatlab.questions.readings import readings_in_words
 from squatlab.show.clips import Playing, clip
 from squatlab.show.picture import STILL
@@ -222,6 +223,8 @@ class TrialMarks(Playing):
         """Show a lift with its measured lines, from where its first fault shows most."""
         answer = clip(lift.rep, findings=lift.findings, lines=True, height=CLIP_PX)
         first = lift.ranking.first
+        if first and self.view != "both" and fault(first.fault).view in VIEWS:
+            self.view = fault(first.fault).view
         with self.hold_sync():
             self.film, self.shown, self.film_data = answer.film, answer.shown, answer.film_data
         # Afterwards: the page counts frames of the film that it has.
