@@ -14,7 +14,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
-from squatlab.questions.readings import readings_in_words
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip

@@ -30,7 +30,7 @@ def with_mathml(markdown: str) -> str:
 
 
 def typeset(notebook: Any) -> None:
-    """Make MathML of the formulas in a notebook's texts and of those it shows as Markdown."""
+    """Make MathML of the formulas in a notebook's texts and Markdown outputs."""
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
             cell.source = with_mathml(cell.source)

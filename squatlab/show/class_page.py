@@ -46,7 +46,7 @@ def class_page(standing: ClassStanding) -> str:
 
 
 def mean_gain(gains: tuple[int, ...]) -> str | None:
-    """Return the mean gain of the ten questions with its sign, None of too few people."""
+    """Return the ten questions' mean gain, signed; None of too few people."""
     if len(gains) < FEWEST:
         return None
     return f"{sum(gains) / len(gains):+.1f}".replace("-", "−")

@@ -19,7 +19,7 @@ from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.questions.question import VIEWS
-from squatlab.questions.readings import readings_in_words
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.frame_row import FrameRow
@@ -81,7 +81,7 @@ class Practice(Playing):
             self.confusions = Confusions(self.progress).html
 
     def next_case(self) -> None:
-        """Show the next case; one that was left unanswered comes again by its number only."""
+        """Show the next case; one left unanswered comes again by its number only."""
         left = ""
         if not self.marked:
             self._start += 1  # otherwise the same one would come again
@@ -91,7 +91,7 @@ class Practice(Playing):
     def submit(
         self, ticked: Sequence[str], first: str | None = None, cue: int | None = None
     ) -> None:
-        """Mark what was ticked, what is fixed first, and the cue, by its place among its fault's.
+        """Mark an answer; ``cue`` is its place among those of the fault fixed first.
 
         What is missing is said, and nothing is marked then.
         """
@@ -219,7 +219,7 @@ class Practice(Playing):
 
 
 def practice_form() -> dict[str, Any]:
-    """Return what every case asks: faults by tier, the cues of each, the greatest number.
+    """Return what every case asks: faults by tier, cues, the greatest number.
 
     Cues go by their words, so that the place says nothing about what fits.
     """

@@ -27,7 +27,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import Case, case
 from squatlab.questions.kinds import Given
 from squatlab.questions.question import VIEWS, Key, Question
-from squatlab.questions.readings import readings_in_words
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.show.clips import Playing, clip
 from squatlab.show.picture import STILL
 from squatlab.show.scripts import CLIP, script
@@ -192,7 +192,7 @@ class TrialMarks(Playing):
         }
 
     def show(self, number: int) -> None:
-        """Show one question, by its number from 1: what is right, why, and what was measured.
+        """Show one question, by its number from 1: right answer, reasons, readings.
 
         Raises ValueError for a number that is not there.
         """
