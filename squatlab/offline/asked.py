@@ -11,10 +11,10 @@ from squatlab import lessons
 from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.cases import case
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
-from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip

@@ -13,13 +13,13 @@ import traitlets
 from squatlab import faults
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.cases import case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.questions.question import VIEWS
-from squatlab.questions.case_readings import readings_in_words
 from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.frame_row import FrameRow

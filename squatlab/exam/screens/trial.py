@@ -24,10 +24,10 @@ from squatlab.faults import fault
 from squatlab.questions import files, item_bank
 from squatlab.questions.asking import with_tolerance
 from squatlab.questions.blueprint import cell
+from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.cases import Case, case
 from squatlab.questions.kinds import Given
 from squatlab.questions.question import VIEWS, Key, Question
-from squatlab.questions.case_readings import readings_in_words
 from squatlab.show.clips import Playing, clip
 from squatlab.show.picture import STILL
 from squatlab.show.scripts import CLIP, script
