@@ -18,7 +18,7 @@ NOTEBOOK = "sitting.ipynb"
 CELLS = (
     "from squatlab.exam.screens.sitting import sit",
     'screen = sit("trial.zip", "C07", "answers")\nscreen',
-    "import os",
+    "from squatlab.exam.screens.trial import trial_marks\ntrial_marks(screen)",
 )
 KILL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.shutdown()"
 
@@ -150,6 +150,16 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     assert page.locator(".jp-Notebook .jp-Cell").count() == cells
     sheet = handed_in(page, package, "Every question is answered")
     assert len(sheet.answers) == 7
+    marks = page.get_by_role("group", name="Marks of the trial")
+    asked = marks.get_by_role("group", name="Questions").get_by_role("button")
+    asked.nth(1).press("Enter")  # a lift with three faults
+    marks.get_by_text("Right: hips slide to one side.").wait_for()
+    assert asked.count() == 7 and marks.get_by_text("Measured, ").count() == 3
+    lines = marks.get_by_role("button", name="Measured lines", pressed=True)
+    lines.wait_for()
+    asked.nth(6).press("Enter")
+    marks.get_by_role("heading", name="Question 7").wait_for()
+    assert not marks.locator("canvas").is_visible(), "it shows no lift"
     assert page.complaints == []
 
 
