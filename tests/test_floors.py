@@ -261,7 +261,7 @@ def test_the_public_surface():
 def test_every_public_name_is_described_in_narrow_lines():
     for path in MODULES:
         module = tree(path)
-        for node in ast.walk(tree):
+        for node in ast.walk(module):
             if not isinstance(node, ast.FunctionDef | ast.ClassDef) or node.name.startswith("_"):
                 continue
             if node not in module.body:
