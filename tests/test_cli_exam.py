@@ -411,6 +411,8 @@ def small(monkeypatch):
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
     monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
+    with invented_class.forms_less_alike():
+        yield
 
 
 def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
