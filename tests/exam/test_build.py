@@ -176,6 +176,14 @@ def test_a_margin_out_of_reach_is_refused(monkeypatch):
         selection.choose(wanted, [11, 12, 13])
 
 
+def test_a_form_like_no_other_takes_the_first_lifts_and_certifies_nobody(monkeypatch):
+    monkeypatch.setattr(selection, "ALIKE", 1e-9)
+    made = draw(SECRET, "spring", SMALL[:1], certify=False, alike=False)
+    assert [*made.seeds.values()] == [SECRET.draw("spring", SMALL[0].name, 0)]
+    with pytest.raises(ValueError, match="form spring is to certify: it must be alike"):
+        draw(SECRET, "spring", SMALL[:1], override="few", alike=False)
+
+
 def test_too_few_lifts_certify_nobody_unless_it_is_recorded():
     with pytest.raises(ValueError, match=r"first fault of 3 lifts; to certify, ask 30 or more"):
         draw(SECRET, "spring", SMALL)
