@@ -32,6 +32,9 @@ METRIC, US = "metric", "us"
 SYSTEMS = {METRIC: "metric: cm, kg, N·m", US: "US: ft, in, lb, lbf·ft"}
 """The choices, and how each is offered."""
 
+BOTH = "both"
+"""Metric with US in brackets: an exam is one for all who sit it, and sealed, so no choice."""
+
 VARIABLE = "SQUATLAB_UNITS"
 """The environment variable that chooses for a whole process, a class server's say."""
 
@@ -109,7 +112,10 @@ class QuantityKind:
     def words(self, si: float) -> str:
         """Return a value, in SI, with its unit."""
         written = self.written
-        return written.with_unit(si / written.size)
+        words = written.with_unit(si / written.size)
+        if chosen() != BOTH or self.us is self.metric:
+            return words
+        return f"{words} ({self.us.with_unit(si / self.us.size)})"
 
     def figure(self, si: float) -> str:
         """Return a value, in SI, as a figure whose unit stands elsewhere."""
@@ -134,11 +140,6 @@ class QuantityKind:
         written = self.written
         return abs(si) < 0.5 * written.size * (written.nearest or 10.0**-written.digits)
 
-    def in_both(self, si: float) -> str:
-        """Return a value, in SI, in metric with US in brackets: for who may read either."""
-        us = self.us
-        return f"{self.metric.with_unit(si / self.metric.size)} ({us.with_unit(si / us.size)})"
-
 
 def either(metric: Any, us: Any) -> Any:
     """Return what belongs to the system that is chosen: ends of a control, a preset."""
@@ -160,6 +161,9 @@ BODY_LENGTH = QuantityKind(Written("cm", 0.01, 0), _inches(1, 0.5))
 
 READING = QuantityKind(Written("cm", 0.01, 1), _inches(1))
 """A distance that is read from a lift: of the bar, a heel, a knee."""
+
+WORKED_LENGTH = QuantityKind(Written("cm", 0.01, 1, trimmed=True), _inches(1))
+"""A length that somebody reckons with, on paper."""
 
 BAR_PLACE = QuantityKind(Written("cm", 0.01, 1), _inches(2, 0.25))
 """How far down the back the bar lies; how high a wedge is."""
@@ -199,7 +203,10 @@ def of_table(value: float, unit: str) -> str:
     A unit that neither system knows stays: 3.0 severity.
     """
     kind = BY_UNIT.get(unit) or _alike(unit, 1.0, 1)
-    return kind.written.with_unit(_converted(value, kind))
+    words = kind.written.with_unit(_converted(value, kind))
+    if chosen() != BOTH or kind.us is kind.metric:
+        return words
+    return f"{words} ({kind.us.with_unit(value * kind.metric.size / kind.us.size)})"
 
 
 def limit_of_table(value: float, unit: str) -> str:
@@ -246,7 +253,9 @@ def chosen() -> str:
 
 def choose(system: str) -> None:
     """Choose for this process. Raises ValueError for an unknown system."""
-    _Choice.system = _known(system)
+    if system not in (*SYSTEMS, BOTH):
+        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
+    _Choice.system = system
 
 
 @contextlib.contextmanager
@@ -291,12 +300,9 @@ def kept_in(folder: Path) -> str | None:
 
 
 def keep(system: str, folder: Path) -> Path:
-    """Choose, and keep the choice with the work in a folder; return the file."""
-    choose(system)
+    """Choose, and keep the choice with the work in a folder; return the file.
+
+    Raises ValueError for what is not one of `SYSTEMS`.
+    """
+    choose("" if system == BOTH else system)
     return storage.write(folder / KEPT, f"{system}\n")
-
-
-def _known(system: str) -> str:
-    if system not in SYSTEMS:
-        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
-    return system

@@ -217,7 +217,7 @@ def test_a_measured_breastbone_beats_the_estimate() -> None:
         (lambda: mid_sternum_m(1.7, "dwarves"), "choose one of men, women, both"),
         (
             lambda: Rack.of("3 in"),
-            "choose one of 50 mm, 2 in, 25 mm, 1 in, or give Rack(first_hole_m",
+            "choose one of 50 mm, 2 in, 25 mm, 1 in, or give Rack(",
         ),
         (lambda: Rack(0.4, 0.0, 20), "spacing_m is 0; it must lie between 0.01 and 0.3 m"),
         (lambda: Rack(0.4, 0.05, 2.5), "holes is 2.5; give a whole number"),

@@ -15,6 +15,7 @@ from squatlab.show.film import film
 from squatlab.show.footage import footage
 from squatlab.show.lines import describe
 from squatlab.show.primitives import Text
+from squatlab.show.units_form import UnitsForm
 from squatlab.units import METRIC, US
 
 METRIC_WORD = re.compile(r"(?<![\w/])(cm|mm|kg|kilo\w*|centim\w*|met(er|re)s?|N·m|m)(?![\w/])")
@@ -109,3 +110,17 @@ def test_every_preset_of_a_system_stands_on_a_step_of_its_slider():
                     for control, value in values.items():
                         if isinstance(slider := shown.controls[control], Slider):
                             assert value in slider.positions, (name, system, control, value)
+
+
+def test_the_choice_of_units_is_kept_with_the_work_and_said(tmp_path):
+    with units.written_in(METRIC):
+        form = UnitsForm(tmp_path)
+        assert "metric" in repr(form)
+        form.choice.value = US
+        assert (tmp_path / units.KEPT).read_text() == "us\n" and units.chosen() == US
+        assert "units.txt" in form.said and explorers.lever_arms().load == 225
+        assert "US" in form._repr_mimebundle_()["text/html"]
+        (gone := tmp_path / "a file").write_text("")
+        form.folder = gone
+        form.choice.value = METRIC
+        assert "this page only" in form.said.lower() and units.chosen() == METRIC
