@@ -68,7 +68,7 @@ def add_session(session: argparse.ArgumentParser) -> None:
         "--holes",
         default="50 mm",
         metavar="STEP",
-        help='from hole to hole: "50 mm", "2 in" or "25 mm" (default: 50 mm)',
+        help='from hole to hole: "50 mm", "2 in", "25 mm" or "1 in" (default: 50 mm)',
     )
     session.add_argument(
         "--first-hole",
