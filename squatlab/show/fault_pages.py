@@ -7,6 +7,7 @@ from textwrap import wrap
 from typing import Any
 
 import numpy as np
+from ipywidgets import HTML, VBox
 
 from squatlab import faults
 from squatlab.faults import Fault
@@ -15,6 +16,7 @@ from squatlab.lessons.fault_checks import case
 from squatlab.motion import Rep
 from squatlab.review import Finding
 from squatlab.show import fault_scale, palette
+from squatlab.show.clips import Clip
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
@@ -48,7 +50,7 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
 
 
 @dataclass(frozen=True)
-class FaultPage:
+class FaultPicture:
     """Hold a picture and the same in words; a notebook shows either."""
 
     svg: str
@@ -59,16 +61,44 @@ class FaultPage:
         return self.words
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": self.words, "text/html": img(self.svg, self.alt, fault_scale.WIDTH)}
+        return {"text/plain": self.words, "text/html": self.html}
+
+    @property
+    def html(self) -> str:
+        """Return the picture as an element of a page."""
+        return img(self.svg, self.alt, fault_scale.WIDTH)
+
+
+class FaultPage(VBox):
+    """Show a fault's ``picture`` and below it the ``clip`` of its clear example.
+
+    Without a kernel the picture stays; make one by `fault_page`.
+    """
+
+    def __init__(self, picture: FaultPicture, clip: Clip) -> None:
+        self.picture, self.clip = picture, clip
+        super().__init__([HTML(picture.html), clip])
+        self.add_class("squatlab")
+
+    def __repr__(self) -> str:
+        return f"Fault page: {self.picture.words}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Show the picture to readers without a kernel."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        bundle["text/plain"], bundle["text/html"] = repr(self), self.picture.html
+        return bundle
 
 
 def fault_page(name: str) -> FaultPage:
     """Return a fault of the catalogue on a page.
 
     What is seen and looked for, four moments of a clear example over a
-    clean squat's outline, with the measured line; and what two phones
-    read of a slight, a clear and a gross one. Raises ValueError for an
-    unknown fault.
+    clean squat's outline, with the measured line; what two phones read of
+    a slight, a clear and a gross one; and the clear example to play, the
+    clean squat in step. Raises ValueError for an unknown fault.
     """
     fault = faults.fault(name)
     sizes = [float(fault.value_at(severity)) for severity in EXAMPLES]
@@ -100,16 +130,25 @@ def fault_page(name: str) -> FaultPage:
         parts.append(Text(complex(10, low), line, 13.0, fill=palette.SOFT))
         low += WORDS
     scene = Scene(tuple(parts), (0.0, 0.0, fault_scale.WIDTH, low), alt)
-    return FaultPage(
+    picture = FaultPicture(
         svg(scene).removesuffix("</svg>") + cells + "</svg>", "\n".join([*said, *pairs]), alt
     )
+    return FaultPage(picture, _clip(fault, rep, found[1].worst))
 
 
-def case_row(seed: int) -> FaultPage:
+def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
+    """Return the example to play, with a clean squat in step."""
+    shown = footage(rep)
+    marks = {} if worst is None else {"shows most": min(worst, shown.time.size - 1)}
+    playing = film(shown, fault.lines, behind=footage(squat()))
+    return Clip(playing, marks, "page", lines=True, frame=marks.get("shows most", 0))
+
+
+def case_row(seed: int) -> FaultPicture:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
     row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
     alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return FaultPage(svg(replace(row, alt=alt)), alt, alt)
+    return FaultPicture(svg(replace(row, alt=alt)), alt, alt)
 
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:

@@ -6,6 +6,7 @@ import json
 import re
 from html import unescape
 
+import numpy as np
 import pytest
 
 from squatlab import faults, tables
@@ -26,8 +27,30 @@ def texts(svg: str) -> list[str]:
 
 
 @pytest.fixture(scope="module")
-def pages():
+def whole_pages():
     return {name: fault_page(name) for name in ALL}
+
+
+@pytest.fixture(scope="module")
+def pages(whole_pages):
+    return {name: page.picture for name, page in whole_pages.items()}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_below_a_page_its_example_plays_with_a_clean_squat_in_step(whole_pages, name):
+    fault, page = faults.fault(name), whole_pages[name]
+    view = "front" if fault.view == "front" else "side"
+    panel = next(one for one in page.clip.film.panels if one.name == view)
+    assert panel.found and page.clip.lines, "the fault's own line is drawn"
+    # The clean squat: one dashed outline, which stands, goes down and comes up with the other.
+    (clean,) = [part for part in panel.figure if isinstance(part, Shape) and part.dash]
+    shown = page.clip.film.footage
+    top = np.nanmin([np.imag(point) for point in clean.points], axis=0)
+    (start, low, end) = shown.repetitions[0][:3]
+    assert abs(int(np.argmax(top)) - low) <= 0.12 * (end - start)
+    assert page.clip.frame <= shown.time.size - 1
+    assert page.children[-1] is page.clip and repr(page) == f"Fault page: {page.picture.words}"
+    assert page._repr_mimebundle_()["text/html"] == page.picture.html
 
 
 def test_the_eighth_notebook_has_a_section_for_every_fault():
