@@ -83,7 +83,7 @@ def add_review(review: argparse.ArgumentParser) -> None:
 
 
 def add_recording(parser: argparse.ArgumentParser) -> None:
-    """Give a command the options that say what a recording is, for `read_recording`."""
+    """Give a command the options that say what a recording is."""
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
     parser.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
     parser.add_argument(
@@ -186,7 +186,10 @@ def _must_be_drawable(figure: Path) -> None:
 
 
 def declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
-    """Return the lifter and the camera the user declares, or None. Raises ValueError."""
+    """Return the lifter and the camera the user declares, or None.
+
+    Raises ValueError.
+    """
     for one, other in (("mass", "stature"), ("distance", "height")):
         given = [name for name in (one, other) if getattr(options, name) is not None]
         if len(given) == 1:
@@ -208,7 +211,10 @@ def declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace 
 
 
 def read_recording(options: argparse.Namespace) -> list[Tracks]:
-    """Return the tracks in the files of `add_recording`. Raises ValueError and TracksError."""
+    """Return the tracks in the files that `add_recording` asked for.
+
+    Raises ValueError and TracksError.
+    """
     files = options.files
     by_file = {}
     for name in ("view", "scale", "fps"):

@@ -113,7 +113,7 @@ def consent(
 
 
 class CoachAnswer(NamedTuple):
-    """Hold what one coach said alone: the faults that are there, and the first to fix."""
+    """Hold what one coach said alone: what is there, and the first to fix."""
 
     there: tuple[str, ...]
     first: str
