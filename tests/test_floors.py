@@ -36,6 +36,7 @@ LIBRARIES = {
         "jupyter_core",
         "jupyter_server",
         "jupyterlab",
+        "nbclient",
         "nbconvert",
         "nbformat",
         "packaging",
