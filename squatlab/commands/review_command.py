@@ -160,8 +160,8 @@ def _review(options: argparse.Namespace) -> int:
         )
     ranking = prioritise(findings, options.policy, loaded=options.load != 0)
     if options.json:
-        told = _as_json(options, tracks, findings, ranking)
-        print(json.dumps(told, indent=1, allow_nan=False))
+        as_json = _as_json(options, tracks, findings, ranking)
+        print(json.dumps(as_json, indent=1, allow_nan=False))
     else:
         for file, one in zip(options.files, tracks, strict=True):
             print(f"{file}: {one!r}", *(f"  {note}" for note in one.notes), sep="\n")

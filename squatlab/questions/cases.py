@@ -21,6 +21,7 @@ from squatlab.questions.blueprint import Cell
 from squatlab.questions.kinds import NOTHING
 from squatlab.review import ErrorModel, Finding, Findings, Ranking, measure, prioritise
 from squatlab.review.priority import NAMED_ALONE
+from squatlab.units import MASS, STATURE_IN_WORDS
 
 VERSION = 2
 """Of how cases are made; another one makes other cases from the same seeds."""
@@ -137,8 +138,8 @@ class Case:
     def lifter(self) -> str:
         """Return who lifts what, in words."""
         who, bar = self.rep.lifter, self.rep.bar
-        body = f"A lifter of {who.stature_m:.2f} m and {who.mass_kg:.0f} kg"
-        return f"{body}, {bar.name} with {bar.mass_kg:g} kg."
+        tall, body = STATURE_IN_WORDS.words(who.stature_m), MASS.words(round(who.mass_kg))
+        return f"A lifter of {tall} and {body}, {bar.name} with {MASS.words(bar.mass_kg)}."
 
     @property
     def why(self) -> str:
