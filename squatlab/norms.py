@@ -89,6 +89,12 @@ def norm_in_words(quantity: str) -> str:
     return str(found[0]) if found else NO_NORM
 
 
+def norm_sentence(quantity: str) -> str:
+    """Return the norm of most people as a sentence to put behind others, or ""."""
+    found = norm_in_words(quantity) if norms_of(quantity) else ""
+    return f" {found[0].upper()}{found[1:]}." if found else ""
+
+
 def _norm(row: dict[str, str]) -> Norm:
     """Return a row as a norm, its figures checked."""
     lower, middle, upper = (float(row[name] or "nan") for name in ("lower", "middle", "upper"))

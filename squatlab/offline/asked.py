@@ -11,7 +11,6 @@ from squatlab import lessons
 from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
-from squatlab.questions.case_readings import readings_in_words
 from squatlab.questions.cases import case
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
@@ -111,7 +110,7 @@ def practice_case(seed: int) -> Stored:
         if shown.ranking.stop
         else "",
         "why": f"Why: {shown.why}",
-        "measured": readings_in_words(shown),
+        "measured": shown.readings,
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
     }

@@ -24,7 +24,7 @@ document.addEventListener("DOMContentLoaded", async () => {
     if (!squatlabBook.store(name)) await squatlabBook.load(`${place.dataset.practice}${name}.js`);
     const one = squatlabBook.store(name), film = await squatlabBook.readFilm(one, one.film);
     number = wanted;
-    asked = { number, head: `Case ${number} of ${form.most}. ${one.lifter}` };
+    asked = { reference: number, head: `Case ${number} of ${form.most}. ${one.lifter}` };
     say(`Watch, then tick what you see, or “${form.nothing.name}”.`);
     play({ ...film, shown: { ...film.shown, ...one.blind } }, { frame: 0, view: "both", lines: false });
     tell("asked");

@@ -41,7 +41,7 @@ TAKEN_FOR = 0.75
 [teaching-value]."""
 
 
-Shown = Callable[[str], str]
+OptionWords = Callable[[str], str]
 """What words an option for people to read."""
 
 
@@ -191,7 +191,7 @@ class Kind:
             )
         return [options[letter] for letter in letters]
 
-    def in_words(self, question: Put, given: Any, shown: Shown) -> str:
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
         """Return an answer as a person reads it; ``shown`` words an option."""
         return shown(given)
 
@@ -247,7 +247,7 @@ class Kind:
 
     # On paper, and in other programs.
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return what it asks in the terms of QTI; ``shown`` words an option."""
         return OneOption(tuple(map(shown, question.options)), shown(key.answer))
 
@@ -283,7 +283,7 @@ class FirstKind(Kind):
             return ""
         return f'the option "{NOTHING}" is missing: clean lifts are part of every form'
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one option, never shuffled: on a form the options keep one order."""
         return OneOption(tuple(map(shown, question.options)), shown(key.answer), shuffle=False)
 
@@ -319,7 +319,7 @@ class SpotKind(Kind):
         named = self._lettered(question, text, None)
         return [option for option in question.options if option in named]
 
-    def in_words(self, question: Put, given: Any, shown: Shown) -> str:
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
         """Return the faults that were called, or that there are none."""
         return ", ".join(map(shown, given)) or "none of these"
 
@@ -367,7 +367,7 @@ class SpotKind(Kind):
         """Return the options, and none of them."""
         return [*question.options, "none of these"]
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return all that fit."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return AllThatFit(options, "", there=right)
@@ -401,7 +401,7 @@ class CueKind(Kind):
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one of several."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return OneOfSeveral(options, right[0], accepted=right)
@@ -437,7 +437,7 @@ class NumberKind(Kind):
         """Return the same as `check`: numbers are typed everywhere."""
         return in_unit(text, question.unit)
 
-    def in_words(self, question: Put, given: Any, shown: Shown) -> str:
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
         """Return the number with its unit."""
         return f"{given:g} {question.unit}"
 
@@ -464,7 +464,7 @@ class NumberKind(Kind):
         """Return nothing: a line to write on."""
         return []
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return a number to type."""
         return OneNumber(key.answer, key.tolerance, question.unit)
 
@@ -509,7 +509,7 @@ class RankKind(Kind):
         """Return the options in the order of their letters."""
         return self._lettered(question, text, len(question.options))
 
-    def in_words(self, question: Put, given: Any, shown: Shown) -> str:
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
         """Return the order."""
         return ", then ".join(map(shown, given))
 
@@ -550,7 +550,7 @@ class RankKind(Kind):
         """Return the order as a list."""
         return list(given) if isinstance(given, list | tuple) else given
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return the whole order."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return WholeOrder(options, "", order=right)

@@ -13,13 +13,14 @@ import traitlets
 from squatlab import faults
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
-from squatlab.questions.case_readings import readings_in_words
-from squatlab.questions.cases import case
+from squatlab.questions.cases import Case, case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.questions.question import VIEWS
+from squatlab.questions.real_cases import RealCase, RealCases
+from squatlab.review import Finding
 from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.frame_row import FrameRow
@@ -33,6 +34,9 @@ CLIP_PX = {"page": 380, "projector": 620}
 
 LONGEST = 1_000_000
 """Case numbers are below this, so that they can be noted down and typed."""
+
+BETWEEN_REAL = 3
+"""So many computed cases come between two real lifters [teaching-value]."""
 
 
 class Practice(Playing):
@@ -52,40 +56,75 @@ class Practice(Playing):
     said = traitlets.Dict().tag(sync=True)
     confusions = traitlets.Unicode().tag(sync=True)
 
-    def __init__(self, progress: Progress, seed: int | None, start: int, size: str) -> None:
+    def __init__(
+        self,
+        progress: Progress,
+        seed: int | None,
+        start: int,
+        size: str,
+        real: RealCases,
+    ) -> None:
         self.progress, self._start, self._size = progress, start, size
+        self._real = {one.id: one for one in real.shown()}
+        self._not_shown = real.refused()
+        self._passed_over: set[str] = set()
         self._lock, self._count = RLock(), 0
-        super().__init__(form=practice_form() | {"size": size})
+        super().__init__(form=practice_form() | {"size": size, "real": list(self._real)})
         self.show_case(seed)
         self.on_msg(self._received)
 
-    def show_case(self, seed: int | None = None, before: str = "") -> None:
-        """Show a case by its number; left out, one that focuses on what was confused.
+    def show_case(self, reference: int | str | None = None, before: str = "") -> None:
+        """Show a case by its number, a real lifter's by its id.
 
-        ``before`` is said first. Raises ValueError for a number that is none.
+        Left out, one that focuses on what was confused, and now and then a
+        real lifter who was not shown yet. ``before`` is said first. Raises
+        ValueError for what no case has.
         """
         with self._lock:
-            if seed is None:
-                seed = self.progress.next_seed(cell(CELL), self._start)
-            elif not 1 <= seed <= LONGEST:
-                raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
-            self.case, self.marked = case(cell(CELL), int(seed)), None
-            self._play(self._clip(blind=True), 0)
+            if reference is None:
+                reference = self._next_real()
+            if reference is None:
+                reference = self.progress.next_seed(cell(CELL), self._start)
+            self.case, self.marked = self._case(reference), None
+            self._play(self._clip(blind=True))
             self._say(f"{before}Watch, then tick what you see, or “{worded(NOTHING)}”.")
             self.asked = {
-                "number": self.case.seed,
-                "head": f"Case {self.case.seed}. {self.case.lifter} Progress is kept in "
+                "reference": reference,
+                "head": f"{self.case.title}. {self.case.lifter} Progress is kept in "
                 f"{self.progress.path}.{self._damage()}",
                 "count": self._count,  # the same case once more begins anew
             }
             self.confusions = Confusions(self.progress).html
 
+    def _case(self, reference: int | str) -> Case | RealCase:
+        """Return a case by its number or id; ValueError with those there are."""
+        if isinstance(reference, str):
+            if reference not in self._real:
+                raise ValueError(f"There is no real lifter {reference} here.")
+            return self._real[reference]
+        if not 1 <= reference <= LONGEST:
+            raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
+        return case(cell(CELL), int(reference))
+
+    def _next_real(self) -> str | None:
+        """Return the real lifter whose turn it is, or None."""
+        if self.progress.computed_in_a_row < BETWEEN_REAL:
+            return None
+        done = {one.seed for one in self.progress.answered} | self._passed_over
+        return next((name for name in self._real if name not in done), None)
+
     def next_case(self) -> None:
-        """Show the next case; one left unanswered comes again by its number only."""
+        """Show the next case; one left unanswered comes again only when asked for."""
         left = ""
         if not self.marked:
-            self._start += 1  # otherwise the same one would come again
-            left = f"Case {self.case.seed} left unanswered; its number brings it back. "
+            # Otherwise the same one would come again.
+            if isinstance(self.case.reference, str):
+                self._passed_over.add(self.case.reference)
+                asked_by = "id"
+            else:
+                self._start += 1
+                asked_by = "number"
+            left = f"{self.case.title} left unanswered; its {asked_by} brings it back. "
         self.show_case(before=left)
 
     def submit(
@@ -103,16 +142,12 @@ class Practice(Playing):
             answer = self._answered(given)
             known = {one.seed for one in self.progress.answered}
             saved = "Not counted: you have had this case before."
-            if self.case.seed not in known:
+            if self.case.reference not in known:
                 saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
             self.marked = answer
-            place = self.case.ranking.first
-            worst = place and place.finding.worst
-            if place and self.view != "both" and faults.fault(place.fault).view in VIEWS:
-                self.view = faults.fault(place.fault).view
-            self._play(
-                self._clip(findings=self.case.findings, lines=True), worst or self.case.rep.bottom
-            )
+            if (telling := self.case.telling) and self.view != "both" and telling.view in VIEWS:
+                self.view = telling.view
+            self._play(self._clip(findings=self.case.findings, lines=True), telling)
             verdict, *lines = self.verdict(given)
             right = answer.first == answer.right
             self._say(f"{verdict} {saved}", "right" if right else "wrong", lines)
@@ -132,7 +167,7 @@ class Practice(Playing):
         fits = given.cue and given.cue.accepted
         there = self.case.there or (NOTHING,)
         return Answered(
-            self.case.seed,
+            self.case.reference,
             self.case.first,
             given.first,
             there,
@@ -142,20 +177,31 @@ class Practice(Playing):
         )
 
     def _clip(self, **shown: Any) -> Clip:
-        return clip(self.case.rep, size=self._size, height=CLIP_PX.get(self._size, 0), **shown)
+        """Return a clip of the case at this page's size."""
+        height = CLIP_PX.get(self._size, 0)
+        return clip(*self.case.shots, size=self._size, height=height, **self.case.declared, **shown)
 
-    def _play(self, playing: Clip, frame: int) -> None:
-        """Play a clip's film in this page, with its lines or without, from a frame."""
+    def _play(self, playing: Clip, telling: Finding | None = None) -> None:
+        """Play a clip's film in this page, with its lines or without.
+
+        It stands where a finding shows most, or at the lowest point, if its
+        lines are drawn; otherwise at the start.
+        """
         with self.hold_sync():
             self.film, self.shown, self.film_data = playing.film, playing.shown, playing.film_data
+        footage = playing.film.footage
+        frame = footage.bottoms[0] if playing.lines else 0
+        if telling and telling.worst is not None:
+            frame = footage.frame_of(telling.view, telling.worst)
         # Afterwards: the page counts frames of the film that it has.
         self.frame, self.lines = frame, playing.lines
 
     def _damage(self) -> str:
-        """Return what is wrong with the file that progress is kept in, or nothing."""
+        """Return what is wrong with the files of progress and real lifters, or nothing."""
         aside, lost = self.progress.set_aside, len(self.progress.damaged)
         words = f" It was damaged; the old one is kept as {aside.name}." if aside else ""
-        return words + (f" {lost} of its lines were changed and are left out." if lost else "")
+        words += f" {lost} of its lines were changed and are left out." if lost else ""
+        return words + "".join(f" Not shown: {reason}." for reason in self._not_shown.values())
 
     def verdict(self, given: Judgement) -> list[str]:
         """Return what there is to say about an answer that is marked, line by line."""
@@ -179,11 +225,12 @@ class Practice(Playing):
             fits = "fits" if given.cue.accepted else "does not fit"
             lines.append(f"Your cue {fits} “{worded(given.first)}”: {given.cue.why}")
         lines.append(f"Why: {self.case.why}")
-        lines += readings_in_words(self.case)
-        lines.append(
-            f"A case that is {difficulty(self.case.margin)} to judge: a change of "
-            f"{self.case.margin:.1f} in severity would alter the answer."
-        )
+        lines += self.case.readings
+        if self.case.margin is not None:
+            lines.append(
+                f"A case that is {difficulty(self.case.margin)} to judge: a change of "
+                f"{self.case.margin:.1f} in severity would alter the answer."
+            )
         return lines
 
     def _say(self, words: str, kind: str = "", lines: Sequence[str] = ()) -> None:
@@ -204,12 +251,13 @@ class Practice(Playing):
             elif message["kind"] == "next":
                 self.next_case()
             else:
-                self.show_case(message["number"])
+                self.show_case(message["reference"])
         except Exception as error:
             self._say(str(error))
 
     def __repr__(self) -> str:
-        return f"Practice: case {self.case.seed}. {self.case.lifter} {self.said['words']}"
+        title = self.case.title[0].lower() + self.case.title[1:]
+        return f"Practice: {title}. {self.case.lifter} {self.said['words']}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Show frames of the case to readers without a kernel."""
@@ -270,15 +318,17 @@ def practice(
     folder: str | Path = "practice",
     start: int | None = None,
     size: str = "page",
+    real: str | Path = "real_cases",
 ) -> Practice:
     """Return a place to practise cases without end.
 
     Progress is kept in ``folder``, in a file of this ``name``, and goes on
     from there. ``seed`` is the number of the case to begin with; left out,
     the next for this trainee, of a row that begins with ``start``, or with
-    the name. ``size`` is "page" or "projector". Raises ValueError for a
-    name no file can have.
+    the name. ``size`` is "page" or "projector". Real lifters come from the
+    folder ``real`` that an instructor filled (`squatlab case`), if it is
+    there. Raises ValueError for a name no file can have.
     """
     path = Path(folder) / f"{identifier('name', name)}.jsonl"
     start = crc32(name.encode()) if start is None else start
-    return Practice(Progress(path), seed, start, size)
+    return Practice(Progress(path), seed, start, size, RealCases(real))

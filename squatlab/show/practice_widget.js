@@ -9,7 +9,7 @@ function render({ model, el }) {
     said: () => model.get("said"),
     submit: (answer) => model.send({ kind: "submit", ...answer }),
     next: () => model.send({ kind: "next" }),
-    choose: (number) => model.send({ kind: "show", number }),
+    choose: (reference) => model.send({ kind: "show", reference }),
     screen(place) {
       oneViewWhereNarrow(place, model);
       return (player = film(place, filmOf(model)));

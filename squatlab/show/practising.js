@@ -1,8 +1,8 @@
 // Practice: a clip, and beside it what is asked of it; once marked, the reasons in the questions' place. All comes
 // from `link`:
-//   form() faults by tier, the cues of each, the words of "nothing to fix", the greatest case number;
-//   asked() the case that is shown {number, head}; said() the last message {words, kind, lines, marked};
-//   submit({ticked, first, cue}), next(), choose(number); cues are named by their place among those of a fault;
+//   form() faults by tier, the cues of each, the words of "nothing to fix", the greatest case number, ids of real lifters;
+//   asked() the case that is shown {reference, head}, by its number or its id; said() the last message {words, kind, lines, marked};
+//   submit({ticked, first, cue}), next(), choose(reference); cues are named by their place among those of a fault;
 //   screen(place) shows the clip there and returns {stop}; on(event, hear) with "asked" (another case) and "said".
 function practising(place, link) {
   const form = link.form(), NOTHING = form.nothing.id, plain = { "data-lm-suppress-shortcuts": "true" };
@@ -31,13 +31,18 @@ function practising(place, link) {
   const brought = make("form", { class: "row", novalidate: "" }, make("label", {}, "Case number ", number),
     make("button", { type: "submit", ...plain }, "Show this case"));
   brought.addEventListener("submit", (event) => { event.preventDefault(); link.choose(Number(number.value)); });
+  const real = make("select", plain, ...(form.real ?? []).map((id) => make("option", {}, id)));
+  const lifters = make("form", { class: "row", novalidate: "" }, make("label", {}, "Real lifter ", real),
+    make("button", { type: "submit", ...plain }, "Show this lifter"));
+  lifters.hidden = !form.real?.length;
+  lifters.addEventListener("submit", (event) => { event.preventDefault(); link.choose(real.value); });
   const judged = make("form", { novalidate: "" }, questions, make("div", { class: "row" }, submit, next));
   judged.addEventListener("submit", (event) => {
     event.preventDefault();
     if (!link.said().marked) link.submit({ ticked: named(), first: picked(first), cue: picked(cue) });
   });
   const root = make("div", { class: `squatlab-judged ${form.size ?? "page"}`, role: "group", "aria-label": "Practice" }, head,
-    make("div", { class: "beside" }, watch, make("div", { class: "judge" }, judged, status, reasons, brought)));
+    make("div", { class: "beside" }, watch, make("div", { class: "judge" }, judged, status, reasons, brought, lifters)));
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
   const player = link.screen(watch);
@@ -78,7 +83,8 @@ function practising(place, link) {
     for (const box of ticks.values()) box.checked = false;
     offerFirst();
     head.textContent = link.asked().head;
-    number.value = link.asked().number;
+    const { reference } = link.asked();
+    (typeof reference === "string" ? real : number).value = reference;
     hear();
   }
   function hear() {

@@ -100,6 +100,7 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
 
 @pytest.mark.parametrize("size", [(1280, 800), (1024, 768)])
 def test_everything_has_a_name_and_fits_one_screen(page, size):
+    page.evaluate(lab.WHOLE_WINDOW)
     page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
     box = page.get_by_role("group", name="Practice", exact=True)
     assert box.get_by_role("checkbox").count() == 15

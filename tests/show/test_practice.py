@@ -4,18 +4,27 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import datetime
+from datetime import date, datetime
 
+import numpy as np
 import pytest
 
-from squatlab import faults
+from squatlab import Bar, Lifter, Stance, faults
+from squatlab.motion import Camera, Injection, film, synthesise
 from squatlab.norms import norm_in_words
 from squatlab.questions import item_bank
 from squatlab.questions.cases import case
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.real_cases import (
+    CoachAnswer,
+    CoachKey,
+    Consent,
+    LiftDeclared,
+    RealCases,
+)
 from squatlab.show.confusions import HEADS, Confusions
-from squatlab.show.practice import CELL, cell, cues_in_order, practice
+from squatlab.show.practice import BETWEEN_REAL, CELL, cell, cues_in_order, practice
 from tests.kept import drawn
 
 SEED = 11
@@ -184,7 +193,7 @@ def test_the_next_case_begins_anew_and_differs(page):
     answer(page, "knee_valgus", first="knee_valgus")
     send(page, kind="next")
     before = page.case.seed
-    assert before != SEED and page.marked is None and page.asked["number"] == before
+    assert before != SEED and page.marked is None and page.asked["reference"] == before
     assert page.said["lines"] == [] and not page.said["marked"] and not page.lines
     assert page.frame == 0
     send(page, kind="next")  # left unanswered, the same does not come again
@@ -194,7 +203,7 @@ def test_the_next_case_begins_anew_and_differs(page):
 
 @pytest.mark.parametrize("number", [0, -4, 1_000_001])
 def test_a_number_that_no_case_has_is_refused(page, number):
-    send(page, kind="show", number=number)
+    send(page, kind="show", reference=number)
     assert page.said["words"] == "Case numbers start at 1 and end at 1000000."
     assert page.case.seed == SEED
 
@@ -204,7 +213,7 @@ def test_a_case_is_shown_again_by_its_number_and_not_counted_twice(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
     assert page.said["words"] == "This case is marked. Go on with “Next case”."
     before = page.asked
-    send(page, kind="show", number=SEED)
+    send(page, kind="show", reference=SEED)
     assert page.case.seed == SEED and page.marked is None and page.asked != before
     answer(page, "lumbar_rounding", "knee_valgus", first="lumbar_rounding")
     assert "Not counted" in page.said["words"] and len(page.progress.answered) == 1
@@ -266,3 +275,82 @@ def test_the_table_of_confusions_says_what_was_counted(tmp_path):
     for words_ in (*HEADS, "2 of 3", "hips slide to one side 2"):
         assert words_ in repr(shown) and words_ in shown.html
     assert shown.html.count("scope='row'") == 2 and shown.html.count("scope='col'") == len(HEADS)
+
+
+# Real lifters
+
+
+@pytest.fixture(scope="module")
+def real_folder(tmp_path_factory):
+    """Give an instructor's folder with two cases of a synthetic squat; nobody was filmed."""
+    folder = tmp_path_factory.mktemp("instructor") / "real"
+    lifter = Lifter.from_stature(1.75, 75)
+    rep = synthesise(lifter, Bar.high(60), Stance(), injections=[Injection("knee_valgus", 9)])
+    phone = Camera.front()
+    shots = [film(rep.points, rep.time, phone, np.random.default_rng(1))]
+    answer = CoachAnswer(("knee_valgus",), "knee_valgus")
+    key = CoachKey(answer.there, answer.first, {"K1": answer, "K2": answer}, False)
+    consent = Consent("lifter", "I1", date(2020, 1, 2), date(2999, 12, 31))
+    cases = RealCases(folder)
+    for name in ("R-1", "R-2"):
+        cases.keep(name, shots, LiftDeclared.of(lifter, 60, phone), key, consent)
+    return folder
+
+
+@pytest.fixture
+def with_real(tmp_path, real_folder):
+    return practice("me", seed=SEED, folder=tmp_path, real=real_folder)
+
+
+def test_without_a_folder_of_the_instructors_no_real_lifter_is_offered(page):
+    assert page.form["real"] == [] and not isinstance(page.case.reference, str)
+
+
+def test_a_real_lifter_is_marked_as_real_asked_and_judged_by_the_coaches_key(with_real):
+    page = with_real
+    assert page.form["real"] == ["R-1", "R-2"]
+    send(page, kind="show", reference="R-2")
+    head = page.asked["head"]
+    assert page.case.reference == page.asked["reference"] == "R-2"
+    assert "Real lifter, case R-2" in head and "coaches agreed" in head
+    assert not page.shown["measured"] and not page.shown["marks"]
+    assert "knees fall in" not in f"{repr(page)}{head}{page.said['words']}{page.film.sentence}"
+    answer(page, "head_up", first="head_up")
+    told = f"{page.said['words']} {reasons(page)}"
+    assert "the answer is “knees fall in”" in told and "2 of 2 coaches" in told
+    reading = page.case.findings["knee_valgus"]
+    assert f"{reading.amount} {reading.interval}" in told and "to judge" not in told
+    assert page.shown["measured"] and page.lines
+    assert page.frame == page.film.footage.frame_of("front", reading.worst)
+    kept = Progress(page.progress.path).answered[-1]
+    assert (kept.seed, kept.right, kept.first, kept.margin) == (
+        "R-2",
+        "knee_valgus",
+        "head_up",
+        None,
+    )
+
+
+def test_each_real_lifter_comes_once_after_some_computed_ones(with_real):
+    page, seen = with_real, []
+    page.progress.answered += [
+        Answered(number, NOTHING, NOTHING, (NOTHING,), (NOTHING,), None, 1.0)
+        for number in range(BETWEEN_REAL)
+    ]
+    for _ in range(2):
+        page.next_case()  # the second time the first is passed over, not answered
+        seen.append(page.case.reference)
+    assert seen == ["R-1", "R-2"]
+    answer(page, "knee_valgus", first="knee_valgus")
+    page.next_case()
+    assert isinstance(page.case.reference, int) and page.progress.computed_in_a_row == 0
+
+
+def test_a_lifter_whose_file_is_damaged_is_left_out_and_said(tmp_path, real_folder):
+    folder = tmp_path / "real"
+    folder.mkdir()
+    (folder / "R-9.json").write_text("{}", encoding="utf-8")
+    page = practice("me", seed=SEED, folder=tmp_path, real=folder)
+    assert page.form["real"] == [] and "Not shown: R-9.json" in page.asked["head"]
+    send(page, kind="show", reference="R-9")
+    assert page.said["words"] == "There is no real lifter R-9 here."
