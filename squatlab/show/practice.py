@@ -145,8 +145,9 @@ class Practice(Playing):
             if self.case.reference not in known:
                 saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
             self.marked = answer
-            if (telling := self.case.telling) and self.view != "both" and telling.view in VIEWS:
-                self.view = telling.view
+            telling = self.case.telling
+            if telling and self.view != "both" and faults.fault(telling.fault).view in VIEWS:
+                self.view = faults.fault(telling.fault).view
             self._play(self._clip(findings=self.case.findings, lines=True), telling)
             verdict, *lines = self.verdict(given)
             right = answer.first == answer.right

@@ -21,7 +21,6 @@ from squatlab.exam.screens.sitting import sit
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.screens.trial import trial_form, trial_marks
 from squatlab.exam.secret import Secret
-from squatlab.norms import norm_in_words
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
 from tests.exam import invented_class
@@ -421,53 +420,56 @@ def test_without_a_kernel_words_stay_and_no_question(opened):
 
 
 @pytest.fixture
-def answered(begin, key):
+def faulty(key):
+    """The lift of which the first fault is asked and that has some."""
+    first = {name: entry.answer for name, entry in key.entries.items() if entry.kind == "first"}
+    return next(name for name, right in first.items() if right != "nothing")
+
+
+@pytest.fixture
+def answered(begin, key, names, faulty):
     """A trial of which all but three questions are answered rightly."""
     screen = begin()
     for name, entry in key.entries.items():
         assert screen.answer(name, entry.how.example(entry))
-    assert screen.answer("q02", "nothing")
-    order = list(key.entries["q06"].answer)
-    assert screen.answer("q06", [order[1], order[0], *order[2:]])
-    assert screen.answer("q05", None)
+    assert screen.answer(faulty, "nothing")
+    order = list(key.entries[names["rank"]].answer)
+    assert screen.answer(names["rank"], [order[1], order[0], *order[2:]])
+    assert screen.answer(names["number"], None)
     return screen
 
 
-def test_a_trial_is_marked_when_it_is_handed_in_and_not_before(answered):
+def test_a_trial_is_marked_when_it_is_handed_in_and_not_before(answered, names, faulty):
     marks = trial_marks(answered)
     assert marks.marked == () and marks.told["questions"] == []
     assert answered.hand_in()
-    assert [one.verdict for one in marks.marked] == [
-        "right",
-        "wrong",
-        "right",
-        "right",
-        "not answered",
-        "partly right",
-        "right",
-    ]
+    verdicts = {one.question.id: one.verdict for one in marks.marked}
+    expected = {faulty: "wrong", names["rank"]: "partly right", names["number"]: "not answered"}
+    assert verdicts == dict.fromkeys(verdicts, "right") | expected and len(verdicts) == 7
     assert marks.told["words"].startswith("4 of 7 right.") and "1 of 2" in marks.told["words"]
-    told = [row["verdict"] for row in marks.told["questions"]]
-    assert told == [one.verdict for one in marks.marked]
+    assert [row["verdict"] for row in marks.told["questions"]] == [*verdicts.values()]
     with pytest.raises(ValueError, match="there is no question 8; there are 1 to 7"):
         marks.show(8)
 
 
-def test_an_opened_question_says_what_is_right_why_and_what_was_measured(answered):
+def test_an_opened_question_says_what_is_right_why_and_what_was_measured(
+    answered, form, key, names, faulty
+):
     assert answered.hand_in()
     marks = trial_marks(answered)  # run again after handing in
-    marks.show(2)
-    lines = marks.opened["lines"]
-    assert lines[:2] == ["Your answer: nothing to fix.", "Right: hips slide to one side."]
-    assert any(line.startswith("Why: 1. hips slide to one side (gross") for line in lines)
-    measured = [line for line in lines if line.startswith("Measured, ")]
-    assert len(measured) == 3 and all(" ± " in line for line in measured)
-    norm = norm_in_words("lumbar_rounding")
-    assert any(norm[1:] in line for line in measured if "low back rounds" in line)
+    number = {one.question.id: one.number for one in marks.marked}
+    marks.show(number[faulty])
+    lines, right = marks.opened["lines"], key.entries[faulty].answer
+    assert lines[:2] == ["Your answer: nothing to fix.", f"Right: {right}."]
+    lift = item(key.entries[faulty].cell, _seed(form, faulty)).case
+    assert f"Why: {lift.why}" in lines
+    assert [line for line in lines if line.startswith("Measured, ")] == lift.readings
+    assert len(lift.readings) == len(lift.there) and all(" ± " in line for line in lift.readings)
     assert marks.opened["lift"] and marks.lines and marks.shown["measured"]
-    marks.show(5)
+    assert marks.frame == lift.telling.worst
+    marks.show(number[names["number"]])
     assert marks.opened["lines"][0] == "Your answer: nothing." and not marks.opened["lift"]
-    assert marks.opened["lines"][1].startswith("Right: 29.8")
+    assert f"(± {key.entries[names['number']].tolerance:g})" in marks.opened["lines"][1]
 
 
 def test_no_other_form_is_marked_even_with_its_key_beside_it(tmp_path):

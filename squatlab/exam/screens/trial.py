@@ -222,13 +222,13 @@ class TrialMarks(Playing):
     def _play(self, lift: Case) -> None:
         """Show a lift with its measured lines, from where its first fault shows most."""
         answer = clip(lift.rep, findings=lift.findings, lines=True, height=CLIP_PX)
-        first = lift.ranking.first
-        if first and self.view != "both" and fault(first.fault).view in VIEWS:
-            self.view = fault(first.fault).view
+        telling = lift.telling
+        if telling and self.view != "both" and fault(telling.fault).view in VIEWS:
+            self.view = fault(telling.fault).view
         with self.hold_sync():
             self.film, self.shown, self.film_data = answer.film, answer.shown, answer.film_data
         # Afterwards: the page counts frames of the film that it has.
-        self.frame = (first and first.finding.worst) or lift.rep.bottom
+        self.frame = (telling and telling.worst) or lift.rep.bottom
 
     def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
         """Do what the page asks; kernels log errors where nobody looks, so they are shown."""
