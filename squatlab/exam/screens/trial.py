@@ -200,23 +200,24 @@ class TrialMarks(Playing):
             raise ValueError(f"there is no question {number}; there are 1 to {len(self.marked)}")
         one = self.marked[number - 1]
         item = one.question.id
+        lift = self._key.case(item) if one.question.clip is not None else None
+        # A register has both units; a lift says why in those that were chosen.
+        why = lift.why if lift else self._key.items[item]["why"]
         lines = [
             f"Your answer: {one.given_in_words}.",
             f"Right: {one.right_in_words}.",
             *_about_the_cue(one),
-            f"Why: {self._key.items[item]['why']}",
+            f"Why: {why}",
+            *(lift.readings if lift else ()),
         ]
-        lift = one.question.clip is not None
         if lift:
-            lines += self._key.case(item).readings
-        if lift:
-            self._play(self._key.case(item))
+            self._play(lift)
         self.opened = {
             "number": number,
             "heading": f"Question {number}: {one.verdict}",
             "prompt": one.question.text,
             "lines": lines,
-            "lift": lift,
+            "lift": lift is not None,
         }
 
     def _play(self, lift: Case) -> None:
