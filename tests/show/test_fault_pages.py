@@ -156,7 +156,7 @@ def test_a_scale_puts_values_where_their_size_is(name):
 def test_what_cannot_be_told_is_said_on_the_scale():
     found = read(squat(knee_valgus=12), "side")["knee_valgus"]
     words = [p.words for p in fault_scale.line_of_sizes([12.0], [found]) if isinstance(p, Text)]
-    assert "read: cannot tell" in words
+    assert "measured: cannot tell" in words
 
 
 def test_the_frames_of_a_case_name_nothing():
