@@ -89,6 +89,11 @@ def norm_in_words(quantity: str) -> str:
     return str(found[0]) if found else NO_NORM
 
 
+def norms_in_words(quantity: str) -> str:
+    """Return every norm in words, that of most people first, or "no open norm"."""
+    return "; ".join(map(str, norms_of(quantity))) or NO_NORM
+
+
 def _norm(row: dict[str, str]) -> Norm:
     """Return a row as a norm, its figures checked."""
     lower, middle, upper = (float(row[name] or "nan") for name in ("lower", "middle", "upper"))

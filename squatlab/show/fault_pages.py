@@ -13,6 +13,7 @@ from squatlab.faults import Fault
 from squatlab.lessons.fault_cases import limits, read, squat
 from squatlab.lessons.fault_checks import case
 from squatlab.motion import Rep
+from squatlab.norms import norms_in_words
 from squatlab.review import Finding
 from squatlab.show import fault_scale, palette
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
@@ -77,6 +78,7 @@ def fault_page(name: str) -> FaultPage:
     others = [one for one in readings[1].present() if one.fault != fault.id]
     said = _said(fault, others)
     pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, found, strict=True)]
+    pairs.append(f"Real lifters: {norms_in_words(fault.id)}")
     alt = f"{'. '.join([*said, *pairs])}. Filmed from the {found[1].view}.".replace("?.", "?")
     rep = squat(**{fault.id: float(fault.value_at(SHOWN))})
     head = [Text(complex(10, 22), fault.name.capitalize(), 19.0, bold=True)]
