@@ -35,6 +35,9 @@ DRAWS = 12
 USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 """Size and duration of the jitter where nobody stands still [teaching-value]."""
 
+BIAS_SHOWN = np.sqrt(2) - 1
+"""The share of a maximum's bias by jitter that as much jitter once more shows."""
+
 LAGS, STILL_FRAMES = 6, 12
 """The autocovariance is taken up to so many frames, in spans of so many."""
 
@@ -125,6 +128,13 @@ class Jitter(NamedTuple):
     seconds: float
 
 
+class JitterEffect(NamedTuple):
+    """Hold what jitter does to values (…): their error's SD, and their bias."""
+
+    spread: NDArray[np.float64]
+    bias: NDArray[np.float64]
+
+
 class Stack(NamedTuple):
     """Hold a block of a view with its disturbed pictures on the leading axis.
 
@@ -163,9 +173,9 @@ class Estimate:
         """Return derivatives (…, disturbance) of what a stack reads, (row, …)."""
         return _derivative(stack, self.disturbances, values)
 
-    def jitter_sd(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return what jitter does to what a stack reads, (row, …): its SD, (…)."""
-        return _jitter_sd(stack, values)
+    def jitter_effect(self, stack: Stack, values: NDArray[np.float64]) -> JitterEffect:
+        """Return what jitter does to what a stack reads, (row, …)."""
+        return _jitter_effect(stack, values)
 
 
 @cache
@@ -295,6 +305,8 @@ def _effects(
         elif one.kind == "yaw":
             # What is z nearer the camera moves across by z sin(yaw).
             shift[..., 0] = _toward_camera(view)
+            if view.kind == "front":
+                shift += _turned_away(view)
         elif one.kind == "scale":
             shift = seen - middle
         elif one.kind == "slide":
@@ -331,6 +343,22 @@ def _toward_camera(view: View) -> NDArray[np.float64]:
                 straight = depths[STRAIGHT]
                 toward[:, column] = straight + (depths["knee"] - straight) * _lowered(view)
     return toward
+
+
+def _turned_away(view: View) -> NDArray[np.float64]:
+    """Return what points far to a side shrink by as a front view is turned, (time, point, 2).
+
+    By a turn of one radian a point at x across goes x away from the camera,
+    and what is seen of it shrinks about the picture's axis by x / distance:
+    that lowers one end of a bar above the camera and lifts the other.
+    """
+    shrunk = np.zeros(view.seen.shape)
+    for column, name in enumerate(view.names):
+        point = np.nan_to_num(view.placed.points[name])
+        across, above = -point[:, 2], point[:, 1] - float(view.standpoint.height_m)
+        share = -across / float(view.standpoint.distance_m)
+        shrunk[:, column] = share[:, np.newaxis] * np.stack([across, above], axis=-1)
+    return shrunk
 
 
 def _slide(view: View, shift: NDArray[np.float64]) -> None:
@@ -437,21 +465,26 @@ def _derivative(
     return np.nan_to_num(found)
 
 
-def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return how far (…) jitter takes values (row, …), the root of its mean square.
+def _jitter_effect(stack: Stack, values: NDArray[np.float64]) -> JitterEffect:
+    """Return how jitter spreads and shifts values (row, …).
 
     A largest value is too large by jitter. Jitter added to jitter shows
-    only √2 − 1 of that, so what the draws are larger by on average,
-    beyond chance, counts as 1 / (√2 − 1) times as much.
+    only √2 − 1 of that, so what the draws are larger by on average counts
+    as 1 / (√2 − 1) times as much. By chance alone that mean is off by the
+    spread over √draws, so it is believed only as far as it stands out from
+    that: by 1 − chance² / mean², or not at all.
     """
     if not stack.draws:
-        return np.zeros(values.shape[1:])
+        nothing = np.zeros(values.shape[1:])
+        return JitterEffect(nothing, nothing)
     away = values[-stack.draws :] - values[0]
     shift = mean(away, 0)
     variance = mean((away - shift) ** 2, 0)
     beyond_chance = np.maximum(shift**2 - variance / stack.draws, 0.0)
-    bias = beyond_chance / (np.sqrt(2) - 1) ** 2
-    return np.sqrt(np.nan_to_num(variance + bias))
+    believed = beyond_chance / np.where(shift == 0, 1.0, shift**2)
+    bias = np.nan_to_num(believed * shift / BIAS_SHOWN)
+    spread = np.sqrt(np.nan_to_num(variance + beyond_chance / BIAS_SHOWN**2))
+    return JitterEffect(spread, bias)
 
 
 # Jitter
@@ -553,13 +586,16 @@ def _held(stacks: Sequence[Stack], disturbances: Sequence[Disturbance]) -> Held:
         for law in laws:
             if np.isfinite(law.value[0]):
                 away.append(law.value[0] - law.expected)
-                slack.append(np.hypot(law.sd, _jitter_sd(stack, law.value)))
+                slack.append(np.hypot(law.sd, _jitter_effect(stack, law.value).spread))
                 slope.append(_derivative(stack, disturbances, law.value))
     for name in HEIGHTS if len(heights) == 2 else ():
         (one, first), (other, second) = heights
         if name in first and name in second and np.isfinite(first[name][0] + second[name][0]):
             away.append(first[name][0] - second[name][0])
-            jitters = _jitter_sd(one, first[name]), _jitter_sd(other, second[name])
+            jitters = [
+                _jitter_effect(stack, levels[name]).spread
+                for stack, levels in ((one, first), (other, second))
+            ]
             slack.append(float(np.hypot(HEIGHT_SD_M, np.hypot(*jitters))))
             slope.append(
                 _derivative(one, disturbances, first[name])

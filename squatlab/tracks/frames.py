@@ -57,7 +57,7 @@ def rate_of(times: NDArray[np.float64]) -> float:
 
 
 def at_rate(times: NDArray[np.float64], rate: float) -> tuple[NDArray[np.float64], list[str]]:
-    """Return times (time,) of frames that were taken at another rate, and what was done.
+    """Return times (time,) of frames taken at another rate, and what was done.
 
     As they are, and nothing to say, where they have that rate or cannot
     be read.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -262,6 +263,25 @@ def test_upright_shanks_are_told_too():
     """The angle across the foot's plane is small for an upright shank, not undefined."""
     found = reviewed(squat(shank_deg=11.0, thigh_deg=20.0))["knee_valgus"]
     assert (found.present, found.value) == ("no", pytest.approx(0, abs=0.7))
+
+
+@pytest.mark.parametrize(("size", "moved"), [(None, "out"), (5.0, "out"), (12.0, "in")])
+def test_how_far_a_knee_moved_inward_is_told_beside(size, moved):
+    """A straight leg's shank leans inward by 5 to 8°; a clean squat takes the knee out of there."""
+    rep = squat(*([("knee_valgus", size)] if size else []))
+    found = reviewed(rep)["knee_valgus"]
+    words = re.search(r"(\d+)° further (in|out) than standing", found.reason)
+    hip, knee, ankle, toe, heel = (
+        rep.points[f"{joint}_l"][0] for joint in ("hip", "knee", "ankle", "toe", "heel")
+    )
+    # From the points while standing: the shank against the upright plane through the foot.
+    foot = (toe - heel)[[0, 2]] / np.linalg.norm((toe - heel)[[0, 2]])
+    shank = knee - ankle
+    inward = shank[[0, 2]] @ np.array([-foot[1], foot[0]])
+    standing = np.degrees(np.arcsin(inward / np.linalg.norm(shank)))
+    by = found.value - standing
+    assert words[2] == moved == ("in" if by > 0 else "out")
+    assert float(words[1]) == pytest.approx(abs(by), abs=1.0)
 
 
 def test_a_light_bar_moves_and_the_weight_does_not():
