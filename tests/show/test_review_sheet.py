@@ -81,7 +81,8 @@ def test_size_is_told_by_shape_and_word_not_by_colour_alone():
     found = findings(**ALL)
     sheet = ReviewSheet((picture("side"),), found, prioritise(found))
     chart = sheet.figure.axes[-1]
-    assert [line.get_marker() for line in chart.lines] == [MARKS[one.size] for one in found]
+    marks = [line.get_marker() for line in chart.lines if len(line.get_xdata()) == 1]
+    assert marks == [MARKS[one.size] for one in found]
     assert len(set(MARKS.values())) == 4
     said = [text.get_text() for text in chart.texts]
     assert said == [f"{one.answer}, {one.amount}" for one in found]
@@ -90,7 +91,8 @@ def test_size_is_told_by_shape_and_word_not_by_colour_alone():
 def test_how_real_lifters_read_stands_behind_every_mark_that_has_a_norm():
     found = findings(short_depth=2.5)
     sheet = ReviewSheet([picture("side")], found, prioritise(found))
-    assert any(norm_in_words("short_depth") in words for words, _ in texts(sheet.figure))
+    said = " ".join(words.replace("\n", " ") for words, _ in texts(sheet.figure))
+    assert norm_in_words("short_depth") in said
     scale = sheet.figure.axes[-1]
     rows = {
         line.get_ydata()[0]: line.get_xdata() for line in scale.lines if len(line.get_xdata()) == 2
