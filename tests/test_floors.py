@@ -35,6 +35,7 @@ LIBRARIES = {
         "jupyter_core",
         "jupyter_server",
         "jupyterlab",
+        "nbclient",
         "nbconvert",
         "nbformat",
         "packaging",

@@ -17,7 +17,7 @@ from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
 from squatlab.motion.instant import posture_at
-from squatlab.show.controls import Values, choice, slider
+from squatlab.show.controls import Values, choice, measured, slider
 from squatlab.show.explorer import Explorer, OneByOne, Pane
 from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
 from squatlab.show.phone_charts import ErrorChart
@@ -26,6 +26,7 @@ from squatlab.show.picture import Scene
 from squatlab.show.plot import BESIDE, Chart
 from squatlab.show.scene import describe, side_view
 from squatlab.show.views import FRONT, SIDE
+from squatlab.units import DISTANCE, either
 
 __all__ = ["phone", "repetition"]
 
@@ -97,16 +98,18 @@ def phone(size: str = "page") -> Explorer:
     "projector".
     """
     controls = {
-        "distance": slider("Distance", 4, 1.5, 8, 0.5, " m"),
-        "height": slider("Height", 1, 0.2, 2, 0.1, " m high"),
+        "distance": measured("Distance", DISTANCE, either((4, 1.5, 8, 0.5), (13, 5, 26, 1))),
+        "height": measured(
+            "Height", DISTANCE, either((1, 0.2, 2, 0.1), (3.5, 0.5, 6.5, 0.5)), " high"
+        ),
         "yaw": slider("Off square", 0, -30, 30, 1, "° one way", "° the other way", "square"),
         "rate": slider("Frames", 60, 15, 240, 15, " per second"),
         "noise": slider("Noise", 3, 0, 15, 0.5, " px a point", zero="none"),
         "camera": choice("Camera", (("at the side", "side"), ("in front", "front"))),
     }
     presets = {
-        "Too near": {"distance": 2},
-        "On the floor": {"height": 0.2},
+        "Too near": {"distance": either(2, 6)},
+        "On the floor": {"height": either(0.2, 0.5)},
         "15° off square": {"yaw": 15},
         "Slow motion": {"rate": 240},
         "Dark room": {"noise": 10, "rate": 30},
@@ -117,8 +120,8 @@ def phone(size: str = "page") -> Explorer:
 
     def placed(values: Values) -> Camera:
         return VIEWS[values["camera"]](
-            distance_m=values["distance"],
-            height_m=values["height"],
+            distance_m=DISTANCE.si(values["distance"]),
+            height_m=DISTANCE.si(values["height"]),
             yaw_deg=values["yaw"],
             rate=values["rate"],
             noise_px=values["noise"],

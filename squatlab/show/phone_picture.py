@@ -12,6 +12,7 @@ from squatlab.show.body import SOLID, Build, Frame, front_body, side_body
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SIDE
+from squatlab.units import of_table
 
 MARKED = {
     "side": ("c7", "l5", "hip_r", "knee_r", "ankle_r", "heel_r", "toe_r"),
@@ -74,9 +75,12 @@ def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[str, str]:
         )
     return (
         f"Bar on the screen {abs(seen.tilt_deg):.1f}° off level, truly {abs(true.tilt_deg):.1f}°.",
-        f"Hips on the screen {abs(seen.hips_aside_cm):.1f} cm beside the feet, truly "
-        f"{abs(true.hips_aside_cm):.1f} cm.",
+        f"Hips on the screen {_beside(seen)} beside the feet, truly {_beside(true)}.",
     )
+
+
+def _beside(one: ByEye) -> str:
+    return of_table(abs(one.hips_aside_cm), "cm")
 
 
 def _above(degrees: float) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from html import escape
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,19 +117,40 @@ def svg(scene: Scene, width_px: float | None = None) -> str:
     return head + elements(scene.primitives) + "</svg>"
 
 
-def img(picture: str | bytes, alt: str, width_px: float, still: bool = False) -> str:
+class RowPlace(NamedTuple):
+    """Say how narrow and how wide a picture may be that shares its row, pixels."""
+
+    least: float
+    most: float
+
+    @property
+    def style(self) -> str:
+        """Return it as style; a page's own rules for single pictures do not count."""
+        return (
+            f"flex:1 1 {self.least:g}px;min-width:{self.least:g}px!important;"
+            f"max-width:{self.most:g}px!important;height:auto;background:{PAPER}"
+        )
+
+
+def img(
+    picture: str | bytes,
+    alt: str,
+    width_px: float,
+    still: bool = False,
+    place: RowPlace | None = None,
+) -> str:
     """Return an SVG string or PNG bytes as an image element for a page.
 
     Notebooks show pictures of their own kind without any words; this one
     carries ``alt``, also where a notebook is not trusted. ``width_px`` is
-    its shown width; ``still`` marks what stands for something that moves.
+    its shown width; ``still`` marks what stands for something that moves,
+    ``place`` is of one that shares its row.
     """
     kind, data = ("png", picture) if isinstance(picture, bytes) else ("svg+xml", picture.encode())
     source = f"data:image/{kind};base64,{b64encode(data).decode()}"
     mark = f'class="{STILL}" ' if still else ""
-    return (
-        f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" '
-        f"{_fitting(width_px)}>"
+    return f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" ' + (
+        f'style="{place.style}">' if place else f"{_fitting(width_px)}>"
     )
 
 
