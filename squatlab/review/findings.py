@@ -374,14 +374,10 @@ def _read(reader: _Reader) -> _Read:
 
 
 class _Spread(NamedTuple):
-    """Hold how a value would change with each disturbance, and with jitter (SD).
-
-    ``bias`` is what jitter has made it larger by.
-    """
+    """Hold how a value would change with each disturbance, and with jitter (SD)."""
 
     slope: NDArray[np.float64]
     jitter_sd: float
-    bias: float = 0.0
 
     def sd(self, estimate: Estimate) -> float:
         """Return the value's standard deviation."""
@@ -448,15 +444,8 @@ def _over_repetitions(fault: Fault, look: _Look, number: int) -> _Judged:
         if spread is None:
             reason = "how sure it is cannot be told: a point is hardly seen when it counts"
             return _Judged(Finding(fault.id, view=view.kind, reason=reason, each=each))
-        each = tuple(_without_bias(value, spread.bias) for value in values)
     finding = _judged(fault, look, reader, chosen, each, spread)
-    return _Judged(finding, each[chosen], spread)
-
-
-def _without_bias(value: float, bias: float) -> float:
-    """Return a value less what jitter has made it larger by, but of the same sign."""
-    less = value - bias
-    return less if less * value > 0 or math.isnan(value) else math.copysign(0.0, value)
+    return _Judged(finding, values[chosen], spread)
 
 
 def _spread(fault: Fault, reader: _Reader, chosen: int, count: int) -> _Spread | None:
@@ -471,10 +460,8 @@ def _spread(fault: Fault, reader: _Reader, chosen: int, count: int) -> _Spread |
         return None
     # Jitter differs from repetition to repetition, so a median of many is surer; what stays
     # (where a joint is marked, how the camera stands) is the same in all.
-    effect = estimate.jitter_effect(stack, values)
-    jitter = float(effect.spread) / math.sqrt(max(1.0, count / 1.57))
-    bias = float(effect.bias) if reading.is_largest else 0.0
-    return _Spread(estimate.derivative(stack, values), jitter, bias)
+    jitter = float(estimate.jitter_sd(stack, values)) / math.sqrt(max(1.0, count / 1.57))
+    return _Spread(estimate.derivative(stack, values), jitter)
 
 
 def _judged(
@@ -489,7 +476,7 @@ def _judged(
     quantities = reader.quantities(chosen)
     view, repetition = quantities.view, quantities.repetition
     reading = MEASURERS[fault.id](quantities, repetition)
-    value = each[chosen]
+    value = float(reading.value)
     words, severity = reading.words(value), float(fault.severity(value))
     common: dict[str, Any] = {"view": view.kind, "repetition": chosen + 1, "each": each}
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]

@@ -43,15 +43,13 @@ class Reading(NamedTuple):
     """Hold a value (…,) in the fault's unit, and what says it in words.
 
     ``words`` takes the value. ``series`` (…, frame) is the value frame by
-    frame from frame ``begin`` on, for when it shows. ``is_largest`` says
-    that it is the largest of several, which jitter makes larger.
+    frame from frame ``begin`` on, for when it shows.
     """
 
     value: ArrayLike
     words: Callable[[float], str]
     series: NDArray[np.float64]
     begin: int
-    is_largest: bool = False
 
 
 # Sequence and tempo
@@ -171,7 +169,7 @@ def knees_far_forward(quantities: Quantities, repetition: Repetition) -> Reading
         return f"knee {units.of_table(abs(centimetres), 'cm')} {place} the toe"
 
     value = _largest(quantities, ahead, ahead.series, repetition)
-    return _reading(ahead, value, repetition, words)._replace(is_largest=True)
+    return _reading(ahead, value, repetition, words)
 
 
 def heel_lift(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -252,7 +250,7 @@ def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
     sign = 1.0 if _one(low) >= 0 else -1.0
     words = f"to the {SIDE_NAMES['r' if sign > 0 else 'l']}"
     series = sign * shift.series[..., view.frames_of(repetition)]
-    return Reading(np.abs(low), lambda _: words, series, repetition.start, is_largest=True)
+    return Reading(np.abs(low), lambda _: words, series, repetition.start)
 
 
 def turnout_out_of_range(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -282,8 +280,7 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
     side = max(lower, key=lambda side: _one(lower[side]))
     series = SIGN[side] * tilt.series[..., view.frames_of(repetition)]
     words = f"{SIDE_NAMES[side]} end lower"
-    value = np.maximum(lower["r"], lower["l"])
-    return Reading(value, lambda _: words, series, repetition.start, is_largest=True)
+    return Reading(np.maximum(lower["r"], lower["l"]), lambda _: words, series, repetition.start)
 
 
 MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {

@@ -35,9 +35,6 @@ DRAWS = 12
 USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 """Size and duration of the jitter where nobody stands still [teaching-value]."""
 
-BIAS_SHOWN = np.sqrt(2) - 1
-"""The share of a maximum's bias by jitter that as much jitter once more shows."""
-
 LAGS, STILL_FRAMES = 6, 12
 """The autocovariance is taken up to so many frames, in spans of so many."""
 
@@ -128,13 +125,6 @@ class Jitter(NamedTuple):
     seconds: float
 
 
-class JitterEffect(NamedTuple):
-    """Hold what jitter does to values (…): their error's SD, and their bias."""
-
-    spread: NDArray[np.float64]
-    bias: NDArray[np.float64]
-
-
 class Stack(NamedTuple):
     """Hold a block of a view with its disturbed pictures on the leading axis.
 
@@ -173,9 +163,9 @@ class Estimate:
         """Return derivatives (…, disturbance) of what a stack reads, (row, …)."""
         return _derivative(stack, self.disturbances, values)
 
-    def jitter_effect(self, stack: Stack, values: NDArray[np.float64]) -> JitterEffect:
-        """Return what jitter does to what a stack reads, (row, …)."""
-        return _jitter_effect(stack, values)
+    def jitter_sd(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return what jitter does to what a stack reads, (row, …): its SD, (…)."""
+        return _jitter_sd(stack, values)
 
 
 @cache
@@ -465,26 +455,21 @@ def _derivative(
     return np.nan_to_num(found)
 
 
-def _jitter_effect(stack: Stack, values: NDArray[np.float64]) -> JitterEffect:
-    """Return how jitter spreads and shifts values (row, …).
+def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far (…) jitter takes values (row, …), the root of its mean square.
 
     A largest value is too large by jitter. Jitter added to jitter shows
-    only √2 − 1 of that, so what the draws are larger by on average counts
-    as 1 / (√2 − 1) times as much. By chance alone that mean is off by the
-    spread over √draws, so it is believed only as far as it stands out from
-    that: by 1 − chance² / mean², or not at all.
+    only √2 − 1 of that, so what the draws are larger by on average,
+    beyond chance, counts as 1 / (√2 − 1) times as much.
     """
     if not stack.draws:
-        nothing = np.zeros(values.shape[1:])
-        return JitterEffect(nothing, nothing)
+        return np.zeros(values.shape[1:])
     away = values[-stack.draws :] - values[0]
     shift = mean(away, 0)
     variance = mean((away - shift) ** 2, 0)
     beyond_chance = np.maximum(shift**2 - variance / stack.draws, 0.0)
-    believed = beyond_chance / np.where(shift == 0, 1.0, shift**2)
-    bias = np.nan_to_num(believed * shift / BIAS_SHOWN)
-    spread = np.sqrt(np.nan_to_num(variance + beyond_chance / BIAS_SHOWN**2))
-    return JitterEffect(spread, bias)
+    bias = beyond_chance / (np.sqrt(2) - 1) ** 2
+    return np.sqrt(np.nan_to_num(variance + bias))
 
 
 # Jitter
@@ -586,16 +571,13 @@ def _held(stacks: Sequence[Stack], disturbances: Sequence[Disturbance]) -> Held:
         for law in laws:
             if np.isfinite(law.value[0]):
                 away.append(law.value[0] - law.expected)
-                slack.append(np.hypot(law.sd, _jitter_effect(stack, law.value).spread))
+                slack.append(np.hypot(law.sd, _jitter_sd(stack, law.value)))
                 slope.append(_derivative(stack, disturbances, law.value))
     for name in HEIGHTS if len(heights) == 2 else ():
         (one, first), (other, second) = heights
         if name in first and name in second and np.isfinite(first[name][0] + second[name][0]):
             away.append(first[name][0] - second[name][0])
-            jitters = [
-                _jitter_effect(stack, levels[name]).spread
-                for stack, levels in ((one, first), (other, second))
-            ]
+            jitters = _jitter_sd(one, first[name]), _jitter_sd(other, second[name])
             slack.append(float(np.hypot(HEIGHT_SD_M, np.hypot(*jitters))))
             slope.append(
                 _derivative(one, disturbances, first[name])
