@@ -32,7 +32,7 @@ MAKERS = [
 NEAR = 0.1
 """No coordinate may be further off than this, picture units."""
 
-HEAVY = {"faults": 14, "phone": 10, "repetition": 9, "rack_height": 9}
+HEAVY = {"faults": 14, "phone": 10, "repetition": 9}
 """Where a position takes long only one in so many is compared."""
 
 
