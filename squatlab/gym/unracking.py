@@ -104,7 +104,9 @@ class Unracking:
     def words(self) -> list[str]:
         """Return what each unracking takes, in words."""
         numbers = self.dip_m, self.knee_deg, self.tiptoe_m, self.heel_rise_deg, self.base_m
-        rows = zip(*(np.ravel(each).tolist() for each in np.broadcast_arrays(*numbers)), strict=True)
+        rows = zip(
+            *(np.ravel(each).tolist() for each in np.broadcast_arrays(*numbers)), strict=True
+        )
         return [_told(*row) for row in rows]
 
 

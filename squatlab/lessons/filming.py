@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
@@ -75,21 +76,23 @@ class ByEye(NamedTuple):
     side; tilt of the bar, °, and hips beside the feet, cm, from the front.
     """
 
-    lean_deg: float
-    thigh_deg: float
-    tilt_deg: float
-    hips_aside_cm: float
+    lean_deg: ArrayLike
+    thigh_deg: ArrayLike
+    tilt_deg: ArrayLike
+    hips_aside_cm: ArrayLike
 
 
-def by_eye(points: Mapping[str, complex]) -> ByEye:
-    """Read the lines on a screen, as `on_screen` gives them, uncorrected."""
+def by_eye(points: Mapping[str, ArrayLike]) -> ByEye:
+    """Read the lines on a screen, as `on_screen` gives them, uncorrected.
+
+    Points may be arrays, of several screens.
+    """
     side, front = (Quantities(as_filmed(kind, points)) for kind in ("side", "front"))
-    return ByEye(
-        float(side.trunk_lean.series[0]),
-        float(side.thigh_line.series[0]),
-        float(front.bar_slope.series[0]),
-        -float(front.hips_aside.series[0]),
+    lean, thigh, tilt, aside = (
+        quantity.series[..., 0][()]
+        for quantity in (side.trunk_lean, side.thigh_line, front.bar_slope, front.hips_aside)
     )
+    return ByEye(lean, thigh, tilt, -aside)
 
 
 def onset_spread_ms(rep: Rep, camera: Camera, count: int = 60, seed: int = 1) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL
@@ -17,7 +17,7 @@ from squatlab.review.quantities import Quantities, over_time
 from squatlab.review.uncertainty import ErrorModel, best_views
 from squatlab.review.view import SLOWEST_HZ
 from squatlab.review.view import View as Reading
-from squatlab.show.body import Build, Places
+from squatlab.show.body import Build, Places, bend_of
 from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
@@ -45,7 +45,8 @@ class FootageView(NamedTuple):
     taken from an average build; ``frames`` which frame of its tracks each
     moment shows, below 0 or past the last where it was not filming.
     ``reading`` is what the review sees in the same tracks: every number
-    comes from there, while the points are drawn as filmed.
+    comes from there, while the points are drawn as filmed. ``moments``, of
+    `at_moments`, are the views and the frames that each moment comes from.
     """
 
     name: str
@@ -55,9 +56,19 @@ class FootageView(NamedTuple):
     frames: NDArray[np.intp]
     plate_m: float
     reading: Reading | None = None
+    moments: tuple[tuple[FootageView, int], ...] = ()
+
+    @property
+    def bend(self) -> ArrayLike:
+        """Return where the trunk bends, for the whole film or at each moment."""
+        if self.moments:
+            return np.array([view.bend for view, _ in self.moments])
+        return bend_of(self.places)
 
     def series(self, name: str) -> NDArray[np.float64]:
         """Return a quantity at every moment of the clip, nan where it is not seen."""
+        if self.moments:
+            return np.array([view.series(name)[frame] for view, frame in self.moments])
         nothing = np.full(self.frames.size, np.nan)
         if self.reading is None:
             return nothing
@@ -109,6 +120,36 @@ class Footage:
         """Return when the clip shows a frame of one view's tracks."""
         frames = next((v.frames for v in self.views if v.name == view), self.views[0].frames)
         return int(np.argmin(np.abs(frames - frame)))
+
+
+def at_moments(footages: Sequence[Footage], frames: Sequence[int]) -> Footage:
+    """Return one frame of each of several lifts as the moments of one footage.
+
+    They show like lifters in the same views.
+    """
+    first, picked = footages[0], list(zip(footages, frames, strict=True))
+    views = []
+    for number, view in enumerate(first.views):
+        moments = tuple((one.views[number], int(frame)) for one, frame in picked)
+        views.append(
+            view._replace(
+                places={
+                    name: np.array([one.places[name][frame] for one, frame in moments])
+                    for name in view.places
+                },
+                frames=np.arange(len(moments)),
+                reading=None,
+                moments=moments,
+            )
+        )
+    above = None
+    if first.above is not None:
+        above = {
+            name: np.array([one.above[name][frame] for one, frame in picked])
+            for name in first.above
+        }
+    time = np.array([one.time[frame] for one, frame in picked])
+    return replace(first, time=time, views=tuple(views), above=above, repetitions=())
 
 
 def footage(
