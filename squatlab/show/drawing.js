@@ -4,20 +4,23 @@ const FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberati
 const PAPER = "#ffffff", EDGE = "#55606e", GONE = -32768;
 // Words of a small picture are enlarged to SMALLEST pixels, but no more than their lines have room.
 const SMALLEST = 12, LARGER = 1.2;
+const SOLID = []; // no dashes
 
 function readSweep(head, bytes) {
   const buffer = bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength);
   let start = 0;
   const structures = head.structures.map(({ count, parts, first, moves, words }) => {
-    const columns = new Int16Array(buffer, start, moves.length * count), column = new Map();
+    const columns = new Int16Array(buffer, start, moves.length * count), column = new Int32Array(first.length).fill(-1);
     start += 2 * columns.length;
     moves.forEach((coordinate, c) => {
-      column.set(coordinate, c * count);
+      column[coordinate] = c * count;
       // Sent were the differences from one position to the next.
       for (let i = 1; i < count; i++) columns[c * count + i] += columns[c * count + i - 1];
     });
+    // What is needed at every painting is made once.
+    for (const part of parts) part.dashes = part.dash ? part.dash.split(" ").map(Number) : SOLID;
     return { count, parts, words, number: (coordinate, row) =>
-      column.has(coordinate) ? columns[column.get(coordinate) + row] : first[coordinate] };
+      column[coordinate] < 0 ? first[coordinate] : columns[column[coordinate] + row] };
   });
   for (const { parts } of structures)
     for (const part of parts.filter((each) => each.kind === "tiles")) {
@@ -114,7 +117,7 @@ function paintText(context, part, at, words, smallest) {
   if (!words) return;
   context.font = `${part.bold ? 600 : 400} ${Math.min(Math.max(part.size, smallest), LARGER * part.size)}px ${FONTS}`;
   context.textAlign = { start: "left", middle: "center", end: "right" }[part.anchor];
-  context.setLineDash([]);
+  context.setLineDash(SOLID);
   Object.assign(context, { strokeStyle: PAPER, lineWidth: 4, lineJoin: "round", fillStyle: part.fill });
   if (part.halo) context.strokeText(words, ...at);
   context.fillText(words, ...at);
@@ -138,7 +141,7 @@ function paintPart(context, part, points, radius) {
 }
 
 function stroke(context, part, path) {
-  context.setLineDash(part.dash ? part.dash.split(" ").map(Number) : []);
+  context.setLineDash(part.dashes);
   Object.assign(context, { strokeStyle: part.stroke, lineWidth: part.width, lineJoin: "round", lineCap: "butt" });
   if (path) context.stroke(path);
   else context.stroke();
@@ -186,7 +189,7 @@ function paintTiles(context, { rows, columns, patterns }, [[left, top], [right, 
     context.fillStyle = patternOf(context, patterns[kind]);
     context.fill(path);
   }
-  context.setLineDash([]);
+  context.setLineDash(SOLID);
   Object.assign(context, { strokeStyle: EDGE, lineWidth: 1.2 });
   context.stroke(edges);
 }

@@ -94,8 +94,8 @@ def _percent(label: str) -> Slider:
     return slider(label, 100, 85, 115, 1, " % of average")
 
 
-def _stance_width() -> Slider:
-    return slider("Stance width", 30, 15, 100, 1, " cm at heels")
+def _stance_width(step: float = 1) -> Slider:
+    return slider("Stance width", 30, 16, 100, step, " cm at heels")
 
 
 def _view(first: str = "side") -> Choice:
@@ -214,7 +214,8 @@ def stance(size: str = "page") -> Explorer:
     Beside the picture: which shin leans and depths this lifter can hold.
     """
     controls = {
-        "stance_width": _stance_width(),
+        # Every step has a map of its own.
+        "stance_width": _stance_width(2),
         "turnout": slider("Turnout", 12, 0, 45, 1, "° out", zero="straight ahead"),
         "valgus": slider("Knees inward", 0, -10, 25, 1, "° inward", "° outward", "over the feet"),
         "ankle_limit": slider("Ankle limit", 40, 10, 50, 1, "° of bend"),

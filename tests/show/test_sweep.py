@@ -36,11 +36,6 @@ HEAVY = {"faults": 4, "phone": 7, "repetition": 9}
 """Where a position takes long only one in so many is compared."""
 
 
-@pytest.fixture(params=MAKERS, ids=lambda make: make.__name__)
-def explorer(request) -> Explorer:
-    return request.param()
-
-
 def swept(explorer: Explorer, name: str, at: list[float]):
     """Yield every position of a slider as it was sent: value, pictures, sentence."""
     begun = 0
