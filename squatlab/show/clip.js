@@ -2,7 +2,7 @@
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
 // Close-ups, by the names of the joints that they go with, and how much larger they are.
-const REGION_ZOOM = 2.4, STACKED_PX = 640;
+const REGION_ZOOM = 2.4;
 const REGIONS = { whole: null, feet: /ankle/, knees: /knee/, back: /low back/, bar: /^bar$/ };
 
 function film(place, link) {
@@ -70,7 +70,7 @@ function film(place, link) {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
     // Where it is narrow, views stand below each other.
-    const stacked = shown.length > 1 && Math.min(clip.width, room) < STACKED_PX;
+    const stacked = shown.length > 1 && Math.min(clip.width, room) < LEGIBLE * (right - left);
     const wide = stacked ? Math.max(...shown.map((p) => p.width)) : right - left;
     const scale = Math.min(Math.min(clip.width, room) / wide, stacked ? 1 : clip.height / clip.tall);
     const before = canvas.width;

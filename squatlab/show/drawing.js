@@ -3,7 +3,9 @@
 const FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif";
 const PAPER = "#ffffff", EDGE = "#55606e", GONE = -32768;
 // Words of a small picture are enlarged to SMALLEST pixels, but no more than their lines have room.
-const SMALLEST = 12, LARGER = 1.2;
+const SMALLEST = 12, LARGER = 1.3;
+// Smaller than this, the least words, of 13 units, could not be read: a picture is scrolled instead.
+const LEGIBLE = SMALLEST / (LARGER * 13);
 const SOLID = []; // no dashes
 
 function readSweep(head, bytes) {

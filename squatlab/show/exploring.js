@@ -181,7 +181,8 @@ function explorer(place, link) {
     output.textContent = text;
     inputs.get(name).setAttribute("aria-valuetext", text);
   }
-  // Pictures stand in one row if that makes them only a little smaller; none is wider than the page.
+  // Pictures stand in one row if that makes them only a little smaller; none is wider than the page,
+  // unless its words could not be read.
   function scaleNow() {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
@@ -189,7 +190,7 @@ function explorer(place, link) {
     // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
     const { scale: most, one_row } = link.spec();
     const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
-    return widest > 0 ? Math.min(scale, widest) : scale;
+    return widest > 0 ? Math.min(scale, Math.max(widest, LEGIBLE)) : scale;
   }
   function show(what) {
     shown = what;
