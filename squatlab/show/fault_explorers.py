@@ -26,7 +26,7 @@ from squatlab.show.views import FRONT, SIDE
 LEAST, MOST = 0.4, 3.2
 """From below slight to gross; what is larger no lifter can do in every fault."""
 
-CLIP_PX = {"page": 440, "projector": 620}
+CLIP_PX = {"page": 480, "projector": 620}
 """Height of a clip that stands below its controls, pixels."""
 
 
