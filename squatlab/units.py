@@ -10,11 +10,17 @@ from __future__ import annotations
 import contextlib
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache, wraps
 from pathlib import Path
+from typing import Any, TypeVar
+
+from numpy.typing import ArrayLike
 
 from squatlab import storage
+
+T = TypeVar("T")
 
 FOOT, INCH, POUND = 0.3048, 0.0254, 0.45359237
 """Exact by definition (international yard and pound, 1959), m and kg."""
@@ -25,6 +31,9 @@ POUND_FORCE = POUND * 9.80665
 METRIC, US = "metric", "us"
 SYSTEMS = {METRIC: "metric: cm, kg, N·m", US: "US: ft, in, lb, lbf·ft"}
 """The choices, and how each is offered."""
+
+BOTH = "both"
+"""Metric with US in brackets: an exam is one for all who sit it, and sealed, so no choice."""
 
 VARIABLE = "SQUATLAB_UNITS"
 """The environment variable that chooses for a whole process, a class server's say."""
@@ -54,10 +63,12 @@ class Written:
             return "–"
         if self.nearest:
             value = round(value / self.nearest) * self.nearest
-        text = f"{round(value, self.digits) + 0.0:.{self.digits}f}"  # never −0.0
+        text = f"{value:.{self.digits}f}"
         if self.trimmed and "." in text:
             text = text.rstrip("0").rstrip(".")
-        return text.replace("-", "−")
+        if text[0] == "-":
+            text = f"−{text[1:]}" if float(text) else text[1:]  # never −0.0
+        return text
 
     def with_unit(self, value: float) -> str:
         """Return a value in this unit as a figure with the unit."""
@@ -93,9 +104,46 @@ class QuantityKind:
         """Return how it is written in the system that is chosen."""
         return self.us if chosen() == US else self.metric
 
+    @property
+    def unit(self) -> str:
+        """Return the unit of the system that is chosen."""
+        return self.written.unit
+
     def words(self, si: float) -> str:
         """Return a value, in SI, with its unit."""
-        return self.written.with_unit(si / self.written.size)
+        written = self.written
+        words = written.with_unit(si / written.size)
+        if chosen() != BOTH or self.us is self.metric:
+            return words
+        return f"{words} ({self.us.with_unit(si / self.us.size)})"
+
+    def figure(self, si: float) -> str:
+        """Return a value, in SI, as a figure whose unit stands elsewhere."""
+        written = self.written
+        return written.figure(si / written.size)
+
+    def shown(self, si: ArrayLike) -> ArrayLike:
+        """Return values (…), in SI, in the unit that is chosen: for charts and controls."""
+        return si * self._per_si
+
+    def si(self, shown: ArrayLike) -> ArrayLike:
+        """Return values (…) of a control in SI."""
+        return shown / self._per_si
+
+    @property
+    def _per_si(self) -> float:
+        # 100 cm in a metre exactly, where 0.01 is rounded: 57 cm are 0.57 m to the last digit.
+        return 1.0 / self.written.size
+
+    def is_nought(self, si: float) -> bool:
+        """Return whether a value, in SI, is written as 0."""
+        written = self.written
+        return abs(si) < 0.5 * written.size * (written.nearest or 10.0**-written.digits)
+
+
+def either(metric: Any, us: Any) -> Any:
+    """Return what belongs to the system that is chosen: ends of a control, a preset."""
+    return us if chosen() == US else metric
 
 
 def _inches(digits: int, nearest: float = 0.0) -> Written:
@@ -105,14 +153,20 @@ def _inches(digits: int, nearest: float = 0.0) -> Written:
 STATURE = QuantityKind(Written("cm", 0.01, 0), FeetAndInches("in", INCH, 1, 0.5))
 """A person's height."""
 
+STATURE_IN_WORDS = QuantityKind(Written("m", 1.0, 2), FeetAndInches("in", INCH, 1, 0.5))
+"""A person's height in a sentence: 1.75 m tall."""
+
 BODY_LENGTH = QuantityKind(Written("cm", 0.01, 0), _inches(1, 0.5))
 """A length of the body, a stance, a dip."""
 
 READING = QuantityKind(Written("cm", 0.01, 1), _inches(1))
 """A distance that is read from a lift: of the bar, a heel, a knee."""
 
+WORKED_LENGTH = QuantityKind(Written("cm", 0.01, 1, trimmed=True), _inches(1))
+"""A length that somebody reckons with, on paper."""
+
 BAR_PLACE = QuantityKind(Written("cm", 0.01, 1), _inches(2, 0.25))
-"""How far down the back the bar lies."""
+"""How far down the back the bar lies; how high a wedge is."""
 
 FLOOR_HEIGHT = QuantityKind(Written("m", 1.0, 2), _inches(1, 0.5))
 """A height above the floor: of a bar, a hole of the rack, the breastbone."""
@@ -149,7 +203,10 @@ def of_table(value: float, unit: str) -> str:
     A unit that neither system knows stays: 3.0 severity.
     """
     kind = BY_UNIT.get(unit) or _alike(unit, 1.0, 1)
-    return kind.written.with_unit(_converted(value, kind))
+    words = kind.written.with_unit(_converted(value, kind))
+    if chosen() != BOTH or kind.us is kind.metric:
+        return words
+    return f"{words} ({kind.us.with_unit(value * kind.metric.size / kind.us.size)})"
 
 
 def limit_of_table(value: float, unit: str) -> str:
@@ -196,7 +253,9 @@ def chosen() -> str:
 
 def choose(system: str) -> None:
     """Choose for this process. Raises ValueError for an unknown system."""
-    _Choice.system = _known(system)
+    if system not in (*SYSTEMS, BOTH):
+        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
+    _Choice.system = system
 
 
 @contextlib.contextmanager
@@ -210,6 +269,27 @@ def written_in(system: str) -> Iterator[None]:
         _Choice.system = before
 
 
+def cached_words(most: int | None) -> Callable[[Callable[..., T]], Callable[..., T]]:
+    """Return a decorator that keeps the ``most`` last results in each system.
+
+    For what is slow to make and holds words: `functools.lru_cache` would
+    give those of the system that was chosen before.
+    """
+
+    def decorated(function: Callable[..., T]) -> Callable[..., T]:
+        @lru_cache(most)
+        def kept(_: str, *given: Any, **named: Any) -> T:
+            return function(*given, **named)
+
+        @wraps(function)
+        def called(*given: Any, **named: Any) -> T:
+            return kept(chosen(), *given, **named)
+
+        return called
+
+    return decorated
+
+
 def kept_in(folder: Path) -> str | None:
     """Return the choice that is kept in a folder, None where there is none."""
     try:
@@ -220,12 +300,9 @@ def kept_in(folder: Path) -> str | None:
 
 
 def keep(system: str, folder: Path) -> Path:
-    """Choose, and keep the choice with the work in a folder; return the file."""
-    choose(system)
+    """Choose, and keep the choice with the work in a folder; return the file.
+
+    Raises ValueError for what is not one of `SYSTEMS`.
+    """
+    choose("" if system == BOTH else system)
     return storage.write(folder / KEPT, f"{system}\n")
-
-
-def _known(system: str) -> str:
-    if system not in SYSTEMS:
-        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
-    return system

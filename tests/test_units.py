@@ -1,12 +1,14 @@
 """Metric and US: conversions against published values, and that metric words stay."""
 
 import math
+import re
+from pathlib import Path
 
 import pytest
 
-from squatlab import units
+from squatlab import lessons, units
 from squatlab.faults import catalogue
-from squatlab.questions import typed_numbers
+from squatlab.questions import items, typed_numbers
 from squatlab.review.findings import Finding
 from squatlab.units import METRIC, US
 
@@ -118,3 +120,39 @@ def test_the_work_s_choice_comes_before_the_environment_s(tmp_path, monkeypatch)
 def test_an_unknown_system_is_refused():
     with pytest.raises(ValueError, match="imperial.*metric or us"):
         units.choose("imperial")
+
+
+def test_an_exam_is_written_in_both_systems():
+    with units.written_in(units.BOTH):
+        assert units.MASS.words(100) == "100 kg (220 lb)"
+        assert units.of_table(2.54, "cm") == "2.5 cm (1.0 in)"
+        assert units.of_table(12.0, "°") == "12.0°"
+    with pytest.raises(ValueError, match="metric or us"):
+        units.keep(units.BOTH, Path())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_an_exam_s_number_is_the_same_whoever_makes_the_form(seed):
+    made = items.item("number", seed)
+    assert " cm (" in made.prompt or " kg (" in made.prompt
+    with units.written_in(US):
+        assert items.item("number", seed).prompt == made.prompt
+
+
+@pytest.mark.parametrize("name", lessons.names())
+def test_a_check_in_us_units_has_no_metric_word_and_the_same_answer(name):
+    metric = lessons.made(name, 3)
+    with units.written_in(US):
+        question, key = lessons.made(name, 3)
+    texts = [
+        question.text,
+        *question.options,
+        key.why,
+        key.hint,
+        *(one.words for one in key.replies),
+    ]
+    assert not re.search(r"(?<![\w/.(])(cm|mm|kg|N·m|kilograms|m)(?![\w/])", " ".join(texts))
+    if question.unit in ("in", "lbf·ft"):
+        back = typed_numbers.in_unit(f"{key.answer} {question.unit}", metric.question.unit)
+        assert back == pytest.approx(metric.key.answer, rel=1e-9)
+        assert question.tolerance < 0.5 * key.answer

@@ -19,12 +19,13 @@ import nbformat
 from nbconvert import HTMLExporter
 from pygments.formatters import HtmlFormatter
 
-from squatlab import storage, tables
+from squatlab import storage, tables, units
+from squatlab.commands import in_us_units
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import PRACTICE, SHARED, MovingCell, moving_cells, words_of
+from squatlab.offline.cells import FAULT_PAGE, PRACTICE, SHARED, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -84,6 +85,13 @@ def add_book(book: argparse.ArgumentParser) -> None:
         "the answers to expect and is for the instructor's own screen",
     )
     book.add_argument(
+        "--units",
+        choices=tuple(units.SYSTEMS),
+        help="metric, or us: every explorer, check and picture in US units, and figures in the "
+        "text with them in brackets; the notebooks run once more for that, which takes a few "
+        "minutes (default: as chosen in this folder, else metric)",
+    )
+    book.add_argument(
         "--start", default="09:00", metavar="HH:MM", help="when the half-day begins (09:00)"
     )
     book.add_argument(
@@ -102,6 +110,11 @@ def add_book(book: argparse.ArgumentParser) -> None:
 
 
 def _book(options: argparse.Namespace) -> int:
+    with units.written_in(options.units or units.chosen()):
+        return _write_book(options)
+
+
+def _write_book(options: argparse.Namespace) -> int:
     index = options.output / "index.html"
     if not (options.serve and index.exists() and not options.replace):
         must_be_new(options, index, other="folder with -o")  # before the work of making the rest
@@ -165,7 +178,9 @@ def card() -> Stored:
 def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
     """Yield path and text of every script, made by as many processes as there are cores."""
     tell = counted("making what moves")
-    with ProcessPoolExecutor(os.cpu_count(), get_context("spawn")) as pool:
+    spawned = get_context("spawn")
+    # The workers are new processes, and know of no choice.
+    with ProcessPoolExecutor(os.cpu_count(), spawned, units.choose, (units.chosen(),)) as pool:
         running = {pool.submit(Job.script, job): job for job in work}
         for done, finished in enumerate(as_completed(running), start=1):
             yield f"kept/{running[finished].name}.js", finished.result()
@@ -184,7 +199,13 @@ def pages(instructor: bool = False) -> dict[str, str]:
     # Those of the trainees come first: the instructors' folder begins with a letter.
     notebooks = folder.rglob("*.ipynb") if instructor else folder.glob("*.ipynb")
     paths = sorted(path for path in notebooks if "checkpoints" not in str(path))
-    book = [_page(path, folder, exporter) for path in paths]
+    read = [nbformat.read(path, 4) for path in paths]
+    if units.chosen() == units.US:
+        read = in_us_units.run_again(read, counted("running notebooks in US units"))
+    book = [
+        _page(path.relative_to(folder), notebook, exporter)
+        for path, notebook in zip(paths, read, strict=True)
+    ]
     book.insert(1, _card_page())
     book.append(_summary([page for page in book if page.aims and "/" not in page.path]))
     book.append(_guide_page(exporter))
@@ -228,9 +249,7 @@ def _style(code: str) -> str:
     return "\n".join([code, *(file.read_text("utf-8") for file in files), ""])
 
 
-def _page(path: Path, folder: Path, exporter: Any) -> BookPage:
-    name = path.relative_to(folder)
-    notebook = nbformat.read(path, 4)
+def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
@@ -268,7 +287,10 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
     moving = {one.index: one for one in moving_cells(notebook, name)}
     cells, kept = [], [one.name for one in moving.values()]
     for index, cell in enumerate(notebook.cells):
-        if index in moving:
+        if index in moving and words_of(cell).startswith(FAULT_PAGE):
+            # The picture says more than the clip: it stays above it.
+            _show(cell, f'{_still(cell)}<div data-kept="{moving[index].name}"></div>')
+        elif index in moving:
             still = _still(cell)
             words = f'<p class="words">{escape(words_of(cell).split(": ", 1)[1])}</p>'
             stored = f'<div class="still">{still}{words}</div>'
@@ -332,6 +354,8 @@ def _summary(book: list[BookPage]) -> BookPage:
 def _guide_page(exporter: Any) -> BookPage:
     """Return the page on the commands, from the text that the source's README points to."""
     text = Path(__file__).with_name("guide.md").read_text("utf-8")
+    if units.chosen() == units.US:
+        text = in_us_units.with_us(text)
     guide = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(text)])
     lead = "What each command is for, from reviewing your own footage to keeping an exam’s records."
     body = exporter.from_notebook_node(guide)[0]
@@ -342,6 +366,8 @@ def _map(book: list[BookPage]) -> str:
     """Return the body of the index: safety as the first page has it, and where all is."""
     safety = re.search(r"<blockquote>.*?Safety.*?</blockquote>", book[0].body, re.DOTALL)[0]
     parts = [f"<h1>{TITLE}</h1>", safety]
+    if units.chosen() == units.US:
+        parts.append("<p>In US units. Figures in the text have them in brackets.</p>")
     for deep, name in enumerate(("For trainees", "For instructors")):
         rows = (
             f'<dt><a href="{page.path}">{page.title}</a></dt><dd>{page.lead}</dd>'

@@ -68,7 +68,7 @@ def add_session(session: argparse.ArgumentParser) -> None:
         "--holes",
         default="50 mm",
         metavar="STEP",
-        help='from hole to hole: "50 mm", "2 in" or "25 mm" (default: 50 mm)',
+        help='from hole to hole: "50 mm", "2 in", "25 mm" or "1 in" (default: 50 mm)',
     )
     session.add_argument(
         "--first-hole",
@@ -147,8 +147,8 @@ def _alike(starts: Iterable[Start]) -> Iterator[str]:
     names: dict[str, list[str]] = {}
     for start in starts:
         names.setdefault(str(replace(start, name="")), []).append(start.name)
-    for words, told in names.items():
-        yield ", ".join(told) + words
+    for words, people in names.items():
+        yield ", ".join(people) + words
 
 
 def _rows(plan: Session) -> Iterator[dict[str, Any]]:

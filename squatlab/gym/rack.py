@@ -65,7 +65,7 @@ class Rack:
 
     @classmethod
     def of(cls, name: str = "50 mm") -> Rack:
-        """Return a rack with holes every "50 mm", "2 in" or "25 mm".
+        """Return a rack with holes every "50 mm", "2 in", "25 mm" or "1 in".
 
         Other spellings of the same length will do. The spacings are
         common; measure your own first hole, for these are choices of

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,6 +12,7 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
 from squatlab.review import ErrorModel, Finding, Findings, measure
+from squatlab.units import cached_words
 
 LIFTER, BAR = Lifter.from_stature(1.75, 80), Bar.high(60)
 """Who squats here, with a load for learning [teaching-value]."""
@@ -21,7 +20,7 @@ LIFTER, BAR = Lifter.from_stature(1.75, 80), Bar.high(60)
 PHONES = {"side": Camera.side(), "front": Camera.front()}
 
 
-@lru_cache(maxsize=64)
+@cached_words(64)
 def squat(descent_s: float = 1.8, **sizes: float) -> Rep:
     """Return one squat of the average lifter, faults put in by name.
 
@@ -34,7 +33,7 @@ def squat(descent_s: float = 1.8, **sizes: float) -> Rep:
     return synthesise(LIFTER, BAR, Stance(), tempo, put_in, rate=PHONES["side"].rate)
 
 
-@lru_cache(maxsize=64)
+@cached_words(64)
 def read(rep: Rep, *views: str, load: bool = True, seed: int = 1) -> Findings:
     """Return what phones 4 m away make of it, their places declared.
 

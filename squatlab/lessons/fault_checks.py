@@ -11,6 +11,7 @@ from squatlab.lessons.fault_cases import BAR, limits, read, squat, suppose
 from squatlab.motion import Rep
 from squatlab.questions.question import Check, choice
 from squatlab.review import Finding, Ranking, prioritise
+from squatlab.units import MASS
 
 PLAIN = 2.6
 """Severity of the fault that is to be named: between clear and gross."""
@@ -87,7 +88,7 @@ def first_to_fix(rng: Generator) -> Check:
     ranking = prioritise(found)
     return choice(
         rng,
-        f"In a set with {BAR.mass_kg:g} kg you find {_listed(found)}. Which one now?",
+        f"In a set with {MASS.words(BAR.mass_kg)} you find {_listed(found)}. Which one now?",
         {one.name: _its_place(ranking, one) for one in found},
         right=ranking.first.finding.name,
         why=_order(ranking),
@@ -105,7 +106,7 @@ def stop_the_set(rng: Generator) -> Check:
     severe |= {str(name): rng.integers(11, 35) / 10 for name in others}
     found = suppose(**severe)
     ranking = prioritise(found, loaded=loaded)
-    set_of = f"a set with {BAR.mass_kg:g} kg" if loaded else WITHOUT_LOAD
+    set_of = f"a set with {MASS.words(BAR.mass_kg)}" if loaded else WITHOUT_LOAD
     stop, after = "stop the set and unload, before any coaching", "after the set, fix: "
     dangerous = [fault for fault in faults.catalogue().values() if fault.stop]
     gentle = "none of them is" if loaded else "there is no load"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.random import Generator
@@ -15,6 +15,17 @@ from squatlab.mechanics.legs import Stance, leg_from_angles
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.trunk import Bar, spot_of_bar
 from squatlab.questions.question import Check, choice, number
+from squatlab.units import (
+    FLOOR_HEIGHT,
+    MASS,
+    MOMENT,
+    READING,
+    STATURE,
+    STATURE_IN_WORDS,
+    WORKED_LENGTH,
+    QuantityKind,
+    either,
+)
 
 MEANINGS = {
     "shank lean": "how far the lower leg tips forward from the vertical",
@@ -39,44 +50,44 @@ def notation(rng: Generator) -> Check:
 
 def rack_hole(rng: Generator) -> Check:
     """Ask for the hole nearest to mid-sternum height."""
-    stature, rack = float(rng.integers(150, 200)) / 100, Rack.of("50 mm")
+    stature, rack = float(rng.integers(150, 200)) / 100, Rack.of(either("50 mm", "2 in"))
     height = mid_sternum_m(stature)
     hole = rack.nearest(height)
     return number(
-        f"A lifter is {stature:.2f} m tall. In a rack whose hole 1 is {rack.first_hole_m:.2f} m "
-        f"high and whose holes are {rack.spacing_m * 1000:.0f} mm apart, which hole is nearest to "
-        "the middle of the breastbone? Count from the lowest as 1.",
+        f"A lifter is {STATURE_IN_WORDS.words(stature)} tall. In a rack whose hole 1 is "
+        f"{FLOOR_HEIGHT.words(rack.first_hole_m)} high and whose holes are {rack.step} apart, "
+        "which hole is nearest to the middle of the breastbone? Count from the lowest as 1.",
         hole,
         unit="holes",
         tolerance=0.25,
-        why=f"Mid-sternum is about {height:.2f} m high and hole {hole} is "
-        f"{rack.height(hole):.2f} m.",
+        why=f"Mid-sternum is about {FLOOR_HEIGHT.words(height)} high and hole {hole} is "
+        f"{FLOOR_HEIGHT.words(rack.height(hole))}.",
         hint="Find the height of the middle of the breastbone from the stature, as above. Then "
         "count how many holes fit between hole 1 and there.",
         slips={
             round(height / rack.spacing_m): "That is counted from the floor; hole 1 is already "
-            f"{rack.first_hole_m:.2f} m up.",
-            hole - 1: f"Hole {hole - 1} is {rack.height(hole - 1):.2f} m high. Is the next one "
-            "nearer? Or did you call the lowest hole 0?",
-            hole + 1: f"Hole {hole + 1} is {rack.height(hole + 1):.2f} m high. Is the one below "
-            "nearer?",
+            f"{FLOOR_HEIGHT.words(rack.first_hole_m)} up.",
+            hole - 1: f"Hole {hole - 1} is {FLOOR_HEIGHT.words(rack.height(hole - 1))} high. Is "
+            "the next one nearer? Or did you call the lowest hole 0?",
+            hole + 1: f"Hole {hole + 1} is {FLOOR_HEIGHT.words(rack.height(hole + 1))} high. Is "
+            "the one below nearer?",
         },
     )
 
 
 def plates_per_side(rng: Generator) -> Check:
     """Ask for the mass of plates on each end of the bar."""
-    plates = PlateSet.of("kg", collar=0.0)
-    total = plates.empty + 5.0 * int(rng.integers(6, 25))
+    plates = PlateSet.of(MASS.unit, collar=0.0)
+    total = plates.empty + either(5.0, 10.0) * int(rng.integers(6, 25))
     loading = plates.load(total)
-    side = (total - plates.empty) / 2
+    side, unit = (total - plates.empty) / 2, plates.unit
     return number(
-        f"The bar weighs {plates.empty:g} kg without collars. How many kilograms of plates go on "
-        f"each end for {total:g} kg in all?",
+        f"The bar weighs {plates.empty:g} {unit} without collars. How many "
+        f"{either('kilograms', 'pounds')} of plates go on each end for {total:g} {unit} in all?",
         side,
-        unit="kg",
+        unit=unit,
         tolerance=0.01,
-        why=f"({total:g} − {plates.empty:g}) / 2 = {side:g} kg: {loading}.",
+        why=f"({total:g} − {plates.empty:g}) / 2 = {side:g} {unit}: {loading}.",
         hint="Take the bar away first, then share what is left between two ends.",
         slips={
             total / 2: "Half of everything counts the bar as if it were plates.",
@@ -90,26 +101,26 @@ def hip_arm(rng: Generator) -> Check:
     lifter, bar = _somebody(rng), Bar.high(100)
     lean = int(rng.integers(25, 56))
     spot = spot_of_bar(lifter, bar)
-    arm = 100 * pose(lifter, bar, Stance(), lean).moment_arms().hip_bar
+    arm = float(pose(lifter, bar, Stance(), lean).moment_arms().hip_bar)
     sine, cosine = np.sin(np.radians(lean)), np.cos(np.radians(lean))
-    return number(
-        f"The bar lies {100 * spot.along:.0f} cm up the back from the hip and "
-        f"{100 * spot.behind:.0f} cm behind the line of the trunk, which leans {lean}°. "
+    return _measured(
+        READING,
+        f"The bar lies {_whole_cm(spot.along)} up the back from the hip and "
+        f"{_whole_cm(spot.behind)} behind the line of the trunk, which leans {lean}°. "
         "How far ahead of the hip is the bar?",
-        float(arm),
-        unit="cm",
-        tolerance=1.0,
+        arm,
+        tolerance=either(1.0, 0.4),
         why=f"Up the back times sin {lean}°, less what lies behind times cos {lean}°.",
         hint="An upright trunk has the bar behind the hip, a level one has it ahead by all that "
         "lies up the back. Which of sine and cosine grows with the lean?",
         slips={
-            100 * (spot.along * cosine + spot.behind * sine): "That is how far the bar is above "
+            spot.along * cosine + spot.behind * sine: "That is how far the bar is above "
             "the hip: cosine keeps what is upright.",
-            100 * (spot.along * cosine - spot.behind * sine): "Sine and cosine are exchanged: "
+            spot.along * cosine - spot.behind * sine: "Sine and cosine are exchanged: "
             "sine is what leaning brings forward.",
-            100 * spot.along * sine: "The bar does not lie on the line of the trunk but behind "
+            spot.along * sine: "The bar does not lie on the line of the trunk but behind "
             "it, and that takes some of the distance away.",
-            100 * (spot.along * sine + spot.behind * cosine): "What lies behind the line of the "
+            spot.along * sine + spot.behind * cosine: "What lies behind the line of the "
             "trunk makes the distance smaller, not larger.",
         },
     )
@@ -137,13 +148,15 @@ def bar_place(rng: Generator) -> Check:
     }
     return choice(
         rng,
-        f"The bar ({high.mass_kg:g} kg) moves {down} cm down the back. Legs and balance stay. "
+        f"The bar ({MASS.words(high.mass_kg)}) moves {WORKED_LENGTH.words(down / 100)} down the "
+        "back. Legs and balance stay. "
         "What changes?",
         options,
         right=f"the trunk leans {leaning} and the hip holds {holding}",
         why=f"Lean {before.trunk_deg:.1f}° → {after.trunk_deg:.1f}°; hip "
-        f"{joint_moments(before).hip:.0f} → {joint_moments(after).hip:.0f} N·m each: the weight "
-        "stays over the same place, so the legs hold the same.",
+        f"{MOMENT.figure(joint_moments(before).hip)} → "
+        f"{MOMENT.words(joint_moments(after).hip)} each: the weight stays over the same place, so "
+        "the legs hold the same.",
         hint="Bar and lifter together must stay over mid-foot. Start from there.",
     )
 
@@ -159,13 +172,13 @@ def hip_plus_knee(rng: Generator) -> Check:
     # straight ahead keep the sum exact.
     ahead = Stance(float(lifter.hip_width_m), 0.0)
     first, second = (joint_moments(balance(lifter, bar, ahead, 0, s)) for s in (24.0, 34.0))
-    return number(
-        f"Thighs level, feet straight ahead. With upright shins each hip holds {first.hip:.0f} "
-        f"and each knee {first.knee:.0f} N·m. The knees now come forward and each hip holds "
-        f"{second.hip:.0f} N·m. What does each knee hold?",
+    return _measured(
+        MOMENT,
+        "Thighs level, feet straight ahead. With upright shins each hip holds "
+        f"{MOMENT.figure(first.hip)} and each knee {MOMENT.words(first.knee)}. The knees now come "
+        f"forward and each hip holds {MOMENT.words(second.hip)}. What does each knee hold?",
         float(second.knee),
-        unit="N·m",
-        tolerance=2.0,
+        tolerance=either(2.0, 1.5),
         why="For one thigh position hip and knee share one sum: what the hip loses the knee gains.",
         hint="The thigh lies as before, and the same weight rests on both its ends.",
         slips={
@@ -194,7 +207,8 @@ def who_leans_more(rng: Generator) -> Check:
     }
     return choice(
         rng,
-        f"A is {first:.0f} cm with average proportions. B is {other:.0f} cm, with thighs "
+        f"A is {STATURE.words(first / 100)} with average proportions. B is "
+        f"{STATURE.words(other / 100)}, with thighs "
         f"{thigh:.0f} % and a trunk {trunk:.0f} % of average. Same depth, shins, "
         "bar and load: who leans more?",
         {
@@ -220,8 +234,9 @@ def lean_explained(rng: Generator) -> Check:
     average = float(balance(Lifter.from_stature(1.75, 80), Bar.high(100), Stance()).trunk_deg)
     seen = round(float(built)) + int(rng.integers(3, 12))
     return number(
-        f"You see {seen}° of lean with level thighs. The lifter is average at 1.75 m and 80 kg but "
-        f"for thighs × {thigh:.2f} and trunk × {trunk:.2f}: use "
+        f"You see {seen}° of lean with level thighs. The lifter is average at "
+        f"{STATURE_IN_WORDS.words(1.75)} and {MASS.words(80)} but for thighs × {thigh:.2f} and "
+        f"trunk × {trunk:.2f}: use "
         "Lifter.from_stature(1.75, 80).scaled(…) and balance with Bar.high(100) and Stance(). "
         "How many degrees does the build not explain?",
         float(seen - built),
@@ -267,33 +282,39 @@ def ankle_needed(rng: Generator) -> Check:
 
 def stance_reach(rng: Generator) -> Check:
     """Ask which stance a lifter can reach with level thighs."""
-    lean, widths = 15, (50, 65, 80, 95)
+    lean, widths = 15, either((50, 65, 80, 95), (20, 26, 32, 38))
     lifter, toes = _somebody(rng), int(rng.integers(10, 31))
-    thigh, shank, hips, ankle = 100 * np.array(
-        [lifter.thigh_m, lifter.shank_m, lifter.hip_width_m, lifter.ankle_from_heel * lifter.foot_m]
+    thigh, shank, hips, ankle = READING.shown(
+        np.array(
+            [
+                lifter.thigh_m,
+                lifter.shank_m,
+                lifter.hip_width_m,
+                lifter.ankle_from_heel * lifter.foot_m,
+            ]
+        )
     )
-    stood = [balance(lifter, Bar.high(60), Stance(w / 100, toes), 0, lean) for w in widths]
-    aside = [
-        100 * float(leg_from_angles(lifter, posture.stance, 0.0, np.radians(lean)).knee.z)
-        - hips / 2
-        for posture in stood
-    ]
+    unit = READING.unit
+    stood = [balance(lifter, Bar.high(60), Stance(READING.si(w), toes), 0, lean) for w in widths]
+    knees = (leg_from_angles(lifter, p.stance, 0.0, np.radians(lean)).knee for p in stood)
+    aside = [READING.shown(float(knee.z)) - hips / 2 for knee in knees]
     told = ", ".join(f"{knee:.1f} at {width}" for width, knee in zip(widths, aside, strict=True))
     return choice(
         rng,
         f"Level thighs, toes {toes}° out, shins leaning {lean}° the way the feet point. Thighs "
-        f"are {thigh:.1f} cm long, shins {shank:.1f} cm; the hip joints are {hips:.1f} cm apart, "
-        f"each ankle is {ankle:.1f} cm ahead of its heel. Which is the widest of these stances, "
-        "between the heels, that can be reached?",
+        f"are {thigh:.1f} {unit} long, shins {shank:.1f} {unit}; the hip joints are {hips:.1f} "
+        f"{unit} apart, each ankle is {ankle:.1f} {unit} ahead of its heel. Which is the widest "
+        "of these stances, between the heels, that can be reached?",
         {
-            f"{width} cm": f"At {width} cm the knee is {knee:.1f} cm to the side of the hip, and "
-            f"the thigh spans {thigh:.1f} cm at most: "
+            f"{width} {unit}": f"At {width} {unit} the knee is {knee:.1f} {unit} to the side of "
+            f"the hip, and the thigh spans {thigh:.1f} {unit} at most: "
             + ("it can be reached, and so can a wider one." if posture.feasible else "too far.")
             for width, knee, posture in zip(widths, aside, stood, strict=True)
         },
-        right=f"{max(w for w, p in zip(widths, stood, strict=True) if p.feasible)} cm",
+        right=f"{max(w for w, p in zip(widths, stood, strict=True) if p.feasible)} {unit}",
         why=f"The knee is ½ stance + ({ankle:.1f} + {shank:.1f} sin {lean}°) sin {toes}° − ½ "
-        f"{hips:.1f} cm to the side of the hip: {told}. The thigh spans {thigh:.1f} cm at most.",
+        f"{hips:.1f} {unit} to the side of the hip: {told}. The thigh spans {thigh:.1f} {unit} at "
+        "most.",
         hint="A level thigh reaches from the hip joint to the knee. Find how far to the side of "
         "the hip joint the knee is, for each stance.",
     )
@@ -303,7 +324,7 @@ def bar_or_system(rng: Generator) -> Check:
     """Ask where a light bar is when lifter and bar balance."""
     lifter, load = _somebody(rng), int(rng.integers(0, 4)) * 5 + 20
     posture = balance(lifter, Bar.high(load), Stance())
-    ahead = 100 * float(posture.points["bar"][0])
+    ahead = float(posture.points["bar"][0])
     options = {
         "ahead of mid-foot": "The bar would be ahead if the rest of the lifter's weight lay "
         "behind. Does it, here?",
@@ -312,15 +333,15 @@ def bar_or_system(rng: Generator) -> Check:
         "behind mid-foot": "The lifter's own weight is a little behind mid-foot. A bar that "
         "is behind as well would balance nothing.",
     }
-    right = list(options)[1 if abs(ahead) < 0.5 else 0 if ahead > 0 else 2]
+    right = list(options)[1 if abs(ahead) < 0.005 else 0 if ahead > 0 else 2]
     return choice(
         rng,
-        f"A lifter of {lifter.mass_kg:.0f} kg squats a bar of {load} kg to level thighs, in "
-        "balance. Where is the bar?",
+        f"A lifter of {MASS.words(lifter.mass_kg)} squats a bar of {MASS.words(load)} to level "
+        "thighs, in balance. Where is the bar?",
         options,
         right=right,
-        why=f"It is {abs(ahead):.1f} cm {right.split(' mid')[0]} mid-foot: what must be over "
-        "mid-foot is lifter and bar together. The heavier the bar, the closer it comes.",
+        why=f"It is {READING.words(abs(ahead))} {right.split(' mid')[0]} mid-foot: what must be "
+        "over mid-foot is lifter and bar together. The heavier the bar, the closer it comes.",
         hint="Where is the lifter's own weight, and what must balance it?",
     )
 
@@ -332,17 +353,20 @@ def com_shift(rng: Generator) -> Check:
     start = balance(lifter, high, Stance())
     lean = round(float(start.trunk_deg))
     before, after = (pose(lifter, bar, Stance(), lean) for bar in (high, low))
-    back = 100 * float(before.com[0] - after.com[0])
-    down = 100 * (low.drop_m - high.drop_m)
+    back = float(before.com[0] - after.com[0])
+    down = low.drop_m - high.drop_m
+    lower = f"{READING.shown(down):.2f}"
+    whole = f"{MASS.figure(load)} / {MASS.figure(load + lifter.mass_kg)}"
     sine, share = np.sin(np.radians(lean)), load / (load + lifter.mass_kg)
-    return number(
-        f"A lifter of {lifter.mass_kg:.0f} kg holds the trunk at {lean}°. A bar of {load:g} kg "
-        f"moves {down:.2f} cm down the back. How far back does the common centre of mass move?",
+    return _measured(
+        READING,
+        f"A lifter of {MASS.words(lifter.mass_kg)} holds the trunk at {lean}°. A bar of "
+        f"{MASS.words(load)} moves {lower} {READING.unit} down the back. How far back does the "
+        "common centre of mass move?",
         back,
-        unit="cm",
-        tolerance=0.2,
-        why=f"The bar goes {down:.2f} × sin {lean}° back; the centre follows by the bar's share of "
-        f"the mass, {load:g} / {load + lifter.mass_kg:g}.",
+        tolerance=either(0.2, 0.08),
+        why=f"The bar goes {lower} × sin {lean}° back; the centre follows by the bar's share of "
+        f"the mass, {whole}.",
         hint="First how far back the bar itself goes on a back that leans so. Then which part of "
         "all the mass the bar is.",
         slips={
@@ -355,6 +379,29 @@ def com_shift(rng: Generator) -> Check:
             "bar together.",
         },
     )
+
+
+def _measured(
+    kind: QuantityKind,
+    text: str,
+    right: float,
+    tolerance: float,
+    why: str,
+    hint: str,
+    slips: Mapping[float, str],
+) -> Check:
+    """Return a question for a quantity in the unit chosen.
+
+    ``right`` and the numbers of ``slips`` are in SI, ``tolerance`` is in
+    the unit chosen.
+    """
+    shown = {float(kind.shown(slip)): words for slip, words in slips.items()}
+    return number(text, float(kind.shown(right)), kind.unit, tolerance, why, hint, shown)
+
+
+def _whole_cm(length_m: float) -> str:
+    """Return a length to whole centimetres, or to tenths of an inch."""
+    return WORKED_LENGTH.words(either(round(length_m, 2), length_m))
 
 
 def _somebody(rng: Generator) -> Lifter:

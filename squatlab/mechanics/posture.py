@@ -18,6 +18,7 @@ from squatlab.mechanics.legs import Leg, Stance, end_masses, midway
 from squatlab.mechanics.support import Base
 from squatlab.mechanics.trunk import Bar
 from squatlab.mechanics.vectors import Vector, angle_between
+from squatlab.units import READING
 
 SLACK = 1e-6
 """Rounding allowed at a limit, degrees or metres."""
@@ -308,7 +309,7 @@ def _off_the_feet(posture: Posture) -> tuple[Problem, Problem]:
             np.less(x, base.rear_x - SLACK),
             lambda x, edge: (
                 f"the lifter tips backward: the centre of mass is "
-                f"{100 * (edge - x):.1f} cm behind the "
+                f"{READING.words(edge - x)} behind the "
                 "part of the foot that bears weight; lean more or bring the knees forward"
             ),
             (x, base.rear_x),
@@ -317,7 +318,7 @@ def _off_the_feet(posture: Posture) -> tuple[Problem, Problem]:
             np.greater(x, base.front_x + SLACK),
             lambda x, edge: (
                 f"the lifter tips forward: the centre of mass is "
-                f"{100 * (x - edge):.1f} cm ahead of the toes; lean less or sit back"
+                f"{READING.words(x - edge)} ahead of the toes; lean less or sit back"
             ),
             (x, base.front_x),
         ),

@@ -17,6 +17,7 @@ from squatlab.mechanics.support import BALL, turn_that_lifts
 from squatlab.mechanics.trunk import Bar
 from squatlab.motion.plan import Plan
 from squatlab.ranges import number_within
+from squatlab.units import READING
 
 TURNED_OUT_DEG = 20.0
 """The most turnout that is no fault, ° [common-practice]."""
@@ -189,10 +190,11 @@ def knees_ahead(lifter: Lifter, stance: Stance, plan: Plan) -> tuple[Plan, tuple
         shank = np.arcsin((ahead - height * np.sin(pitch) + behind * np.cos(pitch)) / along)
     notes = ()
     if np.any(wished & (needed - wedge > np.radians(plan.heel_rise_deg))):
-        lifted = 100 * BALL * lifter.foot_m * np.sin(np.nanmax(needed - wedge))
+        lifted_m = BALL * lifter.foot_m * np.sin(np.nanmax(needed - wedge))
         notes = (
             f"knees_far_forward: the ankles bend no further than {lifter.dorsiflexion_deg:.0f}°, "
-            f"so the heels rise by {lifted:.1f} cm and the weight goes onto the balls of the feet",
+            f"so the heels rise by {READING.words(lifted_m)} and the weight goes onto the balls "
+            "of the feet",
         )
     shank, rise = (
         np.where(wished, np.degrees(angle), otherwise)

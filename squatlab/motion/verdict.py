@@ -9,6 +9,7 @@ from squatlab import tables
 from squatlab.mechanics.posture import Posture
 from squatlab.motion.plan import Plan
 from squatlab.motion.schedule import Timeline
+from squatlab.units import READING
 
 OVERSHOOT_DEG = 6.0
 """A clean lifter leans nowhere on the way down more than this beyond the lean
@@ -58,5 +59,5 @@ def uncleanness(posture: Posture, line: Timeline, plan: Plan) -> str:
         )
     x = posture.system_centre.x
     if np.max(x) > AHEAD_M or np.min(x) < -BEHIND_M:
-        return f"the weight is up to {100 * np.max(np.abs(x)):.1f} cm away from mid-foot"
+        return f"the weight is up to {READING.words(np.max(np.abs(x)))} away from mid-foot"
     return ""

@@ -21,6 +21,7 @@ from squatlab.questions.blueprint import Cell
 from squatlab.questions.kinds import NOTHING
 from squatlab.review import ErrorModel, Finding, Findings, Ranking, measure, prioritise
 from squatlab.review.priority import NAMED_ALONE
+from squatlab.units import MASS, STATURE_IN_WORDS
 
 VERSION = 2
 """Of how cases are made; another one makes other cases from the same seeds."""
@@ -91,6 +92,26 @@ class Case:
         return _squat(self.cell, self.seed, self.injected, self.place).rep
 
     @property
+    def reference(self) -> int:
+        """Return what the case is asked for by."""
+        return self.seed
+
+    @property
+    def title(self) -> str:
+        """Return what it is called on the page."""
+        return f"Case {self.seed}"
+
+    @property
+    def shots(self) -> tuple[Rep, ...]:
+        """Return what a clip shows of it."""
+        return (self.rep,)
+
+    @property
+    def declared(self) -> dict[str, object]:
+        """Return what a clip must be told beside it: nothing, a squat knows its lifter."""
+        return {}
+
+    @property
     def there(self) -> tuple[str, ...]:
         """Return the faults that are there, in the catalogue's order."""
         return tuple(finding.fault for finding in self.findings.present())
@@ -109,11 +130,16 @@ class Case:
         return self.ranking.margin
 
     @property
+    def telling(self) -> Finding | None:
+        """Return the finding on which the first fault shows, if there is one."""
+        return self.ranking.first and self.ranking.first.finding
+
+    @property
     def lifter(self) -> str:
         """Return who lifts what, in words."""
         who, bar = self.rep.lifter, self.rep.bar
-        body = f"A lifter of {who.stature_m:.2f} m and {who.mass_kg:.0f} kg"
-        return f"{body}, {bar.name} with {bar.mass_kg:g} kg."
+        tall, body = STATURE_IN_WORDS.words(who.stature_m), MASS.words(round(who.mass_kg))
+        return f"A lifter of {tall} and {body}, {bar.name} with {MASS.words(bar.mass_kg)}."
 
     @property
     def why(self) -> str:

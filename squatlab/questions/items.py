@@ -13,7 +13,7 @@ from functools import partial
 
 import numpy as np
 
-from squatlab import faults
+from squatlab import faults, units
 from squatlab.questions import numbers
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.blueprint import cell as cell_of
@@ -114,6 +114,8 @@ def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
     items_kind = kind(asks)
     rng = np.random.default_rng([VERSION, case.seed])
     asked = items_kind.content(case, rng, bank or shipped())
+    with units.written_in(units.BOTH):
+        why = case.why
     # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
     bar = case.rep.bar.name.capitalize()
     prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
@@ -127,7 +129,7 @@ def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
         asked.options,
         asked.answer,
         source,
-        case.why,
+        why,
         case.margin,
         gains=asked.gains,
         case=case,
@@ -155,10 +157,11 @@ def _choice(cell: Cell, drawn: str, rng: np.random.Generator, bank: Bank) -> Ite
 
 def _number(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item:
     """Return the number that was drawn, to be worked out."""
-    asked = numbers.NUMBERS[drawn](rng)
+    with units.written_in(units.BOTH):
+        asked = numbers.NUMBERS[drawn](rng)
     return Item(
         f"{cell.name}-{seed}",
-        VERSION,
+        numbers.VERSION,
         "number",
         cell.name,
         asked.prompt,

@@ -14,6 +14,10 @@ from squatlab.mechanics.balance import pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar, spot_of_bar
+from squatlab.units import MASS, WORKED_LENGTH
+
+VERSION = 3
+"""Of how these are worded; another wording is another item."""
 
 
 class WorkedNumber(NamedTuple):
@@ -39,9 +43,9 @@ def hip_arm(rng: Generator) -> WorkedNumber:
     held = _held(rng)
     spot, lean = spot_of_bar(held.lifter, held.bar), float(held.trunk_deg)
     return WorkedNumber(
-        f"The bar lies {100 * spot.along:.1f} cm up the back from the hip and "
-        f"{100 * spot.behind:.1f} cm behind the line of the trunk, which leans {lean:.0f}°. How "
-        "many cm is the bar ahead of the hip?",
+        f"The bar lies {WORKED_LENGTH.words(spot.along)} up the back from the hip and "
+        f"{WORKED_LENGTH.words(spot.behind)} behind the line of the trunk, which leans "
+        f"{lean:.0f}°. How many cm is the bar ahead of the hip?",
         100 * float(held.moment_arms().hip_bar),
         1.0,
         "cm",
@@ -54,8 +58,8 @@ def bar_moment(rng: Generator) -> WorkedNumber:
     held = _held(rng)
     arm, load = round(100 * float(held.moment_arms().hip_bar)), float(held.bar.mass_kg)
     return WorkedNumber(
-        f"The line of a bar of {load:g} kg passes {arm} cm ahead of both hips. How many N·m must "
-        f"each hip hold for the bar alone? Take {tables.G} m/s².",
+        f"The line of a bar of {MASS.words(load)} passes {WORKED_LENGTH.words(arm / 100)} ahead "
+        f"of both hips. How many N·m must each hip hold for the bar alone? Take {tables.G} m/s².",
         0.5 * tables.G * load * arm / 100,
         3.0,
         "N·m",
@@ -68,8 +72,9 @@ def centre_shift(rng: Generator) -> WorkedNumber:
     held, ahead = _held(rng), int(rng.integers(4, 11))
     body, load = float(held.lifter.mass_kg), float(held.bar.mass_kg)
     return WorkedNumber(
-        f"A lifter of {body:.0f} kg lets a bar of {load:g} kg drift {ahead} cm forward and holds "
-        "all else still. How many cm does the centre of mass of both together move?",
+        f"A lifter of {MASS.words(body)} lets a bar of {MASS.words(load)} drift "
+        f"{WORKED_LENGTH.words(ahead / 100)} forward and holds all else still. How many "
+        "cm does the centre of mass of both together move?",
         ahead * load / (load + body),
         0.2,
         "cm",
@@ -82,8 +87,8 @@ def thigh_from_the_side(rng: Generator) -> WorkedNumber:
     held, out = _held(rng), 5 * int(rng.integers(2, 9))
     thigh = round(100 * float(held.lifter.thigh_m), 1)
     return WorkedNumber(
-        f"A level thigh of {thigh:.1f} cm points {out}° out. How many cm long does a camera square "
-        "to the side see it?",
+        f"A level thigh of {WORKED_LENGTH.words(thigh / 100)} points {out}° out. How many cm long "
+        "does a camera square to the side see it?",
         thigh * float(np.cos(np.radians(out))),
         0.4,
         "cm",

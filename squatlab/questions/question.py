@@ -143,7 +143,8 @@ class Question:
             return f"Answer with {'a letter' if self.how.control == 'one' else self.how.paper}."
         if self.unit == "holes":  # which one, not how many
             return "Answer with the number of the hole."
-        return f"Answer with a number in {self.unit} (± {self.tolerance:g})."
+        unit = {"in": "inches"}.get(self.unit, self.unit)
+        return f"Answer with a number in {unit} (± {self.tolerance:g})."
 
     def __repr__(self) -> str:
         lines = [

@@ -30,6 +30,7 @@ from squatlab.show.plot import (
     shank_on_the_way,
 )
 from squatlab.show.primitives import Text
+from squatlab.units import BAR_PLACE, BODY_LENGTH, MASS, MOMENT, READING, either
 
 __all__ = [
     "Chart",
@@ -137,14 +138,15 @@ def moments_by_depth(
     ]
     high, low = ways
     moments = {
-        joint: [held(getattr(joint_moments(way), joint), way) for way in ways] for joint in JOINTS
+        joint: [held(MOMENT.shown(getattr(joint_moments(way), joint)), way) for way in ways]
+        for joint in JOINTS
     }
     leans = {way.bar.name: held(way.trunk_deg, way) for way in ways}
-    most = max(_most(both, 100.0) for both in moments.values())
+    most = max(_most(both, MOMENT.shown(100.0)) for both in moments.values())
     steepest = max(_most(lean, 30.0) for lean in leans.values())
     boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
     depth = depth_axis(-60, 20, 30)
-    left = Plot(depth, axis("Moment, N·m per leg", 0, 1.22 * most), boxes[0])
+    left = Plot(depth, axis(f"Moment, {MOMENT.unit} per leg", 0, 1.22 * most), boxes[0])
     right = Plot(depth, axis("Trunk lean, °", 0, 1.22 * steepest), boxes[1])
     parts: list[Moving] = [*left.frame(), *right.frame()]
     for joint, (colour, dash, kind) in JOINTS.items():
@@ -163,7 +165,7 @@ def moments_by_depth(
     parts.append(Text(corner, "lines: high bar; open marks: low bar"))
     parts += [*left.takeaway("Both bars alike"), *right.takeaway("Lower bar, more lean")]
     level = int(np.argmin(np.abs(WAY_DOWN)))
-    head = f"Joint moments against depth with {load_kg:g} kg. With thighs level: "
+    head = f"Joint moments against depth with {MASS.words(load_kg)}. With thighs level: "
     if not (high.feasible[level] and low.feasible[level]):
         unable = high if not high.feasible[level] else low
         return chart(parts, PAGE, f"{head}cannot be held: {unable.reason[level]}.")
@@ -171,8 +173,8 @@ def moments_by_depth(
     return chart(
         parts,
         PAGE,
-        f"{head}hip {at.hip[level]:.0f} and knee {at.knee[level]:.0f} N·m per leg with either "
-        f"bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
+        f"{head}hip {MOMENT.figure(at.hip[level])} and knee {MOMENT.words(at.knee[level])} per leg "
+        f"with either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
         f"{low.trunk_deg[level]:.1f}° with the low bar.",
     )
 
@@ -184,12 +186,15 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
     Knees over the feet: turning out shortens the thigh in the side view.
     """
     bar = Bar.high(LOAD_KG) if bar is None else bar
-    width = np.linspace(10, 70, 121)
+    narrowest, widest = either((10.0, 70.0), (4.0, 28.0))
+    width = np.linspace(narrowest, widest, 121)
     lines: tuple[dict, dict] = {}, {}
     told = []
     for turnout in TURNOUTS:
-        way = balance(_someone(lifter), bar, Stance(width / 100, turnout))
-        lean, thigh = held(way.trunk_deg, way), held(100 * (way.knee.x - way.hip.x), way)
+        way = balance(_someone(lifter), bar, Stance(BODY_LENGTH.si(width), turnout))
+        lean = held(way.trunk_deg, way)
+        seen_m = held(way.knee.x - way.hip.x, way)
+        thigh = READING.shown(seen_m)
         name = f"{turnout}° out" if turnout else "straight"
         lines[0][name], lines[1][name] = (width, lean), (width, thigh)
         there = np.flatnonzero(way.feasible)
@@ -197,19 +202,20 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
         told.append(
             f"{feet} "
             + ", ".join(
-                f"{lean[i]:.1f}° at {width[i]:.0f} cm (thigh {thigh[i]:.1f} cm)"
+                f"{lean[i]:.1f}° at {BODY_LENGTH.words(BODY_LENGTH.si(width[i]))} "
+                f"(thigh {READING.words(seen_m[i])})"
                 for i in there[[0, -1]]
             )
             if there.size
             else f"{feet} none can be held"
         )
     parts: list[Moving] = []
-    labels = "Trunk lean, °", "Thigh seen from the side, cm"
+    labels = "Trunk lean, °", f"Thigh seen from the side, {READING.unit}"
     for part, (label, named) in enumerate(zip(labels, lines, strict=True)):
         values = np.concatenate([y for _, y in named.values()])
-        low, high = _least(values, 0.0), _most(values, 10.0)
+        low, high = _least(values, 0.0), _most(values, READING.shown(0.1))
         plot = Plot(
-            axis("Stance width between heels, cm", 10, 70),
+            axis(f"Stance width between heels, {BODY_LENGTH.unit}", narrowest, widest),
             axis(label, min(0.0, low), 1.1 * high),
             box_of(PAGE, right=84, part=part, parts=2),
         )
@@ -217,7 +223,7 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
         for (colour, dash), (x, y) in zip(TURNOUTS.values(), named.values(), strict=True):
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
-    head = f"Trunk lean against stance width, {bar.name} {bar.mass_kg:g} kg: "
+    head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
     return chart(parts, PAGE, head + "; ".join(told).replace(" -", " −") + ".")
 
 
@@ -237,27 +243,27 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
     paths, told = {}, []
     for load in map(float, loads):
         way = balance(someone, Bar.high(load), Stance(), way_down, shank)
-        x, y = (held(100 * part, way) for part in (way.bar_centre.x, way.bar_centre.y))
+        x, y = (held(READING.shown(part), way) for part in (way.bar_centre.x, way.bar_centre.y))
         paths[load] = x, y
         if np.isfinite(x).any():
             furthest = x[np.nanargmax(np.abs(x))]
-            told.append(f"{furthest:.1f} cm with {load:g} kg".replace("-", "−"))
+            told.append(f"{READING.words(READING.si(furthest))} with {MASS.words(load)}")
         else:
-            told.append(f"none with {load:g} kg, which cannot be held")
+            told.append(f"none with {MASS.words(load)}, which cannot be held")
     foot = balance(someone, Bar.high(20), Stance()).right
-    heel, toe = 100 * foot.heel.x, 100 * foot.toe.x
+    heel, toe = READING.shown(foot.heel.x), READING.shown(foot.toe.x)
     across = np.concatenate([x for x, _ in paths.values()])
     high = np.concatenate([y for _, y in paths.values()])
-    low, top = _least(high, 200.0), _most(high, 0.0)
+    low, top = _least(high, READING.shown(2.0)), _most(high, 0.0)
     room = 0.14 * (top - low)
     plot = Plot(
         axis(
-            "Bar ahead of mid-foot, cm",
-            min(heel, _least(across, 0.0)) - 2,
-            max(toe, _most(across, 0.0)) + 4,
+            f"Bar ahead of mid-foot, {READING.unit}",
+            min(heel, _least(across, 0.0)) - READING.shown(0.02),
+            max(toe, _most(across, 0.0)) + READING.shown(0.04),
             8,
         ),
-        axis("Height of the bar, cm", low - room, top + 0.3 * room),
+        axis(f"Height of the bar, {READING.unit}", low - room, top + 0.3 * room),
         box_of(PAGE),
     )
     parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
@@ -266,7 +272,7 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         parts += plot.curve(x, y, colour, dash)
         if np.isfinite(x).any():
             i = int(np.nanargmax(np.abs(x)))
-            parts += plot.words(x[i], y[i], f"{load:g} kg", bold=True, shift=8 + 0j)
+            parts += plot.words(x[i], y[i], MASS.words(load), bold=True, shift=8 + 0j)
     bottom = plot.y.start
     for x, words, anchor in (
         (heel, "heels", "start"),
@@ -294,32 +300,37 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     start = balance(someone, high, Stance())
     if not start.feasible:
         raise ValueError(f"this lifter cannot hold the high bar: {start.reason}")
-    down = np.linspace(0, 10, 101)
-    moved = replace(high, drop_m=high.drop_m + down / 100)
-    shift = 100 * pose(someone, moved, Stance(), start.trunk_deg).com_shift
+    furthest = either(10.0, 4.0)
+    down = np.linspace(0, furthest, 101)
+    moved = replace(high, drop_m=high.drop_m + BAR_PLACE.si(down))
+    shift = READING.shown(pose(someone, moved, Stance(), start.trunk_deg).com_shift)
     floor = 1.2 * float(shift[-1])
     plot = Plot(
-        axis("How far the bar is moved down the back, cm", 0, 10, 10),
-        axis("Centre of mass ahead of mid-foot, cm", floor, -0.25 * floor),
+        axis(f"How far the bar is moved down the back, {BAR_PLACE.unit}", 0, furthest, 10),
+        axis(f"Centre of mass ahead of mid-foot, {READING.unit}", floor, -0.25 * floor),
         box_of(PAGE),
     )
-    low = 100 * (Bar.low(0).drop_m - high.drop_m)
+    low_m = Bar.low(0).drop_m - high.drop_m
+    low = BAR_PLACE.shown(low_m)
     back = -float(np.interp(low, down, shift))
+    # As finely as the table has it in metric; to a quarter inch in US.
+    lower = either(f"{low:.4g} cm", BAR_PLACE.words(low_m))
+    behind = READING.words(READING.si(back))
     parts: list[Moving] = [
         *plot.frame(),
         *plot.level(0.0, palette.INK, "2 5", 1.5),
         *plot.upright(low, palette.SOFT, "8 5", 1.5),
         *plot.curve(down, shift, palette.SYSTEM),
         *plot.mark(low, -back, palette.RED),
-        *plot.words(10, 0.0, "balanced: over mid-foot", "end", shift=-8 - 14j),
+        *plot.words(furthest, 0.0, "balanced: over mid-foot", "end", shift=-8 - 14j),
         *plot.words(low, floor, "place of the low bar", shift=8 - 16j),
-        *plot.words(low, -back, f"{low:.4g} cm down: {back:.1f} cm back", bold=True, shift=16 - 4j),
+        *plot.words(low, -back, f"{lower} down: {behind} back", bold=True, shift=16 - 4j),
         *plot.takeaway("Trunk held, bar lower: the weight goes back"),
     ]
     return chart(
         parts,
         PAGE,
-        f"Centre of mass against bar place with {load_kg:g} kg, trunk held at "
-        f"{start.trunk_deg:.1f}°: at the low bar's place, {low:.4g} cm down, it is {back:.1f} cm "
+        f"Centre of mass against bar place with {MASS.words(load_kg)}, trunk held at "
+        f"{start.trunk_deg:.1f}°: at the low bar's place, {lower} down, it is {behind} "
         "behind mid-foot.",
     )

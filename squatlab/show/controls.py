@@ -16,6 +16,8 @@ import numpy as np
 from ipywidgets import Button, Layout
 from numpy.typing import NDArray
 
+from squatlab.units import QuantityKind
+
 Values = dict[str, Any]
 """The controls' values by name, in the units they show."""
 
@@ -103,6 +105,27 @@ def slider(
         return shown.replace("-", "−") + unit
 
     return Slider(label, value, low, high, step, words)
+
+
+def measured(
+    label: str,
+    kind: QuantityKind,
+    ends: tuple[float, float, float, float],
+    after: str = "",
+    zero: str = "",
+) -> Slider:
+    """Return a slider of a quantity, its values in the unit that is chosen.
+
+    ``ends`` are its value, least, greatest and step in that unit: each
+    system has its own, see `units.either`. ``after`` follows the value
+    and its unit, ``zero`` words nought.
+    """
+    written = kind.written
+
+    def words(number: float, _: Values) -> str:
+        return zero if zero and number == 0 else f"{written.with_unit(number)}{after}"
+
+    return Slider(label, *ends, words)
 
 
 def choice(label: str, options: Sequence[tuple[str, str]], value: str | None = None) -> Choice:

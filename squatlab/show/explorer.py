@@ -12,6 +12,7 @@ import anywidget
 import numpy as np
 import traitlets
 
+from squatlab import units
 from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
@@ -216,6 +217,7 @@ class Explorer(anywidget.AnyWidget):
         self.sentence = ""
         self.error: Exception | None = None
         self._size, self._settle = size, settle
+        self._system = units.chosen()
         self._before: Any = None
         self._moving: str | None = None
         self._version = self._heard = 0
@@ -251,14 +253,14 @@ class Explorer(anywidget.AnyWidget):
 
     def reset(self) -> None:
         """Go back to the start; the outline goes too."""
-        with self._lock:
+        with self._lock, units.written_in(self._system):
             self._put(self._start, None)
             self._before, self._moving = None, None
             self._refresh()
 
     def _put(self, values: Values, moving: str | None) -> None:
         """Set several controls, then show them at once."""
-        with self._lock:
+        with self._lock, units.written_in(self._system):
             self._quiet = True
             try:
                 for name, value in values.items():
@@ -289,8 +291,11 @@ class Explorer(anywidget.AnyWidget):
             self._version += 1
 
     def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
-        """Do what the browser asks: a sweep, values at rest, a preset."""
-        with self._lock:
+        """Do what the browser asks: a sweep, values at rest, a preset.
+
+        In the units in which the explorer was made, whatever was chosen since.
+        """
+        with self._lock, units.written_in(self._system):
             kind = message["kind"]
             if kind == "ask":
                 self._sweep(message["name"], message["want"])

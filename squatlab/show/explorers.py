@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,7 +13,7 @@ from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
-from squatlab.show.controls import Choice, Slider, Values, choice, slider
+from squatlab.show.controls import Choice, Slider, Values, choice, measured, slider
 from squatlab.show.explorer import VIEW, Explorer, Pane, Together
 from squatlab.show.feasible_map import COARSE, FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
@@ -21,6 +22,7 @@ from squatlab.show.rack_picture import rack_height
 from squatlab.show.scene import MOMENTS, describe, front_pane, moments_pane, side_pane
 from squatlab.show.sweep import Sweep
 from squatlab.show.views import FRONT, HEIGHT, SIDE
+from squatlab.units import BAR_PLACE, BODY_LENGTH, MASS, STATURE, either
 
 __all__ = [
     "balance_rules",
@@ -31,7 +33,18 @@ __all__ = [
     "stance",
 ]
 
-DROP_HIGH, DROP_LOW = 3.0, 9.5  # cm, the nearest steps to the two usual places
+
+class BarPlaces(NamedTuple):
+    """Hold how far down the back the bar lies, in a system's unit."""
+
+    high: float
+    low: float
+
+
+def _places() -> BarPlaces:
+    """Return the steps that are nearest to the two usual places of the bar."""
+    return either(BarPlaces(3.0, 9.5), BarPlaces(1.25, 3.75))  # cm, in
+
 
 HOLD = (("the balance", "balance"), ("the trunk's lean", "trunk"))
 
@@ -74,11 +87,13 @@ MOMENTS_PANE = Pane(
 
 
 def _bar_position() -> Slider:
-    return slider("Bar position", DROP_HIGH, 0, 14, 0.5, " cm below C7", "", "at C7")
+    ends = either((3.0, 0, 14, 0.5), (1.25, 0, 5.5, 0.25))
+    return measured("Bar position", BAR_PLACE, ends, " below C7", "at C7")
 
 
-def _load(value: float = 100) -> Slider:
-    return slider("Load", value, 0, 200, 5, " kg", "", "no bar at all")
+def _load(kg: float = 100, lb: float = 225) -> Slider:
+    ends = either((kg, 0, 200, 5), (lb, 0, 440, 5))
+    return measured("Load", MASS, ends, zero="no bar at all")
 
 
 def _depth(value: float = 0) -> Slider:
@@ -94,8 +109,10 @@ def _percent(label: str) -> Slider:
     return slider(label, 100, 85, 115, 1, " % of average")
 
 
-def _stance_width(step: float = 1) -> Slider:
-    return slider("Stance width", 30, 16, 100, step, " cm at heels")
+def _stance_width(steps: int = 1) -> Slider:
+    """Return a slider of the stance's width, so many steps of 1 cm or 0.5 in at a time."""
+    ends = either((30, 16, 100, steps), (12, 6, 40, 0.5 * steps))
+    return measured("Stance width", BODY_LENGTH, ends, " at heels")
 
 
 def _view(first: str = "side") -> Choice:
@@ -115,8 +132,8 @@ def _lean(value: float) -> Slider:
 
 
 def _bar(values: Values) -> Bar:
-    high = Bar.high(values["load"])
-    return replace(high, drop_m=values["bar_position"] / 100, name="bar")
+    high = Bar.high(MASS.si(values["load"]))
+    return replace(high, drop_m=BAR_PLACE.si(values["bar_position"]), name="bar")
 
 
 def _held(
@@ -156,8 +173,8 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
     }
     presets = {
         "High bar": {},
-        "Low bar": {"bar_position": DROP_LOW},
-        "Empty bar": {"load": 20},
+        "Low bar": {"bar_position": _places().low},
+        "Empty bar": {"load": either(20, 45)},
         "Deep": {"depth": 20, "shank": 35},
         "Upright shins": {"shank": 20},
     }
@@ -178,20 +195,20 @@ def proportions(size: str = "page") -> Explorer:
         "thigh": _percent("Thigh length"),
         "trunk": _percent("Trunk length"),
         "shank_length": _percent("Shin length"),
-        "stature": slider("Stature", 175, 150, 200, 1, " cm"),
+        "stature": measured("Stature", STATURE, either((175, 150, 200, 1), (69, 59, 79, 1))),
         VIEW: _view(),
     }
     presets = {
         "Long thighs": {"thigh": 110},
         "Short thighs": {"thigh": 92},
         "Long trunk": {"trunk": 108},
-        "Tall": {"stature": 195},
-        "Short": {"stature": 155},
+        "Tall": {"stature": either(195, 77)},
+        "Short": {"stature": either(155, 61)},
     }
     population = LeanByBuild(size=BESIDE)
 
     def build(values: Values) -> Posture:
-        lifter = Lifter.from_stature(values["stature"] / 100, 80).scaled(
+        lifter = Lifter.from_stature(STATURE.si(values["stature"]), 80).scaled(
             thigh=values["thigh"] / 100,
             trunk=values["trunk"] / 100,
             shank=values["shank_length"] / 100,
@@ -220,29 +237,35 @@ def stance(size: str = "page") -> Explorer:
         "valgus": slider("Knees inward", 0, -10, 25, 1, "° inward", "° outward", "over the feet"),
         "ankle_limit": slider("Ankle limit", 40, 10, 50, 1, "° of bend"),
         "heel_rise": slider("Heel rise", 0, 0, 25, 1, "°", zero="heels down"),
-        "wedge": slider("Wedge", 0, 0, 6, 0.5, " cm under the heels", zero="flat floor"),
+        "wedge": measured(
+            "Wedge",
+            BAR_PLACE,
+            either((0, 0, 6, 0.5), (0, 0, 2.5, 0.25)),
+            " under the heels",
+            "flat floor",
+        ),
         "shank": _shin(),
         "depth": _depth(),
         VIEW: _view("front"),
     }
     presets = {
-        "Wide": {"stance_width": 60, "turnout": 25, "shank": 22},
+        "Wide": {"stance_width": either(60, 24), "turnout": 25, "shank": 22},
         "Stiff ankles": {"ankle_limit": 22},
         "Stiff ankles, heels up": {"ankle_limit": 22, "heel_rise": 9},
-        "Stiff ankles, on a wedge": {"ankle_limit": 22, "wedge": 3},
+        "Stiff ankles, on a wedge": {"ankle_limit": 22, "wedge": either(3, 1.25)},
         "Knees in": {"valgus": 15},
-        "Too wide": {"stance_width": 100},
+        "Too wide": {"stance_width": either(100, 40)},
     }
     bar, average = Bar.high(60), Lifter.from_stature(1.75, 80)
 
     def build(values: Values) -> Posture:
         who = replace(average, dorsiflexion_deg=values["ankle_limit"])
         feet = Stance(
-            heel_width_m=values["stance_width"] / 100,
+            heel_width_m=BODY_LENGTH.si(values["stance_width"]),
             turnout_deg=values["turnout"],
             valgus_deg=values["valgus"],
             heel_rise_deg=values["heel_rise"],
-            wedge_m=values["wedge"] / 100,
+            wedge_m=BAR_PLACE.si(values["wedge"]),
         )
         return balance(who, bar, feet, -values["depth"], values["shank"])
 
@@ -265,7 +288,7 @@ def balance_rules(size: str = "page") -> Explorer:
         "bar_position": _bar_position(),
         "thigh": _percent("Thigh length"),
         "stance_width": _stance_width(),
-        "load": _load(60),
+        "load": _load(60, 135),
         "depth": _depth(),
         "lean": _lean(40),
         "over": choice("Over mid-foot", (("bar and lifter", "system"), ("the bar alone", "bar"))),
@@ -273,22 +296,24 @@ def balance_rules(size: str = "page") -> Explorer:
         VIEW: _view(),
     }
     presets = {
-        "Low bar": {"bar_position": DROP_LOW},
+        "Low bar": {"bar_position": _places().low},
         "Long thighs": {"thigh": 110},
-        "Wide stance": {"stance_width": 55},
-        "Light bar": {"load": 20},
-        "Heavy bar": {"load": 180},
+        "Wide stance": {"stance_width": either(55, 22)},
+        "Light bar": {"load": either(20, 45)},
+        "Heavy bar": {"load": either(180, 405)},
     }
 
     def build(values: Values) -> Posture:
         who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
-        return _held(values, who, Stance(values["stance_width"] / 100), 28, values["over"])
+        return _held(
+            values, who, Stance(BODY_LENGTH.si(values["stance_width"])), 28, values["over"]
+        )
 
     rules = LeanByLoad(size=BESIDE)
 
     def by_load(values: Values, posture: Posture, _: object) -> Sweep:
         legs = posture.lifter, posture.bar, posture.stance
-        return rules.marked(values["load"], *legs, -values["depth"]).marks
+        return rules.marked(MASS.si(values["load"]), *legs, -values["depth"]).marks
 
     panes = SIDE_PANE, FRONT_PANE, Pane("Chart", by_load, *BESIDE, stage=rules.stage)
     subject = Together(build, panes, lambda _, p: describe(p))
@@ -306,22 +331,23 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
     among them the usual high and low one, 7 thigh lengths, 9 widths.
     """
     # From the high to the low bar in five steps, two beyond each.
-    step = (DROP_LOW - DROP_HIGH) / 5
-    first = round(DROP_HIGH - 2 * step, 1)
+    high, low = _places()
+    step = (low - high) / 5
+    first = round(high - 2 * step, 2)
+    down = high, first, first + 8 * step, step
+    width = either((30, 20, 60, 5), (12, 8, 24, 2))
     controls = {
-        "bar_position": slider(
-            "Bar position", DROP_HIGH, first, first + 8 * step, step, " cm below C7"
-        ),
+        "bar_position": measured("Bar position", BAR_PLACE, down, " below C7"),
         "thigh": slider("Thigh length", 100, 85, 115, 5, " % of average"),
-        "stance_width": slider("Stance width", 30, 20, 60, 5, " cm at heels"),
+        "stance_width": measured("Stance width", BODY_LENGTH, width, " at heels"),
         "hold": choice("Hold", HOLD),
         VIEW: _view("both"),
     }
     presets = {
-        "Low bar": {"bar_position": DROP_LOW},
+        "Low bar": {"bar_position": low},
         "Long thighs": {"thigh": 115},
-        "Wide stance": {"stance_width": 60},
-        "Low bar, trunk held": {"bar_position": DROP_LOW, "hold": "trunk"},
+        "Wide stance": {"stance_width": either(60, 24)},
+        "Low bar, trunk held": {"bar_position": low, "hold": "trunk"},
     }
     held_lean = float(
         balance(Lifter.from_stature(1.75, 80), Bar.high(LOAD_KG), Stance(), 0, SHIN_DEG).trunk_deg
@@ -329,8 +355,8 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
 
     def build(values: Values) -> Posture:
         who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
-        feet = Stance(values["stance_width"] / 100)
-        bar = _bar(values | {"load": LOAD_KG})
+        feet = Stance(BODY_LENGTH.si(values["stance_width"]))
+        bar = _bar(values | {"load": MASS.shown(LOAD_KG)})
         if values["hold"] == "balance":
             return balance(who, bar, feet, 0, SHIN_DEG)
         return pose(who, bar, feet, held_lean, 0, SHIN_DEG)

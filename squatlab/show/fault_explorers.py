@@ -22,6 +22,7 @@ from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
 from squatlab.show.sweep import Sweep, sweep_of
 from squatlab.show.views import FRONT, SIDE
+from squatlab.units import cached_words
 
 LEAST, MOST = 0.4, 3.2
 """From below slight to gross; what is larger no lifter can do in every fault."""
@@ -158,7 +159,7 @@ def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
     )
 
 
-@cache
+@cached_words(None)
 def said(of: Fault) -> dict[str, str]:
     """Return for every severity of a slider its size and its value in words."""
     found = {}
@@ -209,7 +210,7 @@ def faults(size: str = "page") -> Explorer:
     )
 
 
-@lru_cache(maxsize=128)
+@cached_words(128)
 def filmed(name: str, severity: float, descent_s: float) -> Filmed:
     """Return a squat with one fault of a severity, and what two phones read of it."""
     of = fault(name)

@@ -21,6 +21,7 @@ from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, char
 from squatlab.show.plot import depth_words as depth_in_words
 from squatlab.show.primitives import CHARACTER, Text, Tiles
 from squatlab.show.scene import positions_of
+from squatlab.units import BODY_LENGTH, either
 
 FINE, COARSE = 128, 48
 """Postures tried along each axis: of a still, and of a map that follows a slider."""
@@ -52,13 +53,21 @@ class MapQuantity:
     high: float
 
 
-QUANTITIES = {
+WIDTHS = (15, 100), (6, 40)
+"""Between which stance widths is mapped, cm or in."""
+
+
+def quantities() -> dict[str, MapQuantity]:
+    """Return what a map can vary, in the units chosen."""
+    widths = either(*WIDTHS)
+    stances = axis(f"Stance width between heels, {BODY_LENGTH.unit}", *widths)
+    return ANGLES | {"width": MapQuantity("stance width between heels", stances, *widths)}
+
+
+ANGLES = {
     "shank": MapQuantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
     # Deep is down, as in the gym.
     "depth": MapQuantity("depth of the thigh", depth_axis(30, -60), -60, 30),
-    "width": MapQuantity(
-        "stance width between heels", axis("Stance width between heels, cm", 15, 100), 15, 100
-    ),
     "turnout": MapQuantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
 }
 
@@ -90,11 +99,12 @@ class FeasibleMap:
         size: tuple[float, float] = PAGE,
         cells: int = FINE,
     ) -> None:
+        known = quantities()
         for name in (across, up):
-            if name not in QUANTITIES:
-                raise ValueError(f"no axis {name!r}; choose from {', '.join(QUANTITIES)}")
+            if name not in known:
+                raise ValueError(f"no axis {name!r}; choose from {', '.join(known)}")
         self.across, self.up, self.size, self.cells = across, up, size, cells
-        x, y = QUANTITIES[across], QUANTITIES[up]
+        self.quantities = x, y = known[across], known[up]
         box = box_of(size, left=92 if up == "depth" else 52)
         self.plot = Plot(x.axis, y.axis, box)
         key = Text(complex(box[2], box[1] - 18), f"plain: {HELD}", TEXT, "end")
@@ -131,7 +141,8 @@ class FeasibleMap:
             told[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
             for i in range(count)
         ]
-        right = x < 0.4 * QUANTITIES[self.across].low + 0.6 * QUANTITIES[self.across].high
+        sideways = self.quantities[0]
+        right = x < 0.4 * sideways.low + 0.6 * sideways.high
         marks = [
             *self._drawn(maps),
             *self.plot.mark(x, y, palette.RED),
@@ -150,13 +161,10 @@ class FeasibleMap:
         """Return the map of every position: one, or as many as the nouns' arrays have."""
         # Positions, rows and columns are three axes of one computation.
         lifter, bar, stance = (_before_the_grid(noun) for noun in (lifter, bar, stance))
-        x, y = (
-            np.linspace(q.low, q.high, self.cells)
-            for q in (QUANTITIES[self.across], QUANTITIES[self.up])
-        )
+        x, y = (np.linspace(q.low, q.high, self.cells) for q in self.quantities)
         grid = {self.across: x[None, :], self.up: y[:, None]}
         if "width" in grid:
-            stance = replace(stance, heel_width_m=grid["width"] / 100)
+            stance = replace(stance, heel_width_m=BODY_LENGTH.si(grid["width"]))
         if "turnout" in grid:
             stance = replace(stance, turnout_deg=grid["turnout"])
         thigh = -grid["depth"] if "depth" in grid else thigh_deg
@@ -169,7 +177,8 @@ class FeasibleMap:
         """Return one map, or one for each position, with the names of its regions."""
         left, top, right, bottom = self.plot.box
         # Rows are painted from the top: where the axis runs upward they are turned round.
-        upward = QUANTITIES[self.up].axis.start < QUANTITIES[self.up].axis.end
+        vertical = self.quantities[1].axis
+        upward = vertical.start < vertical.end
         cells = np.stack([one.kinds[::-1] if upward else one.kinds for one in maps])
         corners = complex(left, top), complex(right, bottom)
         parts: list[Moving] = [Tiles(corners, cells if len(maps) > 1 else cells[0])]
@@ -194,20 +203,19 @@ class FeasibleMap:
     def _told(self, regions: Regions) -> str:
         share = 100 * float(np.mean(regions.kinds == 0))
         met = [name for number, name in enumerate(OBSTACLES, 1) if (regions.kinds == number).any()]
-        names = QUANTITIES[self.across].name, QUANTITIES[self.up].name
+        names = [quantity.name for quantity in self.quantities]
         elsewhere = f"; elsewhere: {', '.join(met)}." if met else "."
         return f"Map of {names[0]} against {names[1]}: {share:.0f} % of it {HELD}{elsewhere}"
 
     def _marked(self, regions: Regions, x: float, y: float) -> str:
         column, row = (
             round(float(np.interp(value, (q.low, q.high), (0, self.cells - 1))))
-            for value, q in ((x, QUANTITIES[self.across]), (y, QUANTITIES[self.up]))
+            for value, q in zip((x, y), self.quantities, strict=True)
         )
         verdict = (HELD, *OBSTACLES)[regions.kinds[row, column]]
         spoken = (
-            f"{QUANTITIES[name].name} "
-            + (depth_in_words(value) if name == "depth" else f"{value:g}")
-            for name, value in ((self.across, x), (self.up, y))
+            f"{q.name} " + (depth_in_words(value) if name == "depth" else f"{value:g}")
+            for name, value, q in zip((self.across, self.up), (x, y), self.quantities, strict=True)
         )
         return f" Marked: {', '.join(spoken)}: {verdict}."
 

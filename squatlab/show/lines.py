@@ -17,6 +17,7 @@ from squatlab.show.measures import vertical
 from squatlab.show.moving import LOST, Curve, Moving, Trail, seen
 from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR
+from squatlab.units import BODY_LENGTH, READING, QuantityKind
 
 POINTS_M = 0.11
 """A shank that leans less than about 15°, this far from above, points nowhere
@@ -58,8 +59,18 @@ def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = ""
     return [words(value) for value in np.round(values, digits).tolist()]
 
 
+def distances(
+    centimetres: NDArray, plus: str = "", minus: str = "", kind: QuantityKind = READING
+) -> list[str]:
+    """Return distances (time,) in words, in the units chosen, "" for nan."""
+    written = kind.written
+    scale = kind.metric.size / written.size  # 1 exactly where centimetres are written
+    sides = f" {written.unit}{plus}", f" {written.unit}{minus}"
+    return told(centimetres * scale, *sides, written.digits)
+
+
 def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
-    """Return every line of a side view. Centimetres are told only where they are true."""
+    """Return every line of a side view. Distances are told only where they are true."""
     p, ink = view.places, palette.INK
     names = ("hip_r", "knee_r", "ankle_r", "heel_r", "pelvis", "l5", "c7", "head", "bar")
     hip, knee, ankle, heel, pelvis, l5, c7, head, bar = (frame.at(p[name]) for name in names)
@@ -83,7 +94,7 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
             "bar to mid-foot",
             palette.VIOLET,
             "",
-            told(view.series("bar_ahead"), " cm ahead", " cm behind", 1),
+            distances(view.series("bar_ahead"), " ahead", " behind"),
             [_way(view, frame)],
         ),
         (
@@ -115,7 +126,7 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
             "knee to toes",
             ink,
             "9 3 2 3",
-            told(view.series("knee_ahead"), " cm ahead", " cm behind", 1),
+            distances(view.series("knee_ahead"), " ahead", " behind"),
             [over_toes],
         ),
         (
@@ -131,7 +142,7 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
             "heel",
             palette.RED,
             "",
-            told(view.series("heel_height"), " cm up", " cm down", 1),
+            distances(view.series("heel_height"), " up", " down"),
             [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)],
         ),
         (
@@ -172,7 +183,7 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
     p, middle = view.places, frame.origin.real
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
     hips, right, left = (frame.at(p[name]) for name in ("pelvis", "bar_end_r", "bar_end_l"))
-    apart = told(view.series("knees_apart"), " cm", "")
+    apart = distances(view.series("knees_apart"), kind=BODY_LENGTH)
     if not any(apart):
         apart = told(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
     found = (
@@ -197,9 +208,7 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
             "hips",
             palette.VIOLET,
             "",
-            told(
-                view.series("hip_shift"), " cm to the lifter's right", " cm to the lifter's left", 1
-            ),
+            distances(view.series("hip_shift"), " to the lifter's right", " to the lifter's left"),
             [
                 vertical(middle, TOP, FLOOR, palette.INK, "7 4", 1.6),
                 Line((middle + 1j * hips.imag, hips), palette.VIOLET, 5.0),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,12 +16,16 @@ from squatlab.show import palette
 from squatlab.show.moving import Moving, worded
 from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart, held, mark
 from squatlab.show.primitives import Text
+from squatlab.units import MASS, either
 
 SEED, COUNT = 7, 400
 """Which lifters are drawn from the population, and how many in all."""
 
-LIGHT_KG = 20.0
-"""An empty bar, kg: from here on the two rules are compared in words."""
+EMPTY_BAR = 20.0, 45.0
+"""An empty bar, kg or lb: from here on the two rules are compared in words."""
+
+HEAVIEST = 250.0, 550.0
+"""The heaviest bar of a chart by load, kg or lb [teaching-value]."""
 
 RATIOS, LEANS = (0.6, 1.2), (20.0, 70.0)
 """What the population's chart shows: thigh ÷ trunk, and lean in degrees."""
@@ -151,12 +155,15 @@ class LeanByLoad:
     ``marked`` returns the curves of a lifter with one load marked.
     """
 
-    LOADS = np.linspace(0, 250, 101)
-
     def __init__(self, size: tuple[float, float] = PAGE) -> None:
         self.size = size
+        self.heaviest = either(*HEAVIEST)
+        # In the unit that is chosen, as all that stands on the axis.
+        self.loads = np.linspace(0, self.heaviest, 101)
         self.plot = Plot(
-            axis("Load, kg on the bar", 0, 250, 5), axis("Trunk lean, °", 0, 70), box_of(size)
+            axis(f"Load, {MASS.unit} on the bar", 0, self.heaviest, either(5, 6)),
+            axis("Trunk lean, °", 0, 70),
+            box_of(size),
         )
         takeaway = self.plot.takeaway("The heavier the bar, the closer the two rules")
         self.stage = (*self.plot.frame(), *takeaway)
@@ -176,19 +183,19 @@ class LeanByLoad:
         """
         # Positions first, then loads; what does not change gets an axis of one to fit.
         someone, feet, place = (_with_axis(noun) for noun in (lifter, stance, bar))
-        loaded = replace(place, mass_kg=self.LOADS)
+        loaded = replace(place, mass_kg=MASS.si(self.loads))
         legs = _column(thigh_deg), _column(shank_deg)
         ways = [balance(someone, loaded, feet, *legs, over=over) for over in RULES]
         # By the bar alone the lean is the same for all loads; whether it can be held is not.
         leans = np.stack(np.broadcast_arrays(*(held(way.trunk_deg, way) for way in ways)))
-        leans = leans.reshape(2, -1, self.LOADS.size)
-        load = np.atleast_1d(np.asarray(load_kg, float))
+        leans = leans.reshape(2, -1, self.loads.size)
+        load = np.atleast_1d(np.round(MASS.shown(np.asarray(load_kg, float)), 6))
         count = max(leans.shape[1], load.size)
-        leans = np.broadcast_to(leans, (2, count, self.LOADS.size))
+        leans = np.broadcast_to(leans, (2, count, self.loads.size))
         load = np.broadcast_to(load, count)
         now = np.array(
             [
-                [np.interp(at, self.LOADS, row) for at, row in zip(load, rule, strict=True)]
+                [np.interp(at, self.loads, row) for at, row in zip(load, rule, strict=True)]
                 for rule in leans
             ]
         )
@@ -196,23 +203,44 @@ class LeanByLoad:
         ends = leans[:, :, -1]
         for number, (name, colour, dash, kind) in enumerate(RULES.values()):
             curve = leans[number] if leans.shape[1] > 1 else leans[number, 0]
-            marks += self.plot.curve(self.LOADS, curve, colour, dash)
+            marks += self.plot.curve(self.loads, curve, colour, dash)
             marks += self.plot.mark(load, now[number], colour, kind, 6.0)
             above = np.where(ends[number] > ends[1 - number], 6.0, -6.0)
-            marks += self.plot.words(248, ends[number] + above, name, "end")
+            marks += self.plot.words(0.992 * self.heaviest, ends[number] + above, name, "end")
         known = np.isfinite(now).all(axis=0)
-        left = load > 0.5 * self.LOADS[-1]
-        x = np.where(left, np.minimum(load + 20, self.LOADS[-1]), load)
+        left = load > 0.5 * self.loads[-1]
+        x = np.where(left, np.minimum(load + 0.08 * self.heaviest, self.loads[-1]), load)
         words = [
-            f"{at:g} kg: {one:.0f}° and {two:.0f}°" if ok else f"{at:g} kg: cannot be held"
+            f"{at:g} {MASS.unit}: {one:.0f}° and {two:.0f}°"
+            if ok
+            else f"{at:g} {MASS.unit}: cannot be held"
             for at, one, two, ok in zip(load.tolist(), *now.tolist(), known.tolist(), strict=True)
         ]
         y = np.where(known, now.max(axis=0), 30) + 11
         marks += self.plot.beside(x, y, words, ~left, gap=0.0)
         alt = [
-            _told(*row) for row in zip(load.tolist(), *now.tolist(), *leans.tolist(), strict=True)
+            self._told(*row)
+            for row in zip(load.tolist(), *now.tolist(), *leans.tolist(), strict=True)
         ]
         return chart(self.stage, self.size, alt, marks, count)
+
+    def _told(self, load: float, system: float, bar: float, by_system: list, by_bar: list) -> str:
+        """Return both rules in words, for a light, a heavy and the marked bar."""
+        light = int(np.searchsorted(self.loads, either(*EMPTY_BAR)))
+        unit = MASS.unit
+        words = "Trunk lean against load: from an empty bar up, some loads cannot be held."
+        if np.isfinite(by_system[light:]).all() and np.isfinite(by_bar[light:]).all():
+            first, last = (by_system[light], by_bar[light]), (by_system[-1], by_bar[-1])
+            words = (
+                f"Trunk lean against load. Bar and lifter over mid-foot: {first[0]:.1f}° at "
+                f"{self.loads[light]:.0f} {unit}, {last[0]:.1f}° at {self.heaviest:.0f} {unit}. "
+                f"The bar alone over mid-foot: {first[1]:.1f}° and "
+                f"{last[1]:.1f}°. The rules come together as the bar gets heavy: "
+                f"{abs(first[1] - first[0]):.1f}° apart, then {abs(last[1] - last[0]):.1f}°."
+            )
+        if np.isfinite([system, bar]).all():
+            words += f" At the marked {load:g} {unit} they are {abs(bar - system):.1f}° apart."
+        return words
 
 
 def _column(values: ArrayLike) -> ArrayLike:
@@ -222,28 +250,9 @@ def _column(values: ArrayLike) -> ArrayLike:
 
 def _with_axis(noun):
     """Return a frozen dataclass with every array (positions,) as (positions, 1)."""
-    from dataclasses import fields
-
     changed = {
         f.name: _column(getattr(noun, f.name))
         for f in fields(noun)
         if np.ndim(getattr(noun, f.name))
     }
     return replace(noun, **changed) if changed else noun
-
-
-def _told(load: float, system: float, bar: float, by_system: list, by_bar: list) -> str:
-    """Return both rules in words, for a light, a heavy and the marked bar."""
-    light = int(np.searchsorted(LeanByLoad.LOADS, LIGHT_KG))
-    words = "Trunk lean against load: from an empty bar up, some loads cannot be held."
-    if np.isfinite(by_system[light:]).all() and np.isfinite(by_bar[light:]).all():
-        first, last = (by_system[light], by_bar[light]), (by_system[-1], by_bar[-1])
-        words = (
-            f"Trunk lean against load. Bar and lifter over mid-foot: {first[0]:.1f}° at 20 kg, "
-            f"{last[0]:.1f}° at 250 kg. The bar alone over mid-foot: {first[1]:.1f}° and "
-            f"{last[1]:.1f}°. The rules come together as the bar gets heavy: "
-            f"{abs(first[1] - first[0]):.1f}° apart, then {abs(last[1] - last[0]):.1f}°."
-        )
-    if np.isfinite([system, bar]).all():
-        words += f" At the marked {load:g} kg they are {abs(bar - system):.1f}° apart."
-    return words

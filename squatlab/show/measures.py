@@ -19,6 +19,7 @@ from squatlab.show import palette
 from squatlab.show.body import Frame, Places
 from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
+from squatlab.units import READING
 
 SLEEVE_RADIUS = 0.025
 """Radius of the bar where plates sit, m [common-practice]."""
@@ -200,23 +201,18 @@ def base_of_support(back: float, front: float, middle: float, floor: float) -> l
 
 
 def shift_words(posture: Posture) -> str | list[str]:
-    """Return where the centre of mass is, in words with centimetres."""
+    """Return where the centre of mass is, in words with how far off."""
 
     def words(shift_m: float, target_m: float, heels_bear: bool) -> str:
         target = "mid-foot"
         if target_m != 0:
             target = "its target" if heels_bear else "the ball of the foot"
-        cm = 100 * shift_m
-        if abs(cm) < 0.05:
+        if READING.is_nought(shift_m):
             return f"centre of mass over {target}"
-        return f"centre of mass {abs(cm):.1f} cm {'ahead of' if cm > 0 else 'behind'} {target}"
+        way = "ahead of" if shift_m > 0 else "behind"
+        return f"centre of mass {READING.words(abs(shift_m))} {way} {target}"
 
     return worded(words, posture.com_shift, posture.target_x_m, posture.stance.support.heels_bear)
-
-
-def kilograms(mass: float) -> str:
-    """Return a mass without a needless decimal."""
-    return f"{float(mass):.1f}".removesuffix(".0")
 
 
 def balance_row(

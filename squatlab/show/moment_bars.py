@@ -10,31 +10,37 @@ from squatlab.mechanics.moments import JointMoments
 from squatlab.show import palette
 from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Line, Shape, Text, rectangle
+from squatlab.units import MOMENT, either
 
 
 class MomentRow(NamedTuple):
-    """Say how one moment is shown: field, label, fill, greatest N·m."""
+    """Say how one moment is shown: field, label, fill, legs whose muscles share it."""
 
     field: str
     label: str
     fill: str
-    limit: float
+    legs: int = 1
+
+    @property
+    def limit(self) -> float:
+        """Return the end of its scale, N·m: a number whose thirds are round."""
+        return self.legs * MOMENT.si(either(*EACH_LEG))
 
 
-EACH_LEG = 300.0
-"""End of the scale for a leg's joints, N·m [teaching-value]. The low
-back's is twice that: it carries what both hips carry together."""
+EACH_LEG = 300.0, 225.0
+"""End of the scale for a leg's joints, N·m or lbf·ft [teaching-value]. The
+low back's is twice that: it carries what both hips carry together."""
 
 GROUPS = (
     (
         "each leg",
         (
-            MomentRow("hip", "Hip", palette.HIP, EACH_LEG),
-            MomentRow("knee", "Knee", palette.KNEE, EACH_LEG),
-            MomentRow("ankle", "Ankle", palette.ANKLE, EACH_LEG),
+            MomentRow("hip", "Hip", palette.HIP),
+            MomentRow("knee", "Knee", palette.KNEE),
+            MomentRow("ankle", "Ankle", palette.ANKLE),
         ),
     ),
-    ("at L5/S1, both sides", (MomentRow("l5s1", "Low back", palette.LOW_BACK, 2 * EACH_LEG),)),
+    ("at L5/S1, both sides", (MomentRow("l5s1", "Low back", palette.LOW_BACK, 2),)),
 )
 NEGATIVE = 1 / 8
 """Share of the scale that is kept left of zero."""
@@ -87,7 +93,7 @@ def _row(
     shown = np.clip(value, -NEGATIVE * row.limit, row.limit)
     top, bottom, end = y + 24, y + 42, zero + shown * unit
     fill = palette.FAINT_BAR if faint else row.fill
-    words = worded(lambda moment: f"{moment:.0f} N·m".replace("-", "−"), value)
+    words = worded(MOMENT.words, value)
     bar = rectangle(np.minimum(zero, end), top, np.maximum(zero, end), bottom)
     middle, side = 0.5 * (top + bottom), np.sign(value)
     beyond = (end + side * 12 + 1j * middle, end + 1j * (top - 3), end + 1j * (bottom + 3))
@@ -114,5 +120,7 @@ def _axis(limit: float, left: float, right: float, bottom: float) -> list[Moving
         parts.append(Line((complex(x, bottom), complex(x, bottom + 5)), palette.RULE, 1.0))
         anchor = "end" if third == 3 else "middle"
         x = min(x + 12, right) if third == 3 else x
-        parts.append(Text(complex(x, bottom + 18), f"{value:.0f}", 13.0, anchor, fill=palette.SOFT))
+        parts.append(
+            Text(complex(x, bottom + 18), MOMENT.figure(value), 13.0, anchor, fill=palette.SOFT)
+        )
     return parts

@@ -16,6 +16,7 @@ from squatlab.show.moving import Moving
 from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Text
 from squatlab.signals import ONSET
+from squatlab.units import MOMENT
 
 START_S, RISE_S = (-0.1, 1.9), (-0.2, 3.2)
 """What the two plots show, s from the first bend and from where the ascent begins."""
@@ -216,18 +217,18 @@ def repetition_chart(rep: Rep) -> Chart:
 def still_and_moving(rep: Rep) -> Chart:
     """Plot the hip's and the knee's moment as if still, and as it moves.
 
-    N·m per leg; the difference is what speeding up and slowing down adds.
+    Per leg; the difference is what speeding up and slowing down adds.
     """
     both = {"as if still": rep.moments, "moving": dynamic_moments(rep.posture, rep.time)}
     time, told = rep.time - rep.events["start"], []
     parts: list[Moving] = []
     for part, (joint, (colour, *_)) in enumerate(LOOKS.items()):
-        curves = {name: getattr(moments, joint) for name, moments in both.items()}
+        curves = {name: MOMENT.shown(getattr(moments, joint)) for name, moments in both.items()}
         low = min(0.0, *(moment.min() for moment in curves.values()))
         most = max(moment.max() for moment in curves.values())
         plot = Plot(
             axis("Time from the first bend, s", time[0], time[-1]),
-            axis(f"{joint.capitalize()}, N·m per leg", low, 1.18 * most),
+            axis(f"{joint.capitalize()}, {MOMENT.unit} per leg", low, 1.18 * most),
             box_of(PAGE, part=part, parts=2),
         )
         parts += plot.frame()
@@ -236,5 +237,5 @@ def still_and_moving(rep: Rep) -> Chart:
             told.append(f"{joint} at most {moment.max():.0f} {name}")
         corner = complex(plot.box[0] + 10, plot.box[1] + 16)
         parts.append(Text(corner, "dashed: as if still; solid: moving"))
-    alt = f"Moments in N·m per leg over a repetition: {', '.join(told)}."
+    alt = f"Moments in {MOMENT.unit} per leg over a repetition: {', '.join(told)}."
     return chart(parts, PAGE, alt)

@@ -15,7 +15,7 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
-from squatlab.show.controls import Values, choice, slider
+from squatlab.show.controls import Values, choice, measured, slider
 from squatlab.show.explorer import Explorer, Pane, Together, positions
 from squatlab.show.motion_charts import RepetitionChart, order_words, per_position, speed_words
 from squatlab.show.moving import joined, rows_of, worded
@@ -24,6 +24,7 @@ from squatlab.show.phone_picture import on_screens, phone_pane, screen_words
 from squatlab.show.plot import BESIDE, Chart
 from squatlab.show.scene import Words, describe, side_pane
 from squatlab.show.views import FRONT, HEIGHT, SIDE
+from squatlab.units import DISTANCE, either
 
 __all__ = ["phone", "repetition"]
 
@@ -125,16 +126,18 @@ def phone(size: str = "page") -> Explorer:
     "projector".
     """
     controls = {
-        "distance": slider("Distance", 4, 1.5, 8, 0.5, " m"),
-        "height": slider("Height", 1, 0.2, 2, 0.1, " m high"),
+        "distance": measured("Distance", DISTANCE, either((4, 1.5, 8, 0.5), (13, 5, 26, 1))),
+        "height": measured(
+            "Height", DISTANCE, either((1, 0.2, 2, 0.1), (3.5, 0.5, 6.5, 0.5)), " high"
+        ),
         "yaw": slider("Off square", 0, -30, 30, 3, "° one way", "° the other way", "square"),
         "rate": slider("Frames", 60, 15, 240, 15, " per second"),
         "noise": slider("Noise", 3, 0, 15, 1, " px a point", zero="none"),
         "camera": choice("Camera", (("at the side", "side"), ("in front", "front"))),
     }
     presets = {
-        "Too near": {"distance": 2},
-        "On the floor": {"height": 0.2},
+        "Too near": {"distance": either(2, 6)},
+        "On the floor": {"height": either(0.2, 0.5)},
         "15° off square": {"yaw": 15},
         "Slow motion": {"rate": 240},
         "Dark room": {"noise": 10, "rate": 30},
@@ -145,8 +148,8 @@ def phone(size: str = "page") -> Explorer:
 
     def placed(values: Values) -> Camera:
         return VIEWS[values["camera"]](
-            distance_m=values["distance"],
-            height_m=values["height"],
+            distance_m=DISTANCE.si(values["distance"]),
+            height_m=DISTANCE.si(values["height"]),
             yaw_deg=values["yaw"],
             rate=values["rate"],
             noise_px=values["noise"],

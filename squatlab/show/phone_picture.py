@@ -18,6 +18,7 @@ from squatlab.show.primitives import Line, Shape, Text, rectangle
 from squatlab.show.scene import Words
 from squatlab.show.sweep import Sweep, whole
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SIDE
+from squatlab.units import of_table
 
 MARKED = {
     "side": ("c7", "l5", "hip_r", "knee_r", "ankle_r", "heel_r", "toe_r"),
@@ -123,12 +124,16 @@ def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
         ),
         worded(
             lambda aside: (
-                f"Hips on the screen {abs(aside):.1f} cm beside the feet, truly "
-                f"{abs(true.hips_aside_cm):.1f} cm."
+                f"Hips on the screen {_beside(aside)} beside the feet, truly "
+                f"{_beside(true.hips_aside_cm)}."
             ),
             seen.hips_aside_cm,
         ),
     )
+
+
+def _beside(cm: float) -> str:
+    return of_table(abs(cm), "cm")
 
 
 def _above(degrees: float) -> str:

@@ -14,13 +14,13 @@ from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import measures, palette, views
 from squatlab.show.body import SOLID, Build, side_body, side_places
-from squatlab.show.controls import Values, choice, slider
+from squatlab.show.controls import Values, choice, measured
 from squatlab.show.explorer import Explorer, Pane, Together
 from squatlab.show.moving import Moving, worded
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, whole
-from squatlab.units import FLOOR_HEIGHT
+from squatlab.units import FLOOR_HEIGHT, STATURE, either
 
 SCALE = 212.0
 """Picture units per metre, the same for everybody: a tall lifter stands tall."""
@@ -140,20 +140,21 @@ def rack_height(size: str = "page") -> Explorer:
     Mid-sternum height for the hooks is common practice; the safety bars
     go just under this lifter's own lowest bar.
     """
+    spacings = either(("50 mm", "2 in", "25 mm"), ("2 in", "1 in"))
     controls = {
-        "stature": slider("Stature", 175, 150, 205, 1, " cm"),
+        "stature": measured("Stature", STATURE, either((175, 150, 205, 1), (69, 59, 81, 1))),
         "place": choice("Bar position", (("high bar", "high"), ("low bar", "low"))),
-        "spacing": choice("Holes every", tuple((n, n) for n in ("50 mm", "2 in", "25 mm"))),
+        "spacing": choice("Holes every", tuple((n, n) for n in spacings)),
     }
     presets = {
-        "Short": {"stature": 155},
-        "Tall": {"stature": 195},
-        "Fine holes": {"spacing": "25 mm"},
+        "Short": {"stature": either(155, 61)},
+        "Tall": {"stature": either(195, 77)},
+        "Fine holes": {"spacing": spacings[-1]},
         "Low bar": {"place": "low"},
     }
 
     def build(values: Values) -> SetUp:
-        stature = values["stature"] / 100
+        stature = STATURE.si(values["stature"])
         lifter = Lifter.from_stature(stature, np.round(25 * stature**2))
         bar = {"high": Bar.high, "low": Bar.low}[values["place"]](20)
         return set_up(Rack.of(values["spacing"]), lifter, bar)

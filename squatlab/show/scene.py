@@ -17,13 +17,14 @@ from numpy.typing import ArrayLike
 from squatlab.mechanics.moments import joint_moments
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette, views
-from squatlab.show.measures import kilograms, shift_words
+from squatlab.show.measures import shift_words
 from squatlab.show.moment_bars import moment_bars
 from squatlab.show.moving import Moving, rows_of, worded
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import CHARACTER, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, grouped
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWABLE, SHOWN, SIDE, placed
+from squatlab.units import MASS, MOMENT, READING, STATURE_IN_WORDS
 
 __all__ = [
     "SHOWABLE",
@@ -116,8 +117,9 @@ def _still(posture: Posture, words: str, *panes: Sweep) -> Scene:
     scene, *more = (pane.scene(0) for pane in panes)
     for other in more:
         scene = scene.beside(other)
-    bar = f"{posture.bar.name}, {kilograms(posture.bar.mass_kg)} kg"
-    alt = f"{words} of a lifter {float(posture.lifter.stature_m):.2f} m tall, {bar}. "
+    bar = f"{posture.bar.name}, {MASS.words(float(posture.bar.mass_kg))}"
+    tall = STATURE_IN_WORDS.words(float(posture.lifter.stature_m))
+    alt = f"{words} of a lifter {tall} tall, {bar}. "
     if not placed(posture):
         alt = "No posture. "
     return replace(scene, alt=alt + describe(posture))
@@ -252,8 +254,8 @@ def _floor(width: float) -> Line:
 def describe(posture: Posture) -> Words:
     """Return one sentence with the posture's numbers, or one for each posture.
 
-    Lean in degrees, arms to the bar in cm, moments in N·m, balance in
-    cm; for a posture that cannot be held, the reason.
+    Lean, arms to the bar, moments and balance; for a posture that cannot
+    be held, the reason.
     """
 
     def words(
@@ -270,13 +272,14 @@ def describe(posture: Posture) -> Words:
     ) -> str:
         if not can:
             return f"Cannot be held: {reason.rstrip('.')}."
-        sentence = (
-            f"Lean {lean:.1f}° from the vertical; "
-            f"bar {_aside(to_hip)} the hip, {_aside(to_knee)} the knee; "
-            f"per leg hip {hip:.0f}, knee {knee:.0f}, ankle {ankle:.0f} N·m; "
-            f"low back {back:.0f} N·m; {shift}."
+        return (
+            f"Lean {lean:.1f}° from the vertical; ".replace(" -", " −")
+            + f"bar {_aside(to_hip)} the hip, {_aside(to_knee)} the knee; "
+            f"per leg hip {figure(hip)}, knee {figure(knee)}, ankle {MOMENT.words(ankle)}; "
+            f"low back {MOMENT.words(back)}; {shift}."
         )
-        return sentence.replace(" -", " −")
+
+    figure = MOMENT.figure
 
     arms, moments = posture.moment_arms(), joint_moments(posture)
     return worded(
@@ -292,10 +295,9 @@ def describe(posture: Posture) -> Words:
 
 
 def _aside(arm_m: float) -> str:
-    cm = 100 * arm_m
-    if abs(cm) < 0.05:
+    if READING.is_nought(arm_m):
         return "in line with"
-    return f"{abs(cm):.1f} cm {'ahead of' if cm > 0 else 'behind'}"
+    return f"{READING.words(abs(arm_m))} {'ahead of' if arm_m > 0 else 'behind'}"
 
 
 def _sentence(reason: Words) -> Words:

@@ -26,6 +26,7 @@ from squatlab.show.body import (
 )
 from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+from squatlab.units import BODY_LENGTH, MASS, READING
 
 HEIGHT, FLOOR = 548.0, 476.0
 SIDE, FRONT = 412.0, 498.0
@@ -196,7 +197,7 @@ def _centre(posture: Posture, frame: Frame) -> complex:
 
 def _bar_line(posture: Posture, x: ArrayLike, top: ArrayLike, ceiling: ArrayLike) -> list[Moving]:
     line = measures.vertical(x, top, FLOOR, palette.INK, "7 4", 1.6)
-    words = worded(lambda mass: f"bar {measures.kilograms(mass)} kg", posture.bar.mass_kg)
+    words = worded(lambda mass: f"bar {MASS.words(mass)}", posture.bar.mass_kg)
     label = Text(np.subtract(x, 6) + 1j * np.add(top, 8), words, 13.0, "end")
     # Under a long reason a tall lifter leaves no room: the lean is worth more.
     return [line, *where(top <= ceiling, [label])]
@@ -214,15 +215,15 @@ def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) ->
         to_bar, to_centre = (getattr(arms, f"{name}_{line}") for line in ("bar", "system"))
         if "system" in show:
             x = joint.real + to_centre * frame.scale
-            words = worded(lambda arm: f"to centre {_cm(arm)}", to_centre)
+            words = worded(lambda arm: f"to centre {_apart(arm)}", to_centre)
             parts += measures.second_arm(joint, x, edge, words, stroke)
-        x, words = joint.real + to_bar * frame.scale, worded(_cm, to_bar)
+        x, words = joint.real + to_bar * frame.scale, worded(_apart, to_bar)
         parts += measures.arm_dimension(joint, x, edge, f"{name} to bar", words, stroke)
     return parts
 
 
-def _cm(metres: float) -> str:
-    return f"{abs(100 * metres):.1f} cm"
+def _apart(metres: float) -> str:
+    return READING.words(abs(metres))
 
 
 def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Moving]:
@@ -330,18 +331,17 @@ def _off_the_foot(inward_m: float) -> str:
     """Return where a knee is against its foot's line, in words."""
     if not abs(inward_m) >= ON_LINE_M:
         return "knee over foot"
-    return f"knee {abs(100 * inward_m):.1f} cm {'in' if inward_m > 0 else 'out'}"
+    return f"knee {READING.words(abs(inward_m))} {'in' if inward_m > 0 else 'out'}"
 
 
 def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Moving]:
     """Return what is said below the floor of the front view."""
     heels = [frame.at(p[f"heel_{side}"].real + 0j) + 12j for side in "rl"]
-    apart, knees = (
-        100 * np.abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee")
-    )
+    apart, knees = (np.abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee"))
     words = worded(
         lambda heels, knees, turnout: (
-            f"heels {heels:.0f} cm · knees {knees:.0f} cm apart · toes {turnout:.0f}° out"
+            f"heels {BODY_LENGTH.words(heels)} · knees {BODY_LENGTH.words(knees)} apart · "
+            f"toes {turnout:.0f}° out"
         ),
         apart,
         knees,

@@ -16,7 +16,7 @@ from squatlab.mechanics.legs import Stance, foot
 from squatlab.mechanics.trunk import Bar
 
 MILLIMETRE = 0.001
-PRESETS = ("50 mm", "2 in", "25 mm")
+PRESETS = ("50 mm", "2 in", "25 mm", "1 in")
 AVERAGE = Lifter.from_stature(1.75, 78.0)
 
 
@@ -215,7 +215,10 @@ def test_a_measured_breastbone_beats_the_estimate() -> None:
         (lambda: mid_sternum_m(178), "stature_m is 178; it must lie between 1.2 and 2.3 m"),
         (lambda: mid_sternum_m([1.7, 17]), "stature_m is 17 (value 1 of 2)"),
         (lambda: mid_sternum_m(1.7, "dwarves"), "choose one of men, women, both"),
-        (lambda: Rack.of("3 in"), "choose one of 50 mm, 2 in, 25 mm, or give Rack(first_hole_m"),
+        (
+            lambda: Rack.of("3 in"),
+            "choose one of 50 mm, 2 in, 25 mm, 1 in, or give Rack(",
+        ),
         (lambda: Rack(0.4, 0.0, 20), "spacing_m is 0; it must lie between 0.01 and 0.3 m"),
         (lambda: Rack(0.4, 0.05, 2.5), "holes is 2.5; give a whole number"),
         (lambda: Rack.of().height(28), "hole is 28; it must lie between 1 and 27"),

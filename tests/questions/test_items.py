@@ -187,26 +187,26 @@ def test_the_same_seed_is_the_same_item_for_ever():
     """Three pinned: whoever changes what makes them gives them another version."""
     lift = "{} bar. Watch the lift. "
     pinned = {
-        ("first_spine_among", 7): (
+        ("first_spine_among", 7, 2): (
             lift.format("Low") + "Which one do you fix first?",
             "hips_rise_first",
             0.5642,
         ),
-        ("spot_both", 11): (
+        ("spot_both", 11, 2): (
             lift.format("High") + "Which of these faults do you see? There may be none.",
             ("lumbar_overarching", "knee_valgus"),
             1.5282,
         ),
-        ("number", 5): (
-            "A level thigh of 45.6 cm points 25° out. How many cm long does a camera square to the "
-            "side see it?",
+        ("number", 5, 3): (
+            "A level thigh of 45.6 cm (18.0 in) points 25° out. How many cm long does a camera "
+            "square to the side see it?",
             pytest.approx(41.3276, abs=1e-4),
             np.nan,
         ),
     }
-    for (cell, seed), (prompt, answer, margin) in pinned.items():
+    for (cell, seed, version), (prompt, answer, margin) in pinned.items():
         item = items.item(cell, seed)
-        assert (item.id, item.version) == (f"{cell}-{seed}", 2)
+        assert (item.id, item.version) == (f"{cell}-{seed}", version)
         assert item.prompt == prompt and item.right == answer
         assert item.margin == pytest.approx(margin, abs=1e-3, nan_ok=True)
 
@@ -269,7 +269,8 @@ def test_cues_and_orders_are_those_of_the_tables_and_the_ranking(made):
 
 
 def numbers_in(text):
-    return [float(found) for found in re.findall(r"\d+(?:\.\d+)?", text)]
+    metric = re.sub(r" \([^)]*\)", "", text)  # without the US units in brackets
+    return [float(found) for found in re.findall(r"\d+(?:\.\d+)?", metric)]
 
 
 @pytest.mark.parametrize("name", NUMBERS)

@@ -230,7 +230,7 @@ def test_the_map_agrees_with_balance_and_its_mark_with_both():
     # Deep is down: the map counts depth below level.
     assert made.plot.at(20, 20).imag > made.plot.at(20, -20).imag
     assert charts.feasible_map().alt != charts.feasible_map(STIFF).alt
-    with pytest.raises(ValueError, match="no axis 'load'; choose from shank, depth, width"):
+    with pytest.raises(ValueError, match="no axis 'load'; choose from shank, depth, turnout"):
         FeasibleMap("load")
 
 
@@ -253,7 +253,7 @@ def test_both_rules_against_load():
     marks = chart.marks.scene(0).primitives
     gaps = {}
     for over, colour in (("system", palette.BLUE), ("bar", palette.RED)):
-        loads = rules.LOADS
+        loads = rules.loads
         way = balance(LIFTER, Bar.low(loads), Stance(), -5, 30, over=over)
         lean = np.broadcast_to(np.where(way.feasible, way.trunk_deg, np.nan), loads.shape)
         shown = lean <= 70

@@ -1,0 +1,54 @@
+"""The choice of metric or US units, kept with the work."""
+
+from __future__ import annotations
+
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from ipywidgets import HTML, RadioButtons, VBox
+
+from squatlab import units
+from squatlab.show.controls import Repair
+
+
+class UnitsForm(VBox):
+    """Ask in which units everything is shown; what is chosen is kept in ``folder``."""
+
+    def __init__(self, folder: str | Path = ".") -> None:
+        self.folder = Path(folder)
+        self.choice = RadioButtons(
+            options=[(words, system) for system, words in units.SYSTEMS.items()],
+            value=units.chosen(),
+            description="Units",
+        )
+        self._told = HTML()
+        self._told.add_class("squatlab-sentence")
+        self.said = ""
+        self.choice.observe(lambda change: self._chosen(change.new), "value")
+        super().__init__([self.choice, self._told, Repair()])
+        self.add_class("squatlab")
+
+    def _chosen(self, system: str) -> None:
+        """Keep the choice, and say what follows; that it cannot be kept is said as well."""
+        try:
+            kept = units.keep(system, self.folder)
+            self.said = (
+                f"Kept in {kept.name}. Run the cells again to see it; pages that are open "
+                "already: Kernel → Restart Kernel and Run All Cells."
+            )
+        except OSError as problem:
+            self.said = f"For this page only: {problem}"
+        self._told.value = f'<p role="status">{escape(self.said)}</p>'
+
+    def __repr__(self) -> str:
+        return f"Units: {units.SYSTEMS[self.choice.value]}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Say the choice to readers without a kernel."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        words = f"<p>{escape(repr(self))}. Run this cell to choose.</p>"
+        bundle["text/plain"], bundle["text/html"] = repr(self), words
+        return bundle
