@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -337,10 +338,15 @@ def _complete(places: Places, count: int, both: bool) -> Places:
     p = {}
     for name in MEASURED:
         place = places.get(name, lost)
-        p[name] = np.where(np.isnan(place), lost, place)  # half of a point is none
+        unseen = np.isnan(place)
+        p[name] = (
+            np.where(unseen, lost, place) if unseen.any() else place
+        )  # half of a point is none
 
-    def fill(name: str, value: NDArray) -> None:
-        p[name] = np.where(np.isnan(p[name]), value, p[name])
+    def fill(name: str, value: Callable[[], NDArray]) -> None:
+        unseen = np.isnan(p[name])
+        if unseen.any():
+            p[name] = np.where(unseen, value(), p[name])
 
     def middle(one: NDArray, other: NDArray) -> NDArray:
         halfway = 0.5 * (one + other)
@@ -350,19 +356,25 @@ def _complete(places: Places, count: int, both: bool) -> Places:
             else np.where(np.isnan(one), other, np.where(np.isnan(other), one, halfway))
         )
 
-    hips = middle(p["hip_r"], p["hip_l"])
-    if both:  # hips that slide to a side take along what is drawn and measured as their middle
-        p["pelvis"] = np.where(np.isnan(hips), p["pelvis"], hips)
-    fill("pelvis", hips)
-    fill("c7", middle(p["shoulder_r"], p["shoulder_l"]))
-    fill("l5", p["pelvis"] + MIDDLE_OF_TRUNK * (p["c7"] - p["pelvis"]))
-    fill("bar", 0.5 * (p["plate_top"] + p["plate_bottom"]))
-    fill("bar", 0.5 * (p["bar_end_r"] + p["bar_end_l"]))
-    ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
-    fill("head", np.where(np.isnan(ears), places.get("nose", lost), ears))
-    for side in "rl":
+    def head() -> NDArray:
+        ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
+        return np.where(np.isnan(ears), places.get("nose", lost), ears)
+
+    def ball(side: str) -> NDArray:
         heel, toe = p[f"heel_{side}"], p[f"toe_{side}"]
-        fill(f"ball_{side}", heel + BALL * (toe - heel))
+        return heel + BALL * (toe - heel)
+
+    if both:  # hips that slide to a side take along what is drawn and measured as their middle
+        hips = middle(p["hip_r"], p["hip_l"])
+        p["pelvis"] = np.where(np.isnan(hips), p["pelvis"], hips)
+    fill("pelvis", lambda: middle(p["hip_r"], p["hip_l"]))
+    fill("c7", lambda: middle(p["shoulder_r"], p["shoulder_l"]))
+    fill("l5", lambda: p["pelvis"] + MIDDLE_OF_TRUNK * (p["c7"] - p["pelvis"]))
+    fill("bar", lambda: 0.5 * (p["plate_top"] + p["plate_bottom"]))
+    fill("bar", lambda: 0.5 * (p["bar_end_r"] + p["bar_end_l"]))
+    fill("head", head)
+    for side in "rl":
+        fill(f"ball_{side}", partial(ball, side))
     return p
 
 

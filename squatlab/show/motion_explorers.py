@@ -178,7 +178,7 @@ def phone(size: str = "page") -> Explorer:
 
 
 class Taken(NamedTuple):
-    """Hold what cameras (positions,) film: where they stand, and how far their readings are off."""
+    """Hold cameras (positions,) and how far what is read of their films is off."""
 
     cameras: tuple[Camera, ...]
     errors: Chart

@@ -88,7 +88,10 @@ WHERE = "The lowest instant on the screen of a {} camera."
 
 
 def on_screens(rep: Rep, cameras: Sequence[Camera]) -> dict[str, ArrayLike]:
-    """Return every point on each screen (positions,), or on the only one, as `on_screen` does."""
+    """Return every point as `on_screen` does, on each screen (positions,).
+
+    On the only one where there is but one camera.
+    """
     screens = [on_screen(rep, camera) for camera in cameras]
     return {name: _plain([screen[name] for screen in screens]) for name in screens[0]}
 

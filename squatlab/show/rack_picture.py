@@ -40,7 +40,7 @@ WIDTH, NAMES = 560.0, 366.0
 
 
 def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
-    """Return a lifter in the rack, getting under the bar; ``ghost`` as in `rack_pane`."""
+    """Return a lifter in the rack, getting under the bar, as `rack_pane` does."""
     return rack_pane(plan, ghost).scene(0)
 
 
@@ -130,7 +130,7 @@ def _named(
 
 
 def plan_words(plan: SetUp) -> list[str]:
-    """Return for each set-up a paragraph: its holes, and what one up or down would mean."""
+    """Return a paragraph for each set-up: its holes, and what others would mean."""
     return [" ".join(words.splitlines()) for words in plan.words]
 
 
