@@ -84,7 +84,7 @@ def phone_pane(rep: Rep, cameras: Sequence[Camera], seed: int = 1, width: float 
     return whole(parts, (0.0, 0.0, max(room, width), HEIGHT), len(cameras), alt)
 
 
-WHERE = "The lowest instant on the screen of a {} camera."
+WHERE = "The lowest point of the squat on the screen of a {} camera."
 
 
 def on_screens(rep: Rep, cameras: Sequence[Camera]) -> dict[str, ArrayLike]:
