@@ -199,11 +199,13 @@ def draw(
     override: str = "",
     executor: Executor | None = None,
     bank: Bank | None = None,
+    alike: bool = True,
 ) -> Drawn:
     """Draw a form from a blueprint (data/blueprint.csv unless given).
 
     ``bank`` has its knowledge and cues: the certifier's own, or None for
-    the one that ships, which is for practice.
+    the one that ships, which is for practice. ``alike`` is False for a
+    form that nobody compares with another: it is made faster.
 
     ``cut``: how many lifts of the kind ``first`` must be right; it and
     ``minutes`` follow data/exam_policy.csv unless given. Raises
@@ -212,6 +214,8 @@ def draw(
     bank that lacks what the blueprint asks.
     """
     files.identifier("form", form)
+    if certify and not alike:
+        raise ValueError(f"form {form} is to certify: it must be alike to others of its blueprint")
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
     lifts = sum(cell.count for cell in wanted if cell.how.certifies)
     fewest = int(tables.value("exam_policy", name="cases_to_certify"))
@@ -226,7 +230,9 @@ def draw(
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
     seeds = [[secret.draw(form, cell.name, n) for n in range(MOST)] for cell in wanted]
-    chosen = (executor.map if executor else map)(partial(choose, bank=bank), wanted, seeds)
+    chosen = (executor.map if executor else map)(
+        partial(choose, bank=bank, alike=alike), wanted, seeds
+    )
     placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
     # In the blueprint's order the first five would be the clean ones.
     order = {kind: place for place, kind in enumerate(KINDS)}

@@ -23,7 +23,7 @@ from squatlab.questions.kinds import Given
 from squatlab.questions.question import Key, Question
 from squatlab.spreadsheet import read_rows
 
-Answered = dict[str, dict[str, Given]]
+BlindAnswers = dict[str, dict[str, Given]]
 """Answers by coach, and by item."""
 
 KEY = "The key"
@@ -76,14 +76,14 @@ def template(form: Form, questions: Mapping[str, Question]) -> str:
     return "\n".join(["form,coach_id,item,answer,write", *rows, ""])
 
 
-def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) -> Answered:
+def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) -> BlindAnswers:
     """Read what coaches answered, by coach and item, typed into the template.
 
     A coach is named once: the rows below are of the same one, those without
     an answer are left out. Raises ValueError for another form's table, and
     one that lists every mistake.
     """
-    answers: Answered = {}
+    answers: BlindAnswers = {}
     coach, problems = "", []
     rows = read_rows(path, ("form", "coach_id", "item", "answer"), ("write",))
     if other := [
@@ -196,7 +196,7 @@ class KeyReview:
 
     def likenesses(self) -> dict[tuple[str, str], Likeness]:
         """Return how far each coach agrees with the key, and each two with each other."""
-        given: Answered = {KEY: {}}
+        given: BlindAnswers = {KEY: {}}
         for item, entry in self.key.entries.items():
             given[KEY][item] = entry.how.example(entry)
         for one in self.opinions:
