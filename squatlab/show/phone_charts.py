@@ -60,7 +60,7 @@ class ErrorChart:
         self.plot = Plot(
             axis("Steps from slight to clear", -REACH, REACH, 4),
             Axis("Measurement error", len(rows) - 0.5, -0.5, rows, lambda row: names[round(row)]),
-            box_of(size, 98, 96),
+            box_of(size, 116, 96),
         )
         self.stage = (
             *self.plot.strip(-0.5, 0.5, palette.GHOST_FILL),

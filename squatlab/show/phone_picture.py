@@ -112,9 +112,7 @@ def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
                 seen.lean_deg,
             ),
             worded(
-                lambda thigh: (
-                    f"Thigh on the screen {_above(thigh)}, truly {_above(true.thigh_deg)} level."
-                ),
+                lambda thigh: f"Thigh {_above(thigh)}, truly {_above(true.thigh_deg)} level.",
                 seen.thigh_deg,
             ),
         )
@@ -127,8 +125,7 @@ def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
         ),
         worded(
             lambda aside: (
-                f"Hips on the screen {_beside(aside)} beside the feet, truly "
-                f"{_beside(true.hips_aside_cm)}."
+                f"Hips {_beside(aside)} beside the feet, truly {_beside(true.hips_aside_cm)}."
             ),
             seen.hips_aside_cm,
         ),
