@@ -77,7 +77,8 @@ def add_book(book: argparse.ArgumentParser) -> None:
     book.add_argument(
         "--instructor",
         action="store_true",
-        help="the instructors' pages too, and with them the key to the notebooks' checks",
+        help="the instructors' pages too, about 1.5 MB more, and with them the key to the "
+        "notebooks' checks",
     )
     book.add_argument(
         "--present",
