@@ -44,7 +44,7 @@ right to plus_minus in 95 of 100; chances are those of slight, clear, gross. Of 
 start_s, bottom_s, deepest_s and end_s are times of its view's film; onset_s
 counts from the start_s of the finding's repetition (the table adds both)
 
-Stop on pain. This diagnoses nothing: pain and injury belong to licensed practice.
+Stop on pain. This diagnoses nothing: pain and injury are for a licensed professional.
 """
 """What stands below the help; the keys of the JSON object stay as they are."""
 
@@ -99,8 +99,8 @@ def add_recording(parser: argparse.ArgumentParser) -> None:
         type=float,
         action="append",
         metavar="HZ",
-        help="pictures per second; JSON files and numbered frames need it; once, or once for each "
-        "file",
+        help="pictures per second that the camera took; JSON files and numbered frames need it, "
+        "and it goes before the times in a CSV file; once, or once for each file",
     )
     parser.add_argument(
         "--point",

@@ -12,10 +12,11 @@ import pytest
 from squatlab import faults, tables
 from squatlab.lessons import fault_cases
 from squatlab.lessons.fault_cases import read, squat, suppose
+from squatlab.norms import NO_NORM, norms_in_words, norms_of
 from squatlab.review import prioritise
 from squatlab.show import fault_pages, fault_scale
 from squatlab.show.fault_pages import case_row, fault_page
-from squatlab.show.primitives import Shape, Text
+from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.ranking_picture import BAR_LEFT, STEP, ranking_page, ranking_scene, sentence
 
 ALL = tuple(faults.catalogue())
@@ -153,10 +154,29 @@ def test_a_scale_puts_values_where_their_size_is(name):
     assert float(fault.severity(found.value)) == pytest.approx(3.2)
 
 
+@pytest.mark.parametrize("name", ALL)
+def test_a_scale_shows_how_real_lifters_read(pages, name):
+    """Lines over their middle half where that is known, a dot in the middle; else words."""
+    fault, norms = faults.fault(name), norms_of(name)
+    (found,) = suppose(**{name: 1.5})
+    parts = fault_scale.line_of_sizes([found.value], [found])
+    dots = [p.centre.real for p in parts if isinstance(p, Disc)]
+    lines = [p.points for p in parts if isinstance(p, Line)]
+    assert len(dots) == len(norms) and len(lines) == sum(norm.has_spread for norm in norms)
+    ends = [fault_scale.LEFT, fault_scale.RIGHT]
+    for norm, dot in zip(norms, dots, strict=True):
+        assert dot == pytest.approx(np.interp(fault.severity(norm.middle), [0, 4], ends))
+    sheet = pages[name].sheet
+    words = [norm.brief for norm in norms] or [f"Real lifters: {NO_NORM}"]
+    assert set(words) <= set(texts(sheet.pictures[-1].svg))
+    assert norms_in_words(name) in sheet.words
+    assert (NO_NORM in sheet.words) == (not norms)
+
+
 def test_what_cannot_be_told_is_said_on_the_scale():
     found = read(squat(knee_valgus=12), "side")["knee_valgus"]
     words = [p.words for p in fault_scale.line_of_sizes([12.0], [found]) if isinstance(p, Text)]
-    assert "read: cannot tell" in words
+    assert "measured: cannot tell" in words
 
 
 def test_the_frames_of_a_case_name_nothing():
@@ -176,7 +196,7 @@ def test_a_ranking_page_has_bars_in_order_with_every_reason():
     words = " ".join(text.words for text in scene.texts())
     for place in ranking:
         assert place.reason in words and place.finding.name in words
-    assert "Fix now: knees fall in" in words and "below slight" in words
+    assert "Fix first: knees fall in" in words and "below slight" in words
     assert all(advice in words for advice in ranking.advice)
     assert repr(ranking_page(ranking)) == repr(ranking)
     assert f"changed by {ranking.margin:.1f}" in scene.alt
