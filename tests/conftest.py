@@ -9,6 +9,8 @@ import tempfile
 import pytest
 from hypothesis import settings
 
+from tests.browser import lab
+
 # No deadline: a busy machine is no fault. The same examples every time: a red run can be repeated.
 settings.register_profile("squatlab", deadline=None, derandomize=True)
 settings.load_profile("squatlab")
@@ -27,6 +29,27 @@ def pytest_configure(config):
         folder = os.path.join(place.name, name.lower())
         os.mkdir(folder)
         os.environ[name] = folder
+
+
+@pytest.hookimpl(trylast=True)  # what -k leaves out is out by then
+def pytest_collection_modifyitems(config, items):
+    """Run a notebook once: where it is run in the browser, and compared there, not by nbval too."""
+    if lab.CHROMIUM is None:
+        return
+    in_browser = {
+        item.callspec.params["notebook"]
+        for item in items
+        if getattr(item, "originalname", "") == "test_every_cell_shows_what_is_kept"
+    }
+    notebooks = config.rootpath / "notebooks"
+    twice = [
+        item
+        for item in items
+        if item.path.is_relative_to(notebooks)
+        and item.path.relative_to(notebooks).as_posix() in in_browser
+    ]
+    config.hook.pytest_deselected(items=twice)
+    items[:] = [item for item in items if item not in twice]
 
 
 @pytest.fixture

@@ -9,8 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from squatlab import Lifter, tables
+from squatlab import Bar, Lifter, tables
 from squatlab.lifter import LENGTHS, SEGMENTS
+from squatlab.mechanics.trunk import drawn_spots
 from squatlab.segments import lengths_of, segments_of, table_names
 
 AUTHORITIES = Path(__file__).parent / "authorities"
@@ -265,3 +266,9 @@ def test_what_no_body_has_is_refused_in_words(make, words):
 def test_a_misspelt_length_is_refused_in_words():
     with pytest.raises(TypeError, match='no tigh_m; did you mean "thigh_m"'):
         Lifter.from_lengths(1.75, 80, tigh_m=0.4)
+
+
+def test_the_head_is_ahead_of_the_trunks_line():
+    spots = drawn_spots(Lifter.from_stature(1.75, 75), Bar.high(60))
+    assert spots["head"].behind < spots["c7"].behind
+    assert spots["head"].along > spots["c7"].along

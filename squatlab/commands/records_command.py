@@ -299,7 +299,7 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
             "time factor": f"{one.time_factor:g}",
             "minutes": "–" if one.minutes is None else f"{one.minutes:g}",
             "opened": one.opened,
-            "handed in": one.handed_in,
+            "handed in": one.handed_in or "not yet",
         }
         for one in openings(records)
     ]

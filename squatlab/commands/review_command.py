@@ -14,9 +14,11 @@ from squatlab.adapters import contents, format_of, read
 from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 from squatlab.commands.progress import telling
+from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
 from squatlab.ranges import within
 from squatlab.review import ErrorModel, Findings, Ranking, measure, prioritise
+from squatlab.review.priority import policies
 from squatlab.review.wording import CAUTION
 from squatlab.spreadsheet import read_rows
 from squatlab.tracks import Tracks
@@ -70,9 +72,9 @@ def add_review(review: argparse.ArgumentParser) -> None:
     )
     review.add_argument(
         "--policy",
-        default="tier-first",
+        default=policies()[0],
         metavar="NAME",
-        help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
+        help=f"what comes first: {' or '.join(policies())}; tiers: {', '.join(TIERS.values())}",
     )
     review.add_argument("--json", action="store_true", help="print one JSON object instead")
     review.add_argument(

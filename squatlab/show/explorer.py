@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from threading import RLock
@@ -73,7 +74,7 @@ def positions(values: Values) -> list[Values]:
     return [values | dict(zip(moved, row, strict=True)) for row in rows]
 
 
-class Subject:
+class Subject(ABC):
     """Say what an explorer shows of its controls' values.
 
     ``build`` turns values into a state (a posture, a ranking), each pane's
@@ -88,19 +89,19 @@ class Subject:
     ) -> None:
         self.build, self.panes, self.describe = build, tuple(panes), describe
 
+    @abstractmethod
     def one(self, values: Values, state: Any, before: Any) -> Shown:
         """Return the pictures and the sentence of one state."""
-        raise NotImplementedError
 
+    @abstractmethod
     def pieces(
         self, values: Values, name: str, at: Sequence[float], before: Any
     ) -> Iterator[Shown]:
         """Yield the pictures with one control at each of ``at``, in pieces, the first soon."""
-        raise NotImplementedError
 
+    @abstractmethod
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
         """Return the pictures at every position of ``moved``: values by name."""
-        raise NotImplementedError
 
 
 class Together(Subject):

@@ -28,6 +28,9 @@ FLAGS = [
 PATIENCE_S = 90
 """How long anything may take on a slow, busy machine before it counts as broken."""
 
+NOTEBOOK_PATIENCE_S = 600
+"""How long a whole notebook may take there: I2 draws two exam forms."""
+
 CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
   .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
 OUTPUTS = "cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i))"
@@ -169,7 +172,7 @@ def run_all(page) -> None:
         "() => { for (const name of ['clear-all-cell-outputs', 'run-all-cells'])"
         " window.jupyterapp.commands.execute('notebook:' + name); }"
     )
-    page.wait_for_function(DONE, timeout=PATIENCE_S * 1000)
+    page.wait_for_function(DONE, timeout=NOTEBOOK_PATIENCE_S * 1000)
 
 
 def close(page) -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from typing import Any, NamedTuple
 
+import nbformat
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, tables
-from tests.browser import everybody, keyboard, lab
+from tests.browser import everybody, keyboard, lab, stored
 
 NOTEBOOKS = sorted(
     path.relative_to(tables.folder("notebooks")).as_posix()
@@ -24,20 +26,50 @@ def window(opening):
         yield opened
 
 
+class RunNotebook(NamedTuple):
+    """A notebook that was run, its page, and what each cell with code showed then."""
+
+    name: str
+    page: Any
+    shown: list
+
+
 @pytest.fixture(scope="module", params=NOTEBOOKS)
-def page(window, request):
+def notebook(window, request):
     """A notebook of the course, run."""
     window.set_viewport_size({"width": 1280, "height": 900})
     lab.turn_to(window, request.param)
     window.complaints.clear()
     lab.run_all(window)
-    return window
+    return RunNotebook(request.param, window, window.evaluate(stored.SHOWN))
+
+
+@pytest.fixture(scope="module")
+def page(notebook):
+    """A notebook of the course, run."""
+    return notebook.page
 
 
 def test_every_cell_runs_and_nothing_complains(page):
     assert lab.errors(page) == []
     assert lab.pop_ups(page) == []
     assert page.complaints == []
+
+
+def test_every_cell_shows_what_is_kept(notebook, request):
+    """So nbval need not run it once more: tests/conftest.py leaves it out."""
+    path = tables.folder("notebooks") / notebook.name
+    assert stored.differences(request.session, path, notebook.shown) == ""
+
+
+def test_an_output_that_is_another_would_be_seen(request):
+    path = tables.folder("notebooks") / NOTEBOOKS[0]
+    kept = nbformat.read(path, as_version=4).cells
+    shown = [[*cell.outputs] for cell in kept if cell.cell_type == "code"]
+    assert stored.differences(request.session, path, shown) == ""
+    number = next(n for n, outputs in enumerate(shown) if outputs)
+    shown[number] = shown[number][1:]
+    assert f"cell {number}:" in stored.differences(request.session, path, shown)
 
 
 def test_everything_shown_is_whole_and_works_by_keyboard(page):

@@ -157,7 +157,7 @@ def test_a_form_once_seen_is_not_given_again(timed, clock, form_and_key):
     found = [(one.candidate, one.form, one.opened, one.handed_in) for one in openings(timed)]
     assert found == [
         ("C1", "spring", "2026-05-02T09:00:00.000Z", "2026-05-01T10:00:00.000Z"),
-        ("C2", "spring", "2026-08-10T09:00:00.000Z", "not yet"),
+        ("C2", "spring", "2026-08-10T09:00:00.000Z", None),
     ]
     execute(timed, "UPDATE openings SET rule = 'none'")
     with pytest.raises(RecordsError, match=r"openings, row 3 \(C1, spring\), was altered: restore"):

@@ -51,6 +51,15 @@ def test_without_inertia_the_benchmark_hip_is_far_off():
     assert chain_moments(points, **weightless)[instant, 0] == pytest.approx(-11.3, abs=0.05)
 
 
+def test_a_push_that_does_not_change_is_given_once():
+    points, _, _, inputs = leg()
+    once = {name: inputs[name][0] for name in ("ground_force", "ground_point")}
+    repeated = {name: np.tile(value, (len(points), 1)) for name, value in once.items()}
+    assert np.array_equal(
+        chain_moments(points, **inputs | once), chain_moments(points, **inputs | repeated)
+    )
+
+
 def test_the_benchmark_in_space_gives_the_same_about_z():
     points, time, instant, inputs = leg()
     lifted = np.concatenate([points, np.zeros_like(points[..., :1])], axis=-1)

@@ -12,7 +12,7 @@ import pytest
 from tests.benchmarks import accuracy
 from tests.benchmarks.accuracy import NAMES, RATES, Setting
 
-LIFTERS, SEED = 16, 3
+LIFTERS, SEED = 10, 3
 
 CHANCE = 2.8
 """So many standard errors hold all 28 slopes of a run in seven of eight runs."""

@@ -84,7 +84,7 @@ class Slip(NamedTuple):
 
 
 class Opening(NamedTuple):
-    """Hold who was given which form, when, and when it came back, or "not yet"."""
+    """Hold who was given which form, when, and when it came back; None: not yet."""
 
     number: int
     candidate: str
@@ -92,7 +92,7 @@ class Opening(NamedTuple):
     time_factor: float
     minutes: float | None
     opened: str
-    handed_in: str
+    handed_in: str | None
 
 
 class Incident(NamedTuple):
@@ -215,7 +215,7 @@ def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
         row["time_factor"],
         minutes_of(connection, row),
         row["at"],
-        back["handed_in"] if back else "not yet",
+        back["handed_in"] if back else None,
     )
 
 
