@@ -103,7 +103,12 @@ def run_again(notebooks: Sequence[Any], tell: Callable[[int, int], None]) -> lis
 def _run(notebook: Any) -> Any:
     notebook = deepcopy(notebook)
     with TemporaryDirectory() as folder:
-        client = NotebookClient(notebook, timeout=600, resources={"metadata": {"path": folder}})
+        client = NotebookClient(
+            notebook,
+            timeout=600,
+            resources={"metadata": {"path": folder}},
+            extra_arguments=["--log-level=ERROR"],  # a kernel of this computer alone
+        )
         client.execute(env=os.environ | {units.VARIABLE: units.US})
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
