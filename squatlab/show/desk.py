@@ -524,6 +524,7 @@ class PressedResult(FormResult):
     def __init__(self, source: DeskPart, label: str, make: Callable[[Any], Any]) -> None:
         self._label = label
         self._button = button(label, self._press)
+        self._button.layout.align_self = "flex-start"
         self._pressed = True  # running the cell is the first press
         super().__init__(source, make)
         self._pressed = False

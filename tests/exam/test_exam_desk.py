@@ -65,7 +65,7 @@ def test_practice_needs_nothing_and_certifying_one_s_own_secret_and_bank():
     assert "demo" in exam.missing[0], exam.missing
     exam.fields["secret"].draw()
     assert os.listdir() == ["secret.json"]
-    assert len(exam.missing) == 1 and "Knowledge and cues" in exam.missing[0]
+    assert len(exam.missing) == 1 and "Knowledge, cues" in exam.missing[0]
     exam.fill(override="a class that never saw the course")
     assert exam.missing == ()
     plan = exam.values

@@ -84,6 +84,7 @@ class SecretField(Field):
             layout=Layout(width="100%"),
         )
         make = button("Draw a secret", self.draw)
+        make.layout.flex = "none"
         room = Layout(width=f"{FIELD_PX + 165}px", max_width="100%")
         super().__init__("Secret", choice, HBox([choice, make], layout=room))
         self.look_again()
@@ -93,8 +94,7 @@ class SecretField(Field):
         found = [path for path in sorted(self.folder.glob("*.json")) if _is_secret(path)]
         chosen = self.control.value
         self.control.options = [(NO_SECRET, ""), *((path.name, path) for path in found)]
-        if chosen in found:
-            self.control.value = chosen
+        self.control.value = chosen if chosen in found else ""
 
     def draw(self) -> None:
         """Draw a secret into a new file and choose it."""
@@ -155,11 +155,11 @@ class ExamForm(DeskForm):
     def __init__(self) -> None:
         purpose: dict[str, Field] = {
             "purpose": Chosen("The forms are", PURPOSES),
-            "override": TypedText("Reason, if one is asked", "", needed=False),
+            "override": TypedText("Reason, if asked", "", needed=False),
         }
         made_from: dict[str, Field] = {
             "secret": SecretField(),
-            "bank": Chosen("Knowledge and cues", BANKS),
+            "bank": Chosen("Knowledge, cues", BANKS),
         }
         forms: dict[str, Field] = {
             "first": TypedText("First form", "spring"),
@@ -192,9 +192,9 @@ class ExamForm(DeskForm):
             raise ValueError(f"Secret: {secret.weakness}. Choose your own, or draw one")
         reason = self.fields["override"].value
         if bank and (lacking := bank_lacks(bank, blueprint().values())):
-            raise ValueError(f"Knowledge and cues: your bank lacks {'; '.join(lacking)}")
+            raise ValueError(f"Knowledge, cues: your bank lacks {'; '.join(lacking)}")
         if self._certify and not bank and not reason and (known := cells_of_a_bank()):
-            raise ValueError(f"Knowledge and cues: {everybody_has(known)}")
+            raise ValueError(f"Knowledge, cues: {everybody_has(known)}")
         ours = "your own bank" if bank else "the bank that everybody has"
         secret_file = self.fields["secret"].control.value
         keep = f"{secret_file.name}: keep a copy where candidates never come" if secret_file else ""
@@ -500,10 +500,10 @@ class ReviewForm(DeskForm):
     def __init__(self, sitting: DeskPart, club: Answered) -> None:
         self._sitting, self._club = sitting, club
         fields: dict[str, Field] = {
-            name: FileField(f"{which} coach's table", {}, (".csv",), needed=False)
-            for name, which in (("first", "First"), ("second", "Second"))
+            name: FileField(f"Coach {which}, table", {}, (".csv",), needed=False)
+            for name, which in (("first", "1"), ("second", "2"))
         }
-        fields["by"] = TypedText("Your name, for the record", "", needed=False)
+        fields["by"] = TypedText("Your name", "", needed=False)
         self.enter = button("Enter into the records", self._enter)
         self._entered = HTML()
         self._entered.add_class("squatlab-sentence")
@@ -551,7 +551,7 @@ class ReviewForm(DeskForm):
         if sitting.records is None:
             raise ValueError("choose the records of your own sitting first")
         if not by:
-            raise ValueError("Your name, for the record: is missing")
+            raise ValueError("Your name: is missing")
         entered = 0
         with closing(Records.existing(sitting.records, by)) as records:
             for coach, answers in self._answered().items():
