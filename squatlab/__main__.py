@@ -45,6 +45,11 @@ COMMANDS = (
         "say what recorded footage shows and which one thing to fix first",
     ),
     Command(
+        "case",
+        "case_command:add_case",
+        "keep recordings of real lifters as practice cases, with coaches' key and consent",
+    ),
+    Command(
         "session",
         "session_command:add_session",
         "plan a practice session from a roster: racks, rotation, cards to print",

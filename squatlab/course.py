@@ -85,23 +85,6 @@ def working_copy(folder: Path, instructor: bool = False) -> Copied:
     return Copied(folder, tuple(new), tuple(refreshed), tuple(kept))
 
 
-def trust(copied: Copied) -> None:
-    """Sign what was just copied, so that stored pictures show before anything is run.
-
-    Only the course's own notebooks are signed, none that somebody changed.
-    """
-    import nbformat
-    from jupyter_core.paths import jupyter_data_dir
-    from nbformat.sign import NotebookNotary
-
-    # Where the key to sign with is kept; an older nbformat does not make the folder.
-    Path(jupyter_data_dir()).mkdir(parents=True, exist_ok=True)
-    notary = NotebookNotary()
-    for name in (*copied.new, *copied.refreshed):
-        if name.endswith(".ipynb"):
-            notary.sign(nbformat.read(copied.folder / name, as_version=4))
-
-
 def fingerprint(path: Path) -> str:
     """Return the SHA-256 of a file's bytes, in hexadecimal."""
     return hashlib.sha256(path.read_bytes()).hexdigest()

@@ -99,6 +99,7 @@ def your_work(work: Path) -> InstalledPart:
 
 def kernel() -> InstalledPart:
     """Start a kernel, have it use squatlab, and say what it answered."""
+    # Not at the top: without it, the other lines can still say what is missing.
     from jupyter_client.manager import start_new_kernel
 
     said: list[str] = []

@@ -15,6 +15,7 @@ from typing import Any
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
 
 from squatlab import course
+from squatlab.notebook_trust import trust
 
 
 class PromptConnection(ZMQChannelsWebsocketConnection):
@@ -37,5 +38,5 @@ def _load_jupyter_server_extension(server: Any) -> None:
     if folder := os.environ.get("SQUATLAB_COURSE"):
         instructor = bool(os.environ.get("SQUATLAB_INSTRUCTOR"))
         copied = course.working_copy(Path(server.root_dir, folder), instructor)
-        course.trust(copied)
+        trust(copied)
         server.log.info("%s", copied)

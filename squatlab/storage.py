@@ -23,10 +23,10 @@ LARGEST = 500_000_000
 """No file that people give is longer, in bytes: an hour of positions in
 space has a fifth of that [teaching-value]."""
 
-Content = str | bytes
+FileContent = str | bytes
 
 
-def write(path: str | Path, content: Content, mode: int | None = None) -> Path:
+def write(path: str | Path, content: FileContent, mode: int | None = None) -> Path:
     """Write a file so that it is old or new after any crash, never half.
 
     Text is written as UTF-8. ``mode`` is who may read it, by default whoever
@@ -39,7 +39,7 @@ def write(path: str | Path, content: Content, mode: int | None = None) -> Path:
     return path
 
 
-def write_together(contents: Mapping[Path, Content], mode: int | None = None) -> None:
+def write_together(contents: Mapping[Path, FileContent], mode: int | None = None) -> None:
     """Write several files that belong together: all of them or none.
 
     Folders are made as needed. Raises OSError as `write`; then every file
@@ -156,7 +156,7 @@ def _clear_leftovers(folder: Path) -> None:
                 path.unlink()
 
 
-def _write_and_flush(path: Path, content: Content, mode: int) -> None:
+def _write_and_flush(path: Path, content: FileContent, mode: int) -> None:
     """Write a new file through to the disk. Raises OSError."""
     content = content.encode() if isinstance(content, str) else content
     descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, mode)

@@ -29,6 +29,17 @@ def pytest_configure(config):
         os.environ[name] = folder
 
 
+@pytest.fixture
+def pages_undrawn():
+    """Write PDFs without drawing their pages, which takes a second each and which few tests read.
+
+    Gives the patch: a test that reads one undoes it.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("squatlab.show.paper.pdf", lambda pages, title: b"%PDF of " + title.encode())
+        yield patch
+
+
 @pytest.fixture(scope="session")
 def jump():
     """A counter-movement jump in a laboratory: data file of the package biomdp 0.11.2 (MIT)."""

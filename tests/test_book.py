@@ -22,6 +22,7 @@ from squatlab.__main__ import main
 from squatlab.commands.book_command import lighter, pages
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
+from squatlab.offline.cells import MOVES
 from squatlab.offline.joined import joined
 from squatlab.offline.stored import small, stored_explorer
 from squatlab.questions.typed_numbers import UNITS, alike, in_unit
@@ -231,7 +232,7 @@ def test_what_renders_comes_with_the_installation():
 
 
 def test_every_explorer_clip_and_check_of_the_notebooks_has_its_place(book):
-    """Counted in the notebooks themselves: 9 explorers, 3 clips, 19 checks when written."""
+    """Counted in the notebooks themselves: 9 explorers, 3 clips, 14 fault pages, 19 checks."""
     for name, notebook in NOTEBOOKS.items():
         if "/" in name:
             continue
@@ -239,7 +240,7 @@ def test_every_explorer_clip_and_check_of_the_notebooks_has_its_place(book):
         cells = [outputs({"cells": [cell]}) for cell in notebook["cells"]]
         texts = [["".join(o.get("data", {}).get("text/plain", "")) for o in own] for own in cells]
         words = [next(filter(None, own), "") for own in texts]
-        moving = sum(text.startswith(("Explorer: ", "Clip: ")) for text in words)
+        moving = sum(text.startswith(MOVES) for text in words)
         source = "\n".join("".join(cell["source"]) for cell in notebook["cells"])
         page = book[f"{name}.html"]
         assert page.count("data-kept=") == moving, name

@@ -9,14 +9,17 @@ import sys
 from pathlib import Path
 from types import SimpleNamespace
 
+import nbformat
 import pytest
 from jupyter_server.services.kernels.connection.base import BaseKernelWebsocketConnection
 from jupyter_server.services.kernels.connection.channels import ZMQChannelsWebsocketConnection
+from nbformat.sign import NotebookNotary
 
 import squatlab
 from squatlab import course, installation, server, tables, units
 from squatlab.__main__ import Parser, _parser, main
 from squatlab.commands.open_command import lab_arguments
+from squatlab.notebook_trust import trust
 
 
 def test_version(capsys):
@@ -392,11 +395,8 @@ class SimpleConnection(server.PromptConnection):
 
 def test_a_fresh_copy_is_trusted_and_a_changed_one_is_not(tmp_path):
     """Jupyter shows stored pictures of a notebook only if it trusts it."""
-    import nbformat
-    from nbformat.sign import NotebookNotary
-
     copied = course.working_copy(tmp_path / "mine")
-    course.trust(copied)
+    trust(copied)
     notebook = nbformat.read(copied.folder / course.START, as_version=4)
     assert NotebookNotary().check_signature(notebook)
     notebook.cells[1].source += "\nprint('changed')"

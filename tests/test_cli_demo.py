@@ -17,6 +17,7 @@ from squatlab.exam.package import Package
 from squatlab.exam.records import Records, standings
 from squatlab.exam.secret import of_demo
 from squatlab.questions.blueprint import blueprint
+from tests.exam import invented_class
 
 SMALL = {
     "first_clean": 1,
@@ -39,10 +40,11 @@ def small(monkeypatch):
         return 5.0 if which == {"name": "cases_to_certify"} else value(table, **which)
 
     monkeypatch.setattr(tables, "value", few)
-    for cell in cells.values():  # once here, and not once in each process of each run
-        if cell.how.shows_lift:
-            selection._own_margin(cell)
-    return cells
+    with invented_class.forms_less_alike():
+        for cell in cells.values():  # once here, and not once in each process of each run
+            if cell.how.shows_lift:
+                selection._own_margin(cell)
+        yield cells
 
 
 def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, tmp_path, capsys):

@@ -28,7 +28,7 @@ from tests.exam.invented_class import answer
 
 
 @pytest.fixture
-def exam(tmp_path, monkeypatch):
+def exam(tmp_path, monkeypatch, pages_undrawn):
     """A form's file, its key and six hand-ins in a folder; the test runs there."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(files, "now", lambda: CLOCK["time"])
@@ -155,7 +155,8 @@ def test_wrong_use_is_told(exam, capsys, tmp_path):
         main([*MARK, "--closes", "noon"])
 
 
-def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
+def test_a_report_is_written_and_printed(exam, capsys, tmp_path, pages_undrawn):
+    pages_undrawn.undo()
     items = [f"first-{n:02}" for n in range(30)]
     ratings = [",".join(["judge", *items])] + [f"J{n}," + ",".join(["75"] * 30) for n in (1, 2)]
     (tmp_path / "panel.csv").write_text("\n".join(ratings))
@@ -194,7 +195,8 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path):
     assert "first-00" in " ".join(ours) and not any(text.startswith("Result") for text in ours)
 
 
-def test_a_form_is_given_to_a_candidate_once(exam, capsys, tmp_path):
+def test_a_form_is_given_to_a_candidate_once(exam, capsys, tmp_path, pages_undrawn):
+    pages_undrawn.undo()
     pair, by = ("spring.zip", "spring.key.json"), ("--by", "A. Judge")
     give = ("records", "records.sqlite", "open", *pair)
     (tmp_path / "ids.txt").write_bytes(b"\xef\xbb\xbfC21\nC22\n")
@@ -411,6 +413,8 @@ def small(monkeypatch):
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
     monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
+    with invented_class.forms_less_alike():
+        yield
 
 
 def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):

@@ -10,26 +10,21 @@ import pytest
 
 from squatlab import tables
 from squatlab.__main__ import main
-from squatlab.show import paper
 
 DEMO = tables.folder("data") / "demo" / "roster.csv"
 GOOD = ("Ash,180,cm", "Bay,5'11\",ft", "Cob,66.5,in", "Dot,1.63,m")
 
 
 @pytest.fixture
-def run(tmp_path, capsys, monkeypatch):
-    """Return what runs the command on typed rows: exit code, printed, complained, folder.
-
-    The PDFs are only drawn, which takes the time, where a test reads them.
-    """
+def run(tmp_path, capsys, pages_undrawn):
+    """Return what runs the command on typed rows: exit code, printed, complained, folder."""
 
     def run(*rows: str, racks: int = 1, more: tuple[str, ...] = (), draw: bool = False):
         roster, folder = tmp_path / "class.csv", tmp_path / "out"
         roster.write_text("\n".join(["name,height,height_unit", *rows]), encoding="utf-8")
-        with monkeypatch.context() as patch:
-            if not draw:
-                patch.setattr(paper, "save", lambda pages, path, title: path.write_text(title))
-            code = main(["session", str(roster), "--racks", str(racks), "-o", str(folder), *more])
+        if draw:
+            pages_undrawn.undo()
+        code = main(["session", str(roster), "--racks", str(racks), "-o", str(folder), *more])
         told = capsys.readouterr()
         return code, told.out, told.err, folder
 

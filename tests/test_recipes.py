@@ -53,7 +53,7 @@ lines = {line.name for panel in clip(rep, findings=[SimpleNamespace(
              fault="stiff_neck", present="yes", view="3d", first=1, worst=2, last=3)]).film.panels
          for line in panel.found}
 assert len(lines) == len(fault.lines), lines
-assert "Stiff neck" in fault_pages.fault_page("stiff_neck").svg
+assert "Stiff neck" in fault_pages.fault_page("stiff_neck").sheet.html
 print("followed")
 """
 )

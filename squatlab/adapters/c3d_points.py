@@ -20,6 +20,11 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+try:
+    import resource
+except ImportError:  # Windows
+    resource = None  # type: ignore[assignment]
+
 BLOCK = 512
 """A C3D file is laid out in blocks of so many bytes [motionlab2021]."""
 
@@ -44,7 +49,7 @@ class C3DError(Exception):
     """Say in words why a C3D file cannot be read."""
 
 
-class Points(NamedTuple):
+class RecordedPoints(NamedTuple):
     """Hold a file's labels, rate in Hz, unit, first frame and places
     (time, label, 3) in that unit.
     """
@@ -92,14 +97,14 @@ def check_header(path: Path) -> None:
         )
 
 
-def points_of(path: Path) -> Points:
+def points_of(path: Path) -> RecordedPoints:
     """Return the points of a file, read in a process of its own.
 
     Raises C3DError that says what is wrong with the file, OSError if it
     cannot be opened, ImportError without the package ezc3d.
     """
     check_header(path)
-    import ezc3d  # noqa: F401  without it the process need not be started
+    import ezc3d  # noqa: F401  not everywhere; without it no process need be started
 
     megabytes = path.stat().st_size / 1e6
     seconds = SECONDS[0] + SECONDS[1] * megabytes
@@ -125,7 +130,7 @@ def points_of(path: Path) -> Points:
     about, _, numbers = done.stdout.partition(b"\n")
     described = json.loads(about)
     places = np.frombuffer(numbers).reshape(described.pop("shape"))
-    return Points(**described, places=places)
+    return RecordedPoints(**described, places=places)
 
 
 REFUSED = 3
@@ -134,9 +139,7 @@ REFUSED = 3
 
 def _limit(path: Path, seconds: float) -> None:
     """Limit this process's memory and time, where the system can."""
-    try:
-        import resource
-    except ImportError:  # Windows
+    if resource is None:
         return
     most = MEMORY[0] + MEMORY[1] * path.stat().st_size
     for what, limit in ((resource.RLIMIT_AS, most), (resource.RLIMIT_CPU, int(seconds))):
@@ -148,7 +151,7 @@ def _limit(path: Path, seconds: float) -> None:
 
 def _read(path: Path) -> tuple[dict[str, Any], NDArray[np.float64]]:
     """Return what the file says of its points, and their places, by ezc3d."""
-    import ezc3d
+    import ezc3d  # in the reading process alone: a damaged file may bring it down
 
     content = ezc3d.c3d(str(path))
     about = content["parameters"]["POINT"]

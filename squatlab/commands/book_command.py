@@ -25,7 +25,7 @@ from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import PRACTICE, SHARED, MovingCell, moving_cells, words_of
+from squatlab.offline.cells import FAULT_PAGE, PRACTICE, SHARED, MovingCell, moving_cells, words_of
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -287,7 +287,10 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
     moving = {one.index: one for one in moving_cells(notebook, name)}
     cells, kept = [], [one.name for one in moving.values()]
     for index, cell in enumerate(notebook.cells):
-        if index in moving:
+        if index in moving and words_of(cell).startswith(FAULT_PAGE):
+            # The picture says more than the clip: it stays above it.
+            _show(cell, f'{_still(cell)}<div data-kept="{moving[index].name}"></div>')
+        elif index in moving:
             still = _still(cell)
             words = f'<p class="words">{escape(words_of(cell).split(": ", 1)[1])}</p>'
             stored = f'<div class="still">{still}{words}</div>'

@@ -95,7 +95,7 @@ def _marked(
     chance = np.random.default_rng([seed, *form.id.encode()]).bytes
     records = Records(folder / "records.sqlite", "demo", clock, chance)
     handed_in = demo.sit(records, clock, form, key, answered)
-    found = receive_sheets(records, form, key, handed_in)
+    received = receive_sheets(records, form, key, handed_in)
     handed = folder / "hand-ins" / form.id
     handed.mkdir(parents=True)
     for sheet in handed_in:
@@ -104,8 +104,8 @@ def _marked(
     for coach, answers in demo.blind(drawn, seed).items():
         enrol_coach(records, coach)
         record_review(records, form, key, coach, answers)
-    marks = mark(form, key, found.sheets)
-    attempts, _ = record_all(records, marks, found.sheets)
+    marks = mark(form, key, received.sheets)
+    attempts, _ = record_all(records, marks, received.sheets)
     passed = {one.candidate: decide(records, one.number).passed for one in attempts}
     given = [
         issue(records, one.number, "the demo's second name", INVENTED, demo.CLUB, "the demo course")
@@ -113,14 +113,14 @@ def _marked(
         if passed[one.candidate]
     ]
     report = Report(marks, opinions=opinions(records, form.id))
-    told = folder / "reports" / form.id
+    report_folder = folder / "reports" / form.id
     lifts = [item.item for item in report.analysis.items]
     panel = read_angoff(folder / f"panel-{form.id}.csv", lifts)
-    write(report, told, panel)
+    write(report, report_folder, panel)
     with telling("drawing certificates"):
         pages = [certificate_page(one, "the demo course") for one in given]
         if pages:
-            paper.save(pages, told / "certificates.pdf", f"Certificates, form {form.id}")
+            paper.save(pages, report_folder / "certificates.pdf", f"Certificates, form {form.id}")
     print(
         f"form {form.id}: {len(attempts)} sat, {len(given)} passed; a panel of "
         f"{len(panel.judges)} would put the cut at {panel.cut.cut:.1f}"

@@ -108,10 +108,10 @@ def _tell(chosen: Selection, options: argparse.Namespace) -> None:
 
 def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
     """Return the names that share each reason."""
-    found: dict[str, list[str]] = {}
+    names_of: dict[str, list[str]] = {}
     for name, reason in reasons.items():
-        found.setdefault(reason, []).append(name)
-    return found
+        names_of.setdefault(reason, []).append(name)
+    return names_of
 
 
 def _give(options: argparse.Namespace) -> int:
@@ -146,7 +146,7 @@ def _check(options: argparse.Namespace) -> int:
     verdict = badge.verify(token, key, files.now(), records, options.candidate)
     if records:
         records.close()
-    if told := verdict.badge:
-        print(f"{told['name']}, given by {told['issuer']['name']}")
+    if claims := verdict.badge:
+        print(f"{claims['name']}, given by {claims['issuer']['name']}")
     print(verdict.words)
     return ALL if verdict.holds else SOME

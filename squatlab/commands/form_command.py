@@ -13,6 +13,7 @@ from squatlab.commands.progress import counted, telling
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, for_owner_alone
+from squatlab.exam.selection import ALIKE
 from squatlab.questions.item_bank import Bank
 
 
@@ -119,9 +120,8 @@ def _form(options: argparse.Namespace) -> int:
         if not row.alike
     ]
     if len(drawn) > 1:
-        print(
-            *apart or ["The forms agree in every cell: counts, and margins within 0.1."], sep="\n"
-        )
+        alike = f"The forms agree in every cell: counts, and margins within {2 * ALIKE:g}."
+        print(*apart or [alike], sep="\n")
     return SOME if apart else ALL
 
 

@@ -75,12 +75,12 @@ def _receive(options: argparse.Namespace) -> int:
     there(options.form, options.key, *options.files)
     package, key = Package.read(options.form), FormKey.read(options.key)
     with book(options.records, options.by, True) as records:
-        found = receive(records, package, key, options.files, options.closes)
-        for sheet in found.sheets:
+        received = receive(records, package, key, options.files, options.closes)
+        for sheet in received.sheets:
             print(f"{sheet.candidate}: received, receipt {sheet.receipt}.")
-        print(*(f"REFUSED {one}\n" for one in found.refused), sep="", end="")
-        print(f"{len(found.sheets)} stand, {len(found.refused)} refused.")
-    return SOME if found.refused else ALL
+        print(*(f"REFUSED {one}\n" for one in received.refused), sep="", end="")
+        print(f"{len(received.sheets)} stand, {len(received.refused)} refused.")
+    return SOME if received.refused else ALL
 
 
 def _mark(options: argparse.Namespace) -> int:
@@ -93,15 +93,15 @@ def _mark(options: argparse.Namespace) -> int:
     with book(options.records, options.by, may_be_new=bool(files)) as records:
         received = receive(records, package, key, files, options.closes) if files else None
         sitting = served.end_what_is_over(records, form)
-        found = standing(records, form)
-        if not (found.sheets or found.refused):
+        in_force = standing(records, form)
+        if not (in_force.sheets or in_force.refused):
             raise ValueError(
                 f"nothing was handed in for form {form.id}; give the folder of hand-in files, or "
                 "the records of the exam that was served (--records)"
             )
-        marks = mark(form, key, found.sheets)
-        attempts, unrecorded = record_all(records, marks, found.sheets)
-        receipts = {sheet.candidate: sheet.receipt for sheet in found.sheets}
+        marks = mark(form, key, in_force.sheets)
+        attempts, unrecorded = record_all(records, marks, in_force.sheets)
+        receipts = {sheet.candidate: sheet.receipt for sheet in in_force.sheets}
         rows = []
         for attempt in attempts:
             decision = decide(records, attempt.number)
@@ -115,8 +115,8 @@ def _mark(options: argparse.Namespace) -> int:
                     "receipt": receipts[attempt.candidate],
                 }
             )
-        earlier = [one for one in found.refused if received and one not in received.refused]
-        refused = [*(received or found).refused, *marks.refused, *unrecorded]
+        earlier = [one for one in in_force.refused if received and one not in received.refused]
+        refused = [*(received or in_force).refused, *marks.refused, *unrecorded]
         missing = [who for who in absent(records, form.id) if who not in sitting]
         if rows:
             print(aligned(rows))

@@ -26,15 +26,15 @@ def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:
 
 def in_options(words: str) -> str:
     """Return words in which options stand for arguments: --units m for units="m"."""
-    for found in POINTS.finditer(words):
-        pairs = re.findall(r'"([^"]*)": "([^"]*)"', found[1])
+    for match in POINTS.finditer(words):
+        pairs = re.findall(r'"([^"]*)": "([^"]*)"', match[1])
         named = (
             f"{ours}={label}" if " " not in label else f'"{ours}={label}"' for label, ours in pairs
         )
-        words = words.replace(found[0], " ".join(f"--point {one}" for one in named))
-    for found in GIVEN.finditer(words):
-        value = found[2] if found[1] == "axes" else found[2].replace('"', "")
-        words = words.replace(found[0], f"--{found[1]} {value}")
+        words = words.replace(match[0], " ".join(f"--point {one}" for one in named))
+    for match in GIVEN.finditer(words):
+        value = match[2] if match[1] == "axes" else match[2].replace('"', "")
+        words = words.replace(match[0], f"--{match[1]} {value}")
     for argument, option in (
         ("stature_m is", "--stature is"),
         ("mass_kg is", "--mass is"),

@@ -255,15 +255,15 @@ def _verify(records: Records, options: argparse.Namespace) -> int:
     if options.key:
         there(options.key)
     key = signing.public(signing.read_key(path)) if path else None
-    found = records.verify(options.head, key)
+    faults_of_chain = records.verify(options.head, key)
     cut = "" if options.head else " (A cut-off end is seen only with --head.)"
-    print(*found or [f"Nothing was altered.{cut}"], sep="\n")
-    if found:
+    print(*faults_of_chain or [f"Nothing was altered.{cut}"], sep="\n")
+    if faults_of_chain:
         print("Restore the records from a copy, and ask who had access.")
     print(f"The chain ends at {records.head()}.")
     if key is None:
         print("Nobody's signature was asked for: give the public key, --key PUBLIC.json.")
-    return SOME if found else ALL
+    return SOME if faults_of_chain else ALL
 
 
 def _list(records: Records, options: argparse.Namespace) -> int:
@@ -352,12 +352,12 @@ def _open(records: Records, options: argparse.Namespace) -> int:
 
 
 def _slips(records: Records, options: argparse.Namespace) -> int:
-    found = slips(records, Package.read(options.form).form, FormKey.read(options.key))
+    given = slips(records, Package.read(options.form).form, FormKey.read(options.key))
     if options.slips:
         must_be_new(options, options.slips, other="name with --slips")
-    if not found:
+    if not given:
         print("Nobody was given this form.")
-    _print_slips(found, options)
+    _print_slips(given, options)
     return ALL
 
 
@@ -432,15 +432,15 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
 def _certify(records: Records, options: argparse.Namespace) -> int:
     if options.pdf:
         must_be_new(options, options.pdf, other="name with --pdf")
-    found = grounds(records, options.attempt)
+    basis = grounds(records, options.attempt)
     names = options.issuer, options.course
     made = issue(records, options.attempt, "", options.override, *names)
-    if found.near:
+    if basis.near:
         print(
-            f"WARNING: {found.score:g} is within one standard error ({found.error:.1f}) of the "
-            f"cut, {found.cut:g}: another equal form might have decided otherwise."
+            f"WARNING: {basis.score:g} is within one standard error ({basis.error:.1f}) of the "
+            f"cut, {basis.cut:g}: another equal form might have decided otherwise."
         )
-    for objection in found.objections:
+    for objection in basis.objections:
         print(f"Overridden ({options.override or 'when it was issued'}): {objection}.")
     if options.pdf and made.status != "valid":
         first = "; reinstate first" if made.status == "suspended" else ""

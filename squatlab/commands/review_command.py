@@ -62,15 +62,37 @@ def add_review(review: argparse.ArgumentParser) -> None:
     )
     review.epilog = MORE
     review.formatter_class = argparse.RawDescriptionHelpFormatter
-    review.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
-    review.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
+    add_recording(review)
     review.add_argument(
+        "--points",
+        action="store_true",
+        help="only list what the files hold, and what each label means to us",
+    )
+    review.add_argument(
+        "--policy",
+        default="tier-first",
+        metavar="NAME",
+        help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
+    )
+    review.add_argument("--json", action="store_true", help="print one JSON object instead")
+    review.add_argument(
+        "--figure", type=Path, metavar="FILE", help="draw it on a sheet, too: .png or .pdf"
+    )
+    review.add_argument("--replace", **REPLACE)
+    review.set_defaults(run=_review)
+
+
+def add_recording(parser: argparse.ArgumentParser) -> None:
+    """Give a command the options that say what a recording is."""
+    parser.add_argument("files", nargs="+", type=Path, metavar="FILE", help="one for each view")
+    parser.add_argument("--units", choices=("px", "m", "cm", "mm"), help="if the file does not say")
+    parser.add_argument(
         "--view",
         action="append",
         choices=("side", "front", "oblique", "3d"),
         help="where the camera stood, if the file does not say; once, or once for each file",
     )
-    review.add_argument(
+    parser.add_argument(
         "--fps",
         type=float,
         action="append",
@@ -78,12 +100,7 @@ def add_review(review: argparse.ArgumentParser) -> None:
         help="pictures per second; JSON files and numbered frames need it; once, or once for each "
         "file",
     )
-    review.add_argument(
-        "--points",
-        action="store_true",
-        help="only list what the files hold, and what each label means to us",
-    )
-    review.add_argument(
+    parser.add_argument(
         "--point",
         action="append",
         default=[],
@@ -91,18 +108,18 @@ def add_review(review: argparse.ArgumentParser) -> None:
         help="what a label of the file is, such as hip_r=RightHip, or the middle of two, "
         "knee_r=Lateral+Medial; repeatable; or a .csv file with the columns point and label",
     )
-    review.add_argument(
+    parser.add_argument(
         "--person",
         type=int,
         metavar="N",
         help="of several people in JSON files, by size at first (default: 1, the largest)",
     )
-    review.add_argument(
+    parser.add_argument(
         "--axes",
         metavar="WORDS",
         help='where x, y and z of a file in space point, such as "x right, y forward, z up"',
     )
-    review.add_argument(
+    parser.add_argument(
         "--scale",
         type=float,
         action="append",
@@ -122,19 +139,7 @@ def add_review(review: argparse.ArgumentParser) -> None:
         ("--distance", "M", "from the camera to the lifter's middle; goes with --height"),
         ("--height", "M", "of the camera above the floor; goes with --distance"),
     ):
-        review.add_argument(name, type=float, metavar=unit, help=what)
-    review.add_argument(
-        "--policy",
-        default="tier-first",
-        metavar="NAME",
-        help="what comes first: tier-first (hips and spine, then knees, …) or largest-first",
-    )
-    review.add_argument("--json", action="store_true", help="print one JSON object instead")
-    review.add_argument(
-        "--figure", type=Path, metavar="FILE", help="draw it on a sheet, too: .png or .pdf"
-    )
-    review.add_argument("--replace", **REPLACE)
-    review.set_defaults(run=_review)
+        parser.add_argument(name, type=float, metavar=unit, help=what)
 
 
 @speaking_options()
@@ -146,8 +151,8 @@ def _review(options: argparse.Namespace) -> int:
     if options.figure:
         _must_be_drawable(options.figure)
         must_be_new(options, options.figure, other="name with --figure")
-    lifter, camera = _declared(options)
-    tracks = _read_all(options)
+    lifter, camera = declared(options)
+    tracks = read_recording(options)
     with telling("measuring"):
         errors = ErrorModel(placement=options.placement)
         findings = measure(
@@ -155,8 +160,8 @@ def _review(options: argparse.Namespace) -> int:
         )
     ranking = prioritise(findings, options.policy, loaded=options.load != 0)
     if options.json:
-        told = _as_json(options, tracks, findings, ranking)
-        print(json.dumps(told, indent=1, allow_nan=False))
+        as_json = _as_json(options, tracks, findings, ranking)
+        print(json.dumps(as_json, indent=1, allow_nan=False))
     else:
         for file, one in zip(options.files, tracks, strict=True):
             print(f"{file}: {one!r}", *(f"  {note}" for note in one.notes), sep="\n")
@@ -180,8 +185,11 @@ def _must_be_drawable(figure: Path) -> None:
         raise ValueError(f"--figure is {figure}, but there is no folder {figure.parent}")
 
 
-def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
-    """Return the lifter and the camera the user declares, or None."""
+def declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace | None]:
+    """Return the lifter and the camera the user declares, or None.
+
+    Raises ValueError.
+    """
     for one, other in (("mass", "stature"), ("distance", "height")):
         given = [name for name in (one, other) if getattr(options, name) is not None]
         if len(given) == 1:
@@ -202,9 +210,13 @@ def _declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace
     return lifter, camera
 
 
-def _read_all(options: argparse.Namespace) -> list[Tracks]:
+def read_recording(options: argparse.Namespace) -> list[Tracks]:
+    """Return the tracks in the files that `add_recording` asked for.
+
+    Raises ValueError and TracksError.
+    """
     files = options.files
-    declared = {}
+    by_file = {}
     for name in ("view", "scale", "fps"):
         given = getattr(options, name) or [None]
         if len(given) not in (1, len(files)):
@@ -212,7 +224,7 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
                 f"--{name} is given {len(given)} times for {len(files)} files; give it once for "
                 "all, or once for each file in the same order"
             )
-        declared[name] = given * (len(files) // len(given))
+        by_file[name] = given * (len(files) // len(given))
     if len({os.path.realpath(file) for file in files}) < len(files):
         raise ValueError("a file is given twice; give each view once")
     # What is given once for all files goes to those whose format asks for it; what none asks
@@ -232,9 +244,9 @@ def _read_all(options: argparse.Namespace) -> list[Tracks]:
             tracks.append(
                 read(
                     file,
-                    view=declared["view"][number],
-                    scale_px_per_m=declared["scale"][number],
-                    rate=declared["fps"][number],
+                    view=by_file["view"][number],
+                    scale_px_per_m=by_file["scale"][number],
+                    rate=by_file["fps"][number],
                     points=named[file],
                     **own,
                 )

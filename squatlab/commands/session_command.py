@@ -147,8 +147,8 @@ def _alike(starts: Iterable[Start]) -> Iterator[str]:
     names: dict[str, list[str]] = {}
     for start in starts:
         names.setdefault(str(replace(start, name="")), []).append(start.name)
-    for words, told in names.items():
-        yield ", ".join(told) + words
+    for words, people in names.items():
+        yield ", ".join(people) + words
 
 
 def _rows(plan: Session) -> Iterator[dict[str, Any]]:

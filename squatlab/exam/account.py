@@ -108,11 +108,11 @@ def _frames(quantities: Quantities) -> list[float]:
     low, high = height[repetition.bottom], height[standing].mean()
     frames = [float(standing[0])]
     for name, share in list(MOMENTS.items())[1:-1]:
-        way = np.arange(repetition.bottom, repetition.end + 1)
+        frames_walked = np.arange(repetition.bottom, repetition.end + 1)
         if name.endswith("down"):
-            way = np.arange(repetition.bottom, repetition.start - 1, -1)
-        rising = np.maximum.accumulate(height[way])
-        frames.append(float(np.interp(low + share * (high - low), rising, way)))
+            frames_walked = np.arange(repetition.bottom, repetition.start - 1, -1)
+        rising = np.maximum.accumulate(height[frames_walked])
+        frames.append(float(np.interp(low + share * (high - low), rising, frames_walked)))
     frames[list(MOMENTS).index("lowest")] = float(repetition.bottom)
     return [*frames, len(height) - 1.0]
 

@@ -47,7 +47,7 @@ def alike_sheets(
     """
     least = tables.value("exam_policy", name="alike_errors")
     wrong = (marks < 1) & (answers >= 0)
-    found = []
+    pairs = []
     for start in range(0, len(answers), BLOCK):
         block = slice(start, start + BLOCK)
         shared = np.zeros((len(answers[block]), len(answers)), dtype=np.int32)
@@ -58,8 +58,8 @@ def alike_sheets(
             same += equal
             shared += equal & wrong[block, item, None]
         differ = answers.shape[1] - same
-        found += _listed(candidates, start, shared, differ, least)
-    return tuple(sorted(found, key=lambda pair: (pair.differences - pair.same_errors, pair)))
+        pairs += _listed(candidates, start, shared, differ, least)
+    return tuple(sorted(pairs, key=lambda pair: (pair.differences - pair.same_errors, pair)))
 
 
 def _listed(

@@ -137,17 +137,17 @@ def hand_in_files(folder: str | Path) -> tuple[Path, ...]:
     folder = Path(folder)
     if not folder.is_dir():
         raise NotADirectoryError(f"{folder} is no folder of hand-ins")
-    found = sorted(
+    paths = sorted(
         path
         for path in folder.iterdir()
         if path.suffix.lower() == ".json" and not path.name.startswith(".")
     )
-    if not found:
+    if not paths:
         raise FileNotFoundError(
             f"there is no hand-in in {folder}: hand-ins are files that end in .json; look at the "
             "folder's name"
         )
-    return tuple(found)
+    return tuple(paths)
 
 
 def misfit(sheet: Sheet, form: Form) -> str:

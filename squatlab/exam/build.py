@@ -30,7 +30,7 @@ from squatlab.questions.items import Item, worded
 from squatlab.questions.kinds import KINDS, NOTHING
 from squatlab.questions.question import Account, Key, Pictures, Question
 
-Told = Callable[[int, int], object]
+OnProgress = Callable[[int, int], object]
 """Called with how much is done and how much there is to do."""
 
 
@@ -84,9 +84,9 @@ class Drawn:
 
     def __repr__(self) -> str:
         kinds = [one.kind for one in self.items.values()]
-        told = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
+        counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
         return (
-            f"form {self.form.id}: {len(kinds)} items ({told}), {self.minutes:g} minutes, "
+            f"form {self.form.id}: {len(kinds)} items ({counts}), {self.minutes:g} minutes, "
             f"{self.form.cut:g} of {kinds.count('first')} lifts to pass"
         )
 
@@ -107,7 +107,7 @@ class Drawn:
 
     def register(self, form: Form) -> dict[str, object]:
         """Return where every item of the sealed form comes from, and who says so."""
-        told = {
+        items = {
             name: {
                 "item": one.id,
                 "version": one.version,
@@ -136,7 +136,7 @@ class Drawn:
                 "whose": "ships, for practice" if self.bank.ships else "the certifier's own",
                 "fingerprint": self.bank.fingerprint,
             },
-            "items": told,
+            "items": items,
         }
 
     def pack(
@@ -144,7 +144,7 @@ class Drawn:
         folder: str | Path,
         render: Callable[[Case, int], Pictures],
         executor: Executor | None = None,
-        told: Told = lambda done, of: None,
+        on_progress: OnProgress = lambda done, of: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.
@@ -178,7 +178,7 @@ class Drawn:
             seen = words if texts else None
             asked = Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, seen)
             packing.add(asked, words)
-            told(done, len(self.items))
+            on_progress(done, len(self.items))
         package = folder / f"{name}.zip"
         form, key = packing.sealed()
         key_file = key.write(folder / f"{name}.key.json")
@@ -199,11 +199,13 @@ def draw(
     override: str = "",
     executor: Executor | None = None,
     bank: Bank | None = None,
+    alike: bool = True,
 ) -> Drawn:
     """Draw a form from a blueprint (data/blueprint.csv unless given).
 
     ``bank`` has its knowledge and cues: the certifier's own, or None for
-    the one that ships, which is for practice.
+    the one that ships, which is for practice. ``alike`` is False for a
+    form that nobody compares with another: it is made faster.
 
     ``cut``: how many lifts of the kind ``first`` must be right; it and
     ``minutes`` follow data/exam_policy.csv unless given. Raises
@@ -212,6 +214,8 @@ def draw(
     bank that lacks what the blueprint asks.
     """
     files.identifier("form", form)
+    if certify and not alike:
+        raise ValueError(f"form {form} is to certify: it must be alike to others of its blueprint")
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
     lifts = sum(cell.count for cell in wanted if cell.how.certifies)
     fewest = int(tables.value("exam_policy", name="cases_to_certify"))
@@ -226,7 +230,9 @@ def draw(
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
     seeds = [[secret.draw(form, cell.name, n) for n in range(MOST)] for cell in wanted]
-    chosen = (executor.map if executor else map)(partial(choose, bank=bank), wanted, seeds)
+    chosen = (executor.map if executor else map)(
+        partial(choose, bank=bank, alike=alike), wanted, seeds
+    )
     placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
     # In the blueprint's order the first five would be the clean ones.
     order = {kind: place for place, kind in enumerate(KINDS)}
@@ -280,12 +286,12 @@ def everybody_has(known: Iterable[str]) -> str:
 def balance(one: Drawn, other: Drawn) -> tuple[CellBalance, ...]:
     """Compare two forms cell by cell."""
     names = dict.fromkeys(item.cell for form in (one, other) for item in form.items.values())
-    found = []
+    balances = []
     for cell in names:
         both = [[i.margin for i in form.items.values() if i.cell == cell] for form in (one, other)]
         counts, means = map(len, both), (float(np.mean(m)) if m else math.nan for m in both)
-        found.append(CellBalance(cell, tuple(counts), tuple(means)))
-    return tuple(found)
+        balances.append(CellBalance(cell, tuple(counts), tuple(means)))
+    return tuple(balances)
 
 
 def _entries(
@@ -295,7 +301,7 @@ def _entries(
     # In the catalogue's order the list itself would say which fault comes first.
     order = rng.permutation(sorted({some for one in items.values() for some in one.options}))
     place = {option: n for n, option in enumerate(order.tolist())}
-    found = {}
+    entries = {}
     for name, one in items.items():
         options = one.options
         if one.how.lists_faults:
@@ -306,8 +312,8 @@ def _entries(
         elif isinstance(right, tuple):
             right = tuple(map(_words, right))
         entry = one.key(cells[name].points)
-        found[name] = replace(entry, answer=right, options=tuple(map(_words, options)))
-    return found
+        entries[name] = replace(entry, answer=right, options=tuple(map(_words, options)))
+    return entries
 
 
 def _words(option: str) -> str:

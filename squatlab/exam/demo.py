@@ -108,12 +108,12 @@ def blind(drawn: Drawn, seed: int) -> dict[str, dict[str, Given]]:
     lifts = [name for name, one in drawn.items.items() if one.how.certifies]
     hardest = min(lifts, key=lambda name: drawn.items[name].margin)
     seen = _likely(drawn.key.entries[hardest])[0]
-    found = {}
+    answers = {}
     for place, coach in enumerate(COACHES):
         rng = np.random.default_rng([seed, place, len(COACHES), *drawn.form.id.encode()])
-        found[coach] = {item: _answer(drawn, item, 4.0, rng) for item in drawn.form.items}
-        found[coach][hardest] = seen
-    return found
+        answers[coach] = {item: _answer(drawn, item, 4.0, rng) for item in drawn.form.items}
+        answers[coach][hardest] = seen
+    return answers
 
 
 def _chance(ability: float, margin: float) -> float:

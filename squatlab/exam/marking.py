@@ -151,9 +151,9 @@ class Marks:
     @property
     def credit_lines(self) -> list[str]:
         """Return which items count as right for everyone, and by whose ruling; or nothing."""
-        told = "; ".join(f"{item} ({words})" for item, words in self.credited.items())
-        words = f"{told}. Scores have it; parts, cells, items and statistics leave it out."
-        return [f"Found wrong after the sitting, {CREDITED}: {words}"] if told else []
+        credits = "; ".join(f"{item} ({words})" for item, words in self.credited.items())
+        words = f"{credits}. Scores have it; parts, cells, items and statistics leave it out."
+        return [f"Found wrong after the sitting, {CREDITED}: {words}"] if credits else []
 
     def results(self) -> Iterator[Result]:
         """Yield each candidate's marks, as the records want them."""
@@ -329,13 +329,13 @@ def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
 def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
     """Return for each fault how often it was called while there, and while not."""
     asked = [column for column in columns if column.entry.how.part == "spotting"]
-    found = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
+    counts = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
     for column in asked:
         for answer, times in column.counts(kept):
             for fault in column.entry.options:
                 there, named = fault in column.entry.answer, fault in answer
-                found[fault][2 * (not there) + (not named)] += times
-    return tuple(FaultAgreement(fault, *four) for fault, four in found.items())
+                counts[fault][2 * (not there) + (not named)] += times
+    return tuple(FaultAgreement(fault, *four) for fault, four in counts.items())
 
 
 def _share(part: NDArray, rest: NDArray | float, whole: NDArray | None = None) -> NDArray:

@@ -76,9 +76,11 @@ class Observations:
         )
         lines = [f"{'':32} slight clear gross first lifters alike kappa"]
         for name, slight, clear, gross, first, lifters, alike, kappa in rows:
-            told = f"{100 * alike:4.0f}% {kappa:5.2f}".replace("nan", "  –")
-            told = kappa.reason if np.isnan(alike) else told
-            lines.append(f"{name:32} {slight:6} {clear:5} {gross:5} {first:5} {lifters:7} {told}")
+            likeness = f"{100 * alike:4.0f}% {kappa:5.2f}".replace("nan", "  –")
+            likeness = kappa.reason if np.isnan(alike) else likeness
+            lines.append(
+                f"{name:32} {slight:6} {clear:5} {gross:5} {first:5} {lifters:7} {likeness}"
+            )
         unseen = [faults.fault(r.fault).name for r in self.summary() if not r.lifters]
         lines += [f"Seen by nobody: {', '.join(unseen)}."] if unseen else []
         return "\n".join(lines)

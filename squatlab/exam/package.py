@@ -66,9 +66,9 @@ class Package:
     Make it by `read`.
     """
 
-    def __init__(self, path: Path, form: Form, told: list[dict]) -> None:
+    def __init__(self, path: Path, form: Form, questions: list[dict]) -> None:
         self.path, self.form = path, form
-        self.questions = {one["id"]: _question(one) for one in told}
+        self.questions = {one["id"]: _question(one) for one in questions}
         if tuple(self.questions) != form.items:
             raise ValueError("its questions are not those of its form")
 
@@ -149,13 +149,13 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
         ) from None
 
 
-def _question(told: Any) -> Question:
+def _question(fields: Any) -> Question:
     """Return a question as a file tells it.
 
     Somebody else may have written it: TypeError or ValueError for a part
     that is not of its kind.
     """
-    clip, account = told.pop("clip"), told.pop("account")
+    clip, account = fields.pop("clip"), fields.pop("account")
     if clip is not None:
         lists = {
             "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
@@ -173,7 +173,7 @@ def _question(told: Any) -> Question:
         _all_of(str, account.heading, *account.moments)
         for name, cells in rows:
             _all_of(str, name, *cells)
-    asked = told | {"options": tuple(told["options"]), "clip": clip, "account": account}
+    asked = fields | {"options": tuple(fields["options"]), "clip": clip, "account": account}
     question = Question(**asked)
     _all_of(str, question.id, question.kind, question.text, question.unit, *question.options)
     kind(question.kind)
@@ -196,7 +196,7 @@ class Packing:
 
     def __init__(self, key: FormKey, cut: float, minutes: float | None) -> None:
         self._key, self._cut, self._minutes = key, float(cut), minutes
-        self._told: list[dict] = []
+        self._questions: list[dict] = []
         self._papers: dict[str, Paper] = {}
         self._bytes = BytesIO()
         self._file = zipfile.ZipFile(self._bytes, "w")
@@ -209,13 +209,13 @@ class Packing:
         """
         words = account or question.account
         self._papers[question.id] = _paper(replace(question, account=words), question.clip)
-        told = asdict(question)
+        fields = asdict(question)
         if question.clip:
-            names = list(_names(len(self._told) + 1, question.clip.sheets))
+            names = list(_names(len(self._questions) + 1, question.clip.sheets))
             for name, sheet in zip(names, question.clip.sheets, strict=True):
                 self._put(name, sheet, zipfile.ZIP_STORED)
-            told["clip"]["sheets"] = names
-        self._told.append(told)
+            fields["clip"]["sheets"] = names
+        self._questions.append(fields)
 
     def sealed(self) -> Sealed:
         """Return form and key, sealed over all that was added."""
@@ -227,7 +227,7 @@ class Packing:
     def write(self, path: str | Path) -> Sealed:
         """Write the package, whole or not at all; return form and key."""
         made = self.sealed()
-        body = {"form": asdict(made.form), "questions": self._told}
+        body = {"form": asdict(made.form), "questions": self._questions}
         self._put(INSIDE, files.wrapped(WHAT, body).encode(), zipfile.ZIP_DEFLATED)
         self._file.close()
         files.write_whole(path, self._bytes.getvalue())

@@ -11,7 +11,7 @@ import numpy as np
 
 from squatlab.exam.cut_scores import CutScore, angoff, ebel
 from squatlab.exam.forms import Form
-from squatlab.exam.report import told
+from squatlab.exam.report import figure_words
 from squatlab.spreadsheet import read_rows
 
 EBEL = ("relevance", "difficulty", "share", "count")
@@ -48,30 +48,30 @@ def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     Every pair of relevance and difficulty has one row, and counts sum to
     the form's ``lifts`` if given. Raises ValueError that names the row.
     """
-    name, found = Path(path).name, {}
+    name, cells_of = Path(path).name, {}
     for number, row in read_rows(path, EBEL):
         pair = row["relevance"], row["difficulty"]
-        if pair in found or not re.fullmatch("[0-9]{1,6}", row["count"]):
+        if pair in cells_of or not re.fullmatch("[0-9]{1,6}", row["count"]):
             raise ValueError(
                 f"{name}, row {number}: give each relevance and difficulty once, with a whole "
                 "count of items"
             )
-        found[pair] = _share(name, number, "share", row["share"]), int(row["count"])
-    if not found:
+        cells_of[pair] = _share(name, number, "share", row["share"]), int(row["count"])
+    if not cells_of:
         raise ValueError(f"{name} has no rows; type one for each relevance and difficulty")
-    relevance, difficulty = (tuple(dict.fromkeys(part)) for part in zip(*found, strict=True))
-    missing = [pair for r in relevance for d in difficulty if (pair := (r, d)) not in found]
+    relevance, difficulty = (tuple(dict.fromkeys(part)) for part in zip(*cells_of, strict=True))
+    missing = [pair for r in relevance for d in difficulty if (pair := (r, d)) not in cells_of]
     if missing:
-        told = "; ".join(" and ".join(pair) for pair in missing)
+        missing_rows = "; ".join(" and ".join(pair) for pair in missing)
         raise ValueError(
-            f"{name}: there is no row for {told}; write each word alike in every row, and 0 as the "
-            "count where there is no item"
+            f"{name}: there is no row for {missing_rows}; write each word alike in every row, and "
+            "0 as the count where there is no item"
         )
-    if lifts not in (None, total := sum(count for _, count in found.values())):
+    if lifts not in (None, total := sum(count for _, count in cells_of.values())):
         raise ValueError(
             f"{name}: the counts sum to {total}, the form has {lifts} lifts: correct the counts"
         )
-    cells = np.array([[found[r, d] for d in difficulty] for r in relevance])
+    cells = np.array([[cells_of[r, d] for d in difficulty] for r in relevance])
     return ebel(cells[..., 0], cells[..., 1])
 
 
@@ -88,8 +88,8 @@ def panel_lines(
         cut = panel.cut
         lines += [
             f"Modified Angoff, {len(panel.judges)} judges: {cut.cut:.2f} of {cut.items}, so "
-            f"{cut.whole}; standard error {told(cut.standard_error)}, agreement of the judges "
-            f"ICC(2,k) {told(cut.icc)}.",
+            f"{cut.whole}; standard error {figure_words(cut.standard_error)}, agreement of the "
+            f"judges ICC(2,k) {figure_words(cut.icc)}.",
             f"Sum of each judge: {sums}.",
         ]
     if ebel:

@@ -149,14 +149,14 @@ class Selection:
 
 def from_bank() -> Selection:
     """Return every knowledge item of data/items.csv, in sections by its cell."""
-    found = []
+    carried = []
     for one in item_bank.items().values():
         # The table has the right option first: a platform that never shuffles would tell.
         asked = one.asked(np.random.default_rng(zlib.crc32(one.id.encode())))
         cell = one.cell.replace("_", " ")
         asks = OneOption(asked.options, one.right)
-        found.append(Carried(one.id, cell, asked.prompt, asks, why=one.why))
-    return Selection("bank", "Knowledge of the back squat", tuple(found))
+        carried.append(Carried(one.id, cell, asked.prompt, asks, why=one.why))
+    return Selection("bank", "Knowledge of the back squat", tuple(carried))
 
 
 def from_form(package: Package, key: FormKey) -> Selection:
@@ -166,13 +166,13 @@ def from_form(package: Package, key: FormKey) -> Selection:
     key is not the one that the form was sealed with.
     """
     package.form.check(key)
-    title, found, left_out = f"form {package.form.id}", [], {}
+    title, carried, left_out = f"form {package.form.id}", [], {}
     for name, asked in package.questions.items():
         if asked.how.shows_lift and not asked.account:
             left_out[name] = UNTOLD
             continue
         entry = key.entries[name]
-        found.append(
+        carried.append(
             Carried(
                 name,
                 title,
@@ -183,7 +183,7 @@ def from_form(package: Package, key: FormKey) -> Selection:
                 loss=entry.how.loss,
             )
         )
-    return Selection(package.form.id, title, tuple(found), left_out)
+    return Selection(package.form.id, title, tuple(carried), left_out)
 
 
 def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, str]]:
@@ -233,8 +233,8 @@ def _lift(account: Account) -> str:
     moments = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in account.moments)
     rows = ""
     for words, cells in account.rows:
-        told = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
-        rows += f'<tr><th scope="row">{escape(words)}</th>{told}</tr>'
+        columns = "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+        rows += f'<tr><th scope="row">{escape(words)}</th>{columns}</tr>'
     return LIFT.format(heading=escape(account.heading), moments=moments, rows=rows)
 
 

@@ -81,8 +81,8 @@ class Report:
     def analysis(self) -> Analysis:
         """Return the statistics of the lifts that certify, but for credited ones."""
         marks, cut, gift = self.marks, float(self.marks.form.cut), self.marks.gift
-        found = analyse(marks.cases, max(0.0, cut - gift), marks.lifts)
-        return found._replace(cut=cut, mean=found.mean + gift)
+        certifying = analyse(marks.cases, max(0.0, cut - gift), marks.lifts)
+        return certifying._replace(cut=cut, mean=certifying.mean + gift)
 
     @cached_property
     def outcomes(self) -> tuple[Outcome, ...]:
@@ -91,13 +91,13 @@ class Report:
         by_cell, feedback = marks.by_cell(), marks.feedback
         cells = {cell: by_cell[cell] for cell in (*_words(), *by_cell) if cell in by_cell}
         parts = {part: feedback[part] for part in (*PARTS, "all")}
-        found = []
+        outcomes = []
         for row, who in enumerate(marks.candidates):
             score, cut = float(self.decided.get(who, marks.score[row])), marks.form.cut
             low, high = max(0.0, score - error), min(float(self.lifts), score + error)
             passed = score >= cut
             sure = score - error >= cut if passed else score + error < cut
-            found.append(
+            outcomes.append(
                 Outcome(
                     who,
                     score,
@@ -109,7 +109,7 @@ class Report:
                     {part: float(values[row]) for part, values in parts.items()},
                 )
             )
-        return tuple(sorted(found))
+        return tuple(sorted(outcomes))
 
     @cached_property
     def appealed(self) -> tuple[str, ...]:
@@ -232,12 +232,12 @@ class Report:
             f"({percent(passed / a.people)}, 95 % interval {percent(share.low)} to "
             f"{percent(share.high)}); mean {np.mean(scores):.1f}, "
             f"{spread if a.people > 1 else 'no spread with one candidate'}.",
-            f"Reliability KR-20: {told(a.kr20)}{interval_words(a.kr20_interval)}.",
+            f"Reliability KR-20: {figure_words(a.kr20)}{interval_words(a.kr20_interval)}.",
             self.verdict,
-            f"Standard error of a score: {told(a.standard_error)}; of a person at the cut: "
-            f"{told(a.error_at_cut)}, the band of every result.",
+            f"Standard error of a score: {figure_words(a.standard_error)}; of a person at the cut: "
+            f"{figure_words(a.error_at_cut)}, the band of every result.",
             "Another equal form would decide alike for this share of people: "
-            f"{told(a.consistency.agreement)}; beyond chance, kappa {told(kappa)}"
+            f"{figure_words(a.consistency.agreement)}; beyond chance, kappa {figure_words(kappa)}"
             f"{kappa_words(kappa)}.",
             *self.near_lines,
             self.review.lines()[0],
@@ -398,6 +398,6 @@ def kappa_words(kappa: float) -> str:
     return f", {called}"
 
 
-def told(figure: float) -> str:
+def figure_words(figure: float) -> str:
     """Return a figure, or why there is none."""
     return f"none ({getattr(figure, 'reason', '')})" if figure != figure else number(figure)

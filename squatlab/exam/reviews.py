@@ -23,7 +23,7 @@ from squatlab.questions.kinds import Given
 from squatlab.questions.question import Key, Question
 from squatlab.spreadsheet import read_rows
 
-Answered = dict[str, dict[str, Given]]
+BlindAnswers = dict[str, dict[str, Given]]
 """Answers by coach, and by item."""
 
 KEY = "The key"
@@ -76,14 +76,14 @@ def template(form: Form, questions: Mapping[str, Question]) -> str:
     return "\n".join(["form,coach_id,item,answer,write", *rows, ""])
 
 
-def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) -> Answered:
+def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) -> BlindAnswers:
     """Read what coaches answered, by coach and item, typed into the template.
 
     A coach is named once: the rows below are of the same one, those without
     an answer are left out. Raises ValueError for another form's table, and
     one that lists every mistake.
     """
-    found: Answered = {}
+    answers: BlindAnswers = {}
     coach, problems = "", []
     rows = read_rows(path, ("form", "coach_id", "item", "answer"), ("write",))
     if other := [
@@ -95,7 +95,7 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
         )
     for number, row in rows:
         coach, item = row["coach_id"] or coach, row["item"]
-        mine = found.setdefault(coach, {})
+        mine = answers.setdefault(coach, {})
         if item not in questions or item in mine:
             problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
         elif row["answer"]:
@@ -103,10 +103,10 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
                 mine[item] = questions[item].how.typed(questions[item], row["answer"])
             except ValueError as problem:
                 problems.append(f"row {number}: {problem}")
-    if problems or not any(found.values()):
-        told = "; ".join(problems) or "nothing is answered yet"
-        raise ValueError(f"{Path(path).name}: {told}")
-    return {files.identifier("coach", coach): mine for coach, mine in found.items() if mine}
+    if problems or not any(answers.values()):
+        reason = "; ".join(problems) or "nothing is answered yet"
+        raise ValueError(f"{Path(path).name}: {reason}")
+    return {files.identifier("coach", coach): mine for coach, mine in answers.items() if mine}
 
 
 def _form(form: Form) -> str:
@@ -142,11 +142,11 @@ def _mark(entry: Key, given: Given) -> float | None:
     return right(entry, tuple(given) if isinstance(given, list) else given)
 
 
-def reviewed(found: Iterable[Opinion]) -> frozenset[str]:
+def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
     """Return the items that enough coaches answered, enough of them as the key does."""
-    found = tuple(found)
-    coaches = Counter(one.item for one in found)
-    fitting = Counter(one.item for one in found if one.fits)
+    opinions = tuple(opinions)
+    coaches = Counter(one.item for one in opinions)
+    fitting = Counter(one.item for one in opinions if one.fits)
     fewest, share = (
         tables.value("exam_policy", name=name) for name in ("review_coaches", "review_agreement")
     )
@@ -166,7 +166,7 @@ class KeyReview:
 
     form: Form
     key: FormKey
-    found: tuple[Opinion, ...] = ()
+    opinions: tuple[Opinion, ...] = ()
 
     def __post_init__(self) -> None:
         self.form.check(self.key)
@@ -174,7 +174,7 @@ class KeyReview:
     @property
     def reviewed(self) -> frozenset[str]:
         """Return the items whose key is reviewed."""
-        return reviewed(self.found)
+        return reviewed(self.opinions)
 
     @property
     def words(self) -> str:
@@ -184,22 +184,22 @@ class KeyReview:
 
     def judged(self, coach: str, answers: Mapping[str, Given]) -> tuple[Opinion, ...]:
         """Return a coach's answers with whether they fit; ValueError if one cannot be."""
-        found = []
+        opinions = []
         for item, given in answers.items():
             entry = self.key.entries.get(item)
             if not entry or _mark(entry, given) is None:
                 raise ValueError(f"coach {coach}: {given!r} is no answer to item {item}")
             if given is not None:
                 given = entry.how.plain(given)
-                found.append(Opinion(coach, item, entry.kind, given, _fits(entry, given)))
-        return tuple(found)
+                opinions.append(Opinion(coach, item, entry.kind, given, _fits(entry, given)))
+        return tuple(opinions)
 
     def likenesses(self) -> dict[tuple[str, str], Likeness]:
         """Return how far each coach agrees with the key, and each two with each other."""
-        given: Answered = {KEY: {}}
+        given: BlindAnswers = {KEY: {}}
         for item, entry in self.key.entries.items():
             given[KEY][item] = entry.how.example(entry)
-        for one in self.found:
+        for one in self.opinions:
             given.setdefault(one.coach, {})[one.item] = one.answer
         return {
             pair: compared(self.key, *(given[who] for who in pair))
@@ -208,7 +208,7 @@ class KeyReview:
 
     def lines(self) -> list[str]:
         """Return it in sentences: how many, how alike, which to look at and what to do."""
-        if not self.found:
+        if not self.opinions:
             return [f"{UNREVIEWED.capitalize()}: no coach has answered this form blind."]
         every = f"{len(self.reviewed)} of {len(self.form.items)} items"
         pairs = [f"{a} and {b}: {like}." for (a, b), like in self.likenesses().items()]
@@ -216,15 +216,17 @@ class KeyReview:
 
     def doubts(self) -> list[str]:
         """Return the items on which coaches and key differ, under what to do about them."""
-        told: dict[str, list[str]] = {MISSED: [], SPLIT: []}
+        doubtful: dict[str, list[str]] = {MISSED: [], SPLIT: []}
         for item, entry in self.key.entries.items():
-            mine = [one for one in self.found if one.item == item]
+            mine = [one for one in self.opinions if one.item == item]
             if item in self.reviewed or all(one.fits for one in mine):
                 continue
             same = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)
-            said = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in mine)
-            told[MISSED if same else SPLIT].append(f"{item}: key {_quoted(entry.answer)}; {said}.")
-        return [line for do, items in told.items() if items for line in (do, *items)]
+            answers = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in mine)
+            doubtful[MISSED if same else SPLIT].append(
+                f"{item}: key {_quoted(entry.answer)}; {answers}."
+            )
+        return [line for do, items in doubtful.items() if items for line in (do, *items)]
 
     def __str__(self) -> str:
         return "\n".join(self.lines())

@@ -66,8 +66,8 @@ class Secret:
 
     def draw(self, *words: object) -> int:
         """Return the 128 bits that these words give with this secret."""
-        told = files.canonical([str(word) for word in words]).encode()
-        return int.from_bytes(hmac.digest(self.value, told, hashlib.sha256)[:16])
+        message = files.canonical([str(word) for word in words]).encode()
+        return int.from_bytes(hmac.digest(self.value, message, hashlib.sha256)[:16])
 
     def salt(self, form: str) -> str:
         """Return the 32 bytes that keep a form's seal from being guessed, as hex."""

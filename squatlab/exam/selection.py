@@ -22,14 +22,19 @@ SOME, MOST = 8, 120
 at before a cell is given up [teaching-value]."""
 
 
-def choose(cell: Cell, seeds: Sequence[int], bank: Bank | None = None) -> list[tuple[int, Item]]:
+def choose(
+    cell: Cell, seeds: Sequence[int], bank: Bank | None = None, alike: bool = True
+) -> list[tuple[int, Item]]:
     """Return as many of these seeds, with their items, as a cell counts.
 
     ``bank`` has knowledge and cues, the one that ships if None. The first
     ones, and for each that does not help, another: until the mean margin
     is the cell's own and no question is like another where that can be.
-    Raises ValueError if it cannot be reached.
+    Raises ValueError if it cannot be reached. A form that need not be
+    ``alike`` to others takes the first ones, in a tenth of the time.
     """
+    if not alike:
+        return [(seed, replace(item(cell, seed, bank), case=None)) for seed in seeds[: cell.count]]
     taken: list[tuple[int, Item]] = []
     for seed in seeds:
         one = seed, replace(item(cell, seed, bank), case=None)

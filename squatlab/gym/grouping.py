@@ -24,6 +24,8 @@ from functools import cache
 from itertools import combinations
 from typing import NamedTuple
 
+import numpy as np
+
 from squatlab.ranges import shown
 
 Part = tuple[tuple[int, ...], int, int]
@@ -158,7 +160,7 @@ def _parts_by_programming(
     For each possible part, the unknowns are how many classes of each size
     it has, its smaller and its larger groups, and whether there is any.
     """
-    import numpy as np
+    # Takes 0.4 s to load, and only classes with too many parts to list come here.
     from scipy import sparse
     from scipy.optimize import Bounds, LinearConstraint, milp
 

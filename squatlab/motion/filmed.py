@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab import tables
 from squatlab.mechanics.posture import Posture
 
-Points = dict[str, NDArray[np.float64]]
+PointPositions = dict[str, NDArray[np.float64]]
 
 PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar")
 
@@ -29,7 +29,7 @@ LOW_BAR_M = tables.value("limits", name="bar", quantity="low_from")
 
 def filmed_points(
     posture: Posture, tilt_deg: ArrayLike, head_up_deg: ArrayLike, early: NDArray[np.float64]
-) -> Points:
+) -> PointPositions:
     """Return every point by name, each (frame, 3) m.
 
     ``tilt_deg`` (frame,) is how far the bar's right end is down,
@@ -68,7 +68,7 @@ def _turned(arm: NDArray, angle: ArrayLike, one: int, other: int) -> NDArray[np.
 
 
 def _head(
-    points: Points, beyond: ArrayLike, early: NDArray[np.float64], spots: tuple[float, ...]
+    points: PointPositions, beyond: ArrayLike, early: NDArray[np.float64], spots: tuple[float, ...]
 ) -> NDArray[np.float64]:
     """Return the head thrown back from where the eyes would keep to a spot.
 

@@ -10,8 +10,12 @@ from typing import Any, NamedTuple
 from squatlab import tables
 from squatlab.offline.stored import Stored, stored_clip, stored_explorer
 from squatlab.show.explorer import Explorer
+from squatlab.show.fault_pages import FaultPage
 
-MOVES = ("Explorer: ", "Clip: ")
+FAULT_PAGE = "Fault page: "
+"""How the stored words of a picture begin under which a clip plays."""
+
+MOVES = ("Explorer: ", "Clip: ", FAULT_PAGE)
 """How the stored words of what moves begin."""
 
 PRACTICE = "Practice: "
@@ -51,7 +55,7 @@ class MovingCell(NamedTuple):
         value = _shown_by(tables.folder("notebooks") / self.notebook, self.index)
         if isinstance(value, Explorer):
             return stored_explorer(value, **OPTIONS.get(self.called, {}))
-        return stored_clip(value)
+        return stored_clip(value.clip if isinstance(value, FaultPage) else value)
 
 
 def moving_cells(notebook: dict[str, Any], path: str) -> list[MovingCell]:

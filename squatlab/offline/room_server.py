@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from io import StringIO
 from pathlib import Path
 from typing import Any
+
+import segno
 
 LOOPBACK, PORT = "127.0.0.1", 8000
 """Where a book is served unless told otherwise: to this computer alone."""
@@ -47,10 +50,6 @@ def address_of(running: ThreadingHTTPServer) -> str:
 
 def qr_code(text: str) -> str:
     """Return a QR code (ISO/IEC 18004) as lines for a terminal."""
-    from io import StringIO
-
-    import segno
-
     lines = StringIO()
     segno.make(text, micro=False).terminal(lines, compact=True)
     return lines.getvalue()

@@ -67,7 +67,7 @@ const squatlabBook = (() => {
     const tell = (event) => hearers[event].forEach((hear) => hear());
     const narrow = window.innerWidth < 700;
     let room = {};
-    if (narrow && film.shown.panels.length > 1) state.view = film.shown.panels[0].name;
+    if (narrow && film.shown.panels.length > 1) state.view = film.shown.narrow;
     return {
       shown: () => ({ ...film.shown, ...room }), sheets: () => film.sheets,
       get: (name) => state[name],
@@ -75,9 +75,12 @@ const squatlabBook = (() => {
       on: (event, hear) => hearers[event].push(hear),
       fit(size) { room = size; },
       change(next, frame) {
+        const moved = narrow && state.view !== "both" && next.shown.narrow !== film.shown.narrow;
         film = next;
+        if (moved) state.view = next.shown.narrow;
         state.frame = frame;
         tell("film");
+        if (moved) tell("view");
         tell("frame");
       },
     };

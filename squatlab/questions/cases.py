@@ -92,6 +92,26 @@ class Case:
         return _squat(self.cell, self.seed, self.injected, self.place).rep
 
     @property
+    def reference(self) -> int:
+        """Return what the case is asked for by."""
+        return self.seed
+
+    @property
+    def title(self) -> str:
+        """Return what it is called on the page."""
+        return f"Case {self.seed}"
+
+    @property
+    def shots(self) -> tuple[Rep, ...]:
+        """Return what a clip shows of it."""
+        return (self.rep,)
+
+    @property
+    def declared(self) -> dict[str, object]:
+        """Return what a clip must be told beside it: nothing, a squat knows its lifter."""
+        return {}
+
+    @property
     def there(self) -> tuple[str, ...]:
         """Return the faults that are there, in the catalogue's order."""
         return tuple(finding.fault for finding in self.findings.present())
@@ -108,6 +128,11 @@ class Case:
         The smaller, the harder the case is to judge.
         """
         return self.ranking.margin
+
+    @property
+    def telling(self) -> Finding | None:
+        """Return the finding on which the first fault shows, if there is one."""
+        return self.ranking.first and self.ranking.first.finding
 
     @property
     def lifter(self) -> str:

@@ -41,7 +41,7 @@ TAKEN_FOR = 0.75
 [teaching-value]."""
 
 
-Shown = Callable[[str], str]
+OptionWords = Callable[[str], str]
 """What words an option for people to read."""
 
 
@@ -243,7 +243,7 @@ class Kind:
 
     # On paper, and in other programs.
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return what it asks in the terms of QTI; ``shown`` words an option."""
         return OneOption(tuple(map(shown, question.options)), shown(key.answer))
 
@@ -279,7 +279,7 @@ class FirstKind(Kind):
             return ""
         return f'the option "{NOTHING}" is missing: clean lifts are part of every form'
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one option, never shuffled: on a form the options keep one order."""
         return OneOption(tuple(map(shown, question.options)), shown(key.answer), shuffle=False)
 
@@ -359,7 +359,7 @@ class SpotKind(Kind):
         """Return the options, and none of them."""
         return [*question.options, "none of these"]
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return all that fit."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return AllThatFit(options, "", there=right)
@@ -393,7 +393,7 @@ class CueKind(Kind):
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one of several."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return OneOfSeveral(options, right[0], accepted=right)
@@ -452,7 +452,7 @@ class NumberKind(Kind):
         """Return nothing: a line to write on."""
         return []
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return a number to type."""
         return OneNumber(key.answer, key.tolerance, question.unit)
 
@@ -534,7 +534,7 @@ class RankKind(Kind):
         """Return the order as a list."""
         return list(given) if isinstance(given, list | tuple) else given
 
-    def exported(self, question: Put, key: Right, shown: Shown) -> Interaction:
+    def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return the whole order."""
         options, right = tuple(map(shown, question.options)), tuple(map(shown, key.answer))
         return WholeOrder(options, "", order=right)

@@ -43,16 +43,18 @@ SEEDS, FAVOUR = 24, 3.0
 class Answered(NamedTuple):
     """Hold one case and what was said of it, as ids; `NOTHING` stands for none.
 
-    ``cue`` tells whether the cue fitted, None if there was none to give.
+    ``seed`` is the number of a computed case, or the id of a real lifter's,
+    of which no ``margin`` is known. ``cue`` tells whether the cue fitted,
+    None if there was none to give.
     """
 
-    seed: int
+    seed: int | str
     right: str
     first: str
     there: tuple[str, ...]
     ticked: tuple[str, ...]
     cue: bool | None
-    margin: float
+    margin: float | None
 
 
 def _answered(entry: line_files.Entry) -> Answered | None:
@@ -64,8 +66,11 @@ def _answered(entry: line_files.Entry) -> Answered | None:
         named = {answer.right, answer.first, *answer.there, *answer.ticked}
     except (KeyError, TypeError):
         return None
-    whole = named <= set(LABELS) and type(answer.seed) is int and answer.cue in (True, False, None)
-    return answer if whole and type(answer.margin) in (int, float) else None
+    whole = named <= set(LABELS) and answer.cue in (True, False, None)
+    if type(answer.seed) is str:
+        return answer if whole and answer.margin is None else None
+    computed = type(answer.seed) is int and type(answer.margin) in (int, float)
+    return answer if whole and computed else None
 
 
 class Progress:
@@ -118,6 +123,16 @@ class Progress:
             four = ((True, True), (True, False), (False, True), (False, False))
             counts.append(FaultAgreement(label, *(calls.count(pair) for pair in four)))
         return tuple(counts)
+
+    @property
+    def computed_in_a_row(self) -> int:
+        """Return how many computed cases came since the last real lifter."""
+        row = 0
+        for one in reversed(self.answered):
+            if isinstance(one.seed, str):
+                break
+            row += 1
+        return row
 
     def need(self) -> dict[str, float]:
         """Return the share recognised wrongly of each label, 0 to 1.

@@ -44,12 +44,12 @@ class Severities:
     onset_s: NDArray[np.float64]
     loaded: bool
 
-    @property
+    @cached_property
     def size(self) -> NDArray[np.intp]:
         """Return 0 where a fault is not there, else 1 slight, 2 clear, 3 gross."""
         return np.clip(np.nan_to_num(self.severity, nan=0.0) + TRACE, 0, 3).astype(int)
 
-    @property
+    @cached_property
     def stops(self) -> NDArray[np.bool_]:
         """Return where a fault stops a set: as large as the catalogue says."""
         return (self.size >= _stop_sizes()) & self.loaded

@@ -180,6 +180,8 @@ def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
         "rate": shown.rate,
         "tall": HEIGHT,
         "panels": panels,
+        # Where one view has room, it is the first on which something is measured.
+        "narrow": next((one.name for one in film.panels if one.found), film.panels[0].name),
         "phases": named.tolist(),
         "phase": phase.ravel().tolist(),
         "bottoms": shown.bottoms,

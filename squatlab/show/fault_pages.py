@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from textwrap import wrap
-from typing import Any
+from html import escape
+from typing import Any, NamedTuple
 
 import numpy as np
+from ipywidgets import HTML, VBox
 
 from squatlab import faults
 from squatlab.faults import Fault
@@ -15,11 +16,12 @@ from squatlab.lessons.fault_checks import case
 from squatlab.motion import Rep
 from squatlab.review import Finding
 from squatlab.show import fault_scale, palette
+from squatlab.show.clips import Clip
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import taken
-from squatlab.show.picture import Scene, elements, img, svg
+from squatlab.show.picture import RowPlace, Scene, elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
@@ -31,8 +33,12 @@ SCALE = 225.0
 
 SCALE_TITLE = "How large is large: three examples put in, and what two phones read of them"
 
-CELL, GAP, CELLS_TOP = 235.0, 7.0, 80.0
-WORDS = 18.0
+CELL, CELL_LEAST = 237.0, 182.0
+"""Width of a moment, picture units, and the least it is shown with, pixels: on a
+phone two stand in a row."""
+
+CAPTION, LINE = 15.6, 20.0
+"""Size of the words below a moment and height of a line of them: 12 px on a phone."""
 
 
 def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex:
@@ -48,7 +54,7 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
 
 
 @dataclass(frozen=True)
-class FaultPage:
+class FaultPicture:
     """Hold a picture and the same in words; a notebook shows either."""
 
     svg: str
@@ -59,16 +65,56 @@ class FaultPage:
         return self.words
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": self.words, "text/html": img(self.svg, self.alt, fault_scale.WIDTH)}
+        return {"text/plain": self.words, "text/html": self.html}
+
+    @property
+    def html(self) -> str:
+        """Return the picture as an element of a page."""
+        return img(self.svg, self.alt, fault_scale.WIDTH)
+
+
+class FaultSheet(NamedTuple):
+    """Hold what stands on a fault's page above its clip.
+
+    ``pictures`` are the moments and the line of sizes; ``html`` has them
+    with the words beside them, ``words`` is all of it without pictures.
+    """
+
+    pictures: tuple[FaultPicture, ...]
+    html: str
+    words: str
+
+
+class FaultPage(VBox):
+    """Show a fault's ``sheet`` and below it the ``clip`` of its clear example.
+
+    Without a kernel the sheet stays; make one by `fault_page`.
+    """
+
+    def __init__(self, sheet: FaultSheet, clip: Clip) -> None:
+        self.sheet, self.clip = sheet, clip
+        super().__init__([HTML(sheet.html), clip])
+        self.add_class("squatlab")
+
+    def __repr__(self) -> str:
+        return f"Fault page: {self.sheet.words}"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        """Show the picture to readers without a kernel."""
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        bundle["text/plain"], bundle["text/html"] = repr(self), self.sheet.html
+        return bundle
 
 
 def fault_page(name: str) -> FaultPage:
     """Return a fault of the catalogue on a page.
 
     What is seen and looked for, four moments of a clear example over a
-    clean squat's outline, with the measured line; and what two phones
-    read of a slight, a clear and a gross one. Raises ValueError for an
-    unknown fault.
+    clean squat's outline, with the measured line; what two phones read of
+    a slight, a clear and a gross one; and the clear example to play, the
+    clean squat in step. Raises ValueError for an unknown fault.
     """
     fault = faults.fault(name)
     sizes = [float(fault.value_at(severity)) for severity in EXAMPLES]
@@ -77,39 +123,60 @@ def fault_page(name: str) -> FaultPage:
     others = [one for one in readings[1].present() if one.fault != fault.id]
     said = _said(fault, others)
     pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, found, strict=True)]
-    alt = f"{'. '.join([*said, *pairs])}. Filmed from the {found[1].view}.".replace("?.", "?")
     rep = squat(**{fault.id: float(fault.value_at(SHOWN))})
-    head = [Text(complex(10, 22), fault.name.capitalize(), 19.0, bold=True)]
-    head += [Text(complex(10, 44 + 19 * row), line, 14.0) for row, line in enumerate(said[1:3])]
-    where = f"tier {fault.tier}: {faults.TIERS[fault.tier]} · {fault.view} view"
-    head.append(Text(complex(970, 22), where, 14.0, "end", fill=palette.SOFT))
-    cells, captions, low = _moments(fault, rep)
-    # The scale is of sizes, not of the moments above it: a rule and a title keep them apart.
-    low += 16
-    rule = Line((complex(10, low), complex(970, low)), palette.RULE, 1.0)
-    title = Text(complex(10, low + 24), SCALE_TITLE, 14.0, bold=True)
-    low += 26
-    parts = [*head, *captions, rule, title, *fault_scale.line_of_sizes(sizes, found, low)]
-    low += fault_scale.HEIGHT + 12
+    moments = _moments(fault, rep)
+    scale = _scale(sizes, found, f"{fault.name.capitalize()}. {'. '.join(pairs)}.")
+    return FaultPage(
+        FaultSheet(
+            (*moments, scale), _html(fault, said, moments, scale), "\n".join([*said, *pairs])
+        ),
+        _clip(fault, rep, found[1].worst),
+    )
+
+
+def _html(fault: Fault, said: list[str], moments: list[FaultPicture], scale: FaultPicture) -> str:
+    """Return the words of a page with its pictures, which wrap where it is narrow."""
     key = "Dashed outline: a clean squat at the same moment"
     if "feet" in fault.lines:
         key += "; below the floor the feet from above, arrows where the shins point"
     if fault.view == "front":
         key += "; right is the lifter's right"
-    for line in (*wrap(". ".join([*said[3:], ""]), 132), f"{key}."):
-        parts.append(Text(complex(10, low), line, 13.0, fill=palette.SOFT))
-        low += WORDS
-    scene = Scene(tuple(parts), (0.0, 0.0, fault_scale.WIDTH, low), alt)
-    return FaultPage(
-        svg(scene).removesuffix("</svg>") + cells + "</svg>", "\n".join([*said, *pairs]), alt
+    where = f"tier {fault.tier}: {faults.TIERS[fault.tier]} · {fault.view} view"
+    _, seen, look_for, *more = said
+    row = "display:flex;flex-wrap:wrap;gap:8px 4px;margin:6px 0"
+    cell = RowPlace(CELL_LEAST, CELL)
+    pictures = "".join(img(one.svg, one.alt, CELL, place=cell) for one in moments)
+    line = RowPlace(fault_scale.LEAST_PX, 1.2 * fault_scale.WIDTH)
+    beside = "".join(f"<p>{escape(line)}.</p>" for line in (SCALE_TITLE, *more, key))
+    return (
+        f'<div class="squatlab-fault"><p><b>{escape(fault.name.capitalize())}</b> ({where})<br>'
+        f"{escape(seen)}<br>{escape(look_for)}</p>"
+        f'<div style="{row}">{pictures}</div><div style="{row}">'
+        f"{img(scale.svg, scale.alt, fault_scale.WIDTH, place=line)}"
+        f'<div style="flex:1 1 300px">{beside}</div></div></div>'
     )
 
 
-def case_row(seed: int) -> FaultPage:
+def _scale(sizes: list[float], found: list[Finding], alt: str) -> FaultPicture:
+    """Return the line of sizes with three examples on it."""
+    parts = tuple(fault_scale.line_of_sizes(sizes, found))
+    bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
+    return FaultPicture(svg(Scene(parts, bounds, alt)), alt, alt)
+
+
+def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
+    """Return the example to play, with a clean squat in step."""
+    shown = footage(rep)
+    marks = {} if worst is None else {"shows most": min(worst, shown.time.size - 1)}
+    playing = film(shown, fault.lines, behind=footage(squat()))
+    return Clip(playing, marks, "page", lines=True, frame=marks.get("shows most", 0))
+
+
+def case_row(seed: int) -> FaultPicture:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
     row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
     alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return FaultPage(svg(replace(row, alt=alt)), alt, alt)
+    return FaultPicture(svg(replace(row, alt=alt)), alt, alt)
 
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:
@@ -124,31 +191,41 @@ def _said(fault: Fault, others: list[Finding]) -> list[str]:
     return [*said, f"Comes with it here: {came}"] if others else said
 
 
-def _moments(fault: Fault, rep: Rep) -> tuple[str, list[Primitive], float]:
-    """Return four moments as SVG, the captions below, and where those end."""
+def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
+    """Return four moments of a fault over a clean squat, with what is measured below."""
     view = "front" if fault.view == "front" else "side"
     faulty, clean = (film(footage(one), fault.lines) for one in (rep, squat()))
     look = fault.look
     panel, other = (_panel(one, view) for one in (faulty, clean))
-    cells, captions, low = "", [], CELLS_TOP + CELL + WORDS
-    told = [line for line in panel.found if any(line.words) and fault.view != "any"]
+    found = [line for line in panel.found if any(line.words) and fault.view != "any"]
     usual = {line.name: line.words for line in other.found}
-    for number, (name, second) in enumerate(_instants(look.when, rep).items()):
+    pictures = []
+    for name, second in _instants(look.when, rep).items():
         frame = int(round(second * faulty.footage.rate))
-        left = 8 + number * (CELL + GAP)
-        where = _centre(look, faulty, panel, frame)
-        cells += _cell((other, panel), frame, where, look.height_m, left)
-        at = complex(left + 6, low)
+        cell = _cell((other, panel), frame, _centre(look, faulty, panel, frame), look.height_m)
+        at = complex(3, CELL + LINE)
         since = max(second - rep.events["start"], 0.0)
-        captions.append(Text(at, f"{name}, {since:.2f} s", bold=True))
-        for line in told:
-            captions.append(Line((at + 15j, at + 15j + 20), line.stroke, 3.0, line.dash))
-            both = f"{line.name} {line.words[frame]}", f"clean {usual[line.name][frame]}"
-            for row, fill in enumerate((palette.INK, palette.SOFT)):
-                words = both[row].replace("the lifter's", "the")  # whose it is stands below
-                captions.append(Text(at + 26 + 1j * (19 + WORDS * row), words, fill=fill))
-            at += 2j * WORDS
-    return cells, captions, low + 36 * len(told) + 4
+        title = f"{name}, {since:.2f} s"
+        parts: list[Primitive] = [Text(at, title, CAPTION, bold=True)]
+        told = [f"{fault.name.capitalize()}, {view} view: {title}"]
+        for line in found:
+            parts.append(Line((at + 15j, at + 15j + 18), line.stroke, 3.0, line.dash))
+            # Whose right or left it is stands in the words beside the pictures.
+            rows = [
+                words.replace("the lifter's", "the")
+                for words in (line.name, line.words[frame], f"clean {usual[line.name][frame]}")
+            ]
+            fills = palette.SOFT, palette.INK, palette.SOFT
+            for row, (words, fill) in enumerate(zip(rows, fills, strict=True)):
+                place = at + 22 + 1j * LINE * (1 + row)
+                parts.append(Text(place, words, CAPTION, fill=fill, bold=row == 1))
+            told.append(f"{rows[0]} {rows[1]}, {rows[2]}")
+            at += 3j * LINE
+        alt = f"{'; '.join(told)}."
+        whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
+        picture = svg(whole).removesuffix("</svg>") + cell + "</svg>"
+        pictures.append(FaultPicture(picture, alt, alt))
+    return pictures
 
 
 def _panel(shown: Film, view: str) -> Panel:
@@ -194,7 +271,7 @@ def _instants(when: str, rep: Rep) -> dict[str, float]:
     }[when]
 
 
-def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float, left: float) -> str:
+def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float) -> str:
     """Return one moment of a fault over a clean squat's outline, cut to where to look."""
     clean, faulty = panels
     half, thinner = 0.5 * high_m * SCALE, high_m * SCALE / CELL
@@ -206,13 +283,14 @@ def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float, l
     moment = (taken(part, frame) for part in (paper, *moving))
     first, *rest = (part for part in moment if part is not None)
     parts = [
-        still._replace(**{look: thinner * getattr(still, look)})
+        still._replace(size=thinner * CAPTION)
+        if isinstance(still, Text)
+        else still._replace(width=thinner * still.width)
         for still in (first, outline(clean.figure, frame), *rest)
-        for look in ("size" if isinstance(still, Text) else "width",)
     ]
     corner = at - complex(half, half)
     return (
-        f'<svg x="{left:g}" y="{CELLS_TOP:g}" width="{CELL:g}" height="{CELL:g}" '
+        f'<svg x="0" y="0" width="{CELL:g}" height="{CELL:g}" '
         f'viewBox="{corner.real:.1f} {corner.imag:.1f} {2 * half:.1f} {2 * half:.1f}">'
         f"{elements(parts)}</svg>"
     )

@@ -11,13 +11,16 @@ from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.primitives import Primitive, Shape, Text, rectangle
 
-WIDTH, HEIGHT, LEFT, RIGHT = 980.0, 104.0, 10.0, 970.0
-"""Size of the picture and the ends of the line, picture units."""
+WIDTH, HEIGHT, LEFT, RIGHT = 400.0, 118.0, 4.0, 396.0
+"""Size of the picture and the ends of the line, picture units: a phone shows it whole."""
+
+LEAST_PX = 370.0
+"""It is shown no narrower, pixels: then its smallest words are 12 px high."""
 
 MOST = 4.0
 """The severity at which the line ends; what is larger stands at its end."""
 
-TOP, BOTTOM = 38.0, 64.0
+TOP, BOTTOM = 38.0, 78.0
 FILLS = ("#ffffff", "#fdf0d9", "#f9d79b", "#f2b04e")
 """The larger, the darker; the name of the size stands in each."""
 
@@ -48,19 +51,26 @@ def line_of_sizes(
         box = rectangle(_x(start), top, _x(stop), bottom)
         parts.append(Shape(box, fill, palette.RULE))
         middle = 0.5 * (_x(start) + _x(stop))
-        parts.append(Text(complex(middle, bottom - 8), name, 14.0, "middle", halo=False))
+        parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=False))
     for severity, value in enumerate(of.thresholds, 1):
-        at = complex(_x(severity) + 4, top + 11)
+        at = complex(_x(severity) + 4, top + 14)
         parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
-    set_to = [(_x(float(of.severity(given))), f"put in {amount(of, given)}") for given in put_in]
-    parts += _pointers(set_to, top, -1, palette.INK)
     told = [found for found in read if found.present != "cannot tell"]
+    set_to = [(_x(float(of.severity(given))), f"put in {amount(of, given)}") for given in put_in]
     seen = [(_x(found.severity), f"read {found.amount}: {found.answer}") for found in told]
+    if len(put_in) > 1:
+        # There is room for the amounts; what they are stands once, beside the band without a fault.
+        set_to = [(_x(float(of.severity(given))), amount(of, given)) for given in put_in]
+        seen = [(_x(found.severity), found.amount) for found in told]
+        parts += [
+            Text(complex(LEFT, top - 20), "put in ▼", 14.0, bold=True),
+            Text(complex(LEFT, bottom + 31), "read ▲", 14.0, fill=palette.RED, bold=True),
+        ]
+    parts += _pointers(set_to, top, -1, palette.INK)
     parts += _pointers(seen, bottom, 1, palette.RED)
-    for found in read:
-        if found.present == "cannot tell":
-            words = f"read: cannot tell ({found.reason})"
-            parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
+    if len(told) < len(read):  # the sentence beside it says why
+        words = "read: cannot tell"
+        parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
     return parts
 
 

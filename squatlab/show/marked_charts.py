@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -250,8 +250,6 @@ def _column(values: ArrayLike) -> ArrayLike:
 
 def _with_axis(noun):
     """Return a frozen dataclass with every array (positions,) as (positions, 1)."""
-    from dataclasses import fields
-
     changed = {
         f.name: _column(getattr(noun, f.name))
         for f in fields(noun)

@@ -1,4 +1,4 @@
-"""A scene of primitives: as SVG for the screen, or drawn on matplotlib axes."""
+"""A scene of primitives, as SVG for the screen."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from html import escape
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +16,6 @@ from PIL import Image
 from squatlab.show import patterns
 from squatlab.show.palette import PAPER
 from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
 FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
 _HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
@@ -117,19 +114,40 @@ def svg(scene: Scene, width_px: float | None = None) -> str:
     return head + elements(scene.primitives) + "</svg>"
 
 
-def img(picture: str | bytes, alt: str, width_px: float, still: bool = False) -> str:
+class RowPlace(NamedTuple):
+    """Say how narrow and how wide a picture may be that shares its row, pixels."""
+
+    least: float
+    most: float
+
+    @property
+    def style(self) -> str:
+        """Return it as style; a page's own rules for single pictures do not count."""
+        return (
+            f"flex:1 1 {self.least:g}px;min-width:{self.least:g}px!important;"
+            f"max-width:{self.most:g}px!important;height:auto;background:{PAPER}"
+        )
+
+
+def img(
+    picture: str | bytes,
+    alt: str,
+    width_px: float,
+    still: bool = False,
+    place: RowPlace | None = None,
+) -> str:
     """Return an SVG string or PNG bytes as an image element for a page.
 
     Notebooks show pictures of their own kind without any words; this one
     carries ``alt``, also where a notebook is not trusted. ``width_px`` is
-    its shown width; ``still`` marks what stands for something that moves.
+    its shown width; ``still`` marks what stands for something that moves,
+    ``place`` is of one that shares its row.
     """
     kind, data = ("png", picture) if isinstance(picture, bytes) else ("svg+xml", picture.encode())
     source = f"data:image/{kind};base64,{b64encode(data).decode()}"
     mark = f'class="{STILL}" ' if still else ""
-    return (
-        f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" '
-        f"{_fitting(width_px)}>"
+    return f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" ' + (
+        f'style="{place.style}">' if place else f"{_fitting(width_px)}>"
     )
 
 
@@ -234,101 +252,3 @@ def tile_pixels(tiles: Tiles, scale: float) -> NDArray[np.uint8]:
 
 
 _TO_SVG = {Line: _line, Shape: _shape, Disc: _disc, Text: _text, Tiles: _tiles}
-
-
-def draw(scene: Scene, ax: Axes) -> None:
-    """Draw the scene on matplotlib axes, which it fills.
-
-    Line widths and text follow the size the axes have at this moment.
-    Use it for print.
-    """
-    left, top, right, bottom = scene.bounds
-    ax.set(xlim=(left, right), ylim=(bottom, top), aspect="equal", facecolor=PAPER)
-    ax.set_axis_off()
-    extent = ax.get_window_extent()
-    pixels = min(extent.width / (right - left), extent.height / (bottom - top))
-    points = pixels * 72.0 / ax.figure.dpi
-    for order, primitive in enumerate(scene.primitives):
-        _add(primitive, ax, points, order)
-
-
-def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
-    """Add one primitive; ``points`` is the size of a unit in points."""
-    from matplotlib.patches import Circle, PathPatch, Polygon
-    from matplotlib.patheffects import withStroke
-
-    if isinstance(primitive, Tiles):
-        start, end = primitive.points
-        ax.imshow(
-            tile_pixels(primitive, 2.0),
-            extent=(start.real, end.real, end.imag, start.imag),
-            aspect="auto",
-            interpolation="nearest",
-            zorder=order,
-        )
-        return
-    if isinstance(primitive, Text):
-        align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]
-        halo = [withStroke(linewidth=4 * points, foreground=PAPER)] if primitive.halo else []
-        ax.text(
-            primitive.at.real,
-            primitive.at.imag,
-            primitive.words,
-            ha=align,
-            va="baseline",
-            # The font that comes with matplotlib is wider than the screen's.
-            fontsize=0.9 * primitive.size * points,
-            color=primitive.fill,
-            zorder=order,
-            fontweight="bold" if primitive.bold else "normal",
-            clip_on=True,
-            path_effects=halo,
-        )
-        return
-    edge = {"lw": primitive.width * points, "ls": _dashes(primitive), "zorder": order}
-    if isinstance(primitive, Line):
-        xs, ys = [p.real for p in primitive.points], [p.imag for p in primitive.points]
-        ax.plot(xs, ys, color=primitive.stroke, solid_capstyle="butt", **edge)
-        if primitive.arrow:
-            corners = [(p.real, p.imag) for p in arrow_head(primitive)]
-            ax.add_patch(Polygon(corners, color=primitive.stroke, lw=0, zorder=order))
-        return
-    from matplotlib.colors import to_rgba
-
-    if isinstance(primitive, Shape) and primitive.pieces:
-        # Edges lie below the fill, which hides those inside and half of the others.
-        one = primitive._replace(pieces=())
-        for points_of in primitive.outlines():
-            under = one._replace(points=points_of, fill="none", width=2 * one.width)
-            _add(under, ax, points, order)
-        for points_of in primitive.outlines():
-            _add(one._replace(points=points_of, stroke="none"), ax, points, order)
-        return
-    edge["fc"] = "none" if primitive.fill == "none" else to_rgba(primitive.fill, primitive.opacity)
-    edge["ec"] = primitive.stroke
-    if isinstance(primitive, Disc):
-        ax.add_patch(
-            Circle((primitive.centre.real, primitive.centre.imag), primitive.radius, **edge)
-        )
-    elif primitive.smooth:
-        ax.add_patch(PathPatch(_curve(primitive.points), **edge))
-    else:
-        ax.add_patch(Polygon([(p.real, p.imag) for p in primitive.points], **edge))
-
-
-def _dashes(primitive: Line | Shape | Disc):
-    if not primitive.dash:
-        return "-"
-    # matplotlib counts dashes in line widths, SVG in units.
-    return 0, tuple(float(part) / primitive.width for part in primitive.dash.split())
-
-
-def _curve(points: Points):
-    from matplotlib.path import Path
-
-    start = 0.5 * (points[-1] + points[0])
-    vertices, codes = [start], [Path.MOVETO]
-    for here, after in zip(points, (*points[1:], points[0]), strict=True):
-        vertices += [here, 0.5 * (here + after)]
-        codes += [Path.CURVE3, Path.CURVE3]
-    return Path([(p.real, p.imag) for p in vertices], codes)

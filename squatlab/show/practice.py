@@ -9,7 +9,7 @@ from threading import RLock
 from typing import Any
 from zlib import crc32
 
-from ipywidgets import HTML, Box, Checkbox, HBox, IntText, Layout, RadioButtons, VBox
+from ipywidgets import HTML, Box, Checkbox, Dropdown, HBox, IntText, Layout, RadioButtons, VBox
 
 from squatlab import faults
 from squatlab.norms import norm_in_words, norms_of
@@ -20,6 +20,7 @@ from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.real_cases import RealCases
 from squatlab.show.clips import Clip, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.controls import Repair, button
@@ -34,17 +35,31 @@ CLIP_PX = {"page": 380, "projector": 620}
 LONGEST = 1_000_000
 """Case numbers are below this, so that they can be noted down and typed."""
 
+BETWEEN_REAL = 3
+"""So many computed cases come between two real lifters [teaching-value]."""
+
 
 class Practice(VBox):
     """Ask about one case after another; make one by `practice`.
 
     ``case`` is the one that is shown, ``progress`` what was answered, ``said``
     the last message. ``ticks`` (by fault id, and `NOTHING`), ``first``,
-    ``cue``, ``submit``, ``next``, ``number`` and ``show`` are its controls.
+    ``cue``, ``submit``, ``next``, ``number``, ``show``, ``real`` and
+    ``show_real`` are its controls.
     """
 
-    def __init__(self, progress: Progress, seed: int | None, start: int, size: str) -> None:
+    def __init__(
+        self,
+        progress: Progress,
+        seed: int | None,
+        start: int,
+        size: str,
+        real: RealCases,
+    ) -> None:
         self.progress, self._start, self._size = progress, start, size
+        self._real = {one.id: one for one in real.shown()}
+        self._not_shown = real.refused()
+        self._passed_over: set[str] = set()
         self._lock, self._quiet, self.said = RLock(), False, ""
         self._head, self._status, self._result, self._map = (HTML() for _ in range(4))
         for told in (self._head, self._status, self._result, self._map):
@@ -77,6 +92,15 @@ class Practice(VBox):
             layout=Layout(width="190px"),
         )
         self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
+        self.real = Dropdown(
+            options=tuple(self._real),
+            description="Real lifter",
+            style={"description_width": "initial"},
+            layout=Layout(width="190px"),
+        )
+        self.show_real = button("Show this lifter", lambda: self._safely(self._ask_for_real))
+        real_row = HBox([self.real, self.show_real], layout=Layout(align_items="center"))
+        real_row.layout.display = None if self._real else "none"
         self._repair = Repair()
         watch = VBox([self._clip])
         self._asked = VBox([self._tiers(), self.first, self.cue])
@@ -87,6 +111,7 @@ class Practice(VBox):
                 self._status,
                 self._result,
                 HBox([self.number, self.show], layout=Layout(align_items="center")),
+                real_row,
             ]
         )
         watch.add_class("squatlab-watch")
@@ -115,32 +140,58 @@ class Practice(VBox):
         tiers.add_class("squatlab-tiers")
         return tiers
 
-    def show_case(self, seed: int | None = None) -> None:
-        """Show a case by its number; left out, one that leans to what was confused."""
+    def show_case(self, seed: int | str | None = None) -> None:
+        """Show a case by its number, a real lifter's by its id.
+
+        Left out, one that leans to what was confused, and now and then a
+        real lifter who was not shown yet.
+        """
         with self._lock:
-            seed = self.progress.next_seed(cell(CELL), self._start) if seed is None else seed
-            self.case, self.marked = case(cell(CELL), int(seed)), None
+            if seed is None:
+                seed = self._next_real() or self.progress.next_seed(cell(CELL), self._start)
+            computed = not isinstance(seed, str)
+            self.case = case(cell(CELL), int(seed)) if computed else self._real[seed]
+            self.marked = None
             self._asked.layout.display = None
             for tick in self.ticks.values():
                 tick.value = False
-            self.number.value = self.case.seed
+            if computed:
+                self.number.value = self.case.seed
+            else:
+                self.real.value = seed
             self._offer_faults()
-            self._play(
-                clip(self.case.rep, blind=True, size=self._size, height=CLIP_PX.get(self._size, 0))
-            )
+            self._play(self._clip_of_case(blind=True))
             self._head.value = (
-                f"<p><b>Case {self.case.seed}.</b> {escape(self.case.lifter)} Progress is kept in "
-                f"{escape(str(self.progress.path))}.{escape(self._damage())}</p>"
+                f"<p><b>{escape(self.case.title)}.</b> {escape(self.case.lifter)} Progress is kept "
+                f"in {escape(str(self.progress.path))}.{escape(self._damage())}</p>"
             )
             self._result.value = ""
-            self._say(f"Case {self.case.seed}: watch, then tick what you see, or nothing to fix.")
+            self._say(f"{self.case.title}: watch, then tick what you see, or nothing to fix.")
             self._map.value = Confusions(self.progress).html
+
+    def _next_real(self) -> str | None:
+        """Return the real lifter whose turn it is, or None."""
+        if self.progress.computed_in_a_row < BETWEEN_REAL:
+            return None
+        done = {one.seed for one in self.progress.answered} | self._passed_over
+        return next((name for name in self._real if name not in done), None)
+
+    def _clip_of_case(self, **shown: Any) -> Clip:
+        """Return a clip of the case at this page's size."""
+        height = CLIP_PX.get(self._size, 0)
+        return clip(*self.case.shots, size=self._size, height=height, **self.case.declared, **shown)
 
     def _next(self) -> None:
         left = ""
         if not self.marked:
-            self._start += 1  # otherwise the same one would come again
-            left = f"Case {self.case.seed} left unanswered; its number brings it back. "
+            # Otherwise the same one would come again.
+            if isinstance(self.case.reference, str):
+                self._passed_over.add(self.case.reference)
+                asked_by = "id"
+            else:
+                self._start += 1
+                asked_by = "number"
+            left = f"{self.case.title} left unanswered; its {asked_by} brings it back. "
         self.show_case()
         self._say(left + self.said)
 
@@ -148,6 +199,9 @@ class Practice(VBox):
         if not 1 <= self.number.value <= LONGEST:
             raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
         self.show_case(self.number.value)
+
+    def _ask_for_real(self) -> None:
+        self.show_case(self.real.value)
 
     def _play(self, playing: Clip) -> None:
         self._clip.children = (playing,)
@@ -173,10 +227,12 @@ class Practice(VBox):
         self._offer_cues()
 
     def _damage(self) -> str:
-        """Return what is wrong with the file that progress is kept in, or nothing."""
+        """Return what is wrong with the files of progress and real lifters, or nothing."""
         aside, lost = self.progress.set_aside, len(self.progress.damaged)
         words = f" It was damaged; the old one is kept as {aside.name}." if aside else ""
-        return words + (f" {lost} of its lines were changed and are left out." if lost else "")
+        words += f" {lost} of its lines were changed and are left out." if lost else ""
+        not_shown = (f" Not shown: {reason}." for reason in self._not_shown.values())
+        return words + "".join(not_shown)
 
     def _offer_cues(self) -> None:
         with self._lock:
@@ -197,7 +253,7 @@ class Practice(VBox):
                 return
             answer, known = self._answered(), {one.seed for one in self.progress.answered}
             saved = "Not counted: you have had this case before."
-            if self.case.seed not in known:
+            if self.case.reference not in known:
                 saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
             self.marked = answer
             self._show_answer()
@@ -222,20 +278,16 @@ class Practice(VBox):
             fits = _cue(first, self.cue.value).accepted
         there = self.case.there or (NOTHING,)
         return Answered(
-            self.case.seed, self.case.first, first, there, self.named(), fits, self.case.margin
+            self.case.reference, self.case.first, first, there, self.named(), fits, self.case.margin
         )
 
     def _show_answer(self) -> None:
         """Draw the measured lines of what is there, from where it shows most."""
-        answer = clip(
-            self.case.rep,
-            findings=self.case.findings,
-            lines=True,
-            size=self._size,
-            height=CLIP_PX.get(self._size, 0),
-        )
-        first = self.case.ranking.first
-        answer.frame = (first and first.finding.worst) or self.case.rep.bottom
+        answer = self._clip_of_case(findings=self.case.findings, lines=True)
+        shown, most = answer.film.footage, self.case.telling
+        answer.frame = shown.bottoms[0]
+        if most and most.worst:
+            answer.frame = shown.frame_of(most.view, most.worst)
         self._play(answer)
 
     def verdict(self) -> list[str]:
@@ -265,10 +317,11 @@ class Practice(VBox):
             for fault in self.case.there
             if norms_of(fault)
         ]
-        lines.append(
-            f"A case that is {difficulty(self.case.margin)} to judge: a change of "
-            f"{self.case.margin:.1f} in severity would alter the answer."
-        )
+        if self.case.margin is not None:
+            lines.append(
+                f"A case that is {difficulty(self.case.margin)} to judge: a change of "
+                f"{self.case.margin:.1f} in severity would alter the answer."
+            )
         return lines
 
     def _say(self, words: str) -> None:
@@ -283,7 +336,8 @@ class Practice(VBox):
             self._say(str(error))
 
     def __repr__(self) -> str:
-        return f"Practice: case {self.case.seed}. {self.case.lifter} {self.said}"
+        title = self.case.title[0].lower() + self.case.title[1:]
+        return f"Practice: {title}. {self.case.lifter} {self.said}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Show frames of the case to readers without a kernel."""
@@ -301,18 +355,20 @@ def practice(
     folder: str | Path = "practice",
     start: int | None = None,
     size: str = "page",
+    real: str | Path = "real_cases",
 ) -> Practice:
     """Return a place to practise cases without end.
 
     Progress is kept in ``folder``, in a file of this ``name``, and goes on
     from there. ``seed`` is the number of the case to begin with; left out,
     the next for this trainee, of a row that begins with ``start``, or with
-    the name. ``size`` is "page" or "projector". Raises ValueError for a
-    name no file can have.
+    the name. ``size`` is "page" or "projector". Real lifters come from the
+    folder ``real`` that an instructor filled (`squatlab case`), if it is
+    there. Raises ValueError for a name no file can have.
     """
     path = Path(folder) / f"{identifier('name', name)}.jsonl"
     start = crc32(name.encode()) if start is None else start
-    return Practice(Progress(path), seed, start, size)
+    return Practice(Progress(path), seed, start, size, RealCases(real))
 
 
 def _offer(choice: RadioButtons, options: list[tuple[str, str]]) -> None:

@@ -9,7 +9,7 @@ from textwrap import wrap
 from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
 from squatlab.show import palette
-from squatlab.show.fault_pages import FaultPage
+from squatlab.show.fault_pages import FaultPicture
 from squatlab.show.picture import Scene, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
@@ -32,9 +32,9 @@ TIERS = {
 """Fill and edge of each tier's bars; its number stands before its name."""
 
 
-def ranking_page(ranking: Ranking) -> FaultPage:
+def ranking_page(ranking: Ranking) -> FaultPicture:
     """Return a ranking as a picture, and as its own words."""
-    return FaultPage(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
+    return FaultPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
 
 
 def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:

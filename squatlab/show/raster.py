@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from functools import cache, lru_cache
 from pathlib import Path
 
+import matplotlib
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
@@ -127,8 +128,6 @@ def font(size: float, bold: bool) -> ImageFont.FreeTypeFont:
 
     ``size`` in pixels.
     """
-    import matplotlib
-
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
     return ImageFont.truetype(str(Path(matplotlib.get_data_path(), "fonts", "ttf", name)), size)
 

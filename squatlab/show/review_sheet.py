@@ -17,10 +17,11 @@ from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION, how_sure
 from squatlab.show import palette, paper
+from squatlab.show.axes_painter import draw
 from squatlab.show.film import Panel, film, outline
 from squatlab.show.footage import Footage, FootageView, footage
 from squatlab.show.moving import taken
-from squatlab.show.picture import Scene, draw, img
+from squatlab.show.picture import Scene, img
 from squatlab.show.primitives import Line, Text
 from squatlab.show.views import HEIGHT
 from squatlab.tracks import Tracks

@@ -19,7 +19,7 @@ READ = (
     "lifts before the check is done. Minutes: teaching values."
 )
 
-Line = tuple[str, bool]
+SheetLine = tuple[str, bool]
 """Words and whether they are bold."""
 
 
@@ -35,21 +35,23 @@ def run_sheet(day: Timetable, paper: str = "A4") -> tuple[Page, Page]:
     return _page("The half-day", front, paper), _page("Answers to expect", back, paper)
 
 
-def _what(slot: Slot) -> list[Line]:
+def _what(slot: Slot) -> list[SheetLine]:
     show, check = slot.show and f"Project {slot.show}", slot.safety and f"Check: {slot.safety}"
     return [(slot.title, True), (show, False), (check, True), (slot.do, False)]
 
 
-def _asked(slot: Slot) -> list[Line]:
+def _asked(slot: Slot) -> list[SheetLine]:
     wrong = " ".join(f"“{one}”" for one, _ in slot.wrong)
     return [(slot.ask, True), (slot.right, False), (wrong and f"Expect {wrong}", False)]
 
 
-def _replies(slot: Slot) -> list[Line]:
+def _replies(slot: Slot) -> list[SheetLine]:
     return [line for one, reply in slot.wrong for line in ((f"“{one}”", True), (reply, False))]
 
 
-def _page(title: str, rows: Sequence[tuple[Slot, list[Line], list[Line]]], paper: str) -> Page:
+def _page(
+    title: str, rows: Sequence[tuple[Slot, list[SheetLine], list[SheetLine]]], paper: str
+) -> Page:
     page = Page(paper, alt=f"{title}: {'; '.join(f'{s.start} {s.title}' for s, *_ in rows)}.")
     y, end, wide = page.head(title, "Date"), page.framed(CAUTION) - 2, page.right - page.left
     y = page.words(page.left, y - 1, READ, 6.5, colour=GREY) + 1
@@ -75,6 +77,6 @@ def _page(title: str, rows: Sequence[tuple[Slot, list[Line], list[Line]]], paper
     return page
 
 
-def _broken(column: list[Line], width: float, size: float) -> list[Line]:
+def _broken(column: list[SheetLine], width: float, size: float) -> list[SheetLine]:
     # For type of size 1: then every size is measured with the same, remembered widths.
     return [(line, bold) for text, bold in column for line in wrapped(text, width / size, 1, bold)]

@@ -549,9 +549,9 @@ def _haste(body: _Body) -> Iterator[str]:
         yield f"the hips are {100 * np.nanmax(height):.0f} cm above standing {body.when(frames)}"
 
 
-Check = Callable[[_Body], Iterator[str]]
-STANDING_CHECKS: tuple[Check, ...] = (_shakes, _size, _upright, _spans)
-SQUATTING_CHECKS: tuple[Check, ...] = (
+BodyCheck = Callable[[_Body], Iterator[str]]
+STANDING_CHECKS: tuple[BodyCheck, ...] = (_shakes, _size, _upright, _spans)
+SQUATTING_CHECKS: tuple[BodyCheck, ...] = (
     _haste,
     _feet,
     _goes_along,

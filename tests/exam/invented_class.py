@@ -8,8 +8,10 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 from squatlab import faults
+from squatlab.exam import build, selection
 from squatlab.exam import records as records_of_exams
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form, FormKey
@@ -30,6 +32,21 @@ CUES = ("hips back", "knees out", "chest up")
 small_stills = partial(stills, px_per_cm=1.2, every=4)
 """Draws a lift small and every fourth frame, in a tenth of the time: real pictures where their
 quality is not what is tested."""
+
+
+@contextlib.contextmanager
+def forms_less_alike() -> Iterator[pytest.MonkeyPatch]:
+    """Be content with forms less alike in their margins than an exam's, for as long as it lasts.
+
+    To come as near to a cell's own margin as the exam asks takes five times as many lifts.
+    """
+    selection._own_margin.cache_clear()
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (selection, build):
+            patch.setattr(module, "ALIKE", 0.2)
+        patch.setattr(selection, "SOME", 4)
+        yield patch
+    selection._own_margin.cache_clear()
 
 
 def entries(lifts: int = 30) -> dict[str, Key]:

@@ -71,7 +71,7 @@ def other_pictures(case, camera_seed: int = 0) -> Pictures:
 def lifts_made_once():
     """Keep cases by cell and seed: most forms here ask the same ones again."""
     kept = cache(cases.case)
-    with pytest.MonkeyPatch.context() as patch:
+    with invented_class.forms_less_alike() as patch:
         for module in (selection, build, items):
             patch.setattr(module, "case", kept)
         yield
@@ -155,7 +155,8 @@ def test_two_forms_agree_in_every_cell(drawn):
     assert len(lifts) == 5 and any(one != other for one, other in lifts)
 
 
-def test_cells_that_differ_are_told_apart():
+def test_cells_that_differ_are_told_apart(monkeypatch):
+    monkeypatch.setattr(build, "ALIKE", 0.05)
     assert not CellBalance("x", (2, 2), (0.5, 0.61)).alike
     assert not CellBalance("x", (2, 3), (0.5, 0.5)).alike
     assert not CellBalance("x", (2, 2), (0.5, float("nan"))).alike
@@ -172,7 +173,15 @@ def test_a_margin_out_of_reach_is_refused(monkeypatch):
     wanted = replace(cell("first_knees_among"), count=1)
     monkeypatch.setattr(selection, "ALIKE", 1e-9)
     with pytest.raises(ValueError, match=r"cell first_knees_among: 3 items give no mean margin"):
-        selection.choose(wanted, [1, 2, 3])
+        selection.choose(wanted, [11, 12, 13])
+
+
+def test_a_form_like_no_other_takes_the_first_lifts_and_certifies_nobody(monkeypatch):
+    monkeypatch.setattr(selection, "ALIKE", 1e-9)
+    made = draw(SECRET, "spring", SMALL[:1], certify=False, alike=False)
+    assert [*made.seeds.values()] == [SECRET.draw("spring", SMALL[0].name, 0)]
+    with pytest.raises(ValueError, match="form spring is to certify: it must be alike"):
+        draw(SECRET, "spring", SMALL[:1], override="few", alike=False)
 
 
 def test_too_few_lifts_certify_nobody_unless_it_is_recorded():

@@ -216,7 +216,7 @@ def test_where_kappa_means_nothing_the_reason_is_given(form_and_key):
 def said(form: Form, key: FormKey, *coaches: dict) -> KeyReview:
     review = KeyReview(form, key)
     found = [review.judged(f"K{n}", given) for n, given in enumerate(coaches, 1)]
-    return replace(review, found=sum(found, ()))
+    return replace(review, opinions=sum(found, ()))
 
 
 def test_two_coaches_and_more_than_seven_in_ten_review_an_item(form_and_key):
@@ -582,7 +582,7 @@ def test_two_invented_coaches_are_able_and_sure_of_one_thing_the_key_is_not():
     cells = [replace(cell(name), count=2) for name in ("first_feet", "first_clean", "rank")]
     drawn = draw(of_demo(1), "spring", cells, certify=False)
     review = said(drawn.form, drawn.key, *demo.blind(drawn, 1).values())
-    assert demo.blind(drawn, 1) == demo.blind(drawn, 1) and len(review.found) == 12
+    assert demo.blind(drawn, 1) == demo.blind(drawn, 1) and len(review.opinions) == 12
     margins = {name: drawn.items[name].margin for name in list(drawn.items)[:4]}
     assert review.doubts()[0] == MISSED
     assert review.doubts()[1].startswith(f"{min(margins, key=margins.get)}: key ")

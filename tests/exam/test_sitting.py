@@ -17,13 +17,20 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.screens.sitting import sit, trial_form
 from squatlab.questions.items import item
+from tests.exam import invented_class
 
 START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 
 
 @pytest.fixture(scope="module")
 def form(tmp_path_factory):
-    return trial_form(tmp_path_factory.mktemp("form"))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("squatlab.exam.screens.sitting.stills", stills_of_a_trial)
+        return trial_form(tmp_path_factory.mktemp("form"))
+
+
+def stills_of_a_trial(case, camera_seed, every):
+    return invented_class.small_stills(case, camera_seed)
 
 
 @pytest.fixture(scope="module")

@@ -133,7 +133,7 @@ def test_what_was_confused_comes_more_often(tmp_path, as_planned):
     fresh = Progress(tmp_path / "fresh.jsonl")
     shares = {}
     for name, progress in (("trained", trained), ("fresh", fresh)):
-        plans = [planned(CELL, progress.next_seed(CELL, start)) for start in range(60)]
+        plans = [planned(CELL, progress.next_seed(CELL, start)) for start in range(25)]
         shares[name] = [
             np.mean([fault in plan for plan in plans])
             for fault in ("knee_valgus", "lateral_shift", "head_up")
@@ -156,7 +156,7 @@ def test_it_gets_harder_with_success_and_easier_without(tmp_path, as_planned):
 
     def median_margin(name, *answers):
         trained = given(tmp_path / name, *answers)
-        plans = (planned(CELL, trained.next_seed(CELL, start)) for start in range(30))
+        plans = (planned(CELL, trained.next_seed(CELL, start)) for start in range(12))
         return np.median([prioritise(supposed(plan)).margin for plan in plans if plan])
 
     good = median_margin("good", *(answered(name) for name in LABELS))
@@ -168,10 +168,10 @@ def test_it_gets_harder_with_success_and_easier_without(tmp_path, as_planned):
 def test_practice_begins_with_easy_cases_and_clean_ones(tmp_path):
     """As notebook 10 says; clean lifts are never easy, but may not be hard."""
     progress = Progress(tmp_path / "me.jsonl")
-    first = [case(CELL, progress.next_seed(CELL, start)) for start in range(25)]
+    first = [case(CELL, progress.next_seed(CELL, start)) for start in range(10)]
     told = {(one.first == NOTHING, difficulty(one.margin)) for one in first}
     assert told == {(False, "easy"), (True, "middling")}
-    assert len({one.first for one in first}) > 5
+    assert len({one.first for one in first}) > 4
 
 
 def test_a_margin_has_a_word():

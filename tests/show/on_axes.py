@@ -6,8 +6,9 @@ import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from squatlab.show.axes_painter import draw
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import Scene, draw
+from squatlab.show.picture import Scene
 
 
 def pixels(scene: Scene, width_px: int = 1100) -> np.ndarray:

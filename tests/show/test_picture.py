@@ -15,7 +15,8 @@ from matplotlib.patches import Circle, PathPatch, Polygon
 from matplotlib.path import Path
 
 from squatlab import Bar, Lifter, Stance, balance
-from squatlab.show.picture import Scene, arrow_head, draw, img, svg
+from squatlab.show.axes_painter import draw
+from squatlab.show.picture import Scene, arrow_head, img, svg
 from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.scene import lifter_picture, notice
 from tests.show import on_axes

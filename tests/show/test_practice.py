@@ -4,19 +4,28 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import datetime
+from datetime import date, datetime
 
+import numpy as np
 import pytest
 
-from squatlab import faults
+from squatlab import Bar, Lifter, Stance, faults
+from squatlab.motion import Camera, Injection, film, synthesise
 from squatlab.questions import item_bank
 from squatlab.questions.cases import case
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.real_cases import (
+    CoachAnswer,
+    CoachKey,
+    Consent,
+    LiftDeclared,
+    RealCases,
+)
 from squatlab.show.confusions import HEADS, Confusions
 from squatlab.show.controls import Repair
-from squatlab.show.practice import CELL, cell, practice
+from squatlab.show.practice import BETWEEN_REAL, CELL, cell, practice
 from tests.kept import drawn
 
 SEED = 11
@@ -277,3 +286,81 @@ def test_the_table_of_confusions_says_what_was_counted(tmp_path):
     for words_ in (*HEADS, "2 of 3", "hips slide to one side 2"):
         assert words_ in repr(shown) and words_ in shown.html
     assert shown.html.count("scope='row'") == 2 and shown.html.count("scope='col'") == len(HEADS)
+
+
+# Real lifters
+
+
+@pytest.fixture(scope="module")
+def real_folder(tmp_path_factory):
+    """Give an instructor's folder with two cases of a synthetic squat; nobody was filmed."""
+    folder = tmp_path_factory.mktemp("instructor") / "real"
+    lifter = Lifter.from_stature(1.75, 75)
+    rep = synthesise(lifter, Bar.high(60), Stance(), injections=[Injection("knee_valgus", 9)])
+    phone = Camera.front()
+    shots = [film(rep.points, rep.time, phone, np.random.default_rng(1))]
+    answer = CoachAnswer(("knee_valgus",), "knee_valgus")
+    key = CoachKey(answer.there, answer.first, {"K1": answer, "K2": answer}, False)
+    consent = Consent("lifter", "I1", date(2020, 1, 2), date(2999, 12, 31))
+    cases = RealCases(folder)
+    for name in ("R-1", "R-2"):
+        cases.keep(name, shots, LiftDeclared.of(lifter, 60, phone), key, consent)
+    return folder
+
+
+@pytest.fixture
+def with_real(tmp_path, real_folder):
+    return practice("me", seed=SEED, folder=tmp_path, real=real_folder)
+
+
+def test_without_a_folder_of_the_instructors_no_real_lifter_is_offered(page):
+    assert page.real.options == () and not isinstance(page.case.reference, str)
+
+
+def test_a_real_lifter_is_marked_as_real_asked_and_judged_by_the_coaches_key(with_real):
+    page = with_real
+    page.real.value = "R-2"
+    page.show_real.click()
+    assert page.case.reference == "R-2" and "Real lifter, case R-2" in words(page._head)
+    assert "coaches agreed" in words(page._head) and "Real lifter" in page.said
+    film = clip_of(page).film
+    assert not any(panel.measured for panel in film.panels) and not clip_of(page).shown["marks"]
+    assert "knees fall in" not in f"{repr(page)}{words(page._head)}{page.said}{film.sentence}"
+    answer(page, "head_up", first="head_up")
+    told = f"{page.said} {words(page._result)}"
+    assert "the answer is “knees fall in”" in told and "2 of 2 coaches" in told
+    reading = page.case.findings["knee_valgus"]
+    assert f"{reading.amount} {reading.interval}" in told and "to judge" not in told
+    shown = clip_of(page)
+    assert any(panel.measured for panel in shown.film.panels)
+    assert shown.frame == shown.film.footage.frame_of("front", reading.worst)
+    kept = Progress(page.progress.path).answered[-1]
+    assert (kept.seed, kept.right, kept.first, kept.margin) == (
+        "R-2",
+        "knee_valgus",
+        "head_up",
+        None,
+    )
+
+
+def test_each_real_lifter_comes_once_after_some_computed_ones(with_real):
+    page, seen = with_real, []
+    page.progress.answered += [
+        Answered(number, NOTHING, NOTHING, (NOTHING,), (NOTHING,), None, 1.0)
+        for number in range(BETWEEN_REAL)
+    ]
+    for _ in range(2):
+        page.next.click()  # the second time the first is passed over, not answered
+        seen.append(page.case.reference)
+    assert seen == ["R-1", "R-2"]
+    answer(page, "knee_valgus", first="knee_valgus")
+    page.next.click()
+    assert isinstance(page.case.reference, int) and page.progress.computed_in_a_row == 0
+
+
+def test_a_lifter_whose_file_is_damaged_is_left_out_and_said(tmp_path, real_folder):
+    folder = tmp_path / "real"
+    folder.mkdir()
+    (folder / "R-9.json").write_text("{}", encoding="utf-8")
+    page = practice("me", seed=SEED, folder=tmp_path, real=folder)
+    assert page.real.options == () and "Not shown: R-9.json" in words(page._head)

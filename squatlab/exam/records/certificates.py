@@ -172,10 +172,10 @@ def _objections(
         name: data.value("exam_policy", name=name)
         for name in ("cases_to_certify", "least_reliability", "names_to_certify")
     }
-    found = []
+    objections = []
     if lifts < policy["cases_to_certify"]:
         without = f" without the {credited} credited" if credited else ""
-        found.append(
+        objections.append(
             f"it was on {lifts} lifts{without}; fewer than {policy['cases_to_certify']:g} fail too "
             "many able coaches and pass too many others"
         )
@@ -185,15 +185,15 @@ def _objections(
             if trust == trust
             else f"none ({trust.reason})"
         )
-        found.append(
+        objections.append(
             f"the reliability of its form, KR-20, is {known}; certifying asks "
             f"{policy['least_reliability']:.2f}"
         )
     if mode == FILE:
-        found.append("it was handed in as a file: this machine neither served nor timed it")
+        objections.append("it was handed in as a file: this machine neither served nor timed it")
     if policy["names_to_certify"] >= 2 and standing.by == by:
-        found.append(f"{by} decided it as well; certifying asks for two names")
-    return found
+        objections.append(f"{by} decided it as well; certifying asks for two names")
+    return objections
 
 
 def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.ndarray:
@@ -211,23 +211,23 @@ def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.nd
     )
 
 
-def _frozen(found: Grounds) -> str:
+def _frozen(grounds: Grounds) -> str:
     """Return what was known at issue, as it stays."""
     rounded = [
         None if value != value else round(float(value), 4)
-        for value in (found.reliability, *found.interval, found.error)
+        for value in (grounds.reliability, *grounds.interval, grounds.error)
     ]
     return files.canonical(
         {
-            "key": found.key,
-            "score": found.score,
-            "cut": found.cut,
-            "lifts": found.lifts,
+            "key": grounds.key,
+            "score": grounds.score,
+            "cut": grounds.cut,
+            "lifts": grounds.lifts,
             "reliability": rounded[0],
             "interval": rounded[1:3],
             "standard_error": rounded[3],
-            "near_the_cut": bool(found.near),
-            "objections": found.objections,
+            "near_the_cut": bool(grounds.near),
+            "objections": grounds.objections,
         }
     )
 

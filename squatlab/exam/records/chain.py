@@ -33,8 +33,8 @@ def last(connection: Connection) -> Last:
     """Return the last link of the chain."""
     columns = schema.chain.c
     newest = select(columns.number, columns.hash, columns.at).order_by(columns.number.desc())
-    found = connection.execute(newest.limit(1)).first()
-    return Last(*found) if found else Last(0, "", "")
+    row = connection.execute(newest.limit(1)).first()
+    return Last(*row) if row else Last(0, "", "")
 
 
 def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -> int:
@@ -75,21 +75,21 @@ def rows(connection: Connection, table: Table, **where: Any) -> list[dict[str, A
     joined = select(*columns).join(link, link.c.number == table.c.number, isouter=True)
     for name, value in where.items():
         joined = joined.where(table.c[name] == value)
-    found = []
+    intact = []
     for row in connection.execute(joined.order_by(table.c.number)).mappings():
         body = {column.name: row[column.name] for column in table.c}
         if row["kind"] != table.name or hash_of(row, body) != row["hash"]:
             raise RecordsError(
                 f"{name_of(table.name, body)}, was altered: restore the records from a copy"
             )
-        found.append(body | {"by": row["by"], "at": row["at"]})
-    return found
+        intact.append(body | {"by": row["by"], "at": row["at"]})
+    return intact
 
 
 def newest(connection: Connection, table: Table, **where: Any) -> dict[str, Any] | None:
     """Return the last row that fits, None for none; RecordsError if one was altered."""
-    found = rows(connection, table, **where)
-    return found[-1] if found else None
+    fitting = rows(connection, table, **where)
+    return fitting[-1] if fitting else None
 
 
 def verify(connection: Connection, head: str = "") -> tuple[str, ...]:
@@ -153,8 +153,8 @@ def name_of(kind: str, row: Mapping[str, Any]) -> str:
 def _answered(connection: Connection) -> dict[int, str]:
     """Return the fingerprint of the responses of each attempt, by its number."""
     table = schema.responses
-    found = connection.execute(select(table).order_by(table.c.attempt))
+    responses = connection.execute(select(table).order_by(table.c.attempt))
     return {
         attempt: of_responses([tuple(row)[1:] for row in group])
-        for attempt, group in groupby(found, key=lambda row: row.attempt)
+        for attempt, group in groupby(responses, key=lambda row: row.attempt)
     }

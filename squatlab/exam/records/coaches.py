@@ -55,7 +55,7 @@ def record_review(
             )
         fresh = tuple(one for one in judged if one.item not in kept)
         if fresh:
-            told = [
+            likenesses = [
                 [*pair, like.items, like.share, like.kappa.reason or round(like.kappa, 4)]
                 for pair, like in KeyReview(form, key, before + fresh).likenesses().items()
                 if coach in pair and like.items
@@ -65,7 +65,7 @@ def record_review(
                 form=form.id,
                 coach=coach,
                 opinions=files.canonical(fresh),
-                agreement=files.canonical(told),
+                agreement=files.canonical(likenesses),
             )
     return fresh
 
@@ -92,8 +92,8 @@ def opinions(records: Records, form: str) -> tuple[Opinion, ...]:
 
 def key_status(connection: Connection, form: str, lifts: int) -> str:
     """Return how many of a form's lifts have a reviewed key, in words."""
-    found = [one for one in _opinions(connection, form) if kind(one.kind).certifies]
-    return key_words(len(reviewed(found)), lifts)
+    opinions = [one for one in _opinions(connection, form) if kind(one.kind).certifies]
+    return key_words(len(reviewed(opinions)), lifts)
 
 
 def _opinions(connection: Connection, form: str) -> tuple[Opinion, ...]:

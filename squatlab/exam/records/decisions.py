@@ -293,15 +293,15 @@ def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: st
 
 def changes(records: Records, ruling: Ruling) -> tuple[Changed, ...]:
     """Return what a ruling changed of the decisions that stood before it."""
-    found = []
+    changed = []
     with records.reading() as connection:
         for attempt in chain.rows(connection, schema.attempts, form=ruling.form):
             mine = chain.rows(connection, schema.decisions, attempt=attempt["number"])
             decided = [Decision(*(row[name] for name in Decision._fields)) for row in mine]
             for before, after in zip(decided, decided[1:], strict=False):
                 if after.number > ruling.number and after.why == ruling.words:
-                    found.append(Changed(attempt["candidate"], before, after))
-    return tuple(sorted(found, key=lambda one: one.after.number))
+                    changed.append(Changed(attempt["candidate"], before, after))
+    return tuple(sorted(changed, key=lambda one: one.after.number))
 
 
 def credited(records: Records, form: str) -> dict[str, str]:

@@ -121,10 +121,10 @@ class _Kept:
 
 def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mapping[str, Any]]]:
     """Return rows by the value of a column."""
-    found: dict[Any, list[Mapping[str, Any]]] = defaultdict(list)
+    groups: dict[Any, list[Mapping[str, Any]]] = defaultdict(list)
     for row in rows:
-        found[row[column]].append(row)
-    return found
+        groups[row[column]].append(row)
+    return groups
 
 
 def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
@@ -135,8 +135,8 @@ def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
     had = {one.item for one in given if one.certifies and one.mark == 1}
     lifts = sum(one.certifies for one in given)
     if (attempt["score"], attempt["cases"]) != (len(had), lifts):
-        told = f"{attempt['score']:g} of {attempt['cases']}"
-        yield f"{name}: its answers give {len(had)} of {lifts}, not {told}"
+        recorded = f"{attempt['score']:g} of {attempt['cases']}"
+        yield f"{name}: its answers give {len(had)} of {lifts}, not {recorded}"
     handed_in = kept.hand_in.get(attempt["hand_in"])
     if handed_in is None or not _same_answers(answers, _read(handed_in["answers"])):
         yield f"{name}: its answers are not those that were handed in"

@@ -127,8 +127,8 @@ def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
     """Return everything that was handed in, refused or not, in order."""
     wanted = {"form": form} if form else {}
     with records.reading() as connection:
-        found = chain.rows(connection, schema.hand_ins, **wanted)
-        return tuple(hand_in_of(connection, row) for row in found)
+        rows = chain.rows(connection, schema.hand_ins, **wanted)
+        return tuple(hand_in_of(connection, row) for row in rows)
 
 
 def standing(records: Records, form: Form) -> Received:
@@ -136,9 +136,9 @@ def standing(records: Records, form: Form) -> Received:
 
     ``refused`` is of candidates of whom none stands.
     """
-    found = hand_ins(records, form.id)
-    standing_of = {one.candidate for one in found if one.stands}
-    wanted = [one for one in found if one.stands or one.candidate not in standing_of]
+    every = hand_ins(records, form.id)
+    standing_of = {one.candidate for one in every if one.stands}
+    wanted = [one for one in every if one.stands or one.candidate not in standing_of]
     return _standing(records, form, wanted)
 
 
@@ -403,8 +403,8 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
 def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]:
     """Return what else the candidate handed in for the same form: other answers."""
     mine = {"candidate": row["candidate"], "form": row["form"]}
-    found = chain.rows(connection, schema.hand_ins, **mine)
-    return [other for other in found if other["digest"] != row["digest"]]
+    rows = chain.rows(connection, schema.hand_ins, **mine)
+    return [other for other in rows if other["digest"] != row["digest"]]
 
 
 def _named(row: dict[str, Any]) -> str:
@@ -412,12 +412,12 @@ def _named(row: dict[str, Any]) -> str:
     return f"{what} (hand-in {row['number']}, receipt {codes.spell(bytes.fromhex(row['digest']))})"
 
 
-def _standing(records: Records, form: Form, found: Sequence[HandIn]) -> Received:
+def _standing(records: Records, form: Form, wanted: Sequence[HandIn]) -> Received:
     """Return what stands of what came in, as it is after the last file."""
     sheets: dict[int, Sheet] = {}
     refused = []
     with records.reading() as connection:
-        for number in dict.fromkeys(one.number for one in found):
+        for number in dict.fromkeys(one.number for one in wanted):
             row = chain.newest(connection, schema.hand_ins, number=number)
             one = hand_in_of(connection, row)
             if one.stands:

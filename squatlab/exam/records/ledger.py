@@ -300,9 +300,9 @@ def _verify_signatures(connection: Connection, key: signing.Jwk | None) -> tuple
     table, link = schema.signatures, schema.chain
     columns = *table.c, link.c.hash
     joined = select_rows(*columns).join(link, link.c.number == table.c.number, isouter=True)
-    found = connection.execute(joined.order_by(table.c.number)).mappings().all()
+    signatures = connection.execute(joined.order_by(table.c.number)).mappings().all()
     words, newest = [], 0
-    for row in found:
+    for row in signatures:
         head = Head(row["number"], row["hash"] or "", row["by"], row["at"])
         jwk = signing.KIND | {"x": row["key"]}
         ours = key is None or key["x"] == row["key"]
@@ -311,7 +311,7 @@ def _verify_signatures(connection: Connection, key: signing.Jwk | None) -> tuple
         elif ours:
             newest = row["number"]
     end = chain.last(connection).number
-    if (found or key) and newest < end:
+    if (signatures or key) and newest < end:
         words.append(
             f"rows {newest + 1} to {end} are not signed{' with this key' if key else ''}; if you "
             "know who wrote them, sign them: squatlab records RECORDS sign --by NAME"
@@ -332,10 +332,10 @@ def _version(connection: Connection) -> int:
         named = select_rows(table.c.value).where(table.c.name == "version")
         version = connection.execute(named).scalar() or ""
     if not version.isdecimal() or not 0 < int(version) <= schema.VERSION:
-        told = f"version {version}" if version else "no version that it knows"
+        version_words = f"version {version}" if version else "no version that it knows"
         raise RecordsError(
-            f"these records have {told}, this squatlab reads up to {schema.VERSION}: use the "
-            "squatlab that wrote them, or name another file"
+            f"these records have {version_words}, this squatlab reads up to {schema.VERSION}: use "
+            "the squatlab that wrote them, or name another file"
         )
     return int(version)
 

@@ -163,12 +163,12 @@ def open_form(
 def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
     """Return the codes of everybody who was given a form, to print again."""
     form.check(key)
-    found = []
+    slips_again = []
     with records.reading() as connection:
         for row in chain.rows(connection, schema.openings, form=form.id):
             code = codes.candidates_code(key.salt, form.id, row["candidate"], row["nonce"])
             factor = row["time_factor"]
-            found.append(
+            slips_again.append(
                 Slip(
                     row["number"],
                     row["candidate"],
@@ -178,7 +178,7 @@ def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
                     form.minutes and form.minutes * factor,
                 )
             )
-    return tuple(found)
+    return tuple(slips_again)
 
 
 def known_by(records: Records, form: str, candidate: str, code: str) -> Opening | None:
@@ -200,8 +200,8 @@ def openings(records: Records, form: str = "") -> tuple[Opening, ...]:
     """Return every form that was given, in order; RecordsError if one was altered."""
     wanted = {"form": form} if form else {}
     with records.reading() as connection:
-        found = chain.rows(connection, schema.openings, **wanted)
-        return tuple(_opening(connection, row) for row in found)
+        rows = chain.rows(connection, schema.openings, **wanted)
+        return tuple(_opening(connection, row) for row in rows)
 
 
 def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
@@ -256,8 +256,8 @@ def incidents(records: Records, opening: int) -> tuple[Incident, ...]:
 
 def incidents_of(connection: Connection, opening: int) -> tuple[Incident, ...]:
     """Return the same within a step that is already open."""
-    found = chain.rows(connection, schema.incidents, opening=opening)
-    return tuple(Incident(*(row[name] for name in Incident._fields)) for row in found)
+    rows = chain.rows(connection, schema.incidents, opening=opening)
+    return tuple(Incident(*(row[name] for name in Incident._fields)) for row in rows)
 
 
 def enrol(step: Step, form: Form, candidate: str = "") -> None:

@@ -69,7 +69,7 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
 
     Raises RecordsError if they were altered or the form has another seal.
     """
-    found = []
+    recorded = []
     with records.reading() as connection:
         known = chain.newest(connection, schema.forms, id=form.id)
         if known and known["seal"] != form.seal:
@@ -77,8 +77,8 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
         for attempt in chain.rows(connection, schema.attempts, form=form.id):
             row = attempt_row(connection, attempt["number"])
             answers = {one.item: json.loads(one.answer) for one in answered(connection, row)}
-            found.append(Sheet(form.id, form.seal, row["candidate"], answers, row["handed_in"]))
-    return tuple(found)
+            recorded.append(Sheet(form.id, form.seal, row["candidate"], answers, row["handed_in"]))
+    return tuple(recorded)
 
 
 def gradebook(records: Records) -> str:
@@ -87,10 +87,10 @@ def gradebook(records: Records) -> str:
     Scores are those of the decision that stands. The second row says out
     of how many; a form not sat is empty.
     """
-    found = standings(records)
-    forms = {one.form: one.cases for one in found}
+    results = standings(records)
+    forms = {one.form: one.cases for one in results}
     rows: dict[str, dict[str, Any]] = {}
-    for one in found:
+    for one in results:
         score = one.decision.score if one.decision else None
         rows.setdefault(one.candidate, {})[one.form] = "" if score is None else f"{score:g}"
     text = io.StringIO()

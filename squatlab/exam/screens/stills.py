@@ -63,16 +63,16 @@ def cameras(seed: int) -> dict[str, Camera]:
     little about another's. So little that what a case shows, as its
     phones filmed it, is still seen.
     """
-    found = {}
+    cameras_of = {}
     for view in ("side", "front"):
         rng = np.random.default_rng([seed, zlib.crc32(view.encode())])
-        found[view] = Camera(
+        cameras_of[view] = Camera(
             view,
             distance_m=rng.uniform(3.7, 4.5),
             height_m=rng.uniform(0.85, 1.15),
             yaw_deg=rng.uniform(-2.0, 2.0),
         )
-    return found
+    return cameras_of
 
 
 def stills(

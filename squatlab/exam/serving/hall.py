@@ -35,7 +35,7 @@ from squatlab.exam.records import (
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import sheet_of, stands
 
-Result = TypeVar("Result")
+Returned = TypeVar("Returned")
 
 STALE_S = 15.0
 """How old what the certifier sees may be if another program changes the records."""
@@ -266,11 +266,11 @@ class Hall:
     async def _look(self, opening: int) -> None:
         self._sittings[opening] = await self._read(served.sitting, self.records, opening)
 
-    async def _read(self, work: Callable[..., Result], *given: Any) -> Result:
+    async def _read(self, work: Callable[..., Returned], *given: Any) -> Returned:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._reading, partial(work, *given))
 
-    async def _write(self, work: Callable[..., Result], *given: Any) -> Result:
+    async def _write(self, work: Callable[..., Returned], *given: Any) -> Returned:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._writing, partial(work, *given))
 

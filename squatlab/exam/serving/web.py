@@ -241,13 +241,13 @@ class Ask(AtPlace):
         opening, given = self.opening(), self.body()
         what, item = given.get("do"), str(given.get("item", ""))
         messages: list[dict[str, Any]] = []
-        done, said = True, ""
+        done, message = True, ""
         try:
             if what == "begin":
                 await self.hall.begin(opening)
             elif what == "answer":
                 at = await self.hall.save(opening, item, given.get("answer"))
-                said = f"Saved {datetime.fromisoformat(at).astimezone():%H:%M:%S}"
+                message = f"Saved {datetime.fromisoformat(at).astimezone():%H:%M:%S}"
             elif what == "hand in":
                 await self.hall.end(opening)
             elif what == "question":
@@ -256,17 +256,17 @@ class Ask(AtPlace):
                 raise HTTPError(400, reason="Nothing that can be asked")
         except RecordsUnwritten as problem:
             log.error("%s", problem)
-            done, said = False, "NOT SAVED: the records cannot be written; tell the certifier."
+            done, message = False, "NOT SAVED: the records cannot be written; tell the certifier."
         except (RecordsError, ValueError) as problem:
-            done, said = False, f"NOT SAVED: {problem}"
+            done, message = False, f"NOT SAVED: {problem}"
             if what == "question":
                 messages.append({"item": item, "problem": str(problem)})
         if what == "answer" and done:
             # Nothing else changed: the page need not be read again for every answer.
-            state = {"answers": self.hall.answers(opening), "said": said}
+            state = {"answers": self.hall.answers(opening), "said": message}
         else:
             state = await self.hall.page(opening)
-            state["said"] = said or state["said"]
+            state["said"] = message or state["said"]
             messages.append(
                 {"page": state["page"], "answers": state["answers"], "said": state["said"]}
             )

@@ -1,0 +1,127 @@
+"""``squatlab case``: real lifters for practice, with a key that coaches agreed on."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from squatlab.commands.options import speaking_options
+from squatlab.commands.progress import telling
+from squatlab.commands.review_command import add_recording, declared, read_recording
+from squatlab.questions.real_cases import (
+    GIVEN_BY,
+    LiftDeclared,
+    RealCases,
+    consent,
+    read_coach_key,
+)
+
+ALL, SOME = 0, 1
+
+COACHES = """\
+FILE with --coaches: a CSV with the columns coach_id, there, first; a row a coach,
+each written with the blind clip alone (notebook I4 shows it):
+
+  coach_id,there,first
+  K1,knee_valgus + heel_lift,knee_valgus
+  K2,knee_valgus,knee_valgus
+
+there and first are faults (squatlab rep --list names them), or nothing. If they
+do not agree, look at the lift together and add a row whose coach_id is agreed.
+
+What is kept: joint positions, what is declared, the coaches' answers by their
+ids, and the consent. Film, file names, labels and notes are not. Positions are
+still about a person: keep the folder where the consent says, hand it to no one
+else, and withdraw a case from every copy when its day comes.
+
+exit codes: 0 all is well, 1 a case of the list cannot be shown, 2 wrong use, no
+consent, no agreement, or a recording that the review refuses
+"""
+
+
+def add_case(case: argparse.ArgumentParser) -> None:
+    """Give ``case`` its options."""
+    case.description = (
+        "Keep recordings of real lifters as practice cases in a folder of yours. Notebook 10 shows "
+        "those in the folder real_cases beside it, marked as real; none ever ships with squatlab."
+    )
+    case.epilog = COACHES
+    case.formatter_class = argparse.RawDescriptionHelpFormatter
+    case.add_argument("folder", type=Path, metavar="FOLDER")
+    parts = case.add_subparsers(required=True, metavar="what")
+    add = _part(parts, "add", "keep a recording, with its key and the lifter's consent", _add)
+    add.add_argument("id", metavar="ID", help="of the case, such as K-01; no name of a person")
+    add_recording(add)
+    add.add_argument("--coaches", type=Path, metavar="FILE", help="what coaches said of it")
+    add.add_argument(
+        "--consent",
+        choices=tuple(GIVEN_BY),
+        help="who agreed in writing that trainees see it: the lifter, or for a minor a guardian "
+        "and the lifter",
+    )
+    add.add_argument("--asked-by", metavar="ID", help="who asked for it")
+    add.add_argument("--asked-on", type=_day, metavar="DAY", help="such as 2026-11-02")
+    add.add_argument("--delete-on", type=_day, metavar="DAY", help="the day in the consent")
+    _part(parts, "list", "every case with its key, its consent, and what cannot be shown", _list)
+    withdraw = _part(parts, "withdraw", "delete a case for good, and note who did", _withdraw)
+    withdraw.add_argument("id", metavar="ID")
+    withdraw.add_argument("--by", required=True, metavar="ID", help="who withdraws it")
+
+
+def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
+    part = parts.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
+    part.set_defaults(run=run)
+    return part
+
+
+def _day(typed: str) -> date:
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"“{typed}” is no day; write 2026-11-02") from None
+
+
+@speaking_options()
+def _add(options: argparse.Namespace) -> int:
+    """Keep a recording as a case; nothing is kept without consent and a key."""
+    cases = RealCases(options.folder)
+    agreed = consent(
+        options.consent, options.asked_by, options.asked_on, options.delete_on, cases.today
+    )
+    if options.coaches is None:
+        raise ValueError(
+            "no key: --coaches FILE says what coaches saw, each alone; squatlab case --help shows "
+            "how it is written"
+        )
+    key = read_coach_key(options.coaches)
+    lifter, camera = declared(options)
+    said = LiftDeclared.of(lifter, options.load, camera, options.placement)
+    tracks = read_recording(options)
+    with telling("measuring"):
+        case = cases.keep(options.id, tracks, said, key, agreed)
+    print(f"Kept {options.folder / options.id}.json: {agreed}.", case.why, sep="\n")
+    return ALL
+
+
+@speaking_options()
+def _list(options: argparse.Namespace) -> int:
+    """Print every case, and why any cannot be shown."""
+    cases = RealCases(options.folder)
+    if not options.folder.is_dir():
+        raise ValueError(f"there is no folder {options.folder}; squatlab case FOLDER add begins it")
+    shown, refused = cases.shown(), cases.refused()
+    for case in shown:
+        print(f"{case.id}: {case.key.agreement} There is {case.consent}.")
+    for name, reason in refused.items():
+        print(f"{name}: not shown. {reason}.")
+    return SOME if refused else ALL
+
+
+@speaking_options()
+def _withdraw(options: argparse.Namespace) -> int:
+    """Delete a case."""
+    RealCases(options.folder).withdraw(options.id, options.by)
+    print(f"Deleted {options.folder / options.id}.json. Delete every copy of it as well.")
+    return ALL
