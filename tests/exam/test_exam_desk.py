@@ -207,7 +207,9 @@ def test_coaches_tables_are_compared_with_the_key_and_entered_once(own, club, tm
     review = ReviewForm(Chosen(club), {})
     assert "no coach has answered yet" in review.missing[0]
     review.fields["first"].add("K1.csv", "\n".join(typed).encode())
-    assert [(one.coach, one.item, one.fits) for one in review.values.found] == [("K1", item, True)]
+    assert [(one.coach, one.item, one.fits) for one in review.values.opinions] == [
+        ("K1", item, True)
+    ]
     review.enter.click()
     assert "Your name" in review._entered.value
     review.fill(by="A. Judge")

@@ -31,7 +31,7 @@ from squatlab.exam.panel import JudgesPanel, panel_lines, read_angoff
 from squatlab.exam.recorded_report import recorded_report
 from squatlab.exam.records import Records, enrol_coach, record_review
 from squatlab.exam.report import Report
-from squatlab.exam.reviews import Answered, KeyReview, read_blind
+from squatlab.exam.reviews import BlindAnswers, KeyReview, read_blind
 from squatlab.exam.screens.report_pages import candidate_page, report_pages
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, of_demo
@@ -295,7 +295,7 @@ class PackingRow(DeskPart):
             self._say(f"Packing {form.form.id}: {done} of {of} questions …")
 
         texts = self._texts.value
-        return form.pack(self._folder.value, stills, told=progress, texts=texts)
+        return form.pack(self._folder.value, stills, on_progress=progress, texts=texts)
 
     def _say(self, words: str) -> None:
         self.said = words
@@ -497,7 +497,7 @@ class ReviewForm(DeskForm):
     enters the answers; they stand from then on.
     """
 
-    def __init__(self, sitting: DeskPart, club: Answered) -> None:
+    def __init__(self, sitting: DeskPart, club: BlindAnswers) -> None:
         self._sitting, self._club = sitting, club
         fields: dict[str, Field] = {
             name: FileField(f"Coach {which}, table", {}, (".csv",), needed=False)
@@ -511,11 +511,11 @@ class ReviewForm(DeskForm):
         super().__init__("Review of the key", [step], [self.enter, self._entered])
         sitting.on_change(self._changed)
 
-    def _answered(self) -> Answered:
+    def _answered(self) -> BlindAnswers:
         sitting = self._sitting.values
         if sitting.package is None:
             return self._club if sitting.records is None else {}
-        found: Answered = {}
+        found: BlindAnswers = {}
         for name in ("first", "second"):
             if path := self.fields[name].value:
                 found |= read_blind(path, sitting.form, sitting.package.questions)
