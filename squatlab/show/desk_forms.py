@@ -252,7 +252,7 @@ SCALES = (
     ("the plate, as if beside the lifter", BESIDE),
     ("a taped thigh", THIGH),
     ("pixels per metre", GIVEN),
-    ("not known: no centimetres", UNKNOWN),
+    ("not known: no distances", UNKNOWN),
 )
 """What tells how large things are in a film."""
 
@@ -406,7 +406,7 @@ class FootageForm(DeskForm):
             elif tracks.scale_px_per_m:
                 scale = f"{tracks.scale_px_per_m:.0f} px/m"
             else:
-                scale = "no scale, so no centimetres"
+                scale = "no scale, so no distances"
             told.append(f"{name}: {scale}")
         place = "declared" if self._camera() else "not declared: depth is less certain"
         return f"{'; '.join(told)}. Camera {place}."

@@ -505,6 +505,7 @@ class ReviewForm(DeskForm):
         }
         fields["by"] = TypedText("Your name", "", needed=False)
         self.enter = button("Enter into the records", self._enter)
+        self.enter.layout.align_self = "flex-start"
         self._entered = HTML()
         self._entered.add_class("squatlab-sentence")
         step = FormStep("What did coaches answer?", fields, lambda: self._values().words + ".")
