@@ -121,6 +121,11 @@ class TypedNumber(Field):
             ),
         )
 
+    def forget_start(self) -> None:
+        """Empty the field where it still says what it began with."""
+        if self.control.value == self._start_text:
+            self.control.value = ""
+
     def _written(self, value: float) -> str:
         if isinstance(self.kind, QuantityKind):
             return self.kind.words(value)
@@ -152,13 +157,13 @@ class TypedNumber(Field):
     def _read(self, text: str) -> float:
         if not isinstance(self.kind, QuantityKind):
             return in_unit(text, self.kind)
-        metric, written = self.kind.metric, self.kind.written
+        written = self.kind.written
         # A bare number is in the unit that is shown; everything else says its own.
         bare = math.nan
         try:
             bare = float(text.replace(",", "."))
         except ValueError:
-            return in_unit(text, metric.unit) * metric.size
+            return in_unit(text, written.unit) * written.size
         return bare * written.size
 
     @property

@@ -21,6 +21,7 @@ from squatlab.lessons.timetable import timetable
 from squatlab.lifter import Lifter
 from squatlab.review.perspective import PLATE_OUTSIDE_M
 from squatlab.show.desk import (
+    NO_FILE,
     Chosen,
     DayField,
     DeskForm,
@@ -314,7 +315,26 @@ class FootageForm(DeskForm):
             FormStep("3 · Lifter and bar", who, self._check_lifter),
             FormStep("4 · Consent", consent, self._check_consent),
         ]
+        self._of_club = True
         super().__init__("Own footage", steps)
+
+    def _changed(self) -> None:
+        """Leave nothing of the club's behind once a film is somebody's own."""
+        if self._of_club and not self._quiet and not self._is_demo():
+            self._of_club = False
+            wanted: dict[str, Any] = {
+                name: NO_FILE
+                for name in ("side", "front")
+                if DEMO in Path(self.fields[name].value or "").parents
+            }
+            for field in self.fields.values():
+                if isinstance(field, TypedNumber) and not field.needed:
+                    self._quiet = True
+                    field.forget_start()
+                    self._quiet = False
+            self.fill(**wanted)
+            return
+        super()._changed()
 
     def _tracks_of(self, name: str) -> Tracks | None:
         """Return one film as its file and the form say, unscaled."""
@@ -399,6 +419,8 @@ class FootageForm(DeskForm):
         return None if distance is None else CameraPlace(distance, height)
 
     def _check_scale(self) -> str:
+        if not self.steps[0].complete:
+            raise ValueError("the files come first")
         told = []
         for name, tracks in self._scaled().items():
             if tracks.units != "px":

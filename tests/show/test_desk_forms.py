@@ -197,13 +197,21 @@ def test_each_step_of_own_footage_says_what_is_missing(club, wanted, step, said)
 
 
 def test_own_footage_asks_for_the_day_in_the_consent(club):
+    form = FootageForm()
     content = (DEMO / "footage" / "laurel-side.csv").read_bytes()
-    club.fields["side"].add("mine.csv", content)
-    assert [one.title for one in club.steps if not one.complete] == ["4 · Consent"]
-    club.fill(delete_on=date(2026, 12, 24))
-    assert club.values.delete_on == date(2026, 12, 24)
-    assert [path.name for path in club.values.files] == ["mine.csv", "laurel-front.json"]
-    club.fill(side=DEMO / "footage" / "laurel-side.csv", delete_on=None)
+    form.fields["side"].add("mine.csv", content)
+    # Nothing of the club's stays: neither its other film nor its lifter, bar and camera.
+    assert [one.title for one in form.steps if not one.complete] == [
+        "2 · Camera and scale",
+        "4 · Consent",
+    ]
+    form.fill(delete_on=date(2026, 12, 24), distance="13 ft", height="3 ft")
+    filmed = form.values
+    assert filmed.delete_on == date(2026, 12, 24)
+    assert [path.name for path in filmed.files] == ["mine.csv"]
+    assert (filmed.lifter, filmed.bar_kg) == (None, None)
+    form.fill(stature="5'9\"", mass="176 lb", load="135 lb")
+    assert form.values.bar_kg == pytest.approx(61.235, abs=1e-3)
 
 
 def test_every_field_has_a_label_that_no_other_has(session, people, club):
