@@ -52,16 +52,34 @@ class Norm:
         """Return whether a value lies within the middle half."""
         return self.lower <= value <= self.upper
 
+    @property
+    def brief(self) -> str:
+        """Return it in so few words that they stand below a scale."""
+        lower, middle, upper = self._limits
+        if self.has_spread:
+            return f"half of {self.people} {self.group}: {lower} to {upper}{self._unit}"
+        return f"{self.people} {self.group}: {middle}{self._unit} on average"
+
     def __str__(self) -> str:
+        lower, middle, upper = self._limits
+        if self.has_spread:
+            return (
+                f"half of {self.people} {self.group} read between {lower} and {upper}{self._unit}"
+            )
+        return f"{self.people} {self.group} read {middle}{self._unit} on average"
+
+    @property
+    def _unit(self) -> str:
         unit = units.unit_of_table(self.unit)
-        unit = unit if unit == "°" else f" {unit}"
+        return unit if unit == "°" else f" {unit}"
+
+    @property
+    def _limits(self) -> tuple[str, str, str]:
         lower, middle, upper = (
             units.limit_of_table(value, self.unit)
             for value in (self.lower, self.middle, self.upper)
         )
-        if self.has_spread:
-            return f"half of {self.people} {self.group} read between {lower} and {upper}{unit}"
-        return f"{self.people} {self.group} read {middle}{unit} on average"
+        return lower, middle, upper
 
 
 @cache
@@ -87,6 +105,11 @@ def norm_in_words(quantity: str) -> str:
     """Return the norm of most people in words, or "no open norm"."""
     found = norms_of(quantity)
     return str(found[0]) if found else NO_NORM
+
+
+def norms_in_words(quantity: str) -> str:
+    """Return every norm in words, that of most people first, or "no open norm"."""
+    return "; ".join(map(str, norms_of(quantity))) or NO_NORM
 
 
 def _norm(row: dict[str, str]) -> Norm:

@@ -97,8 +97,8 @@ def add_recording(parser: argparse.ArgumentParser) -> None:
         type=float,
         action="append",
         metavar="HZ",
-        help="pictures per second; JSON files and numbered frames need it; once, or once for each "
-        "file",
+        help="pictures per second that the camera took; JSON files and numbered frames need it, "
+        "and it goes before the times in a CSV file; once, or once for each file",
     )
     parser.add_argument(
         "--point",

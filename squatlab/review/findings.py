@@ -17,6 +17,7 @@ from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell, ReviewError
+from squatlab.review.frame_rate import suspicion
 from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
@@ -639,6 +640,8 @@ def _notes(views: Sequence[View]) -> list[str]:
                 f"The camera of the {view.kind} view counts as {where}: it is not declared, so "
                 "values are less sure."
             )
+        if doubt := suspicion(view):
+            notes.append(doubt)
     return notes
 
 

@@ -213,24 +213,28 @@ def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
 
     In the lowest part of the way, the worse knee. Nothing is taken off for
     standing: feet wider than the hips lean a straight leg's shank inward
-    by 5 to 8°, which is no fault.
+    by 5 to 8°, which is no fault. How far it has moved inward from there is
+    told beside: a knee over its foot moves outward.
     """
     view = quantities.view
     frames = view.lowest(repetition, LOWEST_SHARE)
-    values, knees = {}, {}
-    for side, knee in (("r", quantities.knee_in_r), ("l", quantities.knee_in_l)):
-        joints = (f"knee_{side}", f"ankle_{side}")
-        values[side] = view.mean_of(knee.series, frames, joints, "at the bottom")
-        knees[side] = knee.series
+    knees = {"r": quantities.knee_in_r, "l": quantities.knee_in_l}
+    values = {
+        side: view.mean_of(knee.series, frames, (f"knee_{side}", f"ankle_{side}"), "at the bottom")
+        for side, knee in knees.items()
+    }
     value = np.maximum(values["r"], values["l"])
     worse = "r" if _one(values["r"]) >= _one(value) else "l"
+    inward = _one(values[worse]) - _one(_standing(quantities, knees[worse]))
     foot = quantities.foot_out_r if worse == "r" else quantities.foot_out_l
     turnout = _one(_standing(quantities, foot))
-    series = np.full_like(knees[worse][..., view.frames_of(repetition)], np.nan)
-    series[..., frames - repetition.start] = knees[worse][..., frames]
+    inward_of_foot = knees[worse].series
+    series = np.full_like(inward_of_foot[..., view.frames_of(repetition)], np.nan)
+    series[..., frames - repetition.start] = inward_of_foot[..., frames]
 
     def words(_: float) -> str:
-        return f"{SIDE_NAMES[worse]} knee, the foot turned out {turnout:.0f}°"
+        moved = f"{abs(inward):.0f}° further {'in' if inward > 0 else 'out'} than standing"
+        return f"{SIDE_NAMES[worse]} knee, {moved}, the foot turned out {turnout:.0f}°"
 
     return Reading(value, words, series, repetition.start)
 

@@ -47,6 +47,9 @@ PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar"
 SIGN = {"r": 1.0, "l": -1.0}
 """Which way z points to a side's outside."""
 
+MOST_YAW = np.radians(30.0)
+"""A front view that is turned further than this is none."""
+
 STRAIGHT = "straight knee"
 
 DEPTH_M = {
@@ -292,7 +295,30 @@ def from_the_front(
         # The feet's middle line points straight ahead of the lifter.
         line = mean((toe_r + toe_l - heel_r - heel_l)[..., standing, :], -2)
         yaw = np.arctan2(line[..., 2], line[..., 0])
+        _place_bar(placed, names, seen, yaw, standpoint)
     return Placed(by_name(names, rotated(placed, yaw)), standpoint, yaw, foot)
+
+
+def _place_bar(
+    placed: NDArray[np.float64],
+    names: Sequence[str],
+    seen: NDArray[np.float64],
+    yaw: NDArray[np.float64],
+    standpoint: Standpoint,
+) -> None:
+    """Place the ends of the bar where they are if it lies square to the lifter.
+
+    Of a lifter who stands turned one end is nearer the camera, by z tan(yaw)
+    at z aside, and looks further from the camera's height than the other.
+    """
+    aside = np.tan(np.clip(yaw, -MOST_YAW, MOST_YAW))[..., np.newaxis]
+    for name in ("bar_end_r", "bar_end_l"):
+        if name in names:
+            column = names.index(name)
+            ahead = np.nan_to_num(-aside) * placed[..., column, 2]
+            placed[..., column, :] = _on_ray(
+                seen[..., column : column + 1, :], ahead[..., np.newaxis], standpoint
+            )[..., 0, :]
 
 
 def _foot_length(

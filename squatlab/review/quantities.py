@@ -540,14 +540,22 @@ def over_time(view: View, name: str) -> Quantity:
     """Return a quantity of a view over the whole recording, by name.
 
     Each repetition counts from its own standing; they part midway between
-    the end of one and the start of the next. Raises CannotTell.
+    the end of one and the start of the next. They are read in the view's
+    blocks, as a review reads them, so that time is in proportion to the
+    recording; a long rest that is in no block counts from the first
+    standing. Raises CannotTell.
     """
     first = getattr(Quantities(view), name)
-    if len(view.repetitions) < 2:
+    repetitions = view.repetitions
+    if len(repetitions) < 2:
         return first
     series = first.series.copy()
-    for before, repetition in pairwise(view.repetitions):
-        begin = (before.end + repetition.start) // 2
-        later = getattr(Quantities(view, repetition), name)
-        series[..., begin:] = later.series[..., begin:]
+    middles = [(before.end + after.start) // 2 for before, after in pairwise(repetitions)]
+    begins, ends = [0, *middles], [*middles, view.times.size]
+    for block in view.blocks:
+        part = view.cut(block)
+        for number, repetition in enumerate(part.repetitions, block.first):
+            own = slice(*np.searchsorted(block.frames, (begins[number], ends[number])))
+            values = getattr(Quantities(part, repetition), name).series
+            series[..., block.frames[own]] = values[..., own]
     return first._replace(series=series)

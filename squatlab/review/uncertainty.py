@@ -295,6 +295,8 @@ def _effects(
         elif one.kind == "yaw":
             # What is z nearer the camera moves across by z sin(yaw).
             shift[..., 0] = _toward_camera(view)
+            if view.kind == "front":
+                shift += _turned_away(view)
         elif one.kind == "scale":
             shift = seen - middle
         elif one.kind == "slide":
@@ -331,6 +333,22 @@ def _toward_camera(view: View) -> NDArray[np.float64]:
                 straight = depths[STRAIGHT]
                 toward[:, column] = straight + (depths["knee"] - straight) * _lowered(view)
     return toward
+
+
+def _turned_away(view: View) -> NDArray[np.float64]:
+    """Return what points far to a side shrink by as a front view is turned, (time, point, 2).
+
+    By a turn of one radian a point at x across goes x away from the camera,
+    and what is seen of it shrinks about the picture's axis by x / distance:
+    that lowers one end of a bar above the camera and lifts the other.
+    """
+    shrunk = np.zeros(view.seen.shape)
+    for column, name in enumerate(view.names):
+        point = np.nan_to_num(view.placed.points[name])
+        across, above = -point[:, 2], point[:, 1] - float(view.standpoint.height_m)
+        share = -across / float(view.standpoint.distance_m)
+        shrunk[:, column] = share[:, np.newaxis] * np.stack([across, above], axis=-1)
+    return shrunk
 
 
 def _slide(view: View, shift: NDArray[np.float64]) -> None:

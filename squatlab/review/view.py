@@ -16,6 +16,7 @@ from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.perspective import STRAIGHT, Placed, Scale, Standpoint, mean
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass, split_repetitions
 from squatlab.tracks import Tracks
+from squatlab.tracks.near import near_side
 
 LEG = ("hip", "knee", "ankle", "heel", "toe", "shoulder")
 """The joints that a view has a near one of."""
@@ -302,7 +303,8 @@ def view_of(
             f"the {tracks.view} view has {tracks.rate:.3g} frames per second; at least "
             f"{SLOWEST_HZ:g} are needed. Time is in seconds"
         )
-    tracks, near = tracks.evenly_timed(), _near_side(tracks)
+    tracks = tracks.evenly_timed()
+    near = near_side(tracks)
     if tracks.view == "side":
         tracks = _helped_by_far_leg(tracks, near)
     names = tuple(name for name in _measured_points(tracks.view, near) if name in tracks)
@@ -371,35 +373,21 @@ def as_filmed(kind: str, points: Mapping[str, complex]) -> View:
     )
 
 
-def _near_side(tracks: Tracks) -> str:
-    """Return the side of which the leg is seen better, the right if both are."""
-    if tracks.view in ("front", "oblique"):
-        return "r"
-    hips = [tracks[name][:, 1] for name in ("hip_r", "hip_l") if name in tracks]
-    height = mean(np.stack(hips), 0) if hips else np.zeros(tracks.times.size)
-    low, high = (np.fmin.reduce(height), np.fmax.reduce(height))
-    # Where it counts most is low: there a plate or an arm may hide the nearer leg.
-    lower = height <= 0.5 * (low + high) if np.isfinite(low) else np.ones(height.size, bool)
-    seen = {}
-    for side in "rl":
-        leg = [f"{joint}_{side}" for joint in ("hip", "knee", "ankle")]
-        shares = [
-            0.5 * np.isfinite(tracks[name][:, 0]).mean()
-            + 0.5 * np.isfinite(tracks[name][lower, 0]).mean()
-            for name in leg
-            if name in tracks
-        ]
-        seen[side] = sum(shares)
-    return "l" if seen["l"] > seen["r"] + 1 - SEEN_SHARE else "r"
-
-
 def _helped_by_far_leg(tracks: Tracks, near: str) -> Tracks:
     """Return tracks whose near leg is filled in from the far one where it is hidden.
 
     Seen from the side both legs do the same, a little apart: by as much as
-    while both are seen.
+    while both are seen. What is never seen of the near one is where that of
+    the far one is.
     """
-    far, positions = "l" if near == "r" else "r", tracks.positions
+    far, names = "l" if near == "r" else "r", list(tracks.names)
+    for joint in LEG:
+        hidden, seen = f"{joint}_{near}", f"{joint}_{far}"
+        if hidden not in tracks and seen in tracks:
+            names[names.index(seen)] = hidden
+    if names != list(tracks.names):
+        tracks = replace(tracks, names=tuple(names))
+    positions = tracks.positions
     for joint in LEG:
         hidden, seen = f"{joint}_{near}", f"{joint}_{far}"
         if hidden not in tracks or seen not in tracks:

@@ -14,6 +14,7 @@ from squatlab.faults import Fault
 from squatlab.lessons.fault_cases import limits, read, squat
 from squatlab.lessons.fault_checks import case
 from squatlab.motion import Rep
+from squatlab.norms import norms_in_words
 from squatlab.review import Finding
 from squatlab.show import fault_scale, palette
 from squatlab.show.clips import Clip
@@ -123,6 +124,7 @@ def fault_page(name: str) -> FaultPage:
     others = [one for one in readings[1].present() if one.fault != fault.id]
     said = _said(fault, others)
     pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, found, strict=True)]
+    pairs.append(f"Real lifters: {norms_in_words(fault.id)}")
     rep = squat(**{fault.id: float(fault.value_at(SHOWN))})
     moments = _moments(fault, rep)
     scale = _scale(sizes, found, f"{fault.name.capitalize()}. {'. '.join(pairs)}.")

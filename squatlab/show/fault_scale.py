@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from squatlab.faults import SIZES, fault
+from squatlab.faults import SIZES, Fault, fault
 from squatlab.lessons.fault_cases import amount
+from squatlab.norms import NO_NORM, norms_of
 from squatlab.review import Finding
 from squatlab.show import palette
-from squatlab.show.primitives import Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
-WIDTH, HEIGHT, LEFT, RIGHT = 400.0, 118.0, 4.0, 396.0
+WIDTH, HEIGHT, LEFT, RIGHT = 400.0, 174.0, 4.0, 396.0
 """Size of the picture and the ends of the line, picture units: a phone shows it whole."""
 
 LEAST_PX = 370.0
@@ -21,6 +22,11 @@ MOST = 4.0
 """The severity at which the line ends; what is larger stands at its end."""
 
 TOP, BOTTOM = 38.0, 78.0
+NORM, NORM_APART, NORM_LEAST = 123.0, 7.0, 4.0
+"""Where the first norm's line is, how far below the next, the shortest; units."""
+NORM_WORDS, NORM_LINE = 150.0, 17.0
+"""Where the words about norms begin, and how far apart their lines are."""
+
 FILLS = ("#ffffff", "#fdf0d9", "#f9d79b", "#f2b04e")
 """The larger, the darker; the name of the size stands in each."""
 
@@ -41,7 +47,8 @@ def line_of_sizes(
     """Return the line of a fault's sizes, ``above`` picture units down, with values.
 
     Pointing down from above it: what was put in; pointing up from below:
-    what was read of it from film. Both in the fault's unit.
+    what was read of it from film. Both in the fault's unit. Below it, how
+    real lifters read.
     """
     top, bottom = above + TOP, above + BOTTOM
     of = fault(read[0].fault)
@@ -71,6 +78,24 @@ def line_of_sizes(
     if len(told) < len(read):  # the sentence beside it says why
         words = "read: cannot tell"
         parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
+    return parts + _norms(of, above)
+
+
+def _norms(of: Fault, above: float) -> list[Primitive]:
+    """Return how real lifters read: a line over their middle half, a dot in its middle."""
+    parts: list[Primitive] = []
+    found = norms_of(of.id)
+    for row, norm in enumerate(found):
+        y = above + NORM + NORM_APART * row
+        if norm.has_spread:
+            ends = sorted(_x(float(of.severity(value))) for value in (norm.lower, norm.upper))
+            end = max(ends[1], ends[0] + NORM_LEAST)
+            parts.append(Line((complex(ends[0], y), complex(end, y)), palette.SOFT, 2.5))
+        parts.append(Disc(complex(_x(float(of.severity(norm.middle))), y), 3.0, palette.INK))
+    lines = [norm.brief for norm in found] or [f"Real lifters: {NO_NORM}"]
+    for row, words in enumerate(lines):
+        at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
+        parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=False))
     return parts
 
 

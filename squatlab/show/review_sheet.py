@@ -13,6 +13,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from squatlab import faults, storage
+from squatlab.norms import norm_in_words, norms_of
 from squatlab.review.findings import Findings
 from squatlab.review.priority import Ranking
 from squatlab.review.wording import CAUTION, how_sure
@@ -36,12 +37,16 @@ TEXT = 9.9
 MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
 """A shape for each size; beside it the size stands in words."""
 
+NORM_LEAST = 0.06
+"""The shortest line that shows how real lifters read."""
+
 MOST = 3.9
 """The severity at which the scale ends; what is larger stands at its end."""
 
 KEY = "Dashed outline: standing."
 BAR = " Curve: bar on its way down, dotted: up."
 AS_FILMED = " Drawn as filmed."
+NORM_KEY = "Grey: the middle half of real lifters, where that is known."
 
 
 class ReviewSheet:
@@ -58,7 +63,13 @@ class ReviewSheet:
         self._say(ranking)
         self._draw(_shown(tracks), tracks, ranking)
         self._words(0.525, 0.722, f"How large, in which order ({ranking.policy})", weight="bold")
-        _sizes(self.figure.add_axes((0.742, 0.07, 0.15, 0.605)), findings, ranking)
+        _sizes(self.figure.add_axes((0.725, 0.085, 0.115, 0.59)), findings, ranking)
+        others = NORM_KEY
+        if ranking.first:
+            first = ranking.first.finding
+            others += f" {first.name.capitalize()}: {norm_in_words(first.fault)}."
+        look = {"va": "top", "size": 0.85 * TEXT, "color": palette.SOFT}
+        self._words(0.525, 0.077, textwrap.fill(others, 88), **look)
         self._words(0.025, 0.02, CAUTION, color=palette.SOFT)
 
     def save(self, path: str | Path) -> None:
@@ -121,7 +132,7 @@ class ReviewSheet:
         where = f"the {view} film" if len(films) > 1 else "the film"
         self._words(0.025, 0.722, f"{at:.2f} s of {where}, {what}", weight="bold")
         panels = film(shown).panels
-        room = 0.49 / sum(panel.width for panel in panels)
+        room = 0.47 / sum(panel.width for panel in panels)
         for panel, view in zip(panels, shown.views, strict=True):
             x = 0.025 + room * panel.left
             axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
@@ -163,15 +174,22 @@ def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
     axes.spines[:].set_visible(False)
     axes.set(xlim=(-0.3, MOST), ylim=(len(findings) - 0.4, -0.6))
     axes.tick_params(length=0, labelsize=TEXT, labeltop=True, labelbottom=False)
-    axes.set_xticks([1, 2, 3], faults.SIZES, size=0.85 * TEXT)
+    axes.set_xticks([1, 2, 3], faults.SIZES, size=0.75 * TEXT)
     axes.grid(axis="x", color=palette.RULE, lw=0.8)
     axes.set_yticks(range(len(findings)), [ranks.get(f.fault, "") + f.name for f in findings])
     for row, finding in enumerate(findings):
         first = ranks.get(finding.fault) == "1  "
         if first:
-            band = {"xmin": -1.52, "xmax": 1.68, "clip_on": False, "zorder": 0}
+            band = {"xmin": -1.92, "xmax": 2.36, "clip_on": False, "zorder": 0}
             axes.axhspan(row - 0.48, row + 0.48, color=palette.NOTICE, **band)
             axes.get_yticklabels()[row].set_weight("bold")
+        if norms := [norm for norm in norms_of(finding.fault) if norm.has_spread]:
+            fault = faults.fault(finding.fault)
+            ends = [float(fault.severity(end)) for end in (norms[0].lower, norms[0].upper)]
+            low, high = min(ends), min(max(ends), MOST)
+            # One that ends below the scale is seen as a stub at its beginning.
+            span = [low, max(high, low + NORM_LEAST)]
+            axes.plot(span, [row, row], color=palette.RULE, lw=6, solid_capstyle="butt", zorder=1)
         if finding.present != "cannot tell":
             axes.plot(
                 min(finding.severity, MOST),

@@ -56,6 +56,21 @@ def rate_of(times: NDArray[np.float64]) -> float:
     return float(beats.sum() / steps.sum())
 
 
+def at_rate(times: NDArray[np.float64], rate: float) -> tuple[NDArray[np.float64], list[str]]:
+    """Return times (time,) of frames taken at another rate, and what was done.
+
+    As they are, and nothing to say, where they have that rate or cannot
+    be read.
+    """
+    if fault_in(times) or rate <= 0:
+        return times, []
+    found = rate_of(times)
+    if abs(rate / found - 1) < RATE_AGREES:
+        return times, []
+    note = f"The times were those of {found:.4g} frames per second; {rate:g} were declared."
+    return times[0] + (times - times[0]) * (found / rate), [note]
+
+
 def on_the_beat(
     times: NDArray[np.float64], values: NDArray[np.float64], rate: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], int, bool]:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from squatlab import tables
 from squatlab.segments import lengths_of
 from squatlab.tracks.frames import runs
+from squatlab.tracks.near import near_side
 from squatlab.tracks.points import AnyPoints, PointsProtocol, TracksError
 from squatlab.tracks.scale import full_length
 from squatlab.units import BODY_LENGTH, READING
@@ -125,11 +126,7 @@ class _Body:
         legs = [s for s in "rl" if all(f"{j}_{s}" in self.names for j in ("hip", "knee", "ankle"))]
         if self.view != "side" or len(legs) < 2:
             return "".join(legs)
-        seen = {
-            s: sum(np.isfinite(self[f"{j}_{s}"][:, 0]).sum() for j in ("hip", "knee", "ankle"))
-            for s in legs
-        }
-        return max(legs, key=seen.__getitem__)
+        return near_side(self.tracks)
 
     @property
     def top(self) -> str | None:

@@ -92,7 +92,9 @@ class Tracks(Frozen):
         What neither heading nor side file tells is declared: view, units,
         axes, scale_px_per_m, required (point names) and bridge_s, as in
         `receive`, and ``points``, our names by those of the columns,
-        {"crotch": "hip_r"}. Raises TracksError.
+        {"crotch": "hip_r"}. A declared ``rate`` goes before times in the
+        file, which in slow motion are those of playing it. Raises
+        TracksError.
         """
         path = Path(path)
         points = declared.pop("points", None)
@@ -101,6 +103,9 @@ class Tracks(Frozen):
             meaning = {"source": path.name} | csv.meaning(path, heading, declared)
             counted, positions = csv.numbers(path, heading)
             times = csv.times_of(heading, counted, meaning.get("rate"))
+            if declared.get("rate") and not heading.counts_frames:
+                times, note = frames.at_rate(times, meaning["rate"])
+                meaning["notes"] = [*meaning.get("notes", ()), *note]
             labels, positions = with_middles(heading.points, positions, points)
             return receive(times, positions, named(labels, points), **meaning)
 

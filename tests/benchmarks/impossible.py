@@ -29,11 +29,12 @@ def main() -> None:
     refused, count, clips = Counter(), 0, []
     for lift in drawn_lifts(given.lifters, given.seed):
         for condition in CONDITIONS.values():
-            films = [in_our_axes(one) for one in filmed(lift.rep, condition, rng)]
-            for clip in films:
+            films = []
+            for one in filmed(lift.rep, condition, rng):
                 count += 1
                 try:
-                    received(clip)
+                    films.append(in_our_axes(one))
+                    received(films[-1])
                 except TracksError as error:
                     refused[f"{condition.name}: {error}"[:120]] += 1
             if condition.name == CONDITIONS["gym"].name and lift.kind == "clean":

@@ -10,7 +10,8 @@ import pytest
 
 from squatlab.motion import film
 from squatlab.review import measure, view
-from squatlab.review.view import BLOCK_FRAMES, MARGIN_S, view_of
+from squatlab.review.quantities import Quantities, over_time
+from squatlab.review.view import BLOCK_FRAMES, MARGIN_S, view_of, views_of
 from squatlab.tracks import Tracks
 from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, squat
 
@@ -150,3 +151,31 @@ def test_a_block_reads_the_same_wherever_the_recording_begins(forty):
     findings = measure(alone, **DECLARED)
     again = measure(forty[0], **DECLARED)["short_depth"].each[block.first : block.end]
     assert findings["short_depth"].each == pytest.approx(again, abs=0.3)
+
+
+def test_a_quantity_over_a_long_recording_is_what_a_review_reads(forty, in_blocks):
+    """Block by block, each counting from its own standing, and every frame once."""
+    (whole,) = (one for one in views_of(*forty, **DECLARED) if one.kind == "side")
+    series = over_time(whole, "thigh_level").series
+    bottoms = [repetition.bottom for repetition in whole.repetitions]
+    # The review takes off the recording's likeliest errors as well: within its ±.
+    finding = in_blocks["short_depth"]
+    assert series[bottoms] == pytest.approx(finding.each, abs=finding.plus_minus)
+    unseen = np.isnan(whole["hip"][:, 1])
+    assert np.isnan(series[~unseen]).sum() == 0
+
+
+def test_a_quantity_over_time_reads_each_repetition_in_its_block_only(forty, monkeypatch):
+    """So that the work is in proportion to the recording."""
+    (whole,) = (one for one in views_of(*forty, **DECLARED) if one.kind == "side")
+    sizes, made = [], Quantities.__init__
+
+    def counted(self, part, repetition=None):
+        sizes.append(part.times.size)
+        made(self, part, repetition)
+
+    monkeypatch.setattr(Quantities, "__init__", counted)
+    over_time(whole, "heel_height")
+    most = max(block.frames.size for block in whole.blocks)
+    assert sizes[0] == whole.times.size and len(sizes) == 1 + len(whole.repetitions)
+    assert max(sizes[1:]) <= most < 0.6 * whole.times.size

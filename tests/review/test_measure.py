@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from hypothesis import strategies as st
 
 from squatlab import Lifter, faults
 from squatlab.motion import Camera, Tempo
-from squatlab.review import ErrorModel, ReviewError
+from squatlab.review import ErrorModel, ReviewError, perspective
 from squatlab.review import measure as weighed
 from squatlab.review.measurers import MEASURERS
 from squatlab.tracks import Tracks, TracksError
@@ -262,6 +263,36 @@ def test_upright_shanks_are_told_too():
     """The angle across the foot's plane is small for an upright shank, not undefined."""
     found = reviewed(squat(shank_deg=11.0, thigh_deg=20.0))["knee_valgus"]
     assert (found.present, found.value) == ("no", pytest.approx(0, abs=0.7))
+
+
+@pytest.mark.parametrize("yaw", [-6.0, 6.0])
+def test_a_level_bar_is_level_from_a_camera_that_stands_off_square(yaw, monkeypatch):
+    """One end is nearer: at 6° a bar that goes from above the camera to below it seems to tilt."""
+    front = Camera.front(yaw_deg=yaw)
+    assert reviewed(squat(), front)["uneven_bar"].value < 0.15
+    tilted = reviewed(squat(("uneven_bar", 5.0)), front)["uneven_bar"]
+    assert tilted.value == pytest.approx(5.0, abs=0.3)
+    monkeypatch.setattr(perspective, "_place_bar", lambda *_: None)
+    assert reviewed(squat(), front)["uneven_bar"].value > 0.4
+
+
+@pytest.mark.parametrize(("size", "moved"), [(None, "out"), (5.0, "out"), (12.0, "in")])
+def test_how_far_a_knee_moved_inward_is_told_beside(size, moved):
+    """A straight leg's shank leans inward by 5 to 8°; a clean squat takes the knee out of there."""
+    rep = squat(*([("knee_valgus", size)] if size else []))
+    found = reviewed(rep)["knee_valgus"]
+    words = re.search(r"(\d+)° further (in|out) than standing", found.reason)
+    hip, knee, ankle, toe, heel = (
+        rep.points[f"{joint}_l"][0] for joint in ("hip", "knee", "ankle", "toe", "heel")
+    )
+    # From the points while standing: the shank against the upright plane through the foot.
+    foot = (toe - heel)[[0, 2]] / np.linalg.norm((toe - heel)[[0, 2]])
+    shank = knee - ankle
+    inward = shank[[0, 2]] @ np.array([-foot[1], foot[0]])
+    standing = np.degrees(np.arcsin(inward / np.linalg.norm(shank)))
+    by = found.value - standing
+    assert words[2] == moved == ("in" if by > 0 else "out")
+    assert float(words[1]) == pytest.approx(abs(by), abs=1.0)
 
 
 def test_a_light_bar_moves_and_the_weight_does_not():

@@ -12,10 +12,11 @@ import pytest
 from squatlab import faults, tables
 from squatlab.lessons import fault_cases
 from squatlab.lessons.fault_cases import read, squat, suppose
+from squatlab.norms import NO_NORM, norms_in_words, norms_of
 from squatlab.review import prioritise
 from squatlab.show import fault_pages, fault_scale
 from squatlab.show.fault_pages import case_row, fault_page
-from squatlab.show.primitives import Shape, Text
+from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.ranking_picture import BAR_LEFT, STEP, ranking_page, ranking_scene, sentence
 
 ALL = tuple(faults.catalogue())
@@ -151,6 +152,25 @@ def test_a_scale_puts_values_where_their_size_is(name):
         tips = [p.points[0].real for p in parts if isinstance(p, Shape) and len(p.points) == 3]
         assert len(tips) == 2 and all(left < tip < right for tip in tips)
     assert float(fault.severity(found.value)) == pytest.approx(3.2)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_a_scale_shows_how_real_lifters_read(pages, name):
+    """Lines over their middle half where that is known, a dot in the middle; else words."""
+    fault, norms = faults.fault(name), norms_of(name)
+    (found,) = suppose(**{name: 1.5})
+    parts = fault_scale.line_of_sizes([found.value], [found])
+    dots = [p.centre.real for p in parts if isinstance(p, Disc)]
+    lines = [p.points for p in parts if isinstance(p, Line)]
+    assert len(dots) == len(norms) and len(lines) == sum(norm.has_spread for norm in norms)
+    ends = [fault_scale.LEFT, fault_scale.RIGHT]
+    for norm, dot in zip(norms, dots, strict=True):
+        assert dot == pytest.approx(np.interp(fault.severity(norm.middle), [0, 4], ends))
+    sheet = pages[name].sheet
+    words = [norm.brief for norm in norms] or [f"Real lifters: {NO_NORM}"]
+    assert set(words) <= set(texts(sheet.pictures[-1].svg))
+    assert norms_in_words(name) in sheet.words
+    assert (NO_NORM in sheet.words) == (not norms)
 
 
 def test_what_cannot_be_told_is_said_on_the_scale():

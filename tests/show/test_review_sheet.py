@@ -11,6 +11,7 @@ import pypdfium2 as pdfium
 import pytest
 
 from squatlab import faults
+from squatlab.norms import norm_in_words, norms_of
 from squatlab.review import Finding, Findings, prioritise
 from squatlab.review.findings import Seen
 from squatlab.show.review_sheet import MARKS, SIZE_PX, ReviewSheet
@@ -80,10 +81,27 @@ def test_size_is_told_by_shape_and_word_not_by_colour_alone():
     found = findings(**ALL)
     sheet = ReviewSheet((picture("side"),), found, prioritise(found))
     chart = sheet.figure.axes[-1]
-    assert [line.get_marker() for line in chart.lines] == [MARKS[one.size] for one in found]
+    marks = [line.get_marker() for line in chart.lines if len(line.get_xdata()) == 1]
+    assert marks == [MARKS[one.size] for one in found]
     assert len(set(MARKS.values())) == 4
     said = [text.get_text() for text in chart.texts]
     assert said == [f"{one.answer}, {one.amount}" for one in found]
+
+
+def test_how_real_lifters_read_stands_behind_every_mark_that_has_a_norm():
+    found = findings(short_depth=2.5)
+    sheet = ReviewSheet([picture("side")], found, prioritise(found))
+    said = " ".join(words.replace("\n", " ") for words, _ in texts(sheet.figure))
+    assert norm_in_words("short_depth") in said
+    scale = sheet.figure.axes[-1]
+    rows = {
+        line.get_ydata()[0]: line.get_xdata() for line in scale.lines if len(line.get_xdata()) == 2
+    }
+    known = [any(norm.has_spread for norm in norms_of(one.fault)) for one in found]
+    assert sorted(rows) == list(np.flatnonzero(known))
+    ends = rows[[one.fault for one in found].index("short_depth")]
+    # A quarter of filmed lifters is more than 2.3° above level, of 5° for slight: (2.3 + 2) / 7.
+    assert ends == pytest.approx([0.0, (2.3 + 2) / 7], abs=0.01)
 
 
 def test_a_place_in_the_order_stands_before_the_name():

@@ -1,0 +1,79 @@
+"""A wrong frame rate: suspected in words, and put right by declaring it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from squatlab import Bar, Stance
+from squatlab.motion import Camera, Tempo, film, synthesise
+from squatlab.review import measure
+from squatlab.review.frame_rate import pace_of, suspicion
+from squatlab.review.view import view_of
+from squatlab.tracks import Tracks
+from tests.review.squats import BAR_KG, LIFTER
+
+BAR, STANCE = Bar.high(BAR_KG), Stance(0.34, 14.0)
+
+
+@pytest.fixture(scope="module")
+def rep():
+    """Give a squat of 1.5 s down and 1.2 s up."""
+    return synthesise(LIFTER, BAR, STANCE, Tempo(1.5, 0.1, 1.2, standing_s=1.0, hip_lead_s=0.06))
+
+
+def filmed(rep, rate, played_at):
+    """Return a side film taken at one rate, with the times of another."""
+    taken = film(rep.points, rep.time, Camera.side(rate=rate), np.random.default_rng(4))
+    times = taken.times * (rate / played_at)
+    return Tracks(times, taken.positions, taken.names, "side", "px", taken.scale_px_per_m)
+
+
+def test_pace_is_that_of_the_squat(rep):
+    """Of minimum jerk the middle half takes 0.23 of the time: 10 t³ − 15 t⁴ + 6 t⁵ is .25 at
+    .384 and .75 at .616; way up and down are h = .5 m or so.
+    """
+    pace = pace_of(view_of(filmed(rep, 60, 60)))
+    assert pace.quick_s == pytest.approx(0.232 * 1.2, rel=0.25)  # the ascent has its slow region
+    assert 1.5 < pace.low_s < 2.8
+    slow = pace_of(view_of(filmed(rep, 240, 60)))
+    assert slow.low_s / pace.low_s == pytest.approx(4, rel=0.03)
+    assert slow.turn / pace.turn == pytest.approx(1 / 16, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("taken", "played", "suspected"),
+    [(30, 30, ""), (60, 60, ""), (120, 30, "120"), (240, 30, "240"), (30, 120, "30")],
+)
+def test_a_wrong_rate_is_suspected_with_the_one_to_declare(rep, taken, played, suspected):
+    words = suspicion(view_of(filmed(rep, taken, played)))
+    assert bool(words) == bool(suspected)
+    if suspected:
+        assert f"(--fps {suspected})" in words
+        assert any("--fps" in note for note in measure(filmed(rep, taken, played)).notes)
+
+
+def test_a_slow_descent_alone_is_no_slow_motion():
+    """Somebody who goes down in five seconds on purpose comes up as fast as usual."""
+    tempo = Tempo(5.0, 0.1, 1.2, standing_s=1.0, hip_lead_s=0.06)
+    slow = synthesise(LIFTER, BAR, STANCE, tempo)
+    assert suspicion(view_of(filmed(slow, 60, 60))) == ""
+
+
+def test_a_declared_rate_goes_before_the_times_of_a_file(rep, tmp_path):
+    path = tmp_path / "slow.csv"
+    slow = replace(filmed(rep, 240, 30), rate=0.0)
+    columns = [f"{name}_{axis}" for name in slow.names for axis in "xy"]
+    cells = np.column_stack([slow.times, slow.positions.reshape(slow.times.size, -1)])
+    np.savetxt(path, cells, delimiter=",", header=",".join(["time_s", *columns]), comments="")
+    given = {"view": "side", "units": "px"}
+    played, declared = Tracks.read(path, **given), Tracks.read(path, rate=240, **given)
+    assert played.rate == pytest.approx(30) and declared.rate == pytest.approx(240)
+    assert declared.times[-1] - declared.times[0] == pytest.approx(rep.time[-1], abs=0.02)
+    assert any(re.search(r"240 were declared", note) for note in declared.notes)
+    assert suspicion(view_of(played)) and not suspicion(view_of(declared))
+    assert not any("declared." in note for note in Tracks.read(path, rate=30, **given).notes)
+    assert measure(declared, lifter=LIFTER, bar_kg=BAR_KG)["fast_descent"].value < 2
