@@ -106,6 +106,17 @@ class SessionForm(DeskForm):
         ]
         super().__init__("Session", steps)
         people.on_change(self._other_people)
+        self.fields["spacing"].control.observe(lambda change: self._other_rack(change), "value")
+
+    def _other_rack(self, change: Any) -> None:
+        """Suggest lowest hole and holes of another rack, unless somebody typed their own."""
+        before, now = Rack.of(change["old"]), Rack.of(change["new"])
+        hole, holes = (self.fields[name].control for name in ("first_hole", "holes"))
+        told = units.FLOOR_HEIGHT.words
+        if hole.value == told(before.first_hole_m):
+            hole.value = told(now.first_hole_m)
+        if holes.value == str(before.holes):
+            holes.value = str(now.holes)
 
     def _other_people(self) -> None:
         """Suggest racks for other people, unless somebody chose how many there are."""

@@ -108,6 +108,18 @@ def test_a_session_in_pounds_is_what_the_functions_plan(people):
     assert "Card of rack 1" in card.alt
 
 
+def test_another_rack_brings_its_own_holes_unless_some_were_typed(people):
+    with units.written_in("us"):
+        session = SessionForm(people)
+        session.fill(spacing="1 in")
+        assert session.values.rack == Rack.of("1 in")
+        session.fill(holes="40", first_hole="20 in", spacing="2 in")
+        rack = session.values.rack
+        assert (rack.holes, rack.first_hole_m) == (40, pytest.approx(20 * 0.0254))
+        session.fill(holes="3")
+        assert " m " not in session.missing[0] and " in" in session.missing[0]
+
+
 @pytest.mark.parametrize(
     ("name", "text", "said"),
     [
