@@ -68,8 +68,8 @@ def safety_hole(
     except ValueError as error:
         raise ValueError(
             f"the safety bars cannot be set {BODY_LENGTH.words(margin)} below the lowest bar "
-            f"({FLOOR_HEIGHT.words(np.min(lowest_m))}): {error}; use a rack that goes lower, or squat "
-            "to a box that ends the descent higher, with a spotter at each end"
+            f"({FLOOR_HEIGHT.words(np.min(lowest_m))}): {error}; use a rack that goes lower, or "
+            "squat to a box that ends the descent higher, with a spotter at each end"
         ) from None
 
 
