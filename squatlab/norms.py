@@ -63,10 +63,9 @@ class Norm:
     def __str__(self) -> str:
         lower, middle, upper = self._limits
         if self.has_spread:
-            return (
-                f"half of {self.people} {self.group} read between {lower} and {upper}{self._unit}"
-            )
-        return f"{self.people} {self.group} read {middle}{self._unit} on average"
+            span = f"between {lower} and {upper}{self._unit}"
+            return f"half of {self.people} {self.group} measured {span}"
+        return f"{self.people} {self.group} measured {middle}{self._unit} on average"
 
     @property
     def _unit(self) -> str:
@@ -110,6 +109,12 @@ def norm_in_words(quantity: str) -> str:
 def norms_in_words(quantity: str) -> str:
     """Return every norm in words, that of most people first, or "no open norm"."""
     return "; ".join(map(str, norms_of(quantity))) or NO_NORM
+
+
+def norm_sentence(quantity: str) -> str:
+    """Return the norm of most people as a sentence to put behind others, or ""."""
+    found = norm_in_words(quantity) if norms_of(quantity) else ""
+    return f" {found[0].upper()}{found[1:]}." if found else ""
 
 
 def _norm(row: dict[str, str]) -> Norm:

@@ -16,6 +16,7 @@ from urllib.request import urlopen
 
 import numpy as np
 import pytest
+from latex2mathml.converter import convert
 
 from squatlab import lessons, tables
 from squatlab.__main__ import main
@@ -23,6 +24,7 @@ from squatlab.commands.book_command import lighter, pages
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import MOVES
+from squatlab.offline.formulas import with_mathml
 from squatlab.offline.joined import joined
 from squatlab.offline.stored import small, stored_explorer
 from squatlab.questions.typed_numbers import UNITS, alike, in_unit
@@ -349,3 +351,15 @@ def test_the_book_is_served_to_this_computer_alone_unless_told_otherwise(tmp_pat
 def test_the_code_for_phones_is_drawn():
     lines = room_server.qr_code("http://192.168.1.20:8000/").splitlines()
     assert len(lines) > 10 and len({len(re.sub(r"\x1b\[[^m]*m", "", line)) for line in lines}) == 1
+
+
+def test_formulas_are_drawn_by_the_browser_alone(book):
+    page = book["02_lever_arms.html"]
+    assert page.count("<math") >= 15 and "<mi>τ</mi>" in page.replace("&#x003C4;", "τ")
+    text = re.sub(r"<(script|style|pre).*?</\1>", "", page, flags=re.DOTALL)
+    assert "$" not in re.sub(r"<[^>]*>", "", text)
+
+
+def test_dollars_in_code_are_no_formula():
+    assert with_mathml("`a$b` and `c$d`") == "`a$b` and `c$d`"
+    assert with_mathml("$L_T$ costs 5 $") == f"{convert('L_T')} costs 5 $"

@@ -58,7 +58,10 @@ def test_a_class_is_counted_person_by_person(people):
 def test_no_rate_of_fewer_than_five(people):
     few = ClassStanding([CourseStanding(folder) for folder in people[: FEWEST - 1]])
     assert few.teach_again == () and all(one.share is None for one in few.checks)
-    assert "%" not in re.sub(r"<style>.*?</style>|at least 40%", "", class_page(few))
+    shown = re.sub(
+        r"<style>.*?</style>|at least 40%|<small>.*?</small>", "", class_page(few), flags=re.S
+    )
+    assert "%" not in shown and "too few" in shown
     assert "60%" in class_page(ClassStanding([CourseStanding(folder) for folder in people]))
 
 

@@ -29,7 +29,15 @@ STOREYS = {
 
 LIBRARIES = {
     "mechanics": {"numpy", "scipy", "pandas", "sympy", "ezc3d"},
-    "course": {"matplotlib", "ipywidgets", "anywidget", "traitlets", "PIL", "segno"},
+    "course": {
+        "matplotlib",
+        "ipywidgets",
+        "anywidget",
+        "traitlets",
+        "PIL",
+        "segno",
+        "latex2mathml",
+    },
     "exam": {"sqlalchemy", "tornado", "cryptography"},
     "door": {
         "jupyter_client",

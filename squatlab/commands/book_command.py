@@ -26,6 +26,7 @@ from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import FAULT_PAGE, PRACTICE, SHARED, MovingCell, moving_cells, words_of
+from squatlab.offline.formulas import typeset
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
@@ -214,7 +215,9 @@ def pages(instructor: bool = False) -> dict[str, str]:
     colours = HtmlFormatter(style="bw").get_style_defs(".input_area .highlight")
     index = BookPage("index.html", TITLE, "", _map(book))
     order, files = [None, index, *book, None], {"book.css": _style(colours)}
-    files["book.js"] = script(*EXPLORER, "asking.js", *(BOOK / name for name in SCRIPTS))
+    files["book.js"] = script(
+        *EXPLORER, "asking.js", "practising.js", *(BOOK / name for name in SCRIPTS)
+    )
     for before, page, after in zip(order, order[1:], order[2:], strict=False):
         up = "../" * page.path.count("/")
         directions = ("Index", index), ("Back", before), ("Next", after)
@@ -236,7 +239,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     return files
 
 
-SHOWN = "explorer.css", "clip.css", "asking.css"
+SHOWN = "explorer.css", "clip.css", "asking.css", "judged.css", "terms.css"
 SCRIPTS = "stored.js", "checks.js", "practice.js"
 STYLES = "pages.css", "touch.css"
 
@@ -250,6 +253,8 @@ def _style(code: str) -> str:
 
 
 def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
+    notebook = deepcopy(notebook)
+    typeset(notebook)
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())

@@ -42,7 +42,7 @@ right to plus_minus in 95 of 100; chances are those of slight, clear, gross. Of 
 start_s, bottom_s, deepest_s and end_s are times of its view's film; onset_s
 counts from the start_s of the finding's repetition (the table adds both)
 
-Stop on pain. This diagnoses nothing: pain and injury belong to licensed practice.
+Stop on pain. This diagnoses nothing: pain and injury are for a licensed professional.
 """
 """What stands below the help; the keys of the JSON object stay as they are."""
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from squatlab.questions import files
 from squatlab.questions.question import Key
 
-UNREVIEWED = "unreviewed key"
+UNREVIEWED = "answer key not yet checked by coaches"
 """Until coaches have answered an item blind, its key is the program's opinion."""
 
 MOST_MINUTES = 24 * 60

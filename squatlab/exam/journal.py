@@ -59,9 +59,9 @@ class Journal:
             entries, self.set_aside = line_files.begin(self.path, head)
         except line_files.AnotherFile:
             raise ValueError(
-                f"{self.path.name} was not begun by candidate {self.candidate} for form "
+                f"{self.path.name} was not started by candidate {self.candidate} for form "
                 f"{self.form.id}; choose another folder, or the candidate id and form it was "
-                "begun with"
+                "started with"
             ) from None
         entries = [entry if entry is not None and self._fits(entry) else None for entry in entries]
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
@@ -143,4 +143,4 @@ class Journal:
 
     def _running(self) -> None:
         if not self.begun:
-            raise ValueError("not begun yet: press Begin, which starts the clock, then answer")
+            raise ValueError("not started yet: press Begin, which starts the clock, then answer")

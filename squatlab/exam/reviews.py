@@ -37,7 +37,7 @@ MISSED = (
 )
 SPLIT = (
     "They do not agree with each other, or are too few. Look at the lift together and ask one more "
-    "coach; until then it has an unreviewed key:"
+    "coach; until then its answer key is not yet checked by coaches:"
 )
 
 

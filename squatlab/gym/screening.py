@@ -47,7 +47,7 @@ def start(person: Person) -> Start:
     the catalogue of faults, from data/screening.csv. A finding that is
     gone with a weight in front (goblet squat) gets another start than one
     that stays. Nothing is said of causes in the body, which is for
-    licensed practice.
+    a licensed professional.
     """
     first, *others = _findings(person)
     answer = {True: "yes", False: "no", None: "not asked"}[person.shoulder_restricted]

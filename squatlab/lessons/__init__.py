@@ -11,11 +11,17 @@ from dataclasses import replace
 import numpy as np
 
 from squatlab import tables
-from squatlab.lessons import fault_checks, movement, posture_checks, practising
+from squatlab.lessons import exam_checks, fault_checks, movement, posture_checks, practising
 from squatlab.questions.asking import Asking
 from squatlab.questions.question import Check
 
-MAKERS = posture_checks.MAKERS | movement.MAKERS | fault_checks.MAKERS | practising.MAKERS
+MAKERS = (
+    posture_checks.MAKERS
+    | movement.MAKERS
+    | fault_checks.MAKERS
+    | practising.MAKERS
+    | exam_checks.MAKERS
+)
 
 __all__ = ["asking", "made", "names"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from squatlab.lessons import made
 from squatlab.lessons.course_pages import course_pages
 from squatlab.lessons.standing import AFTER, BEFORE, CourseStanding
 from squatlab.questions.items import worded
@@ -17,6 +18,9 @@ the class: it is never shown [teaching-value]."""
 AGAIN = 0.4
 """What this share of those who met it missed is taught again [teaching-value]."""
 
+TAUGHT_IN = "08 Faults"
+"""The page that shows every fault."""
+
 RULE = (
     f"Teach again: what at least {FEWEST} people met and at least {AGAIN:.0%} of them missed, "
     "the most missed first."
@@ -26,13 +30,16 @@ RULE = (
 class Missed(NamedTuple):
     """Hold how many people met something, and how many of them missed it.
 
-    ``name`` is a check's or a fault's, ``words`` what it asks or is called.
+    ``name`` is a check's or a fault's, ``words`` what it is called, ``asks``
+    a check's question, and ``page`` where it is taught.
     """
 
     name: str
     words: str
     met: int
     missed: int
+    asks: str
+    page: str
 
     @property
     def share(self) -> float | None:
@@ -64,9 +71,11 @@ class ClassStanding:
                 f"{page.number} {page.title}: {name.replace('_', ' ')}",
                 sum(name in tries for tries in first_tries),
                 sum(not tries.get(name, True) for tries in first_tries),
+                made(name, seed).question.text,
+                f"{page.number} {page.title}",
             )
             for page in course_pages()
-            for name, _ in page.checks
+            for name, seed in page.checks
         )
         recognised = [_recognised(one) for one in standings]
         self.faults = tuple(
@@ -75,6 +84,8 @@ class ClassStanding:
                 worded(label),
                 sum(label in own for own in recognised),
                 sum(not own.get(label, True) for own in recognised),
+                "",
+                TAUGHT_IN,
             )
             for label in LABELS
         )

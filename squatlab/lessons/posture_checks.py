@@ -9,6 +9,7 @@ from numpy.random import Generator
 
 from squatlab.gym.plates import PlateSet
 from squatlab.gym.rack import Rack, mid_sternum_m
+from squatlab.lessons.glossary import term
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance, leg_from_angles
@@ -27,24 +28,21 @@ from squatlab.units import (
     either,
 )
 
-MEANINGS = {
-    "shank lean": "how far the lower leg tips forward from the vertical",
-    "depth, or thigh elevation": "how far the line from hip to knee is from level",
-    "trunk lean": "how far the back tips forward from the vertical",
-    "moment arm": "the level distance from a joint to the line of the load",
-}
+MEASURED = ("lean", "depth", "shin lean", "moment arm")
+"""The words of the glossary whose meaning is asked."""
 
 
 def notation(rng: Generator) -> Check:
-    """Ask what one of the course's four words means."""
-    word = str(rng.choice(list(MEANINGS)))
+    """Ask what one of the course's four measured words means."""
+    meanings = {word: term(word).meaning for word in MEASURED}
+    word = str(rng.choice(MEASURED))
     return choice(
         rng,
-        f'What does "{word}" mean in this course?',
-        {meaning: f"That is what “{other}” means." for other, meaning in MEANINGS.items()},
-        right=MEANINGS[word],
-        why=f"{word[0].upper()}{word[1:]} is {MEANINGS[word]}.",
-        hint="Three of the four words are angles, of shin, thigh and back; one is a distance.",
+        f"What does “{word}” mean in this course?",
+        {meaning: f"That is what “{other}” means." for other, meaning in meanings.items()},
+        right=meanings[word],
+        why=f"{word.capitalize()} is {meanings[word]}.",
+        hint="Three of the four words are angles, of trunk, thigh and shin; one is a distance.",
     )
 
 

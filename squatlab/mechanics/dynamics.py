@@ -51,7 +51,7 @@ def chain_moments(
     if points.ndim < 2 or points.shape[-2] < 2:
         raise ValueError(
             f"points has shape {points.shape}; give (time, point, 2 or 3), two points or more "
-            "for each instant, from the proximal end to the one on the ground"
+            "for each time, from the proximal end to the one on the ground"
         )
     planar = points.shape[-1] == 2
     count = points.shape[-2] - 1
@@ -147,13 +147,13 @@ def second_derivative(values: ArrayLike, time: ArrayLike) -> NDArray[np.float64]
     time, values = numbers("time", time), np.asarray(values, dtype=float)
     if time.ndim != 1 or time.size < 5 or not np.all(np.diff(time) > 0):
         raise ValueError(
-            "time must be one increasing row of at least 5 instants, s, "
+            "time must be one increasing row of at least 5 times, s, "
             f"to tell accelerations; given shape {time.shape}"
         )
     if values.shape[:1] != time.shape:
         raise ValueError(
-            f"time has {time.size} instants and the values' shape is {values.shape}; "
-            "their first axis must be time, one row for each instant"
+            f"time has {time.size} values and the values' shape is {values.shape}; "
+            "their first axis must be time, one row for each time"
         )
     velocity = np.gradient(values, time, axis=0, edge_order=2)
     return np.gradient(velocity, time, axis=0, edge_order=2)
@@ -172,7 +172,7 @@ def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
     if posture.shape[:1] != time.shape:
         raise ValueError(
             f"the posture's shape is {posture.shape} and that of time {time.shape}; give one "
-            "posture for each instant, time first"
+            "posture for each time, time first"
         )
 
     def acceleration(component: ArrayLike) -> ArrayLike:

@@ -25,7 +25,7 @@ SLACK = 1e-6
 
 OBSTACLES = (
     "stance out of reach",
-    "no lean balances",
+    "cannot balance",
     "ankles do not bend so far",
     "knees do not bend so far",
     "hips do not bend so far",

@@ -6,6 +6,7 @@ nothing of squatlab imports it, so that each checks the other.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import sympy as sp
@@ -110,3 +111,20 @@ class PlanarSquat:
         """Return hip plus knee moment, simplified: no trunk, no bar place."""
         moments = self.moments
         return sp.factor(sp.simplify(moments["hip"] + moments["knee"]))
+
+
+class Formulas:
+    """Show expressions as typeset formulas, each with its name.
+
+    A page that typesets nothing shows them as SymPy writes them in a line.
+    """
+
+    def __init__(self, named: Mapping[str, sp.Expr]) -> None:
+        self.named = dict(named)
+
+    def __repr__(self) -> str:
+        width = max(map(len, self.named)) + 1
+        return "\n".join(f"{name + ':':{width}} {expr}" for name, expr in self.named.items())
+
+    def _repr_markdown_(self) -> str:
+        return "\n\n".join(f"{name}: ${sp.latex(expr)}$" for name, expr in self.named.items())

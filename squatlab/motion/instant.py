@@ -17,7 +17,7 @@ def posture_at(rep: Rep, frame: int) -> Posture:
     """
     if len(rep.each) > 1:
         raise ValueError(
-            f"the set has {len(rep.each)} repetitions; synthesise one of them to look at an instant"
+            f"the set has {len(rep.each)} repetitions; synthesise one of them to look at one moment"
         )
     if not 0 <= frame < rep.time.size:
         raise ValueError(f"frame is {frame}; this set has frames 0 to {rep.time.size - 1}")

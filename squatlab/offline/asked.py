@@ -7,18 +7,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from squatlab import faults, lessons
+from squatlab import lessons
 from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
-from squatlab.questions import item_bank
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
-from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
 from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
+from squatlab.show.practice import cues_in_order
+from squatlab.show.practice import practice_form as practice_form_without_key
 
 ANOTHER = 3
 """So many questions of each check a page has, one after another [teaching-value]."""
@@ -78,28 +78,15 @@ def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
 
 def practice_form() -> Stored:
     """Return what all practice cases share: faults by tier, and the cues of each."""
-    tiers = [
-        {
-            "words": f"{tier} {words}",
-            "faults": [
-                {"id": one.id, "name": one.name}
-                for one in faults.catalogue().values()
-                if one.tier == tier
-            ],
-        }
-        for tier, words in faults.TIERS.items()
-    ]
-    # By their words, so that the place says nothing about what fits.
-    cues = {
-        name: [
+    form = practice_form_without_key() | {"kind": "practice", "most": CASES}
+    form["cues"] = {
+        fault: [
             {"words": cue.words, "fits": cue.accepted, "why": cue.why}
-            for cue in sorted(item_bank.cues(name), key=lambda cue: cue.words)
+            for cue in cues_in_order(fault)
         ]
-        for name in faults.catalogue()
+        for fault in form["cues"]
     }
-    nothing = {"id": NOTHING, "name": worded(NOTHING)}
-    head = {"kind": "practice", "tiers": tiers, "nothing": nothing, "cues": cues, "cases": CASES}
-    return Stored(head, [])
+    return Stored(form, [])
 
 
 def practice_case(seed: int) -> Stored:
@@ -123,6 +110,7 @@ def practice_case(seed: int) -> Stored:
         if shown.ranking.stop
         else "",
         "why": f"Why: {shown.why}",
+        "measured": shown.readings,
         "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
         f"{shown.margin:.1f} in severity would alter the answer.",
     }

@@ -17,6 +17,7 @@ import numpy as np
 
 from squatlab import faults
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
+from squatlab.norms import norm_sentence
 from squatlab.questions.blueprint import Cell
 from squatlab.questions.kinds import NOTHING
 from squatlab.review import ErrorModel, Finding, Findings, Ranking, measure, prioritise
@@ -91,6 +92,11 @@ class Case:
         """Return the squat, with the truth about it."""
         return _squat(self.cell, self.seed, self.injected, self.place).rep
 
+    @cached_property
+    def filmed(self) -> Findings:
+        """Return what its two phones read of the squat, with the error of each reading."""
+        return _squat(self.cell, self.seed, self.injected, self.place).filmed()
+
     @property
     def reference(self) -> int:
         """Return what the case is asked for by."""
@@ -133,6 +139,22 @@ class Case:
     def telling(self) -> Finding | None:
         """Return the finding on which the first fault shows, if there is one."""
         return self.ranking.first and self.ranking.first.finding
+
+    @property
+    def readings(self) -> list[str]:
+        """Return what was measured of each fault that is there, a line each.
+
+        Its exact value and size, what the two phones read with the error
+        that 95 of 100 such readings stay within, and the open norm.
+        """
+        lines = []
+        for finding in self.findings.present():
+            filmed = self.filmed[finding.fault]
+            line = f"Measured, {finding.name}: {finding.amount}, {finding.size}"
+            if filmed.interval:
+                line += f" (two phones read {filmed.amount} {filmed.interval})"
+            lines.append(f"{line}.{norm_sentence(finding.fault)}")
+        return lines
 
     @property
     def lifter(self) -> str:

@@ -191,6 +191,10 @@ class Kind:
             )
         return [options[letter] for letter in letters]
 
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
+        """Return an answer as a person reads it; ``shown`` words an option."""
+        return shown(given)
+
     def mark(self, key: Right, given: object) -> float | None:
         """Return the mark of an answer, 0 to 1, or None if it cannot be one."""
         return float(given in self.accepted(key)) if given in key.options else None
@@ -315,6 +319,10 @@ class SpotKind(Kind):
         named = self._lettered(question, text, None)
         return [option for option in question.options if option in named]
 
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
+        """Return the faults that were called, or that there are none."""
+        return ", ".join(map(shown, given)) or "none of these"
+
     def mark(self, key: Right, given: object) -> float | None:
         """Return sensitivity + specificity − 1, not below 0.
 
@@ -429,6 +437,10 @@ class NumberKind(Kind):
         """Return the same as `check`: numbers are typed everywhere."""
         return in_unit(text, question.unit)
 
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
+        """Return the number with its unit."""
+        return f"{given:g} {question.unit}"
+
     def mark(self, key: Right, given: object) -> float | None:
         """Return 1 within the tolerance, else 0."""
         if not isinstance(given, int | float):
@@ -496,6 +508,10 @@ class RankKind(Kind):
     def typed(self, question: Put, text: str) -> Given:
         """Return the options in the order of their letters."""
         return self._lettered(question, text, len(question.options))
+
+    def in_words(self, question: Put, given: Any, shown: OptionWords) -> str:
+        """Return the order."""
+        return ", then ".join(map(shown, given))
 
     def mark(self, key: Right, given: object) -> float | None:
         """Return how far an order is above guessing, not below 0; 1 is right."""

@@ -72,7 +72,7 @@ def _set_aside(path: Path, kept: bytes, first_line: bytes) -> LineFile:
     """
     first, *rest = LINE_END.split(kept)
     if not _damaged_head(first, first_line):
-        raise AnotherFile(f"{path.name} was begun as something else")
+        raise AnotherFile(f"{path.name} was started as something else")
     entries = [_entry(line) for line in rest if line.strip(b"\0 ")]
     lines = [first_line, *(_line(entry).encode() for entry in entries if entry is not None)]
     # First the damaged one is safe under its new name, then the new one takes its place.

@@ -20,6 +20,7 @@ import numpy as np
 
 from squatlab import faults, tables, units
 from squatlab.lifter import Lifter
+from squatlab.norms import norm_in_words, norms_of
 from squatlab.questions import files, line_files
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
@@ -328,6 +329,15 @@ class RealCase:
     @property
     def margin(self) -> None:
         """Return None: how hard a real lift is to judge is not computed."""
+
+    @property
+    def readings(self) -> list[str]:
+        """Return the open norms of what is there; `why` has what was measured."""
+        return [
+            f"People measured, {worded(fault)}: {norm_in_words(fault)}."
+            for fault in self.there
+            if norms_of(fault)
+        ]
 
     @property
     def telling(self) -> Finding | None:

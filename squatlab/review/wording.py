@@ -15,7 +15,7 @@ WIDTH = 96
 
 CAUTION = (
     "Stop on pain. This looks at a movement and diagnoses nothing: pain, injury and medical "
-    "conditions belong to licensed practice."
+    "conditions are for a licensed professional."
 )
 
 
@@ -115,7 +115,7 @@ def _first(place: Place, named: Sequence[str], sureness: float) -> list[str]:
         *_hung("  seen     ", fault.seen),
         *_hung("  others   ", norm_in_words(fault.id)),
         *_hung("  say      ", f"“{advice.cue}”"),
-        *_hung("  for now  ", advice.regression),
+        *_hung("  easier   ", advice.regression),
         *_hung("  check    ", advice.check),
     ]
 

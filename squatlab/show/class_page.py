@@ -6,33 +6,33 @@ from collections.abc import Iterable
 from html import escape
 
 from squatlab.lessons.class_standing import FEWEST, RULE, ClassStanding, Missed
-
-STYLE = (
-    "body { font: 16px/1.5 system-ui, sans-serif; color: #1b2430; background: #fff; "
-    "max-width: 60em; margin: 2em auto; padding: 0 1em } "
-    "table { border-collapse: collapse; width: 100% } "
-    "th, td { text-align: left; padding: 4px 12px 4px 0; border-bottom: 1px solid #c5ccd4 } "
-    "td.number { text-align: right; font-variant-numeric: tabular-nums } "
-    "@media print { body { margin: 0; max-width: none } tr { break-inside: avoid } }"
-)
+from squatlab.show.scripts import script
 
 
 def class_page(standing: ClassStanding) -> str:
     """Return the page, whole in itself, to open in a browser or print."""
-    people = f"{standing.people} folder{'s' * (standing.people != 1)} read"
+    again = standing.teach_again
+    gain = mean_gain(standing.gains)
+    facts = (
+        (str(standing.people), f"folder{'s' * (standing.people != 1)} read"),
+        (str(len(again)), "to teach again"),
+        ("–" if gain is None else gain, "mean gain of ten questions"),
+    )
+    boxes = "".join(f"<div><b>{number}</b>{words}</div>" for number, words in facts)
     parts = [
         "<h1>What the class knows and misses</h1>",
-        f"<p>{people}. Nobody is named. A share is shown only where at least {FEWEST} people "
-        "answered.</p>",
+        '<p class="soft">Nobody is named. A share is shown only where at least '
+        f"{FEWEST} people answered.</p>",
+        f'<div class="facts">{boxes}</div>',
         "<h2>Teach again</h2>",
-        f"<p>{escape(RULE)}</p>",
-        _again(standing.teach_again),
+        f'<p class="soft">{escape(RULE)}</p>',
+        _again(again),
         "<h2>Checks</h2>",
-        "<p>Missed: not right at the first try, the first time.</p>",
+        '<p class="soft">Missed: not right at the first try, the first time.</p>',
         _table("check", standing.checks),
         "<h2>Faults in practice</h2>",
-        "<p>Missed: recognised wrongly (not seen, or called where it was not) at least as often as "
-        "seen.</p>",
+        '<p class="soft">Missed: wrong (not seen, or called where it was not) at least as often '
+        "as right.</p>",
         _table("fault", standing.faults),
         "<h2>Ten questions before and after</h2>",
         f"<p>{escape(gain_words(standing.gains))}</p>",
@@ -41,15 +41,22 @@ def class_page(standing: ClassStanding) -> str:
     return (
         '<!doctype html><html lang="en"><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>Class</title><style>{STYLE}</style><main>{''.join(parts)}</main></html>\n"
+        f"<title>Class</title><style>{script('class_page.css')}</style><main>{''.join(parts)}</main></html>\n"
     )
+
+
+def mean_gain(gains: tuple[int, ...]) -> str | None:
+    """Return the ten questions' mean gain, signed; None of too few people."""
+    if len(gains) < FEWEST:
+        return None
+    return f"{sum(gains) / len(gains):+.1f}".replace("-", "−")
 
 
 def gain_words(gains: tuple[int, ...]) -> str:
     """Return what both ten questions say, of enough people only."""
-    if len(gains) < FEWEST:
+    mean = mean_gain(gains)
+    if mean is None:
         return f"{len(gains)} answered both; a mean gain is shown from {FEWEST} on."
-    mean = f"{sum(gains) / len(gains):+.1f}".replace("-", "−")
     return f"{len(gains)} answered both; the mean gain is {mean} of 10."
 
 
@@ -57,21 +64,38 @@ def _again(missed: tuple[Missed, ...]) -> str:
     if not missed:
         return "<p>Nothing reaches that.</p>"
     lines = (
-        f"<li>{escape(one.words)}: missed by {one.missed} of {one.met} ({one.share:.0%})</li>"
+        f"<li><b>{escape(one.words)}</b>: missed by {one.missed} of {one.met} ({one.share:.0%}). "
+        f"Go back to {escape(one.page)}.{_small(one.asks)}</li>"
         for one in missed
     )
-    return f"<ol>{''.join(lines)}</ol>"
+    return f'<ol class="again">{"".join(lines)}</ol>'
+
+
+def _small(words: str) -> str:
+    return f"<br><small>{escape(words)}</small>" if words else ""
 
 
 def _table(head: str, rows: Iterable[Missed]) -> str:
+    """Return what was met, with a bar for each share, and the names of what nobody met."""
+    rows = list(rows)
+    met, unmet = [row for row in rows if row.met], [row.words for row in rows if not row.met]
+    rest = f'<p class="soft">Met by nobody yet: {escape("; ".join(unmet))}.</p>' if unmet else ""
+    if not met:
+        return rest
     heads = "".join(
-        f'<th scope="col">{name}</th>' for name in (head, "answered", "missed", "share")
+        f'<th scope="col" class="{style}">{name}</th>'
+        for name, style in ((head, ""), ("answered", "number"), ("missed", "number"), ("share", ""))
     )
     body = []
-    for row in rows:
-        share = "–" if row.share is None else f"{row.share:.0%}"
-        numbers = "".join(
-            f'<td class="number">{cell}</td>' for cell in (row.met, row.missed, share)
+    for row in met:
+        small = f"<small>{escape(row.asks)}</small>" if row.asks else ""
+        share = '<span class="soft">too few</span>'
+        if row.share is not None:
+            width = f"{100 * row.share:.0f}%"
+            share = f'<span class="bar"><i style="width: {width}"></i></span>{row.share:.0%}'
+        body.append(
+            f'<tr{" class=many" * row.again}><th scope="row">{escape(row.words)}{small}</th>'
+            f'<td class="number">{row.met}</td><td class="number">{row.missed}</td>'
+            f'<td class="share">{share}</td></tr>'
         )
-        body.append(f'<tr><th scope="row">{escape(row.words)}</th>{numbers}</tr>')
-    return f"<table><tr>{heads}</tr>{''.join(body)}</table>"
+    return f"<table><tr>{heads}</tr>{''.join(body)}</table>{rest}"

@@ -31,7 +31,7 @@ function film(place, link) {
   }, words);
   const jump = ({ frame, words }, i) => button(`${i + 1} ${words}, ${seconds(frame)}`, () => time.go(frame));
   const times = make("div", { class: "times" }), track = make("div", {}, times, status);
-  const jumps = make("div", { class: "row" }), sentence = make("p", { id });
+  const jumps = make("div", { class: "row" }), sentence = make("p", { id }), keys = make("p", { class: "keys" });
   // What belongs to one film and not to another.
   function fill() {
     slider.max = last;
@@ -41,15 +41,15 @@ function film(place, link) {
     jumps.replaceChildren(...clip.marks.map(jump));
     jumps.style.display = clip.marks.length ? "" : "none";
     sentence.textContent = clip.sentence;
+    measured.hidden = !clip.measured;
+    keys.textContent = "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
+      "− + speed, V view" + (clip.measured ? ", M measured lines." : ".");
   }
   fill();
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, "data-lm-suppress-shortcuts": "true",
     class: `squatlab-clip ${clip.size}` }, screen, track,
-    transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), closer.row,
-      ...(clip.measured ? [measured] : [])),
-    jumps, sentence,
-    make("p", { class: "keys" }, "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
-      "− + speed, V view" + (clip.measured ? ", M measured lines." : ".")));
+    transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), closer.row, measured),
+    jumps, sentence, keys);
   place.append(root);
 
   function seconds(frame) { return `${(frame / clip.rate).toFixed(2)} s`; }
@@ -141,6 +141,7 @@ function film(place, link) {
       over = { sweep, position };
       draw();
     },
+    stop() { time.run(false); },
     close() { time.stop(); observer.disconnect(); },
   };
 }

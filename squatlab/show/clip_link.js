@@ -1,3 +1,15 @@
+// Where there is no room for both views beside each other, one at a time is larger.
+function oneViewWhereNarrow(place, model) {
+  const observer = new ResizeObserver(() => {
+    if (!place.clientWidth) return;
+    observer.disconnect();
+    if (place.clientWidth >= STACKED_PX || model.get("view") !== "both") return;
+    model.set("view", model.get("shown").panels[0].name);
+    model.save_changes();
+  });
+  observer.observe(place);
+}
+
 // What a clip hears from a widget's model.
 function filmOf(model) {
   let told = false;

@@ -35,7 +35,7 @@ class CourseMap:
 
     @property
     def sums(self) -> list[str]:
-        """Return what is known of checks, ten questions and practice, a sentence each."""
+        """Return what is known of checks and ten questions, a sentence each."""
         pages = self.standing.pages
         right, checks = sum(row.right for row in pages), sum(len(row.page.checks) for row in pages)
         lines = [
@@ -46,7 +46,6 @@ class CourseMap:
             score, answered = self.standing.score(occasion)
             if answered:
                 lines.append(f"Ten questions {occasion} the course: {score} right of {answered}.")
-        lines += [Confusions(progress).words for progress in self.standing.practice]
         return [*lines, *self.standing.damaged]
 
     def __repr__(self) -> str:
@@ -55,7 +54,8 @@ class CourseMap:
             f"{len(row.page.checks)} checks right"
             for row in self.standing.pages
         ]
-        return "\n".join([self.next_step, *rows, *self.sums])
+        practised = [Confusions(progress).words for progress in self.standing.practice]
+        return "\n".join([self.next_step, *rows, *self.sums, *practised])
 
     def _repr_html_(self) -> str:
         rows = "".join(_row(row) for row in self.standing.pages)

@@ -32,7 +32,7 @@ SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
 SCALE = 225.0
 """Picture units per metre in a clip, near enough to find the middle."""
 
-SCALE_TITLE = "How large is large: three examples put in, and what two phones read of them"
+SCALE_TITLE = "How large is large: three set sizes, and what two phones measured"
 
 CELL, CELL_LEAST = 237.0, 182.0
 """Width of a moment, picture units, and the least it is shown with, pixels: on a

@@ -38,7 +38,7 @@ WORD_PX, WORD_GAP = 7.9, 10.0
 def told(put_in: float, found: Finding) -> str:
     """Return in words what was put in and what was read."""
     value = f"{found.amount}, {found.answer}".lstrip(", ")
-    return f"put in {amount(fault(found.fault), put_in)}, read {value}"
+    return f"set {amount(fault(found.fault), put_in)}, measured {value}"
 
 
 def line_of_sizes(
@@ -63,20 +63,20 @@ def line_of_sizes(
         at = complex(_x(severity) + 4, top + 14)
         parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
     told = [found for found in read if found.present != "cannot tell"]
-    set_to = [(_x(float(of.severity(given))), f"put in {amount(of, given)}") for given in put_in]
-    seen = [(_x(found.severity), f"read {found.amount}: {found.answer}") for found in told]
+    set_to = [(_x(float(of.severity(given))), f"set {amount(of, given)}") for given in put_in]
+    seen = [(_x(found.severity), f"measured {found.amount}: {found.answer}") for found in told]
     if len(put_in) > 1:
         # There is room for the amounts; what they are stands once, beside the band without a fault.
         set_to = [(_x(float(of.severity(given))), amount(of, given)) for given in put_in]
         seen = [(_x(found.severity), found.amount) for found in told]
         parts += [
-            Text(complex(LEFT, top - 20), "put in ▼", 14.0, bold=True),
-            Text(complex(LEFT, bottom + 31), "read ▲", 14.0, fill=palette.RED, bold=True),
+            Text(complex(LEFT, top - 20), "set ▼", 14.0, bold=True),
+            Text(complex(LEFT, bottom + 31), "measured ▲", 14.0, fill=palette.RED, bold=True),
         ]
     parts += _pointers(set_to, top, -1, palette.INK)
     parts += _pointers(seen, bottom, 1, palette.RED)
     if len(told) < len(read):  # the sentence beside it says why
-        words = "read: cannot tell"
+        words = "measured: cannot tell"
         parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
     return parts + _norms(of, above)
 

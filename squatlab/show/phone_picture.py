@@ -62,7 +62,7 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
         *_outside(camera, frame, width),
         *(Text(complex(MARGIN, FLOOR + y), line) for y, line in zip((40, 62), words, strict=True)),
     ]
-    told = f"The lowest instant on the screen of a {view} camera. {' '.join(words)}"
+    told = f"The lowest point of the squat on the screen of a {view} camera. {' '.join(words)}"
     return Scene(tuple(parts), (0.0, 0.0, width, HEIGHT), told)
 
 

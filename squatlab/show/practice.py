@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from html import escape
+from collections.abc import Sequence
 from pathlib import Path
 from threading import RLock
-from typing import Any
+from typing import Any, NamedTuple
 from zlib import crc32
 
-from ipywidgets import HTML, Box, Checkbox, Dropdown, HBox, IntText, Layout, RadioButtons, VBox
+import traitlets
 
 from squatlab import faults
-from squatlab.norms import norm_in_words, norms_of
 from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
-from squatlab.questions.cases import case
+from squatlab.questions.cases import Case, case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
-from squatlab.questions.real_cases import RealCases
-from squatlab.show.clips import Clip, clip
+from squatlab.questions.question import VIEWS
+from squatlab.questions.real_cases import RealCase, RealCases
+from squatlab.review import Finding
+from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
-from squatlab.show.controls import Repair, button
 from squatlab.show.frame_row import FrameRow
+from squatlab.show.scripts import CLIP, script
 
 CELL = "practice"
 """The row of data/blueprint.csv that cases come from."""
@@ -39,14 +39,22 @@ BETWEEN_REAL = 3
 """So many computed cases come between two real lifters [teaching-value]."""
 
 
-class Practice(VBox):
+class Practice(Playing):
     """Ask about one case after another; make one by `practice`.
 
-    ``case`` is the one that is shown, ``progress`` what was answered, ``said``
-    the last message. ``ticks`` (by fault id, and `NOTHING`), ``first``,
-    ``cue``, ``submit``, ``next``, ``number``, ``show``, ``real`` and
-    ``show_real`` are its controls.
+    ``case`` is the one that is shown, ``progress`` what was answered,
+    ``marked`` the answer to this case, None before. ``form`` is what every
+    case asks, ``asked`` which case it is, ``said`` the last message,
+    ``confusions`` the table below. Nothing of what is right goes to the
+    page before an answer is marked.
     """
+
+    _esm = script(*CLIP, "practising.js", "practice_widget.js")
+    _css = script("clip.css", "judged.css")
+    form = traitlets.Dict().tag(sync=True)
+    asked = traitlets.Dict().tag(sync=True)
+    said = traitlets.Dict().tag(sync=True)
+    confusions = traitlets.Unicode().tag(sync=True)
 
     def __init__(
         self,
@@ -60,114 +68,43 @@ class Practice(VBox):
         self._real = {one.id: one for one in real.shown()}
         self._not_shown = real.refused()
         self._passed_over: set[str] = set()
-        self._lock, self._quiet, self.said = RLock(), False, ""
-        self._head, self._status, self._result, self._map = (HTML() for _ in range(4))
-        for told in (self._head, self._status, self._result, self._map):
-            told.add_class("squatlab-sentence")
-        self._clip = Box(layout=Layout(max_width="100%"))
-        self.ticks = {
-            label: Checkbox(
-                False,
-                description=worded(label),
-                indent=False,
-                layout=Layout(width="auto", height="auto", min_height="21px", margin="0"),
-            )
-            for label in LABELS
-        }
-        self.first, self.cue = (
-            RadioButtons(
-                description=words,
-                value=None,
-                style={"description_width": "72px"},
-                layout=Layout(width="auto", margin="0 0 4px 2px", display="none"),
-            )
-            for words in ("Fix first", "Say")
-        )
-        self.submit = button("Submit", lambda: self._safely(self._submit))
-        self.next = button("Next case", lambda: self._safely(self._next))
-        self.number = IntText(
-            1,
-            description="Case number",
-            style={"description_width": "initial"},
-            layout=Layout(width="190px"),
-        )
-        self.show = button("Show this case", lambda: self._safely(self._ask_for_number))
-        self.real = Dropdown(
-            options=tuple(self._real),
-            description="Real lifter",
-            style={"description_width": "initial"},
-            layout=Layout(width="190px"),
-        )
-        self.show_real = button("Show this lifter", lambda: self._safely(self._ask_for_real))
-        real_row = HBox([self.real, self.show_real], layout=Layout(align_items="center"))
-        real_row.layout.display = None if self._real else "none"
-        self._repair = Repair()
-        watch = VBox([self._clip])
-        self._asked = VBox([self._tiers(), self.first, self.cue])
-        judge = VBox(
-            [
-                self._asked,
-                HBox([self.submit, self.next], layout=Layout(align_items="center")),
-                self._status,
-                self._result,
-                HBox([self.number, self.show], layout=Layout(align_items="center")),
-                real_row,
-            ]
-        )
-        watch.add_class("squatlab-watch")
-        judge.add_class("squatlab-judge")
-        case_box = Box([watch, judge])
-        case_box.add_class("squatlab-case")
-        super().__init__([self._head, case_box, self._map, self._repair])
-        self.add_class("squatlab")
-        if size == "projector":
-            self.add_class("squatlab-projector")
-        for label, tick in self.ticks.items():
-            tick.observe(lambda change, label=label: self._ticked(label, change.new), "value")
-        self.first.observe(lambda _: self._offer_cues(), "value")
+        self._lock, self._count = RLock(), 0
+        super().__init__(form=practice_form() | {"size": size, "real": list(self._real)})
         self.show_case(seed)
+        self.on_msg(self._received)
 
-    def _tiers(self) -> Box:
-        """Return the boxes to tick, tier by tier."""
-        groups = []
-        for tier, words in faults.TIERS.items():
-            ids = [one.id for one in faults.catalogue().values() if one.tier == tier]
-            head = HTML(f"<i>{tier} {words}</i>", layout=Layout(margin="0 2px"))
-            groups.append([head, *(self.ticks[name] for name in ids)])
-        groups[-1].append(self.ticks[NOTHING])
-        boxes = [VBox(group, layout=Layout(width="auto")) for group in groups]
-        tiers = Box(boxes)
-        tiers.add_class("squatlab-tiers")
-        return tiers
-
-    def show_case(self, seed: int | str | None = None) -> None:
+    def show_case(self, reference: int | str | None = None, before: str = "") -> None:
         """Show a case by its number, a real lifter's by its id.
 
-        Left out, one that leans to what was confused, and now and then a
-        real lifter who was not shown yet.
+        Left out, one that focuses on what was confused, and now and then a
+        real lifter who was not shown yet. ``before`` is said first. Raises
+        ValueError for what no case has.
         """
         with self._lock:
-            if seed is None:
-                seed = self._next_real() or self.progress.next_seed(cell(CELL), self._start)
-            computed = not isinstance(seed, str)
-            self.case = case(cell(CELL), int(seed)) if computed else self._real[seed]
-            self.marked = None
-            self._asked.layout.display = None
-            for tick in self.ticks.values():
-                tick.value = False
-            if computed:
-                self.number.value = self.case.seed
-            else:
-                self.real.value = seed
-            self._offer_faults()
-            self._play(self._clip_of_case(blind=True))
-            self._head.value = (
-                f"<p><b>{escape(self.case.title)}.</b> {escape(self.case.lifter)} Progress is kept "
-                f"in {escape(str(self.progress.path))}.{escape(self._damage())}</p>"
-            )
-            self._result.value = ""
-            self._say(f"{self.case.title}: watch, then tick what you see, or nothing to fix.")
-            self._map.value = Confusions(self.progress).html
+            if reference is None:
+                reference = self._next_real()
+            if reference is None:
+                reference = self.progress.next_seed(cell(CELL), self._start)
+            self.case, self.marked = self._case(reference), None
+            self._play(self._clip(blind=True))
+            self._say(f"{before}Watch, then tick what you see, or “{worded(NOTHING)}”.")
+            self.asked = {
+                "reference": reference,
+                "head": f"{self.case.title}. {self.case.lifter} Progress is kept in "
+                f"{self.progress.path}.{self._damage()}",
+                "count": self._count,  # the same case once more begins anew
+            }
+            self.confusions = Confusions(self.progress).html
+
+    def _case(self, reference: int | str) -> Case | RealCase:
+        """Return a case by its number or id; ValueError with those there are."""
+        if isinstance(reference, str):
+            if reference not in self._real:
+                raise ValueError(f"There is no real lifter {reference} here.")
+            return self._real[reference]
+        if not 1 <= reference <= LONGEST:
+            raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
+        return case(cell(CELL), int(reference))
 
     def _next_real(self) -> str | None:
         """Return the real lifter whose turn it is, or None."""
@@ -176,12 +113,8 @@ class Practice(VBox):
         done = {one.seed for one in self.progress.answered} | self._passed_over
         return next((name for name in self._real if name not in done), None)
 
-    def _clip_of_case(self, **shown: Any) -> Clip:
-        """Return a clip of the case at this page's size."""
-        height = CLIP_PX.get(self._size, 0)
-        return clip(*self.case.shots, size=self._size, height=height, **self.case.declared, **shown)
-
-    def _next(self) -> None:
+    def next_case(self) -> None:
+        """Show the next case; one left unanswered comes again only when asked for."""
         left = ""
         if not self.marked:
             # Otherwise the same one would come again.
@@ -192,131 +125,108 @@ class Practice(VBox):
                 self._start += 1
                 asked_by = "number"
             left = f"{self.case.title} left unanswered; its {asked_by} brings it back. "
-        self.show_case()
-        self._say(left + self.said)
+        self.show_case(before=left)
 
-    def _ask_for_number(self) -> None:
-        if not 1 <= self.number.value <= LONGEST:
-            raise ValueError(f"Case numbers start at 1 and end at {LONGEST}.")
-        self.show_case(self.number.value)
+    def submit(
+        self, ticked: Sequence[str], first: str | None = None, cue: int | None = None
+    ) -> None:
+        """Mark an answer; ``cue`` is its place among those of the fault fixed first.
 
-    def _ask_for_real(self) -> None:
-        self.show_case(self.real.value)
-
-    def _play(self, playing: Clip) -> None:
-        self._clip.children = (playing,)
-
-    def _ticked(self, label: str, on: bool) -> None:
-        """Keep "nothing to fix" and faults apart; offer what is ticked."""
+        What is missing is said, and nothing is marked then.
+        """
         with self._lock:
-            against = [other for other in LABELS if (other == NOTHING) != (label == NOTHING)]
-            for other in against if on else ():
-                self.ticks[other].value = False
-            self._offer_faults()
+            given = _judgement(ticked, first, cue)
+            if problem := self._missing(given):
+                self._say(problem)
+                return
+            answer = self._answered(given)
+            known = {one.seed for one in self.progress.answered}
+            saved = "Not counted: you have had this case before."
+            if self.case.reference not in known:
+                saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
+            self.marked = answer
+            telling = self.case.telling
+            if telling and self.view != "both" and faults.fault(telling.fault).view in VIEWS:
+                self.view = faults.fault(telling.fault).view
+            self._play(self._clip(findings=self.case.findings, lines=True), telling)
+            verdict, *lines = self.verdict(given)
+            right = answer.first == answer.right
+            self._say(f"{verdict} {saved}", "right" if right else "wrong", lines)
+            self.confusions = Confusions(self.progress).html
 
-    def _offer_faults(self) -> None:
-        there = [label for label in self.named() if label != NOTHING]
-        # For a moment the first of new options is chosen: no reason to offer its cues.
-        self._quiet = True
-        if len(self.first.options) == 1 and not self.cue.value:
-            self.first.value = None  # with a second one, the first is no choice of the trainee's
-        _offer(self.first, [(worded(label), label) for label in there])
-        if len(there) == 1:
-            self.first.value = there[0]
-        self._quiet = False
-        self._offer_cues()
+    def _missing(self, given: Judgement) -> str:
+        """Return what an answer lacks to be marked, or ""."""
+        if self.marked:
+            return "This case is marked. Go on with “Next case”."
+        if not given.ticked:
+            return f"Not marked yet: tick what you see, or “{worded(NOTHING)}”."
+        if NOTHING not in given.ticked and given.cue is None:
+            return "Not marked yet: choose the one to fix first, and what you say."
+        return ""
+
+    def _answered(self, given: Judgement) -> Answered:
+        fits = given.cue and given.cue.accepted
+        there = self.case.there or (NOTHING,)
+        return Answered(
+            self.case.reference,
+            self.case.first,
+            given.first,
+            there,
+            given.ticked,
+            fits,
+            self.case.margin,
+        )
+
+    def _clip(self, **shown: Any) -> Clip:
+        """Return a clip of the case at this page's size."""
+        height = CLIP_PX.get(self._size, 0)
+        return clip(*self.case.shots, size=self._size, height=height, **self.case.declared, **shown)
+
+    def _play(self, playing: Clip, telling: Finding | None = None) -> None:
+        """Play a clip's film in this page, with its lines or without.
+
+        It stands where a finding shows most, or at the lowest point, if its
+        lines are drawn; otherwise at the start.
+        """
+        with self.hold_sync():
+            self.film, self.shown, self.film_data = playing.film, playing.shown, playing.film_data
+        footage = playing.film.footage
+        frame = footage.bottoms[0] if playing.lines else 0
+        if telling and telling.worst is not None:
+            frame = footage.frame_of(telling.view, telling.worst)
+        # Afterwards: the page counts frames of the film that it has.
+        self.frame, self.lines = frame, playing.lines
 
     def _damage(self) -> str:
         """Return what is wrong with the files of progress and real lifters, or nothing."""
         aside, lost = self.progress.set_aside, len(self.progress.damaged)
         words = f" It was damaged; the old one is kept as {aside.name}." if aside else ""
         words += f" {lost} of its lines were changed and are left out." if lost else ""
-        not_shown = (f" Not shown: {reason}." for reason in self._not_shown.values())
-        return words + "".join(not_shown)
+        return words + "".join(f" Not shown: {reason}." for reason in self._not_shown.values())
 
-    def _offer_cues(self) -> None:
-        with self._lock:
-            if self._quiet:
-                return
-            found = item_bank.cues(self.first.value) if self.first.value else ()
-            # By their words, so that the place says nothing about what fits.
-            _offer(self.cue, sorted((one.words, one.words) for one in found))
-
-    def named(self) -> tuple[str, ...]:
-        """Return what is ticked, in the catalogue's order."""
-        return tuple(label for label, tick in self.ticks.items() if tick.value)
-
-    def _submit(self) -> None:
-        with self._lock:
-            if problem := self._missing():
-                self._say(problem)
-                return
-            answer, known = self._answered(), {one.seed for one in self.progress.answered}
-            saved = "Not counted: you have had this case before."
-            if self.case.reference not in known:
-                saved = f"Saved {self.progress.put(answer).astimezone():%H:%M:%S}."
-            self.marked = answer
-            self._show_answer()
-            self._asked.layout.display = "none"  # the reasons take the place of the questions
-            first, *more = self.verdict()
-            self._result.value = "".join(f"<p>{escape(line)}</p>" for line in more)
-            self._map.value = Confusions(self.progress).html
-            self._say(f"{first} {saved} The clip shows what was measured.")
-
-    def _missing(self) -> str:
-        if self.marked:
-            return "This case is marked. Go on with “Next case”."
-        if not self.named():
-            return "Not marked yet: tick what you see, or “nothing to fix”."
-        if NOTHING not in self.named() and not (self.first.value and self.cue.value):
-            return "Not marked yet: choose the one to fix first, and what you say."
-        return ""
-
-    def _answered(self) -> Answered:
-        first, fits = self.first.value or NOTHING, None
-        if first != NOTHING:
-            fits = _cue(first, self.cue.value).accepted
-        there = self.case.there or (NOTHING,)
-        return Answered(
-            self.case.reference, self.case.first, first, there, self.named(), fits, self.case.margin
-        )
-
-    def _show_answer(self) -> None:
-        """Draw the measured lines of what is there, from where it shows most."""
-        answer = self._clip_of_case(findings=self.case.findings, lines=True)
-        shown, most = answer.film.footage, self.case.telling
-        answer.frame = shown.bottoms[0]
-        if most and most.worst:
-            answer.frame = shown.frame_of(most.view, most.worst)
-        self._play(answer)
-
-    def verdict(self) -> list[str]:
-        """Return what there is to say about the answer, line by line."""
-        right, said = self.case.first, self.marked
+    def verdict(self, given: Judgement) -> list[str]:
+        """Return what there is to say about an answer that is marked, line by line."""
+        right = self.case.first
         lines = [
             f"Right: {worded(right)}."
-            if said.first == right
-            else f"Not “{worded(said.first)}”: the answer is “{worded(right)}”."
+            if given.first == right
+            else f"Not “{worded(given.first)}”: the answer is “{worded(right)}”."
         ]
         if self.case.ranking.stop:
             lines.append("The set is stopped and unloaded before any coaching.")
+        there = self.case.there or (NOTHING,)
         for words, labels in (
-            ("Seen", [label for label in said.ticked if label in said.there]),
-            ("Missed", [label for label in said.there if label not in said.ticked]),
-            ("Not there", [label for label in said.ticked if label not in said.there]),
+            ("Seen", [label for label in given.ticked if label in there]),
+            ("Missed", [label for label in there if label not in given.ticked]),
+            ("Not there", [label for label in given.ticked if label not in there]),
         ):
             if labels:
-                lines.append(f"{words}: {_listed(labels)}.")
-        if said.cue is not None:
-            given = _cue(said.first, self.cue.value)
-            fits = "fits" if said.cue else "does not fit"
-            lines.append(f"Your cue {fits} “{worded(said.first)}”: {given.why}")
+                lines.append(f"{words}: {', '.join(map(worded, labels))}.")
+        if given.cue is not None:
+            fits = "fits" if given.cue.accepted else "does not fit"
+            lines.append(f"Your cue {fits} “{worded(given.first)}”: {given.cue.why}")
         lines.append(f"Why: {self.case.why}")
-        lines += [
-            f"People measured, {worded(fault)}: {norm_in_words(fault)}."
-            for fault in self.case.there
-            if norms_of(fault)
-        ]
+        lines += self.case.readings
         if self.case.margin is not None:
             lines.append(
                 f"A case that is {difficulty(self.case.margin)} to judge: a change of "
@@ -324,29 +234,83 @@ class Practice(VBox):
             )
         return lines
 
-    def _say(self, words: str) -> None:
-        self.said = words
-        self._status.value = f'<p role="status"><b>{escape(words)}</b></p>'
+    def _say(self, words: str, kind: str = "", lines: Sequence[str] = ()) -> None:
+        self._count += 1  # the same words twice are said twice
+        self.said = {
+            "words": words,
+            "kind": kind,
+            "lines": list(lines),
+            "marked": self.marked is not None,
+            "count": self._count,
+        }
 
-    def _safely(self, do: Any, *given: Any) -> None:
-        """Do what a button asks; kernels log errors where nobody looks, so they are shown."""
+    def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
+        """Do what the page asks; kernels log errors where nobody looks, so they are shown."""
         try:
-            do(*given)
+            if message["kind"] == "submit":
+                self.submit(message["ticked"], message["first"], message["cue"])
+            elif message["kind"] == "next":
+                self.next_case()
+            else:
+                self.show_case(message["reference"])
         except Exception as error:
             self._say(str(error))
 
     def __repr__(self) -> str:
         title = self.case.title[0].lower() + self.case.title[1:]
-        return f"Practice: {title}. {self.case.lifter} {self.said}"
+        return f"Practice: {title}. {self.case.lifter} {self.said['words']}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Show frames of the case to readers without a kernel."""
-        bundle = super()._repr_mimebundle_(**kwargs)
-        if bundle is None:
-            return None
-        bundle["text/plain"] = repr(self)
-        bundle["text/html"] = FrameRow(self._clip.children[0].film).html
-        return bundle
+        bundle, *more = super()._repr_mimebundle_(**kwargs)
+        words = {"text/plain": repr(self), "text/html": FrameRow(self.film).html}
+        return bundle | words, *more
+
+
+def practice_form() -> dict[str, Any]:
+    """Return what every case asks: faults by tier, cues, the greatest number.
+
+    Cues go by their words, so that the place says nothing about what fits.
+    """
+    known = faults.catalogue().values()
+    tiers = [
+        {
+            "words": f"{tier} {words}",
+            "faults": [{"id": one.id, "name": one.name} for one in known if one.tier == tier],
+        }
+        for tier, words in faults.TIERS.items()
+    ]
+    return {
+        "tiers": tiers,
+        "nothing": {"id": NOTHING, "name": worded(NOTHING)},
+        "cues": {one.id: [{"words": cue.words} for cue in cues_in_order(one.id)] for one in known},
+        "most": LONGEST,
+    }
+
+
+def cues_in_order(fault: str) -> list[item_bank.Cue]:
+    """Return the cues of a fault in the order in which they are offered."""
+    return sorted(item_bank.cues(fault), key=lambda cue: cue.words)
+
+
+class Judgement(NamedTuple):
+    """Hold an answer to a case: what was ticked, what is fixed first, what is said."""
+
+    ticked: tuple[str, ...]
+    first: str
+    cue: item_bank.Cue | None
+
+
+def _judgement(ticked: Sequence[str], first: str | None, cue: int | str | None) -> Judgement:
+    """Return an answer as the page sends it; ValueError for one that it does not offer."""
+    if unknown := set(ticked) - set(LABELS):
+        raise ValueError(f"{', '.join(sorted(unknown))} cannot be ticked")
+    if first is not None and first not in ticked:
+        raise ValueError("what is fixed first is one of what you ticked")
+    chosen = None
+    if first is not None and cue is not None:
+        chosen = cues_in_order(first)[int(cue)]
+    return Judgement(tuple(label for label in LABELS if label in ticked), first or NOTHING, chosen)
 
 
 def practice(
@@ -369,22 +333,3 @@ def practice(
     path = Path(folder) / f"{identifier('name', name)}.jsonl"
     start = crc32(name.encode()) if start is None else start
     return Practice(Progress(path), seed, start, size, RealCases(real))
-
-
-def _offer(choice: RadioButtons, options: list[tuple[str, str]]) -> None:
-    """Offer options with nothing chosen, but for what was chosen before and still is there."""
-    if choice.options == tuple(options):
-        return
-    kept = choice.value if choice.value in [value for _, value in options] else None
-    with choice.hold_sync():
-        choice.options = options
-        choice.value = kept
-        choice.layout.display = None if options else "none"
-
-
-def _cue(fault: str, words: str) -> item_bank.Cue:
-    return next(one for one in item_bank.cues(fault) if one.words == words)
-
-
-def _listed(labels: Iterable[str]) -> str:
-    return ", ".join(worded(label) for label in labels)

@@ -14,6 +14,9 @@ from squatlab.show.picture import Scene, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
 WIDTH = 980.0
+WORDS_LEFT = 142.0
+"""Where what to say, do and check begins, right of what it is, units."""
+
 BAR_LEFT, STEP, MOST, ROW = 252.0, 72.0, 3.6, 38.0
 """Where bars begin, units per severity, the longest bar, a row's height."""
 
@@ -112,16 +115,16 @@ def _head(ranking: Ranking) -> list[Primitive]:
             ),
         ]
     of = faults.fault(first.fault)
-    head = f"{'Then fix' if stop else 'Fix now'}: {of.name}"
+    head = f"{'Then fix' if stop else 'Fix first'}: {of.name}"
     size = f"{first.finding.size}, {first.finding.amount}, tier {of.tier}. Why: {first.reason}."
     parts.append(Text(complex(left, row), head, 28.0, bold=True))
     parts.append(Text(complex(left, row + 24), size, 14.0))
     for number, (name, words) in enumerate(
-        (("Say", f"“{advice.cue}”"), ("For now", advice.regression), ("Check", advice.check))
+        (("Say", f"“{advice.cue}”"), ("Easier version", advice.regression), ("Check", advice.check))
     ):
         y = 122 + 23 * number
         parts.append(Text(complex(26, y), name, 14.0, bold=True))
-        parts.append(Text(complex(104, y), words, 14.0 if number else 17.0, bold=not number))
+        parts.append(Text(complex(WORDS_LEFT, y), words, 14.0 if number else 17.0, bold=not number))
     return parts
 
 

@@ -116,7 +116,7 @@ class ReviewSheet:
         self._words(0.025, 0.902, sentence, color=palette.SOFT)
         for column, words in enumerate((f"“{advice.cue}”", advice.regression, advice.check)):
             x = 0.025 + 0.325 * column
-            self._words(x, 0.862, ("Say", "For now", "Check")[column], weight="bold")
+            self._words(x, 0.862, ("Say", "Easier version", "Check")[column], weight="bold")
             self._words(x, 0.856, textwrap.fill(words, 48), va="top", linespacing=1.3)
 
     def _draw(self, shown: Footage, tracks: Sequence[Tracks], ranking: Ranking) -> None:

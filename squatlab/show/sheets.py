@@ -14,7 +14,7 @@ from squatlab.show.paper import BLACK, GREY, LEADING, POINT, SHADE, Page, width_
 
 CAUTION = (
     "Lifting can hurt. No safety bars and no spotters: no set. Light loads while learning. Stop on "
-    "pain. No diagnosis: pain, injury and medical conditions belong to licensed practice. The "
+    "pain. No diagnosis: pain, injury and medical conditions are for a licensed professional. The "
     "facility's rules and local codes come first. The numbers teach and do not prescribe."
 )
 

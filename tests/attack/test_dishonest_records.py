@@ -225,11 +225,13 @@ def test_two_candidates_cannot_review_a_key_and_a_certificate_keeps_its_state(bo
         with pytest.raises(RecordsError, match="is a candidate's id"):
             enrol_coach(room.records, who)
     code = rows(room.records, "certificates")[0]["code"]
-    assert check(room.records, code).key == "unreviewed key"
+    assert check(room.records, code).key == "answer key not yet checked by coaches"
     for coach in ("K1", "K2"):
         enrol_coach(room.records, coach)
         record_review(room.records, room.form, room.key, coach, answers)
-    assert check(room.records, code).key == "unreviewed key", "as it was when it was issued"
+    assert check(room.records, code).key == "answer key not yet checked by coaches", (
+        "as it was when it was issued"
+    )
     with room.records.reading() as connection:
         dated = [row["at"] for row in chain.rows(connection, schema.reviews)]
     assert len(dated) == 2 and all(dated)

@@ -254,10 +254,9 @@ def widgets(page) -> dict[str, list]:
         page.wait_for_timeout(100)
     else:
         raise AssertionError("the notebook shows a widget that no test drives")
-    boxes = page.locator(".jp-OutputArea-output .squatlab")
     return {
         "explorers": page.locator(".squatlab-explorer").all(),
-        "practice": boxes.filter(has=page.get_by_role("button", name="Submit", exact=True)).all(),
+        "practice": page.locator(".squatlab-judged").all(),
         "clips": page.locator(".squatlab-clip").all(),
         "checks": page.locator(".squatlab-check").all(),
         "exams": page.locator(".squatlab-sitting").all(),

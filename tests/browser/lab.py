@@ -37,7 +37,8 @@ WIDGETS = f"""() => {CODE_CELLS}.flatMap({OUTPUTS})
   .filter(output => 'application/vnd.jupyter.widget-view+json' in output.data).length"""
 DRAWN = f"""() => ({WIDGETS})() === document.querySelectorAll('.jp-OutputArea-output'
   + ' :is(.squatlab, .squatlab-explorer, .squatlab-clip, .squatlab-check, .squatlab-sitting,'
-  + ' .widget-text):not(.squatlab *, .squatlab-explorer *)').length"""
+  + ' .squatlab-judged, .widget-text)'
+  + ':not(.squatlab *, .squatlab-explorer *, .squatlab-judged *)').length"""
 CONNECTED = """name => { const widget = window.jupyterapp && window.jupyterapp.shell.currentWidget;
   return widget && widget.context && widget.context.path === name && widget.context.isReady
     && widget.sessionContext.isReady

@@ -10,15 +10,16 @@ import pytest
 from PIL import Image
 
 from squatlab.exam.answers import Sheet
+from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
-from squatlab.exam.screens.sitting import trial_form
+from squatlab.exam.screens.trial import trial_form
 from tests.browser import lab
 
 NOTEBOOK = "sitting.ipynb"
 CELLS = (
     "from squatlab.exam.screens.sitting import sit",
     'screen = sit("trial.zip", "C07", "answers")\nscreen',
-    "import os",
+    "from squatlab.exam.screens.trial import trial_marks\ntrial_marks(screen)",
 )
 KILL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kernel.shutdown()"
 
@@ -110,7 +111,7 @@ def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package
     begin = exam(page).get_by_role("button", name="Begin", exact=True)
     assert exam(page).get_by_role("button").count() == 1 and begin.is_visible()
     assert exam(page).get_by_role("heading").inner_text() == "Before you begin"
-    assert exam(page).get_by_role("status").inner_text().startswith("Not begun: the clock starts")
+    assert exam(page).get_by_role("status").inner_text().startswith("Not started: the clock starts")
     prompts = [one.text for one in Package.read(package / "trial.zip").questions.values()]
     assert not any(prompt in page.content() for prompt in prompts)
     lab.close(page)  # the kernel with it
@@ -150,6 +151,19 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     assert page.locator(".jp-Notebook .jp-Cell").count() == cells
     sheet = handed_in(page, package, "Every question is answered")
     assert len(sheet.answers) == 7
+    marks = page.get_by_role("group", name="Marks of the trial")
+    asked = marks.get_by_role("group", name="Questions").get_by_role("button")
+    key = FormKey.read(package / "trial.key.json").entries
+    right = [entry.answer if entry.kind == "first" else "nothing" for entry in key.values()]
+    lift, fault = next((n, fault) for n, fault in enumerate(right) if fault != "nothing")
+    asked.nth(lift).press("Enter")
+    marks.get_by_text(f"Right: {fault}.").wait_for()
+    assert asked.count() == 7 and marks.get_by_text(f"Measured, {fault}: ").count() == 1
+    lines = marks.get_by_role("button", name="Measured lines", pressed=True)
+    lines.wait_for()
+    asked.nth(6).press("Enter")
+    marks.get_by_role("heading", name="Question 7").wait_for()
+    assert not marks.locator("canvas").is_visible(), "it shows no lift"
     assert page.complaints == []
 
 

@@ -203,7 +203,7 @@ def test_a_journal_belongs_to_one_candidate_and_form(tmp_path, form_and_key):
     form, _ = form_and_key
     begun(tmp_path / "C1.journal", form, "C1").put("first-00", "heel_lift")
     for other, who in ((form, "C2"), (replace(form, seal="0" * 64), "C1")):
-        with pytest.raises(ValueError, match=f"was not begun by candidate {who} for form spring"):
+        with pytest.raises(ValueError, match=f"was not started by candidate {who} for form spring"):
             Journal(tmp_path / "C1.journal", other, who)
     with pytest.raises(ValueError, match="form spring has no item 'first-99'"):
         Journal(tmp_path / "C1.journal", form, "C1").put("first-99", "x")
@@ -234,9 +234,11 @@ def test_a_journal_is_begun_once_and_takes_nothing_before(tmp_path, form_and_key
     for _ in range(2):
         journal = Journal(path, form, "C1", lambda: next(times))
         assert journal.begun == ""
-        with pytest.raises(ValueError, match="not begun yet: press Begin, which starts the clock"):
+        with pytest.raises(
+            ValueError, match="not started yet: press Begin, which starts the clock"
+        ):
             journal.put("first-00", "heel_lift")
-        with pytest.raises(ValueError, match="not begun yet"):
+        with pytest.raises(ValueError, match="not started yet"):
             journal.hand_in(tmp_path / "C1.json")
     other = Journal(path, form, "C1", lambda: next(times))
     for one in (journal, other, journal, Journal(path, form, "C1", lambda: next(times))):

@@ -37,7 +37,7 @@ MADE = Certificate(
     "spring",
     "2026-05-02T09:00:00.000Z",
     "2028-05-01T09:00:00.000Z",
-    "unreviewed key",
+    "answer key not yet checked by coaches",
     "the invented rowing club",
     "the demo course",
 )
@@ -103,7 +103,7 @@ def test_it_has_the_members_that_the_standard_asks_for(token):
     achievement = subject["achievement"]
     assert {"id", "type", "criteria", "description", "name"} <= achievement.keys()
     assert "form spring" in achievement["criteria"]["narrative"]
-    assert "unreviewed key" in achievement["criteria"]["narrative"]
+    assert "answer key not yet checked by coaches" in achievement["criteria"]["narrative"]
 
 
 def test_the_candidate_is_there_as_a_salted_hash_alone(token):

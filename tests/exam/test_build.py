@@ -330,7 +330,7 @@ def test_key_and_register_are_for_their_owner(real, drawn):
     assert [stat.S_IMODE(path.stat().st_mode) for path in (key, register)] == [0o600, 0o600]
     assert FormKey.read(key) == real.key and real.key.entries == drawn.key.entries
     told = json.loads(register.read_text(encoding="utf-8"))
-    assert told["items"]["q01"]["review"] == "unreviewed key"
+    assert told["items"]["q01"]["review"] == "answer key not yet checked by coaches"
     for name, one in told["items"].items():
         assert item(one["cell"], one["seed"]).id == one["item"], name
         assert one["why"] and one["source"] and one["author"] and one["version"]

@@ -206,11 +206,11 @@ CLOCK_TRICKS = {
         {"began": "2026-05-01T08:00:00Z", "handed_in": "2026-05-01T08:50:00Z"},
         "the form was given at 2026-05-01T09:00:00.000Z: that clock was set back",
     ),
-    "handed in before it was begun": (
+    "handed in before it was started": (
         {"handed_in": "2026-05-01T09:06:00Z"},
-        "handed in before it was begun",
+        "handed in before it was started",
     ),
-    "no beginning": ({"began": ""}, "does not say when it was begun"),
+    "no beginning": ({"began": ""}, "does not say when it was started"),
 }
 
 
@@ -261,7 +261,7 @@ def test_a_served_sitting_is_timed_and_kept_by_the_records(room):
     code = room.open("C1", 1.5)
     opening = known_by(room.records, "spring", "C1", code).number
     assert sitting(room.records, opening).begun == ""
-    with pytest.raises(RecordsError, match="not begun yet"):
+    with pytest.raises(RecordsError, match="not started yet"):
         save(room.records, opening, room.form, "first-00", NOTHING)
     room.clock.later(minutes=10)
     state = begin(room.records, opening)

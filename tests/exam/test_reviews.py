@@ -229,7 +229,11 @@ def test_two_coaches_and_more_than_seven_in_ten_review_an_item(form_and_key):
     assert said(form, key, yes, yes, yes, no).reviewed == {"first-00"}, "three in four are enough"
     assert said(form, key, *[yes] * 7, *[no] * 3).reviewed == frozenset(), "more than 0.7"
     assert said(form, key, no, no).reviewed == frozenset()
-    assert said(form, key).words == said(form, key, yes).words == "unreviewed key"
+    assert (
+        said(form, key).words
+        == said(form, key, yes).words
+        == "answer key not yet checked by coaches"
+    )
     both = said(form, key, yes | {"cue-0": "hips back"}, yes | {"cue-0": "knees out"})
     assert both.words == "key reviewed by coaches on 1 of 30 lifts"
     assert both.lines()[0] == "Key reviewed by coaches on 1 of 30 lifts, 2 of 40 items in all."
@@ -355,7 +359,9 @@ def test_records_report_and_certificate_say_how_far_the_key_is_reviewed(form_and
         pages = [*report_pages(report), certificate_page(check(records, code), "a course")]
         form_page, *_, last, certificate = words(pages, tmp_path / "report.pdf")
         frozen = check(records, code).key, certificate
-        assert all("nreviewed key" in text for text in frozen), "as it was when it was issued"
+        assert all("not yet checked by coaches" in text for text in frozen), (
+            "as it was when it was issued"
+        )
         return [
             standings(records)[0].key,
             report.candidates()[0]["key"],
@@ -364,7 +370,7 @@ def test_records_report_and_certificate_say_how_far_the_key_is_reviewed(form_and
             last,
         ]
 
-    assert all("nreviewed key" in text for text in told()), told()
+    assert all("not yet checked by coaches" in text for text in told()), told()
     for coach in ("K1", "K2"):
         record_review(records, form, key, coach, right_answers(key) | {"first-00": NOTHING})
     assert all("ey reviewed by coaches on 29 of 30 lifts" in text for text in told()), told()
@@ -524,12 +530,17 @@ def test_sheets_are_written_and_answers_recorded(folder, capsys, tmp_path):
     assert run(capsys, "panel", "spring.zip", "-o", "out", "--by", "A", "--replace")[0] == 0
     assert typed.read_text(encoding="utf-8") == table
     code, out, _ = run(capsys, *REVIEW)
-    assert code == 0 and out == "Unreviewed key: no coach has answered this form blind.\n"
+    assert (
+        code == 0
+        and out == "Answer key not yet checked by coaches: no coach has answered this form blind.\n"
+    )
     code, _, err = run(capsys, *REVIEW, "k1.csv")
     assert code == 2 and "K1 is no coach on record, so this is no review" in err
     assert run(capsys, *COACHES)[0] == 0
     code, out, _ = run(capsys, *REVIEW, "k1.csv")
-    assert code == 0 and out.startswith("k1.csv: 1 answer of K1 recorded.\nUnreviewed key, 0 of 40")
+    assert code == 0 and out.startswith(
+        "k1.csv: 1 answer of K1 recorded.\nAnswer key not yet checked by coaches, 0 of 40"
+    )
     seal = Package.read("spring.zip").form.seal
     given = right_answers(folder)
     sheet = Sheet("spring", seal, "K2", given, "2026-05-01T10:00:00Z")
@@ -561,11 +572,11 @@ def test_attempts_and_certificates_say_it_too(folder, capsys, tmp_path):
     sheet.proven(out.split("code ")[1][:14]).write("hand-ins/C1.json")
     run(capsys, "mark", "spring.zip", "spring.key.json", "hand-ins", "--by", "A. Judge")
     _, out, _ = run(capsys, "records", "records.sqlite", "list")
-    assert "unreviewed key" in out
+    assert "answer key not yet checked by coaches" in out
     number = next(line.split()[0] for line in out.splitlines() if "C1" in line)
     sure = ("certify", number, "--by", "B. Judge", "--override", "a trial")
     _, out, _ = run(capsys, "records", "records.sqlite", *sure)
-    assert "Unreviewed key.\nThe chain of" in out
+    assert "Answer key not yet checked by coaches.\nThe chain of" in out
     given = out[: out.index(" (C1, form")].split()[-1]
     run(capsys, *COACHES)
     for coach in ("K1", "K2"):
@@ -574,7 +585,7 @@ def test_attempts_and_certificates_say_it_too(folder, capsys, tmp_path):
     told = "ey reviewed by coaches on 30 of 30 lifts"
     assert told in run(capsys, "records", "records.sqlite", "list")[1]
     frozen = run(capsys, "records", "records.sqlite", "check", given)[1]
-    assert "Unreviewed key" in frozen, "as it was when it was issued"
+    assert "Answer key not yet checked by coaches" in frozen, "as it was when it was issued"
     assert told in run(capsys, "report", "spring.zip", "spring.key.json")[1]
 
 

@@ -6,6 +6,7 @@ import errno
 import json
 import os
 import shutil
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -13,9 +14,14 @@ import pytest
 
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
+from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
-from squatlab.exam.screens.sitting import sit, trial_form
+from squatlab.exam.screens.sitting import sit
+from squatlab.exam.screens.stills import stills
+from squatlab.exam.screens.trial import trial_form, trial_marks
+from squatlab.exam.secret import Secret
+from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
 from tests.exam import invented_class
 
@@ -25,7 +31,7 @@ START = datetime(2026, 5, 1, 10, 0, tzinfo=UTC)
 @pytest.fixture(scope="module")
 def form(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("squatlab.exam.screens.sitting.stills", stills_of_a_trial)
+        patch.setattr("squatlab.exam.screens.trial.stills", stills_of_a_trial)
         return trial_form(tmp_path_factory.mktemp("form"))
 
 
@@ -155,7 +161,7 @@ def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
     screen._handle_custom_msg({"do": "clip", "item": "q01"}, [])
     assert asked == [], "a clip was to be had before the clock ran"
     assert not screen.answer("q01", "nothing")
-    assert screen.said.startswith("NOT SAVED: not begun yet: press Begin, which starts the clock")
+    assert screen.said.startswith("NOT SAVED: not started yet: press Begin, which starts the clock")
     assert not screen.hand_in() and not list(screen.journal.path.parent.glob("*.json"))
     assert screen.begin()
     there = sent_to_the_page(screen)
@@ -214,7 +220,7 @@ def test_without_room_it_does_not_begin(opened, monkeypatch):
     with monkeypatch.context() as patch:
         patch.setattr(os, "write", full)
         reply, _ = press(screen, do="begin", number=1)
-    assert not reply["done"] and reply["said"].startswith("NOT BEGUN: ")
+    assert not reply["done"] and reply["said"].startswith("NOT STARTED: ")
     assert "Make room" in reply["said"] and screen.told["title"] == "Before you begin"
     assert opened().journal.begun == "", "no time has gone"
 
@@ -408,3 +414,73 @@ def test_without_a_kernel_words_stay_and_no_question(opened):
     screen.begin()
     again, *_ = screen._repr_mimebundle_()
     assert again["text/html"] == bundle["text/html"], "a notebook that is passed on shows no lift"
+
+
+# The marks of a trial
+
+
+@pytest.fixture
+def faulty(key):
+    """The lift of which the first fault is asked and that has some."""
+    first = {name: entry.answer for name, entry in key.entries.items() if entry.kind == "first"}
+    return next(name for name, right in first.items() if right != "nothing")
+
+
+@pytest.fixture
+def answered(begin, key, names, faulty):
+    """A trial of which all but three questions are answered rightly."""
+    screen = begin()
+    for name, entry in key.entries.items():
+        assert screen.answer(name, entry.how.example(entry))
+    assert screen.answer(faulty, "nothing")
+    order = list(key.entries[names["rank"]].answer)
+    assert screen.answer(names["rank"], [order[1], order[0], *order[2:]])
+    assert screen.answer(names["number"], None)
+    return screen
+
+
+def test_a_trial_is_marked_when_it_is_handed_in_and_not_before(answered, names, faulty):
+    marks = trial_marks(answered)
+    assert marks.marked == () and marks.told["questions"] == []
+    assert answered.hand_in()
+    verdicts = {one.question.id: one.verdict for one in marks.marked}
+    expected = {faulty: "wrong", names["rank"]: "partly right", names["number"]: "not answered"}
+    assert verdicts == dict.fromkeys(verdicts, "right") | expected and len(verdicts) == 7
+    assert marks.told["words"].startswith("4 of 7 right.") and "1 of 2" in marks.told["words"]
+    assert [row["verdict"] for row in marks.told["questions"]] == [*verdicts.values()]
+    with pytest.raises(ValueError, match="there is no question 8; there are 1 to 7"):
+        marks.show(8)
+
+
+def test_an_opened_question_says_what_is_right_why_and_what_was_measured(
+    answered, form, key, names, faulty
+):
+    assert answered.hand_in()
+    marks = trial_marks(answered)  # run again after handing in
+    number = {one.question.id: one.number for one in marks.marked}
+    marks.show(number[faulty])
+    lines, right = marks.opened["lines"], key.entries[faulty].answer
+    assert lines[:2] == ["Your answer: nothing to fix.", f"Right: {right}."]
+    lift = item(key.entries[faulty].cell, _seed(form, faulty)).case
+    assert f"Why: {lift.why}" in lines
+    assert [line for line in lines if line.startswith("Measured, ")] == lift.readings
+    assert len(lift.readings) == len(lift.there) and all(" ± " in line for line in lift.readings)
+    assert marks.opened["lift"] and marks.lines and marks.shown["measured"]
+    assert marks.frame == lift.telling.worst
+    marks.show(number[names["number"]])
+    assert marks.opened["lines"][0] == "Your answer: nothing." and not marks.opened["lift"]
+    assert f"(± {key.entries[names['number']].tolerance:g})" in marks.opened["lines"][1]
+
+
+def test_no_other_form_is_marked_even_with_its_key_beside_it(tmp_path):
+    cells = [replace(cell("choice_safety"), count=1)]
+    made = draw(Secret(bytes(range(32))), "trial", cells, certify=False)
+    made.pack(tmp_path, stills)
+    screen = sit(tmp_path / "trial.zip", "C07", tmp_path)
+    marks = trial_marks(screen)
+    assert screen.begin() and screen.answer("q01", screen.package.questions["q01"].options[0])
+    assert screen.hand_in()
+    assert marks.marked == () and marks.told["questions"] == []
+    assert "only your instructor has its key" in marks.told["words"]
+    marks._received(None, {"open": 1}, [])
+    assert "there is no question 1" in marks.opened["heading"]

@@ -98,7 +98,7 @@ def saved(records) -> list[tuple[str, object]]:
 def test_a_sitting_from_the_code_to_the_result(records, packed, slips, room, candidate, certifier):
     status, told = candidate.ask("page")
     assert status == 200 and told["page"]["button"] == ["Begin", "begin"]
-    assert certifier.do("state")["overview"]["rows"][0]["state"] == "not begun"
+    assert certifier.do("state")["overview"]["rows"][0]["state"] == "not started"
     status, told = candidate.ask("begin")
     assert told["done"] and [one["item"] for one in told["page"]["questions"]] == list(
         packed.form.items

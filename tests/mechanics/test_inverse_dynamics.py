@@ -126,7 +126,7 @@ def test_many_lifters_move_as_each_alone():
 def test_time_is_the_first_axis_of_a_moving_posture():
     lifter, bar = Lifter.from_stature(1.75, 80), Bar.high(60)
     for thigh in (0.0, np.linspace(60, 0, 29), np.zeros((3, 30))):
-        with pytest.raises(ValueError, match="give one posture for each instant, time first"):
+        with pytest.raises(ValueError, match="give one posture for each time, time first"):
             dynamic_moments(balance(lifter, bar, Stance(), thigh), np.linspace(0, 1, 30))
 
 

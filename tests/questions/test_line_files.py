@@ -40,7 +40,7 @@ def kept(tmp_path):
 def test_another_file_is_left_as_it_is(tmp_path, theirs):
     path = tmp_path / "theirs"
     path.write_bytes(theirs)
-    with pytest.raises(line_files.AnotherFile, match="theirs was begun as something else"):
+    with pytest.raises(line_files.AnotherFile, match="theirs was started as something else"):
         line_files.begin(path, HEAD)
     assert path.read_bytes() == theirs and os.listdir(tmp_path) == ["theirs"]
 

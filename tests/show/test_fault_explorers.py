@@ -64,7 +64,7 @@ def test_the_clip_follows_fault_and_size():
         shown.severity = 2.9 if shown.severity < 2.9 else 2.2
         size = float(faults.fault(name).value_at(shown.severity))
         found = read(squat(1.8, **{name: size}))[name]
-        assert f"put in {amount(faults.fault(name), size)}, read {found.amount}" in shown.sentence
+        assert f"set {amount(faults.fault(name), size)}, measured {found.amount}" in shown.sentence
         assert shown.film_data != before
         drawn = {line.name for panel in shown.film.panels for line in panel.found}
         assert drawn and len(drawn) <= len(faults.fault(name).lines)

@@ -176,7 +176,7 @@ def test_a_scale_shows_how_real_lifters_read(pages, name):
 def test_what_cannot_be_told_is_said_on_the_scale():
     found = read(squat(knee_valgus=12), "side")["knee_valgus"]
     words = [p.words for p in fault_scale.line_of_sizes([12.0], [found]) if isinstance(p, Text)]
-    assert "read: cannot tell" in words
+    assert "measured: cannot tell" in words
 
 
 def test_the_frames_of_a_case_name_nothing():
@@ -196,7 +196,7 @@ def test_a_ranking_page_has_bars_in_order_with_every_reason():
     words = " ".join(text.words for text in scene.texts())
     for place in ranking:
         assert place.reason in words and place.finding.name in words
-    assert "Fix now: knees fall in" in words and "below slight" in words
+    assert "Fix first: knees fall in" in words and "below slight" in words
     assert all(advice in words for advice in ranking.advice)
     assert repr(ranking_page(ranking)) == repr(ranking)
     assert f"changed by {ranking.margin:.1f}" in scene.alt

@@ -11,9 +11,9 @@ import pytest
 
 from squatlab import Bar, Lifter, Stance, faults
 from squatlab.motion import Camera, Injection, film, synthesise
+from squatlab.norms import norm_in_words
 from squatlab.questions import item_bank
 from squatlab.questions.cases import case
-from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.questions.real_cases import (
@@ -24,8 +24,7 @@ from squatlab.questions.real_cases import (
     RealCases,
 )
 from squatlab.show.confusions import HEADS, Confusions
-from squatlab.show.controls import Repair
-from squatlab.show.practice import BETWEEN_REAL, CELL, cell, practice
+from squatlab.show.practice import BETWEEN_REAL, CELL, cell, cues_in_order, practice
 from tests.kept import drawn
 
 SEED = 11
@@ -37,96 +36,74 @@ def page(tmp_path):
     return practice("me", seed=SEED, folder=tmp_path / "kept")
 
 
-def right_cue(fault):
-    return next(cue for cue in item_bank.cues(fault) if cue.accepted)
+def place_of_cue(fault, accepted=True):
+    """The place at which a cue that fits, or does not, is offered."""
+    offered = cues_in_order(fault)
+    return next(place for place, cue in enumerate(offered) if cue.accepted is accepted)
 
 
-def answer(page, *ticked, first=None, cue=None):
-    for label in ticked:
-        page.ticks[label].value = True
-    if first:
-        page.first.value = first
-        page.cue.value = cue or right_cue(first).words
-    page.submit.click()
+def answer(page, *ticked, first=None, accepted=True):
+    """Answer as the page sends it: a cue is named by its place, as text."""
+    cue = None if first is None else str(place_of_cue(first, accepted))
+    send(page, kind="submit", ticked=list(ticked), first=first, cue=cue)
 
 
-def words(widget):
-    return re.sub(r"<[^>]+>", " ", widget.value)
+def send(page, **message):
+    page._handle_custom_msg(message, [])
 
 
-def clip_of(page):
-    return page._clip.children[0]
+def reasons(page):
+    return "\n".join(page.said["lines"])
 
 
 # Asking
 
 
-def test_every_fault_can_be_ticked_and_nothing_is_at_first(page):
-    assert tuple(page.ticks) == LABELS
-    assert [tick.description for tick in page.ticks.values()] == [worded(name) for name in LABELS]
-    assert page.named() == () and page.first.value is None and page.cue.value is None
-    assert page.first.layout.display == page.cue.layout.display == "none"
-    assert sum(isinstance(child, Repair) for child in page.children) == 1
+def test_every_fault_and_nothing_can_be_ticked(page):
+    asked = [one["id"] for tier in page.form["tiers"] for one in tier["faults"]]
+    assert {*asked, page.form["nothing"]["id"]} == {*LABELS} and len(asked) == len(LABELS) - 1
+    for fault, cues in page.form["cues"].items():
+        assert [cue["words"] for cue in cues] == sorted(c.words for c in item_bank.cues(fault))
+        assert all(cue.keys() == {"words"} for cue in cues), "whether it fits stays here"
 
 
 def test_nothing_on_the_page_gives_the_answer_away(page):
-    film = clip_of(page).film
-    assert not any(panel.measured for panel in film.panels) and not clip_of(page).shown["marks"]
-    told = " ".join((repr(page), page._head.value, page.said, film.sentence))
+    assert not page.shown["measured"] and not page.shown["marks"] and not page.lines
+    told = " ".join((repr(page), page.asked["head"], page.said["words"], page.film.sentence))
     assert not [fault.name for fault in faults.catalogue().values() if fault.name in told]
-    assert "practice/me.jsonl" in practice("me", seed=3, folder="practice")._head.value
+    assert page.said["lines"] == [] and not page.said["marked"]
+    assert "practice/me.jsonl" in practice("me", seed=3, folder="practice").asked["head"]
     assert not os.path.exists("practice/me.jsonl")
 
 
-def test_what_is_ticked_can_be_first_and_cues_follow_it(page):
-    page.ticks["knee_valgus"].value = page.ticks["head_up"].value = True
-    assert [value for _, value in page.first.options] == ["knee_valgus", "head_up"]
-    assert page.first.value is None and page.cue.layout.display == "none"
-    page.first.value = "head_up"
-    assert sorted(value for _, value in page.cue.options) == sorted(
-        cue.words for cue in item_bank.cues("head_up")
-    )
-    assert page.cue.value is None
-    page.cue.value = page.cue.options[1][1]
-    page.ticks["uneven_bar"].value = True
-    assert page.first.value == "head_up" and page.cue.value == page.cue.options[1][1]
-    page.ticks["head_up"].value = False
-    assert page.first.value is None and page.cue.value is None
-
-
-def test_the_only_one_is_first_at_once_and_no_longer_with_a_second(page):
-    page.ticks["head_up"].value = True
-    assert page.first.value == "head_up" and page.cue.layout.display is None
-    assert {words for _, words in page.cue.options} == {c.words for c in item_bank.cues("head_up")}
-    assert page.cue.value is None
-    page.ticks["knee_valgus"].value = True
-    assert page.first.value is None and page.cue.layout.display == "none"
-    page.ticks["knee_valgus"].value = False
-    page.cue.value = page.cue.options[0][1]
-    page.ticks["knee_valgus"].value = True
-    assert page.first.value == "head_up" and page.cue.value == page.cue.options[0][1]
-
-
-def test_nothing_to_fix_and_faults_exclude_each_other(page):
-    page.ticks["knee_valgus"].value = True
-    page.ticks[NOTHING].value = True
-    assert page.named() == (NOTHING,) and page.first.layout.display == "none"
-    page.ticks["bar_forward"].value = True
-    assert page.named() == ("bar_forward",)
+@pytest.mark.parametrize(
+    ("ticked", "said"),
+    [
+        ((), "tick what you see, or “nothing to fix”"),
+        (("knee_valgus",), "choose the one to fix first, and what you say"),
+        (("knee_valgus", "head_up"), "choose the one to fix first, and what you say"),
+    ],
+)
+def test_what_is_missing_is_said_and_nothing_marked(page, ticked, said):
+    answer(page, *ticked)
+    words = page.said["words"]
+    assert words.startswith("Not marked yet") and said in words
+    assert page.progress.answered == [] and not page.progress.path.exists()
+    count = page.said["count"]
+    answer(page, *ticked)
+    assert page.said["count"] > count, "the same words are said once more"
 
 
 @pytest.mark.parametrize(
-    ("ticked", "first", "said"),
+    ("message", "words"),
     [
-        ((), None, "tick what you see, or “nothing to fix”"),
-        (("knee_valgus",), None, "choose the one to fix first, and what you say"),
-        (("knee_valgus", "head_up"), None, "choose the one to fix first, and what you say"),
+        ({"ticked": ["sore_knee"], "first": None, "cue": None}, "sore_knee cannot be ticked"),
+        ({"ticked": ["head_up"], "first": "heel_lift", "cue": "0"}, "one of what you ticked"),
     ],
 )
-def test_what_is_missing_is_said_and_nothing_marked(page, ticked, first, said):
-    answer(page, *ticked, first=first)
-    assert page.said.startswith("Not marked yet") and said in page.said
-    assert page.progress.answered == [] and not page.progress.path.exists()
+def test_what_the_page_does_not_offer_is_refused(page, message, words):
+    send(page, kind="submit", **message)
+    assert words in page.said["words"] and page.marked is None
 
 
 # Marking
@@ -134,11 +111,12 @@ def test_what_is_missing_is_said_and_nothing_marked(page, ticked, first, said):
 
 def test_a_right_answer_is_told_so_and_kept(page):
     answer(page, "knee_valgus", "lumbar_rounding", first="lumbar_rounding")
-    assert page.said.startswith("Right: low back rounds.")
-    saved = re.search(r"Saved (\d\d:\d\d:\d\d)\.", page.said)
+    words = page.said["words"]
+    assert words.startswith("Right: low back rounds.") and page.said["kind"] == "right"
+    saved = re.search(r"Saved (\d\d:\d\d:\d\d)\.", words)
     assert saved and datetime.strptime(saved[1], "%H:%M:%S")
-    assert "Seen: low back rounds, knees fall in." in words(page._result)
-    assert "Missed" not in words(page._result) and "Not there" not in words(page._result)
+    assert "Seen: low back rounds, knees fall in." in page.said["lines"]
+    assert "Missed" not in reasons(page) and "Not there" not in reasons(page)
     (kept,) = Progress(page.progress.path).answered
     assert kept == Answered(
         SEED,
@@ -152,25 +130,40 @@ def test_a_right_answer_is_told_so_and_kept(page):
 
 
 def test_a_wrong_answer_is_told_what_was_there_and_why(page):
-    wrong = next(cue for cue in item_bank.cues("knee_valgus") if not cue.accepted)
-    answer(page, "knee_valgus", "uneven_bar", first="knee_valgus", cue=wrong.words)
-    assert page.said.startswith("Not “knees fall in”: the answer is “low back rounds”.")
-    told = words(page._result)
-    assert "Seen: knees fall in." in told and "Missed: low back rounds." in told
-    assert "Not there: bar tilts." in told
+    wrong = cues_in_order("knee_valgus")[place_of_cue("knee_valgus", accepted=False)]
+    answer(page, "knee_valgus", "uneven_bar", first="knee_valgus", accepted=False)
+    words = page.said["words"]
+    assert words.startswith("Not “knees fall in”: the answer is “low back rounds”.")
+    assert page.said["kind"] == "wrong"
+    told = page.said["lines"]
+    assert {"Seen: knees fall in.", "Missed: low back rounds.", "Not there: bar tilts."} <= {*told}
     assert f"Your cue does not fit “knees fall in”: {wrong.why}" in told
-    assert all(place.reason in told for place in page.case.ranking)
-    assert f"{difficulty(page.case.margin)} to judge" in told
+    assert all(place.reason in reasons(page) for place in page.case.ranking)
+    assert f"{difficulty(page.case.margin)} to judge" in reasons(page)
     assert page.progress.answered[0].cue is False
+
+
+def test_what_was_measured_its_error_and_the_norm_stand_beside_the_reasons(page):
+    answer(page, "lumbar_rounding", first="lumbar_rounding")
+    measured = [line for line in page.said["lines"] if line.startswith("Measured, ")]
+    assert [line.split(":")[0] for line in measured] == [
+        "Measured, low back rounds",
+        "Measured, knees fall in",
+    ]
+    for line, fault in zip(measured, page.case.there, strict=True):
+        exact, filmed = page.case.findings[fault], page.case.filmed[fault]
+        assert exact.amount in line and f"{filmed.amount} {filmed.interval}" in line
+        assert filmed.interval.startswith("± ")
+        assert abs(filmed.value - exact.value) < 3 * filmed.plus_minus
+    assert norm_in_words("lumbar_rounding")[1:] in measured[0] and "no open norm" not in measured[1]
 
 
 def test_the_lines_of_what_was_there_are_drawn_when_it_is_marked(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
-    shown = clip_of(page)
-    assert shown.lines and shown.frame == page.case.findings["lumbar_rounding"].worst
-    lines = {line.name for panel in shown.film.panels for line in panel.found}
-    assert "low back" in lines
-    assert [mark["words"] for mark in shown.shown["marks"]] == [
+    assert page.lines and page.frame == page.case.findings["lumbar_rounding"].worst
+    lines = {line.name for panel in page.film.panels for line in panel.found}
+    assert "low back" in lines and page.shown["measured"]
+    assert [mark["words"] for mark in page.shown["marks"]] == [
         "low back rounds: worst",
         "knees fall in: worst",
     ]
@@ -180,17 +173,17 @@ def test_a_clean_lift_is_right_with_nothing_to_fix(page):
     clean = next(seed for seed in range(1, 40) if case(cell(CELL), seed).first == NOTHING)
     page.show_case(clean)
     answer(page, NOTHING)
-    assert page.said.startswith("Right: nothing to fix.")
-    assert "Seen: nothing to fix." in words(page._result)
+    assert page.said["words"].startswith("Right: nothing to fix.")
+    assert "Seen: nothing to fix." in page.said["lines"]
     assert page.progress.answered[0].cue is None
-    assert "Nothing reaches slight" in words(page._result)
+    assert "Nothing reaches slight" in reasons(page)
 
 
 def test_the_stop_rule_is_said(page):
     stops = next(seed for seed in range(1, 200) if case(cell(CELL), seed).ranking.stop)
     page.show_case(stops)
     answer(page, NOTHING)
-    assert "The set is stopped and unloaded before any coaching." in words(page._result)
+    assert "The set is stopped and unloaded before any coaching." in page.said["lines"]
 
 
 # Going on
@@ -198,43 +191,39 @@ def test_the_stop_rule_is_said(page):
 
 def test_the_next_case_begins_anew_and_differs(page):
     answer(page, "knee_valgus", first="knee_valgus")
-    page.next.click()
-    assert page.case.seed != SEED and page.marked is None and page.named() == ()
-    assert page.first.options == () and page._result.value == ""
-    assert page.number.value == page.case.seed and not clip_of(page).lines
+    send(page, kind="next")
     before = page.case.seed
-    assert page.said.startswith(f"Case {before}: watch")
-    page.ticks["knee_valgus"].value = True
-    page.next.click()  # left unanswered, the same does not come again
+    assert before != SEED and page.marked is None and page.asked["reference"] == before
+    assert page.said["lines"] == [] and not page.said["marked"] and not page.lines
+    assert page.frame == 0
+    send(page, kind="next")  # left unanswered, the same does not come again
     assert page.case.seed != before
-    assert page.said.startswith(f"Case {before} left unanswered; its number brings it back. Case ")
+    assert page.said["words"].startswith(f"Case {before} left unanswered; its number brings it")
 
 
 @pytest.mark.parametrize("number", [0, -4, 1_000_001])
 def test_a_number_that_no_case_has_is_refused(page, number):
-    page.number.value = number
-    page.show.click()
-    assert page.said == "Case numbers start at 1 and end at 1000000."
-    assert page.case.seed == SEED and page.number.value == number
+    send(page, kind="show", reference=number)
+    assert page.said["words"] == "Case numbers start at 1 and end at 1000000."
+    assert page.case.seed == SEED
 
 
 def test_a_case_is_shown_again_by_its_number_and_not_counted_twice(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
-    page.submit.click()
-    assert page.said == "This case is marked. Go on with “Next case”."
-    page.next.click()
-    page.number.value = SEED
-    page.show.click()
-    assert page.case.seed == SEED and page.named() == ()
+    answer(page, "lumbar_rounding", first="lumbar_rounding")
+    assert page.said["words"] == "This case is marked. Go on with “Next case”."
+    before = page.asked
+    send(page, kind="show", reference=SEED)
+    assert page.case.seed == SEED and page.marked is None and page.asked != before
     answer(page, "lumbar_rounding", "knee_valgus", first="lumbar_rounding")
-    assert "Not counted" in page.said and len(page.progress.answered) == 1
+    assert "Not counted" in page.said["words"] and len(page.progress.answered) == 1
 
 
 def test_it_goes_on_where_it_was(page, tmp_path):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
     again = practice("me", folder=tmp_path / "kept")
     assert again.progress.answered == page.progress.answered
-    assert "right in 1 of 1" in again._map.value
+    assert "right in 1 of 1" in again.confusions
     assert again.case.seed == again.progress.next_seed(cell(CELL), again._start)
 
 
@@ -245,10 +234,10 @@ def test_what_cannot_be_saved_is_said_and_can_be_submitted_again(page, monkeypat
     page.progress.put(Answered(1, NOTHING, NOTHING, (NOTHING,), (NOTHING,), None, 1.0))
     monkeypatch.setattr(os, "write", full)
     answer(page, "knee_valgus", first="knee_valgus")
-    assert "NOT saved" in page.said and len(page.progress.answered) == 1
+    assert "NOT saved" in page.said["words"] and len(page.progress.answered) == 1
     monkeypatch.undo()
-    page.submit.click()
-    assert "Saved" in page.said and len(page.progress.answered) == 2
+    answer(page, "knee_valgus", first="knee_valgus")
+    assert "Saved" in page.said["words"] and len(page.progress.answered) == 2
 
 
 def test_names_that_no_file_can_have_are_refused(tmp_path):
@@ -259,8 +248,8 @@ def test_names_that_no_file_can_have_are_refused(tmp_path):
 
 
 def test_readers_without_a_kernel_see_frames(page):
-    bundle = page._repr_mimebundle_()
-    assert bundle["text/plain"] == repr(page) and f"Case {SEED}" in repr(page)
+    bundle, *_ = page._repr_mimebundle_()
+    assert bundle["text/plain"] == repr(page) and f"case {SEED}" in repr(page)
     shown = drawn(bundle["text/html"])
     assert "Side view" in shown and "°" not in shown
 
@@ -314,26 +303,25 @@ def with_real(tmp_path, real_folder):
 
 
 def test_without_a_folder_of_the_instructors_no_real_lifter_is_offered(page):
-    assert page.real.options == () and not isinstance(page.case.reference, str)
+    assert page.form["real"] == [] and not isinstance(page.case.reference, str)
 
 
 def test_a_real_lifter_is_marked_as_real_asked_and_judged_by_the_coaches_key(with_real):
     page = with_real
-    page.real.value = "R-2"
-    page.show_real.click()
-    assert page.case.reference == "R-2" and "Real lifter, case R-2" in words(page._head)
-    assert "coaches agreed" in words(page._head) and "Real lifter" in page.said
-    film = clip_of(page).film
-    assert not any(panel.measured for panel in film.panels) and not clip_of(page).shown["marks"]
-    assert "knees fall in" not in f"{repr(page)}{words(page._head)}{page.said}{film.sentence}"
+    assert page.form["real"] == ["R-1", "R-2"]
+    send(page, kind="show", reference="R-2")
+    head = page.asked["head"]
+    assert page.case.reference == page.asked["reference"] == "R-2"
+    assert "Real lifter, case R-2" in head and "coaches agreed" in head
+    assert not page.shown["measured"] and not page.shown["marks"]
+    assert "knees fall in" not in f"{repr(page)}{head}{page.said['words']}{page.film.sentence}"
     answer(page, "head_up", first="head_up")
-    told = f"{page.said} {words(page._result)}"
+    told = f"{page.said['words']} {reasons(page)}"
     assert "the answer is “knees fall in”" in told and "2 of 2 coaches" in told
     reading = page.case.findings["knee_valgus"]
     assert f"{reading.amount} {reading.interval}" in told and "to judge" not in told
-    shown = clip_of(page)
-    assert any(panel.measured for panel in shown.film.panels)
-    assert shown.frame == shown.film.footage.frame_of("front", reading.worst)
+    assert page.shown["measured"] and page.lines
+    assert page.frame == page.film.footage.frame_of("front", reading.worst)
     kept = Progress(page.progress.path).answered[-1]
     assert (kept.seed, kept.right, kept.first, kept.margin) == (
         "R-2",
@@ -350,11 +338,11 @@ def test_each_real_lifter_comes_once_after_some_computed_ones(with_real):
         for number in range(BETWEEN_REAL)
     ]
     for _ in range(2):
-        page.next.click()  # the second time the first is passed over, not answered
+        page.next_case()  # the second time the first is passed over, not answered
         seen.append(page.case.reference)
     assert seen == ["R-1", "R-2"]
     answer(page, "knee_valgus", first="knee_valgus")
-    page.next.click()
+    page.next_case()
     assert isinstance(page.case.reference, int) and page.progress.computed_in_a_row == 0
 
 
@@ -363,4 +351,6 @@ def test_a_lifter_whose_file_is_damaged_is_left_out_and_said(tmp_path, real_fold
     folder.mkdir()
     (folder / "R-9.json").write_text("{}", encoding="utf-8")
     page = practice("me", seed=SEED, folder=tmp_path, real=folder)
-    assert page.real.options == () and "Not shown: R-9.json" in words(page._head)
+    assert page.form["real"] == [] and "Not shown: R-9.json" in page.asked["head"]
+    send(page, kind="show", reference="R-9")
+    assert page.said["words"] == "There is no real lifter R-9 here."

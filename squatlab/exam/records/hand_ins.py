@@ -339,14 +339,14 @@ def _late(
     moment: str,
     closes: datetime | None,
 ) -> str:
-    """Return why a sheet comes too late, or says it was begun too early, or ""."""
+    """Return why a sheet comes too late, or says it was started too early, or ""."""
     agree = timedelta(minutes=tables.value("exam_policy", name="clocks_agree"))
     if not sheet.began:
-        return "it does not say when it was begun; ask the candidate to run the notebook again"
+        return "it does not say when it was started; ask the candidate to run the notebook again"
     began, ended = (datetime.fromisoformat(one) for one in (sheet.began, sheet.handed_in))
     if began < datetime.fromisoformat(opening["at"]) - agree:
         return (
-            f"it says it was begun at {sheet.began}, and the form was given at {opening['at']}: "
+            f"it says it was started at {sheet.began}, and the form was given at {opening['at']}: "
             "that clock was set back, or is wrong"
         )
     minutes, form = minutes_of(connection, opening), opening["form"]
@@ -358,7 +358,7 @@ def _late(
             f"late: by its own clock it took {took:.0f} minutes, and {minutes:g} were agreed "
             "(extend it: squatlab records RECORDS extend)"
             if took >= 0
-            else "it says it was handed in before it was begun"
+            else "it says it was handed in before it was started"
         )
     if closes is None:
         return ""

@@ -70,7 +70,7 @@ def save(records: Records, opening: int, form: Form, item: str, answer: Given) -
     with records.writing(_candidate(records, opening)) as step:
         state = _state(step.connection, opening, step.at)
         if not state.begun:
-            raise RecordsError("not begun yet: begin first, which starts the clock")
+            raise RecordsError("not started yet: press Begin first, which starts the clock")
         if not state.running:
             over = f"at {state.handed_in or state.ends}"
             raise RecordsError(f"the sitting ended {over}: answers can no longer be changed")
@@ -89,7 +89,7 @@ def end(records: Records, opening: int, form: Form) -> HandIn:
         row = _row(connection, opening)
         state = _state(connection, opening, step.at)
         if not state.begun:
-            raise RecordsError(f"the sitting of {row['candidate']} was never begun")
+            raise RecordsError(f"the sitting of {row['candidate']} was never started")
         ended = min(step.at, state.ends) if state.ends else step.at
         sheet = Sheet(form.id, form.seal, row["candidate"], state.answers, ended, state.begun)
         return keep(step, sheet, SERVED, "", sheet.handed_in)

@@ -14,8 +14,8 @@ from squatlab.show.paper import BLACK, GREY, SHADE, Page, wrapped
 CAUTION = (
     "This is about clips of moving figures: who names the first fault in them as this form's key "
     "does. It is no licence to coach, and it diagnoses nothing. On the floor: safety bars or "
-    "spotters first, stop on pain; pain and injury belong to licensed practice; local codes and "
-    "the facility's rules come first."
+    "spotters first, stop on pain; pain and injury are for a licensed professional; local codes "
+    "and the facility's rules come first."
 )
 
 ROW, BAR = 4.6, 50.0

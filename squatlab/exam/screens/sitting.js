@@ -169,7 +169,7 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
   const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
   root.replaceChildren(
     make("p", {}, make("b", {}, `Form ${told.form}, candidate ${told.candidate}. `),
-      `Begun ${told.begun}, ends ${told.ends} (${told.minutes} minutes). `, clock),
+      `Started ${told.begun}, ends ${told.ends} (${told.minutes} minutes). `, clock),
     make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
     title, make("div", { class: "beside" }, lift,
       make("div", { class: "ask" }, prompt, options, kept, said, make("div", { class: "row" }, back, next), ending)),
@@ -285,9 +285,9 @@ function render({ model, el }) {
   const said = make("p", { role: "status", class: "said" }), waiting = new Map();
   const state = { answers: {}, shown: "" };
   const silent = model.get("silent") ?? {
-    begin: "NOT BEGUN, as far as is known: the notebook does not answer. Run this cell again; it says whether the clock runs.",
-    save: "NOT SAVED: the notebook does not answer. Run this cell again; what was saved comes back.",
-    open: "NOT OPENED: the notebook does not answer. Run this cell again.",
+    begin: "NOT STARTED, or not known: the notebook is not responding. Run this cell again to see whether the clock is running.",
+    save: "NOT SAVED: the notebook is not responding. Run this cell again: what was saved comes back.",
+    open: "NOT OPENED: the notebook is not responding. Run this cell again.",
   };
   let requests = 0, page = null;
   function say(words) {

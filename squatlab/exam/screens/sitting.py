@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import datetime, timedelta
-from functools import partial
 from html import escape
 from pathlib import Path
 from threading import RLock
@@ -16,37 +14,32 @@ import anywidget
 import traitlets
 
 from squatlab import tables
-from squatlab.exam.build import draw
 from squatlab.exam.journal import Journal
 from squatlab.exam.package import Package, shown
-from squatlab.exam.screens.stills import stills
-from squatlab.exam.secret import Secret
 from squatlab.questions import files
-from squatlab.questions.blueprint import cell
 from squatlab.show.picture import STILL
 from squatlab.show.scripts import PLAYING, script
 
 FACTORS = 1.0, 4.0
 """Least and most a time factor may be [teaching-value]."""
 
-TRIAL = ("first_clean", "first_feet_among", "spot_side", "cue", "rank", "number", "choice_safety")
-"""The cells of the blueprint of which a form to try asks one question each."""
-
 
 class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``told`` and ``answers`` are what the page shows, and ``said`` is
-    the last message: they go to the page by message alone, so no saved
-    notebook holds a question or an answer. `begin`, `answer` and `hand_in` do
-    what the screen does, say what happened and never raise for a wrong
-    answer or a full disk. The page has no question before or after.
+    saved. ``handed_in`` turns True when the file is written. ``told`` and
+    ``answers`` are what the page shows, and ``said`` is the last message:
+    they go to the page by message alone, so no saved notebook holds a
+    question or an answer. `begin`, `answer` and `hand_in` do what the
+    screen does, say what happened and never raise for a wrong answer or a
+    full disk. The page has no question before or after.
     """
 
     _esm = script(*PLAYING, Path(__file__).with_name("sitting.js"))
     _css = Path(__file__).with_name("sitting.css")
     at = traitlets.Unicode("").tag(sync=True)
+    handed_in = traitlets.Bool(False)
 
     def __init__(
         self,
@@ -145,7 +138,7 @@ class Sitting(anywidget.AnyWidget):
 
     def begin(self) -> bool:
         """Start the clock, if it does not run; return whether it runs."""
-        return self._safely(self._start, "NOT BEGUN")
+        return self._safely(self._start, "NOT STARTED")
 
     def answer(self, item: str, given: Any) -> bool:
         """Save an answer, None to take it back; return whether it is saved."""
@@ -168,7 +161,7 @@ class Sitting(anywidget.AnyWidget):
 
     def _finish(self) -> None:
         sheet = self.journal.hand_in(self._hand_in)
-        self._receipt = sheet.receipt
+        self._receipt, self.handed_in = sheet.receipt, True
         self.said = (
             f"Handed in {_hour(sheet.handed_in)}: {self._hand_in}, receipt {sheet.receipt}. Note "
             "the receipt down and give the file to your instructor."
@@ -236,7 +229,7 @@ class Sitting(anywidget.AnyWidget):
                 "your answers, and tell your instructor."
             )
         if not begun:
-            return "Not begun: the clock starts when you press Begin."
+            return "Not started: the clock starts when you press Begin."
         back = f"{count} answers were brought back" if count else "Nothing is answered yet"
         return f"{back}. The clock has run since {_hour(begun)}."
 
@@ -283,27 +276,6 @@ def sit(
     name = f"{package.form.id}-{files.identifier('candidate', candidate)}"
     journal = Journal(folder / f"{name}.journal", package.form, candidate, clock, code)
     return Sitting(package, journal, folder / f"{name}.json", time_factor, clock)
-
-
-def trial_form(folder: str | Path) -> Path:
-    """Make a small form to try the screen with; return its file.
-
-    Anybody can make it, and its key lies beside it: nothing in it is
-    secret. It takes some ten seconds. One that is there is left alone, but
-    a trial that was handed in or has run out of time begins anew.
-    """
-    path = Path(folder) / "trial.zip"
-    if not path.exists():
-        cells = [replace(cell(name), count=1) for name in TRIAL]
-        made = draw(Secret(bytes(32)), path.stem, cells, certify=False, alike=False)
-        made.pack(folder, partial(stills, every=3), texts=True)  # in half the time
-    runs_out = time.time() - 60 * Package.read(path).minutes
-    for journal in path.parent.glob("trial-*.journal"):
-        handed_in = journal.with_suffix(".json")
-        if handed_in.exists() or journal.stat().st_mtime < runs_out:
-            journal.unlink()
-            handed_in.unlink(missing_ok=True)
-    return path
 
 
 def _hour(moment: str, form: str = "%H:%M:%S") -> str:

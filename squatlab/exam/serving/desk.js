@@ -43,7 +43,7 @@ function say(words, bad = false) {
 const time = (stamp) => (stamp ? new Date(stamp).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) : "");
 
 function left(row) {
-  if (row.state === "not begun") return row.minutes === null ? "no limit" : `${Math.round(row.minutes)} min`;
+  if (row.state === "not started") return row.minutes === null ? "no limit" : `${Math.round(row.minutes)} min`;
   if (row.state !== "sitting") return "";
   if (!row.ends) return "no limit";
   const seconds = Math.max(0, Math.round(Date.parse(row.ends) / 1000 - Date.now() / 1000 + offset));
@@ -71,14 +71,14 @@ function made(row) {
   return rows.get(row.opening);
 }
 
-const CLASS = { sitting: "sitting", ended: "ended", "not begun": "waiting", "time over": "waiting" };
+const CLASS = { sitting: "sitting", ended: "ended", "not started": "waiting", "time over": "waiting" };
 
 function show(overview) {
   last = overview;
   by("title").textContent = `Certifier's desk: form ${overview.form}`;
   document.title = `Desk: form ${overview.form}`;
   const count = (state) => overview.rows.filter((row) => row.state === state).length;
-  by("count").textContent = `${overview.rows.length} given the form: ${count("not begun")} not begun, ` +
+  by("count").textContent = `${overview.rows.length} given the form: ${count("not started")} not started, ` +
     `${count("sitting")} sitting, ${count("ended")} ended.`;
   for (const row of overview.rows) {
     const { line, shown } = rows.get(row.opening) ?? made(row);

@@ -255,7 +255,7 @@ class Hall:
         """Raise RecordsError unless the candidate's clock runs."""
         state = await self._current(opening)
         if not state.begun:
-            raise RecordsError("not begun yet: begin first, which starts the clock")
+            raise RecordsError("not started yet: press Begin first, which starts the clock")
         if not state.running:
             raise RecordsError(f"the sitting ended at {state.handed_in or state.ends}")
 
@@ -335,7 +335,7 @@ class Hall:
 
     def _welcome(self, state: served.ServedSitting) -> str:
         if not state.begun:
-            return "Not begun: the clock starts when you press Begin."
+            return "Not started: the clock starts when you press Begin."
         if not state.running:
             return "Handed in. Note the receipt down."
         count = len(state.answers)
@@ -347,7 +347,7 @@ def _state_of(state: served.ServedSitting) -> str:
     if state.handed_in:
         return "ended"
     if not state.begun:
-        return "not begun"
+        return "not started"
     return "sitting" if state.running else "time over"
 
 

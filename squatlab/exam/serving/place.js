@@ -25,7 +25,7 @@ class Link {
     [this.left, this.heard, this.state, this.texts] = [left, {}, { answers: {} }, new Map()];
     this.raw = "";
     const silent = "the exam's machine does not answer. Wait, or open this page again; what was saved is there.";
-    this.state.silent = { begin: `NOT BEGUN, as far as is known: ${silent}`, save: `NOT SAVED: ${silent}`, open: `NOT OPENED: ${silent}` };
+    this.state.silent = { begin: `NOT STARTED, as far as is known: ${silent}`, save: `NOT SAVED: ${silent}`, open: `NOT OPENED: ${silent}` };
   }
   get(name) { return this.state[name]; }
   set(name, value) { Object.assign(this.state, typeof name === "string" ? { [name]: value } : name); }
