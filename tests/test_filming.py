@@ -119,10 +119,24 @@ def test_scores_repeat_and_noise_and_a_turned_camera_cost(people):
     assert score(people, noise_px=0, yaw_deg=30).blamed > 50
 
 
-@pytest.mark.parametrize(("size", "share"), [("slight", 0), ("clear", 100), ("gross", 100)])
-def test_only_clear_and_gross_calls_count(monkeypatch, size, share):
+def test_one_fault_alone_is_read_as_among_all():
+    fallen = synthesise(LIFTER, Bar.high(60), Stance(), injections=[Injection("knee_valgus", 12)])
+    for camera in (Camera.side(rate=30), Camera.front(noise_px=8), Camera.side(distance_m=1.5)):
+        film = filmed(fallen, camera, np.random.default_rng(4))
+        for name in faults.catalogue():
+            alone = filming.value_read(name, fallen, camera, np.random.default_rng(4))
+            among = film[name].value if film else np.nan
+            assert alone == pytest.approx(among, nan_ok=True), name
+
+
+@pytest.mark.parametrize(
+    ("size", "severity", "share"), [("slight", 1.5, 0), ("clear", 2.5, 100), ("gross", 3.1, 100)]
+)
+def test_only_clear_and_gross_calls_count(monkeypatch, size, severity, share):
     called = [Finding(name, 1.0, "yes", size) for name in faults.catalogue()]
     monkeypatch.setattr(filming, "filmed", lambda *_: called)
+    value = float(faults.fault("head_up").value_at(severity))
+    monkeypatch.setattr(filming, "value_read", lambda *_: value)
     assert score([FilmedCase(REP, ""), FilmedCase(REP, "head_up")]) == (share, share)
 
 

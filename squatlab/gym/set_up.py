@@ -115,14 +115,27 @@ class SetUp:
     def __str__(self) -> str:
         if np.ndim(self.hole):
             return f"{np.size(self.hole)} set-ups"
-        hooks = FLOOR_HEIGHT.words(self.rack.height(self.hole))
-        safety = FLOOR_HEIGHT.words(self.rack.safety_height(self.safety))
-        return (
-            f"Hooks in hole {self.hole} ({hooks}): {self.at}.\n"
-            f"One hole higher: {self.above}.\nOne hole lower: {self.below}.\n"
-            f"Safety bars in hole {self.safety} ({safety}), "
-            f"{BODY_LENGTH.words(self.gap_m)} below the lowest bar."
+        return self.words[0]
+
+    @property
+    def words(self) -> list[str]:
+        """Return what each set-up means, in four lines."""
+        numbers = (
+            self.hole,
+            self.rack.height(self.hole),
+            self.safety,
+            self.rack.safety_height(self.safety),
+            self.gap_m,
         )
+        rows = zip(*(np.ravel(each).tolist() for each in numbers), strict=True)
+        ways = zip(self.at.words, self.above.words, self.below.words, strict=True)
+        return [
+            f"Hooks in hole {hole} ({FLOOR_HEIGHT.words(hooks)}): {at}.\n"
+            f"One hole higher: {above}.\nOne hole lower: {below}.\n"
+            f"Safety bars in hole {safety} ({FLOOR_HEIGHT.words(bars)}), "
+            f"{BODY_LENGTH.words(gap)} below the lowest bar."
+            for (hole, hooks, safety, bars, gap), (at, above, below) in zip(rows, ways, strict=True)
+        ]
 
 
 def set_up(

@@ -24,7 +24,7 @@ get under the bar: knees bent 4°, and level thighs [teaching-value]."""
 
 MILLIMETRE = 0.001
 
-STEPS, FINEST = 256, 1e-9
+STEPS, FINEST = 16, 1e-9
 """Parts of the way down looked at together, and how fine the last of them are."""
 
 
@@ -98,16 +98,16 @@ class Unracking:
         if np.ndim(self.tiptoe_m):
             on_tiptoe = np.count_nonzero(self.tiptoe_m)
             return f"{np.size(self.tiptoe_m)} unrackings, {on_tiptoe} on tiptoe"
-        if not self.tiptoe_m:
-            return (
-                f"dip {BODY_LENGTH.words(self.dip_m)}, knees bent {self.knee_deg:.0f}°, feet flat"
-            )
-        if np.isnan(self.heel_rise_deg):
-            return f"out of reach: {BODY_LENGTH.words(self.tiptoe_m)} too high even on tiptoe"
-        return (
-            f"on tiptoe: heels up {READING.words(self.tiptoe_m)} ({self.heel_rise_deg:.0f}°), "
-            f"standing on {BODY_LENGTH.words(self.base_m)} of foot"
+        return self.words[0]
+
+    @property
+    def words(self) -> list[str]:
+        """Return what each unracking takes, in words."""
+        numbers = self.dip_m, self.knee_deg, self.tiptoe_m, self.heel_rise_deg, self.base_m
+        rows = zip(
+            *(np.ravel(each).tolist() for each in np.broadcast_arrays(*numbers)), strict=True
         )
+        return [_told(*row) for row in rows]
 
 
 def unrack(
@@ -159,6 +159,17 @@ def _on_the_way(lifter: Lifter, bar: Bar, part: ArrayLike) -> Posture:
     under_the_hips = Stance(heel_width_m=lifter.hip_width_m, turnout_deg=0.0)
     thigh, shank = (a + (b - a) * part for a, b in zip(STANDING, LEVEL, strict=True))
     return balance(lifter, bar, under_the_hips, thigh, shank)
+
+
+def _told(dip_m: float, knee_deg: float, tiptoe_m: float, rise_deg: float, base_m: float) -> str:
+    if not tiptoe_m:
+        return f"dip {BODY_LENGTH.words(dip_m)}, knees bent {knee_deg:.0f}°, feet flat"
+    if np.isnan(rise_deg):
+        return f"out of reach: {BODY_LENGTH.words(tiptoe_m)} too high even on tiptoe"
+    return (
+        f"on tiptoe: heels up {READING.words(tiptoe_m)} ({rise_deg:.0f}°), "
+        f"standing on {BODY_LENGTH.words(base_m)} of foot"
+    )
 
 
 def _plain(value: ArrayLike) -> ArrayLike:

@@ -127,4 +127,12 @@ class Formulas:
         return "\n".join(f"{name + ':':{width}} {expr}" for name, expr in self.named.items())
 
     def _repr_markdown_(self) -> str:
-        return "\n\n".join(f"{name}: ${sp.latex(expr)}$" for name, expr in self.named.items())
+        return "\n\n".join(f"{name}: {_in_terms(expr)}" for name, expr in self.named.items())
+
+
+def _in_terms(expr: sp.Expr) -> str:
+    """Return an expression in LaTeX, each term by itself: a long sum may go on in another line."""
+    first, *others = map(sp.latex, expr.as_ordered_terms())
+    # Nothing before a sign would make it that of its term, and set it close.
+    signed = ("{} " + (term if term.startswith("-") else f"+ {term}") for term in others)
+    return " ".join(f"${term}$" for term in (first, *signed))

@@ -28,7 +28,7 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "stance": {"most": 10},
     "lever_arms": {"most": 16},
     "balance_rules": {"most": 6},
-    "faults": {"fewer": {"severity": (0.6, 1.4, 2.4, 3.2), "descent": (1.8, 3.0)}},
+    "faults": {"fewer": {"severity": (0.8, 1.6, 2.4, 3.2), "descent": (1.8, 3.0)}},
 }
 """How many steps the sliders of a slow or large explorer keep [teaching-value].
 Others keep `squatlab.offline.stored.MOST_STEPS`."""

@@ -210,6 +210,9 @@ const squatlabBook = (() => {
 
   document.addEventListener("DOMContentLoaded", () => {
     document.querySelectorAll("[data-kept]:not([data-later])").forEach((place) => open(place));
+    // What is wider than a narrow page scrolls in its own place.
+    const scrolled = new ResizeObserver((seen) => seen.forEach(({ target }) => focusIfScrolled(target)));
+    document.querySelectorAll(".output_area, .still").forEach((box) => scrolled.observe(box));
   });
   return { keep: (name, store) => kept.set(name, store), store: (name) => kept.get(name), open, load, readFilm, filmLink };
 })();

@@ -348,14 +348,14 @@ def view_of(
     )
 
 
-def as_filmed(kind: str, points: Mapping[str, complex]) -> View:
+def as_filmed(kind: str, points: Mapping[str, ArrayLike]) -> View:
     """Return one picture of a kind as a view of one frame, uncorrected.
 
-    ``points`` are across and up on the screen, m. What a protractor held
-    to the screen reads are its quantities.
+    ``points`` (…) are across and up on the screen, m. What a protractor
+    held to the screen reads are its quantities, (…, 1).
     """
-    places = np.array(list(points.values()))
-    seen = np.stack([places.real, places.imag], axis=-1)[np.newaxis]
+    places = np.stack(np.broadcast_arrays(*points.values()), axis=-1)[..., np.newaxis, :]
+    seen = np.stack([places.real, places.imag], axis=-1)
     return View(
         kind,
         np.zeros(1),

@@ -337,15 +337,20 @@ def _placed(part: Moving, frame: Frame) -> Moving:
     return placed._replace(radius=part.radius * frame.scale) if isinstance(part, Disc) else placed
 
 
-def side_body(p: Places, build: Build) -> Body:
-    """Return what is seen from the lifter's right."""
+def side_body(p: Places, build: Build, bend: ArrayLike | None = None) -> Body:
+    """Return what is seen from the lifter's right.
+
+    ``bend`` is where L5/S1 lies on the way from the hips to C7, for all
+    positions or each; left out, the middle of all.
+    """
+    bend = bend_of(p) if bend is None else bend
 
     def leg(side: str, far: str = "") -> tuple[Shape, ...]:
         hip, knee, ankle = (p[f"{name}_{side}"] for name in ("hip", "knee", "ankle"))
         shank = around(knee, ankle, SHANK_SIDE, build, build.shank, 1j)
         thigh = around(hip, knee, KNEE_SIDE, build, build.thigh, 1j)
         shorts = around(hip, knee, SHORTS_SIDE, build, build.thigh, 1j)
-        seat = () if far else (_pelvis_side(p, build),)
+        seat = () if far else (_pelvis_side(p, build, bend),)
         return (
             _area(f"{far}skin", shank, thigh),
             *_shoe_side(p, side, build, far),
@@ -360,7 +365,7 @@ def side_body(p: Places, build: Build) -> Body:
         # The sleeve lies below the hand, which holds the bar beside the shoulder.
         return (*(() if far else (_area("shirt", sleeve),)), _area(f"{far}skin", upper, fore))
 
-    trunk = _area("shirt", _trunk_side(p, build))
+    trunk = _area("shirt", _trunk_side(p, build, bend))
     return Body(
         (*arm("l", "far_"), *leg("l", "far_")),
         (*_head_side(p, build), trunk, *leg("r"), *arm("r")),
@@ -389,32 +394,41 @@ def _head_side(p: Places, build: Build) -> tuple[Moving, ...]:
     )
 
 
-def _bend_of(p: Places) -> float:
-    """Return where L5/S1 lies on the way from the hips to C7."""
-    whole, pelvis = p["c7"] - p["l5"], p["l5"] - p["pelvis"]
-    share = abs(pelvis) / (abs(pelvis) + abs(whole))
-    if not isinstance(share, float):
-        # One cut for the whole film: noise must not move vertices from one part to the other.
-        share = float(np.median(share[share == share] if (share == share).any() else 0.5))
-    return share
+def bends(p: Places) -> ArrayLike:
+    """Return where L5/S1 lies on the way from the hips to C7, a share (…) of it."""
+    whole, pelvis = np.abs(p["c7"] - p["l5"]), np.abs(p["l5"] - p["pelvis"])
+    return pelvis / (pelvis + whole)
 
 
-def _pelvis_side(p: Places, build: Build) -> Points:
+def bend_of(p: Places) -> float:
+    """Return the middle of `bends` in a film.
+
+    One cut for all of it: noise must not move vertices from one part to the other.
+    """
+    share = bends(p)
+    if np.ndim(share):
+        share = np.median(share[share == share] if (share == share).any() else 0.5)
+    return float(share)
+
+
+def _pelvis_side(p: Places, build: Build, bend: ArrayLike) -> Points:
     """Return the seat of the shorts, which turns with the pelvis."""
-    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / _bend_of(p)
+    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / bend
     return around(p["pelvis"], top, PELVIS_SIDE, build, build.trunk, -1j)
 
 
-def _trunk_side(p: Places, build: Build) -> Points:
+def _trunk_side(p: Places, build: Build, bend: ArrayLike) -> Points:
     """Bend the trunk's outline at L5/S1: stations below it follow the pelvis."""
-    share = _bend_of(p)
-    start = p["l5"] - (p["c7"] - p["l5"]) * (share / (1 - share))
-    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / share
+    start = p["l5"] - (p["c7"] - p["l5"]) * (bend / (1 - bend))
+    top = p["pelvis"] + (p["l5"] - p["pelvis"]) / bend
     low = around(p["pelvis"], top, TRUNK_SIDE, build, build.trunk, -1j)
     high = around(start, p["c7"], TRUNK_SIDE, build, build.trunk, -1j)
-    count = len(TRUNK_SIDE)
-    cut = sum(station.part < share for station in TRUNK_SIDE)
-    return low[:cut] + high[cut : 2 * count - cut] + low[2 * count - cut :]
+    # The outline runs up one side of the stations and down the other.
+    stations = (*TRUNK_SIDE, *reversed(TRUNK_SIDE))
+    return tuple(
+        np.where(station.part < bend, below, above)[()]
+        for station, below, above in zip(stations, low, high, strict=True)
+    )
 
 
 def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, ...]:

@@ -2,7 +2,7 @@
 //   shown() what there is, sheets() the views' sweeps {figure, lines}; get(name) and set(state) for frame, view and
 //   lines; on(event, hear) with "film" (another one is shown) and "frame", "view", "lines".
 // Close-ups, by the names of the joints that they go with, and how much larger they are.
-const REGION_ZOOM = 2.4, STACKED_PX = 640;
+const REGION_ZOOM = 2.4;
 const REGIONS = { whole: null, feet: /ankle/, knees: /knee/, back: /low back/, bar: /^bar$/ };
 
 function film(place, link) {
@@ -70,17 +70,16 @@ function film(place, link) {
     const shown = clip.panels.filter((p) => view === "both" || view === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
     // Where it is narrow, views stand below each other.
-    const stacked = shown.length > 1 && Math.min(clip.width, room) < STACKED_PX && !over;
+    const stacked = shown.length > 1 && Math.min(clip.width, room) < LEGIBLE * (right - left);
     const wide = stacked ? Math.max(...shown.map((p) => p.width)) : right - left;
     const scale = Math.min(Math.min(clip.width, room) / wide, stacked ? 1 : clip.height / clip.tall);
     const before = canvas.width;
     const context = fitCanvas(canvas, [left, 0, left + wide, clip.tall * (stacked ? shown.length : 1)], scale);
     if (canvas.width !== before) focusIfScrolled(screen);
     discs = [];
-    if (over) return paintSweep(context, over.sweep, over.position, SMALLEST / scale);
     clip.panels.forEach((panel, i) => {
       if (!shown.includes(panel)) return;
-      const named = namedDiscs(sheets[i].figure, time.drawn), { zoom, x, y } = closeUp(panel, named);
+      const named = over ? [] : namedDiscs(sheets[i].figure, time.drawn), { zoom, x, y } = closeUp(panel, named);
       context.save();
       context.beginPath();
       const [across, down] = stacked ? [left + (wide - panel.width) / 2, shown.indexOf(panel) * clip.tall] : [panel.left, 0];
@@ -88,8 +87,9 @@ function film(place, link) {
       context.clip();
       context.translate(across + panel.width / 2 - zoom * x, down + clip.tall / 2 - zoom * y);
       context.scale(zoom, zoom);
-      paintSweep(context, sheets[i].figure, time.drawn, SMALLEST / scale / zoom);
-      if (lines) paintSweep(context, sheets[i].lines, time.drawn, SMALLEST / scale / zoom);
+      if (over) paintSweep(context, over.sweep, over.position, SMALLEST / scale);
+      else paintSweep(context, sheets[i].figure, time.drawn, SMALLEST / scale / zoom);
+      if (lines && !over) paintSweep(context, sheets[i].lines, time.drawn, SMALLEST / scale / zoom);
       context.restore();
       discs.push(...named.map((disc) => ({ name: disc.name,
         x: scale * (across + panel.width / 2 + zoom * (disc.x - x) - left),

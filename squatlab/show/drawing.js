@@ -3,21 +3,31 @@
 const FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif";
 const PAPER = "#ffffff", EDGE = "#55606e", GONE = -32768;
 // Words of a small picture are enlarged to SMALLEST pixels, but no more than their lines have room.
-const SMALLEST = 12, LARGER = 1.2;
+const SMALLEST = 12, LARGER = 1.3;
+// Smaller than this, the least words, of 13 units, could not be read: a picture is scrolled instead.
+const LEGIBLE = SMALLEST / (LARGER * 13);
+const SOLID = []; // no dashes
 
 function readSweep(head, bytes) {
   const buffer = bytes.buffer.slice(bytes.byteOffset, bytes.byteOffset + bytes.byteLength);
   let start = 0;
   const structures = head.structures.map(({ count, parts, first, moves, words }) => {
-    const columns = new Int16Array(buffer, start, moves.length * count), column = new Map();
+    const columns = new Int16Array(buffer, start, moves.length * count), column = new Int32Array(first.length).fill(-1);
     start += 2 * columns.length;
     moves.forEach((coordinate, c) => {
-      column.set(coordinate, c * count);
+      column[coordinate] = c * count;
       // Sent were the differences from one position to the next.
       for (let i = 1; i < count; i++) columns[c * count + i] += columns[c * count + i - 1];
     });
+    // What is needed at every painting is made once: where a part's numbers and words are, and its dashes.
+    let k = 0, text = 0;
+    for (const part of parts) {
+      [part.from, part.text] = [k, part.kind === "text" ? text++ : -1];
+      k += 2 * part.count + (part.kind === "disc");
+      part.dashes = part.dash ? part.dash.split(" ").map(Number) : SOLID;
+    }
     return { count, parts, words, number: (coordinate, row) =>
-      column.has(coordinate) ? columns[column.get(coordinate) + row] : first[coordinate] };
+      column[coordinate] < 0 ? first[coordinate] : columns[column[coordinate] + row] };
   });
   for (const { parts } of structures)
     for (const part of parts.filter((each) => each.kind === "tiles")) {
@@ -33,12 +43,24 @@ function altOf(sweep, position) {
   return sweep.book[sweep.alt[sweep.alt.length > 1 ? position : 0]];
 }
 
-function paintSweep(context, sweep, position, smallest = 0) {
+// How many parts, counted from the back, are the same in two rows of a structure.
+function partsAlike({ parts, words, number }, row, other) {
+  const alike = ({ kind, from, count, text }) => {
+    if (kind === "trail" || kind === "tiles") return false;
+    if (text >= 0 && words[text].length > 1 && words[text][row] !== words[text][other]) return false;
+    for (let k = from; k < from + 2 * count + (kind === "disc"); k++) if (number(k, row) !== number(k, other)) return false;
+    return true;
+  };
+  const first = parts.findIndex((part) => !alike(part));
+  return first < 0 ? parts.length : first;
+}
+
+// `first` and `end` say which of the parts are painted, counted from the back.
+function paintSweep(context, sweep, position, smallest = 0, first = 0, end = Infinity) {
   const structure = sweep.structures[sweep.structure[position]], row = sweep.row[position];
-  let k = 0, text = 0;
   const point = (at, from) => [structure.number(at, from) / sweep.unit, structure.number(at + 1, from) / sweep.unit];
-  for (const part of structure.parts) {
-    const points = [], start = k;
+  for (const part of structure.parts.slice(first, end)) {
+    const points = [], k = part.from;
     if (part.kind === "curve") {
       // Where a point is lost the line is broken.
       context.beginPath();
@@ -47,7 +69,6 @@ function paintSweep(context, sweep, position, smallest = 0) {
         if (there) context[begun ? "lineTo" : "moveTo"](...point(k + 2 * i, row));
         begun = there;
       }
-      k += 2 * part.count;
       stroke(context, part);
       continue;
     }
@@ -56,27 +77,25 @@ function paintSweep(context, sweep, position, smallest = 0) {
       for (let i = 0; i <= row; i++) if (structure.number(k, i) !== GONE) points.push(point(k, i));
     } else for (let i = 0; i < part.count; i++)
       if (structure.number(k + 2 * i, row) !== GONE) points.push(point(k + 2 * i, row));
-    k += 2 * part.count + (part.kind === "disc");
     if (part.pieces?.length) {
-      paintPieces(context, part, point, start, row, structure);
+      paintPieces(context, part, point, k, row, structure);
       continue;
     }
-    const said = part.kind === "text" ? structure.words[text++] : [];
     if (part.kind !== "trail" && points.length < part.count) continue;
-    if (part.kind === "text") paintText(context, part, points[0], sweep.book[said[said.length > 1 ? row : 0]], smallest);
-    else if (part.kind === "tiles") paintTiles(context, part, points, part.cells[part.sheets > 1 ? row : 0]);
-    else paintPart(context, part, points, part.kind === "disc" ? structure.number(start + 2, row) / sweep.unit : 0);
+    if (part.kind === "text") {
+      const said = structure.words[part.text];
+      paintText(context, part, points[0], sweep.book[said[said.length > 1 ? row : 0]], smallest);
+    } else if (part.kind === "tiles") paintTiles(context, part, points, part.cells[part.sheets > 1 ? row : 0]);
+    else paintPart(context, part, points, part.kind === "disc" ? structure.number(k + 2, row) / sweep.unit : 0);
   }
 }
 
 // The discs of one position that have a name: what a pointer over them is told, and what a close-up follows.
 function namedDiscs(sweep, position) {
   const structure = sweep.structures[sweep.structure[position]], row = sweep.row[position], found = [];
-  let k = 0;
   for (const part of structure.parts) {
-    const [x, y] = [structure.number(k, row), structure.number(k + 1, row)];
+    const [x, y] = [structure.number(part.from, row), structure.number(part.from + 1, row)];
     if (part.name && x !== GONE) found.push({ name: part.name, x: x / sweep.unit, y: y / sweep.unit });
-    k += 2 * part.count + (part.kind === "disc");
   }
   return found;
 }
@@ -114,7 +133,7 @@ function paintText(context, part, at, words, smallest) {
   if (!words) return;
   context.font = `${part.bold ? 600 : 400} ${Math.min(Math.max(part.size, smallest), LARGER * part.size)}px ${FONTS}`;
   context.textAlign = { start: "left", middle: "center", end: "right" }[part.anchor];
-  context.setLineDash([]);
+  context.setLineDash(SOLID);
   Object.assign(context, { strokeStyle: PAPER, lineWidth: 4, lineJoin: "round", fillStyle: part.fill });
   if (part.halo) context.strokeText(words, ...at);
   context.fillText(words, ...at);
@@ -138,7 +157,7 @@ function paintPart(context, part, points, radius) {
 }
 
 function stroke(context, part, path) {
-  context.setLineDash(part.dash ? part.dash.split(" ").map(Number) : []);
+  context.setLineDash(part.dashes);
   Object.assign(context, { strokeStyle: part.stroke, lineWidth: part.width, lineJoin: "round", lineCap: "butt" });
   if (path) context.stroke(path);
   else context.stroke();
@@ -186,7 +205,7 @@ function paintTiles(context, { rows, columns, patterns }, [[left, top], [right, 
     context.fillStyle = patternOf(context, patterns[kind]);
     context.fill(path);
   }
-  context.setLineDash([]);
+  context.setLineDash(SOLID);
   Object.assign(context, { strokeStyle: EDGE, lineWidth: 1.2 });
   context.stroke(edges);
 }

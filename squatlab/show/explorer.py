@@ -64,6 +64,15 @@ class Shown(NamedTuple):
     sentences: list[str]
 
 
+def positions(values: Values) -> list[Values]:
+    """Return the values at each position where some are arrays; none where none is."""
+    moved = {name: value for name, value in values.items() if np.ndim(value)}
+    if not moved:
+        return []
+    rows = zip(*(value.tolist() for value in moved.values()), strict=True)
+    return [values | dict(zip(moved, row, strict=True)) for row in rows]
+
+
 class Subject:
     """Say what an explorer shows of its controls' values.
 
@@ -99,10 +108,19 @@ class Together(Subject):
 
     ``build`` accepts an array for one of the values; ``draw`` returns a
     `Sweep` of the state, ``describe`` a sentence or one for each position.
+    ``first`` positions make the first piece: enough for a few keys, and
+    soon there [teaching-value].
     """
 
-    FIRST = 16
-    """Positions of the first piece: enough for a few keys, and soon there [teaching-value]."""
+    def __init__(
+        self,
+        build: Callable[[Values], Any],
+        panes: Sequence[Pane],
+        describe: Callable[[Values, Any], Any],
+        first: int = 16,
+    ) -> None:
+        super().__init__(build, panes, describe)
+        self.first = first
 
     def one(self, values: Values, state: Any, before: Any) -> Shown:
         """Return the pictures and the sentence of one state."""
@@ -113,7 +131,7 @@ class Together(Subject):
         self, values: Values, name: str, at: Sequence[float], before: Any
     ) -> Iterator[Shown]:
         """Yield the pictures at the first few of ``at``, then at all others."""
-        for piece in (at[: self.FIRST], at[self.FIRST :]):
+        for piece in (at[: self.first], at[self.first :]):
             if piece:
                 yield self.every(values, {name: piece}, before)
 

@@ -109,8 +109,9 @@ def _percent(label: str) -> Slider:
     return slider(label, 100, 85, 115, 1, " % of average")
 
 
-def _stance_width() -> Slider:
-    ends = either((30, 15, 100, 1), (12, 6, 40, 0.5))
+def _stance_width(steps: int = 1) -> Slider:
+    """Return a slider of the stance's width, so many steps of 1 cm or 0.5 in at a time."""
+    ends = either((30, 16, 100, steps), (12, 6, 40, 0.5 * steps))
     return measured("Stance width", BODY_LENGTH, ends, " at heels")
 
 
@@ -230,7 +231,8 @@ def stance(size: str = "page") -> Explorer:
     Beside the picture: which shin leans and depths this lifter can hold.
     """
     controls = {
-        "stance_width": _stance_width(),
+        # Every step has a map of its own.
+        "stance_width": _stance_width(2),
         "turnout": slider("Turnout", 12, 0, 45, 1, "° out", zero="straight ahead"),
         "valgus": slider("Knees inward", 0, -10, 25, 1, "° inward", "° outward", "over the feet"),
         "ankle_limit": slider("Ankle limit", 40, 10, 50, 1, "° of bend"),

@@ -26,7 +26,7 @@ function explorer(place, link) {
     const name = make("span", { id: `${id}-${i}`, hidden: "" }, pane.label);
     const canvas = make("canvas", { role: "img", "aria-labelledby": `${id}-${i} ${id}` });
     const stage = pane.stage && readSweep(pane.stage, new Uint8Array());
-    return { ...pane, stage, canvas, name, box: make("div", { class: "pane" }, canvas, name) };
+    return { ...pane, stage, canvas, name, kept: make("canvas"), box: make("div", { class: "pane" }, canvas, name) };
   });
   const clip = make("div", { class: "film" });
   const root = make("div", { class: `squatlab-explorer ${spec.size}`, role: "group", "aria-label": "Explorer" },
@@ -181,7 +181,8 @@ function explorer(place, link) {
     output.textContent = text;
     inputs.get(name).setAttribute("aria-valuetext", text);
   }
-  // Pictures stand in one row if that makes them only a little smaller; none is wider than the page.
+  // Pictures stand in one row if that makes them only a little smaller; none is wider than the page,
+  // unless its words could not be read.
   function scaleNow() {
     const widths = pictures.filter((p) => !p.in_clip && p.box.style.display !== "none").map((p) => p.width);
     const fitting = (wide) => Math.floor((panes.clientWidth / wide) * 1000) / 1000;
@@ -189,7 +190,7 @@ function explorer(place, link) {
     // The most may follow the window; what is projected stays in one row, however much smaller that makes it.
     const { scale: most, one_row } = link.spec();
     const scale = row < most && (one_row || row >= CLOSER * most) ? row : most;
-    return widest > 0 ? Math.min(scale, widest) : scale;
+    return widest > 0 ? Math.min(scale, Math.max(widest, LEGIBLE)) : scale;
   }
   function show(what) {
     shown = what;
@@ -197,22 +198,34 @@ function explorer(place, link) {
       if (picture.box.style.display === "none") return;
       if (picture.in_clip) return player.over(what.sweeps[i], what.position);
       const sweep = what.sweeps[i], context = fitCanvas(picture.canvas, sweep.bounds, scale);
-      if (picture.stage) paintStage(picture, context, scale);
-      paintSweep(context, sweep, what.position, SMALLEST / scale);
+      paintSweep(context, sweep, what.position, SMALLEST / scale, paintFixed(picture, context, sweep, what.position, scale));
       picture.named = { sweep, scale, position: what.position };
       const alt = altOf(sweep, what.position);
       if (picture.name.textContent !== (alt || picture.label)) picture.name.textContent = alt || picture.label;
     });
     if (sentence.textContent !== what.sentence) sentence.textContent = what.sentence;
   }
-  // What stays of a chart is painted once and then copied.
-  function paintStage(picture, context, scale) {
-    const [left, top, right, bottom] = picture.stage.bounds;
-    if (picture.kept?.width !== picture.canvas.width) {
-      picture.kept = make("canvas");
-      paintSweep(fitCanvas(picture.kept, picture.stage.bounds, scale), picture.stage, 0, SMALLEST / scale);
+  // What stays, the stage of a chart and whatever lies behind all that moves, is painted once and then copied.
+  // Returns how many of the picture's parts that are.
+  function paintFixed(picture, context, sweep, position, scale) {
+    const structure = sweep.structures[sweep.structure[position]], row = sweep.row[position];
+    // Nobody knows of the first picture of a structure what of it will stay.
+    const parts = picture.structure !== structure ? Infinity
+      : row === picture.row ? picture.parts : Math.min(picture.parts, partsAlike(structure, picture.row, row));
+    Object.assign(picture, { structure, row, parts });
+    const fixed = parts === Infinity ? 0 : parts, { kept, canvas } = picture;
+    if (!fixed && !picture.stage) return 0;
+    if (kept.width !== canvas.width || picture.fixed !== fixed || (fixed && picture.fixedOf !== structure)) {
+      Object.assign(picture, { fixed, fixedOf: structure });
+      const pen = fitCanvas(kept, sweep.bounds, scale);
+      if (picture.stage) paintSweep(pen, picture.stage, 0, SMALLEST / scale);
+      paintSweep(pen, sweep, position, SMALLEST / scale, 0, fixed);
     }
-    context.drawImage(picture.kept, left, top, right - left, bottom - top);
+    context.save();
+    context.resetTransform();
+    context.drawImage(kept, 0, 0);
+    context.restore();
+    return fixed;
   }
   // A picture on another screen, or zoomed in, has more or fewer dots.
   // Sizes are read here alone: to ask for them at every move would have the whole notebook laid out each time.

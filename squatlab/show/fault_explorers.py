@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from typing import Any
 
 from squatlab.faults import TIERS, Fault, catalogue, fault
@@ -14,19 +14,20 @@ from squatlab.review import Finding, Ranking, policies, prioritise
 from squatlab.show import fault_scale
 from squatlab.show.clips import Playing
 from squatlab.show.controls import Choice, Control, Slider, Values, choice, slider
-from squatlab.show.explorer import Explorer, OneByOne, Pane
-from squatlab.show.film import Film, film
+from squatlab.show.explorer import Explorer, OneByOne, Pane, Together, positions
+from squatlab.show.film import Film, film, instants
 from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.picture import Scene
 from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
+from squatlab.show.sweep import Sweep, sweep_of
 from squatlab.show.views import FRONT, SIDE
 from squatlab.units import cached_words
 
 LEAST, MOST = 0.4, 3.2
 """From below slight to gross; what is larger no lifter can do in every fault."""
 
-CLIP_PX = {"page": 440, "projector": 620}
+CLIP_PX = {"page": 480, "projector": 620}
 """Height of a clip that stands below its controls, pixels."""
 
 
@@ -44,12 +45,17 @@ class Filmed:
     others: tuple[Finding, ...]
     descent_s: float = 1.8
 
+    @cached_property
+    def footage(self) -> Footage:
+        """Return the squat set on the floor, ready to be drawn."""
+        return footage(self.rep)
+
     def on_film(self) -> tuple[Film, dict[str, int]]:
         """Return a film with the lines on which the fault is seen, and where most."""
         worst, last = self.found.worst, self.rep.time.size - 1
         marks = {} if worst is None else {"shows most": min(worst, last)}
         lines = fault(self.found.fault).lines
-        return film(footage(self.rep), lines, behind=_clean(self.descent_s)), marks
+        return film(self.footage, lines, behind=_clean(self.descent_s)), marks
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
@@ -60,6 +66,13 @@ class Filmed:
             f"({self.found.reason}). Else called: {called}. "
             f"Look for: {fault(self.found.fault).look_for}{why}"
         )
+
+
+Squats = Filmed | list[Filmed]
+"""One squat, or that of each position."""
+
+FEW = 3
+"""Squats of the first piece: each is moved, filmed and read [teaching-value]."""
 
 
 @lru_cache(maxsize=128)  # to and fro, a slider comes by the same ones
@@ -87,8 +100,15 @@ class FilmedExplorer(Explorer, Playing):
             Pane("Sizes", _scale, fault_scale.WIDTH, fault_scale.HEIGHT),
             Pane("Clip", self._frame_of, SIDE + FRONT, in_clip=True),
         )
-        subject = OneByOne(build, panes, lambda _, filmed: filmed.words())
-        super().__init__(subject, *given)
+
+        def squats(values: Values) -> Squats:
+            each = positions(values)
+            return [build(one) for one in each] if each else build(values)
+
+        def words(_: Values, now: Squats) -> str | list[str]:
+            return now.words() if isinstance(now, Filmed) else [one.words() for one in now]
+
+        super().__init__(Together(squats, panes, words, FEW), *given)
         self.lines = True
 
     def reset(self) -> None:
@@ -104,8 +124,15 @@ class FilmedExplorer(Explorer, Playing):
             return now.found.worst or now.rep.bottom
         return min(self.frame, now.rep.time.size - 1)
 
-    def _frame_of(self, _: Values, now: Filmed, __: Filmed | None) -> Scene:
-        return _instant(now, self._frame_for(now, self.posture))
+    def _frame_of(self, _: Values, now: Squats, __: Filmed | None) -> Sweep:
+        if isinstance(now, Filmed):
+            return sweep_of([_instant(now, self._frame_for(now, self.posture))])
+        return instants(
+            [one.footage for one in now],
+            [self._frame_for(one, self.posture) for one in now],
+            fault(now[0].found.fault).lines,
+            [_clean(one.descent_s) for one in now],
+        )
 
     def _refresh(self) -> None:
         """Show what the values are now, and play its film."""
@@ -122,10 +149,14 @@ class FilmedExplorer(Explorer, Playing):
         return FrameRow(self.film, measured=True).html
 
 
-def _scale(_: Values, now: Filmed, __: Filmed | None) -> Scene:
-    parts = fault_scale.line_of_sizes([now.size], [now.found])
+def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
     bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
-    return Scene(tuple(parts), bounds, "")
+    return sweep_of(
+        [
+            Scene(tuple(fault_scale.line_of_sizes([one.size], [one.found])), bounds, "")
+            for one in ([now] if isinstance(now, Filmed) else now)
+        ]
+    )
 
 
 @cached_words(None)
@@ -162,12 +193,12 @@ def faults(size: str = "page") -> Explorer:
     names = [(f"{one.tier} {TIERS[one.tier]}: {one.name}", one.id) for one in catalogue().values()]
     controls = {
         "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
-        "severity": _severity("Size", 2.4, LEAST, 0.2, lambda v: v["fault"]),
-        "descent": slider("Descent", 1.8, 1.4, 3.0, 0.1, " s"),
+        "severity": _severity("Size", 2.4, LEAST, 0.4, lambda v: v["fault"]),
+        "descent": slider("Descent", 1.8, 1.4, 3.0, 0.2, " s"),
     }
     presets = {
-        "Below slight": {"severity": 0.6},
-        "Slight": {"severity": 1.4},
+        "Below slight": {"severity": 0.8},
+        "Slight": {"severity": 1.6},
         "Clear": {"severity": 2.4},
         "Gross": {"severity": 3.2},
         "Heels up": {"fault": "heel_lift", "severity": 2.4},

@@ -151,7 +151,8 @@ def _html(fault: Fault, said: list[str], moments: list[FaultPicture], scale: Fau
     line = RowPlace(fault_scale.LEAST_PX, 1.2 * fault_scale.WIDTH)
     beside = "".join(f"<p>{escape(line)}.</p>" for line in (SCALE_TITLE, *more, key))
     return (
-        f'<div class="squatlab-fault"><p><b>{escape(fault.name.capitalize())}</b> ({where})<br>'
+        '<div class="squatlab-fault" style="line-height:1.35">'
+        f"<p><b>{escape(fault.name.capitalize())}</b> ({where})<br>"
         f"{escape(seen)}<br>{escape(look_for)}</p>"
         f'<div style="{row}">{pictures}</div><div style="{row}">'
         f"{img(scale.svg, scale.alt, fault_scale.WIDTH, place=line)}"

@@ -64,10 +64,13 @@ def quantities() -> dict[str, MapQuantity]:
     return ANGLES | {"width": MapQuantity("stance width between heels", stances, *widths)}
 
 
+DEPTH = depth_axis(30, -60)._replace(label="Depth of the thigh")
+"""The ticks say above or below level; the map has its own words beside the label."""
+
 ANGLES = {
     "shank": MapQuantity("shin lean", axis("Shin lean, ° from upright", 5, 45), 5, 45),
     # Deep is down, as in the gym.
-    "depth": MapQuantity("depth of the thigh", depth_axis(30, -60), -60, 30),
+    "depth": MapQuantity("depth of the thigh", DEPTH, -60, 30),
     "turnout": MapQuantity("turnout of the feet", axis("Turnout of the feet, °", 0, 45), 0, 45),
 }
 
@@ -105,7 +108,7 @@ class FeasibleMap:
                 raise ValueError(f"no axis {name!r}; choose from {', '.join(known)}")
         self.across, self.up, self.size, self.cells = across, up, size, cells
         self.quantities = x, y = known[across], known[up]
-        box = box_of(size, left=92 if up == "depth" else 52)
+        box = box_of(size, left=112 if up == "depth" else 62)
         self.plot = Plot(x.axis, y.axis, box)
         key = Text(complex(box[2], box[1] - 18), f"plain: {HELD}", TEXT, "end")
         self.stage = (*self.plot.frame(grid=False), key)

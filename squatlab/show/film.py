@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.show import lines, measures, palette, views
-from squatlab.show.body import SOLID, Frame, contour, front_body, side_body
-from squatlab.show.footage import Footage, FootageView
+from squatlab.show.body import SOLID, Body, Frame, contour, front_body, side_body
+from squatlab.show.footage import Footage, FootageView, at_moments
 from squatlab.show.moving import Moving, seen, taken
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text
@@ -85,7 +87,42 @@ def film(
     first; ``blind`` leaves out lines and numbers. ``behind`` is another
     lift, drawn as a dashed outline that goes down and up in step.
     """
-    scale = min(_fitting(view) for view in footage.views)
+    if behind is not None:
+        behind = _taken(behind, _in_step(footage, behind))
+    panels = _panels(footage, _scale(footage), wanted, blind, behind)
+    return Film(footage, panels, lines.describe(footage, blind))
+
+
+def instants(
+    footages: Sequence[Footage],
+    frames: Sequence[int],
+    wanted: tuple[str, ...] = (),
+    behind: Sequence[Footage] = (),
+) -> Sweep:
+    """Return one frame of each of several lifts, with its lines, as one sweep.
+
+    Each is what its own film shows there; ``behind`` has the other lift
+    of each.
+    """
+    shown, scale = at_moments(footages, frames), np.array([_scale(one) for one in footages])
+    steps = [
+        int(_in_step(one, other)[frame])
+        for one, other, frame in zip(footages, behind, frames, strict=bool(behind))
+    ]
+    panels = _panels(shown, scale, wanted, False, at_moments(behind, steps) if behind else None)
+    parts = [part for panel in panels for part in (*panel.always, *panel.measured)]
+    bounds = 0.0, 0.0, panels[-1].left + panels[-1].width, HEIGHT
+    return whole(parts, bounds, len(frames), [lines.describe(one) for one in footages])
+
+
+def _panels(
+    footage: Footage,
+    scale: ArrayLike,
+    wanted: tuple[str, ...],
+    blind: bool,
+    behind: Footage | None,
+) -> tuple[Panel, ...]:
+    """Return every view at a scale, with the lift behind at the same moments."""
     panels, left = [], 0.0
     for view in footage.views:
         width, middle = (FRONT, 0.5 * FRONT) if view.name == "front" else (SIDE, MID_FOOT)
@@ -93,22 +130,20 @@ def film(
         mid_foot = view.name == "side" and np.isfinite(view.places["toe_r"]).any()
         stage = tuple(_stage(view.name, left, width, left + middle, mid_foot))
         figure = tuple(_figure(view, frame, footage.bar_kg))
-        if behind is not None:
-            figure = (*_in_step(footage, behind, view.name, frame), *figure)
+        for other in behind.views if behind is not None else ():
+            if other.name == view.name:
+                figure = (*_body(other).outline(frame), *figure)
         found = () if blind else lines.measured(footage, view, frame, wanted)
         measured = lines.with_words(found, view.name, left + MARGIN)
         panels.append(
             Panel(view.name, left, width, frame, stage, figure, tuple(measured), tuple(found))
         )
         left += width
-    return Film(footage, tuple(panels), lines.describe(footage, blind))
+    return tuple(panels)
 
 
-def _in_step(shown: Footage, other: Footage, name: str, frame: Frame) -> list[Shape]:
-    """Return another lift's outline over the frames of the one that is shown."""
-    view = next((view for view in other.views if view.name == name), None)
-    if view is None:
-        return []
+def _in_step(shown: Footage, other: Footage) -> NDArray[np.intp]:
+    """Return which frame of another lift goes with each frame of the one that is shown."""
 
     def moments(footage: Footage) -> list[int]:
         start, low, end = (*footage.repetitions, (0, footage.bottoms[0], footage.time.size))[0][:3]
@@ -117,10 +152,16 @@ def _in_step(shown: Footage, other: Footage, name: str, frame: Frame) -> list[Sh
     # Start, lowest point and end of the first repetition meet; the time between is stretched,
     # and so is what is before and after them.
     frames = np.interp(np.arange(shown.time.size), moments(shown), moments(other))
-    frames = np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
-    places = {key: place[frames] for key, place in view.places.items()}
-    body = (front_body if name == "front" else side_body)(places, view.build)
-    return body.outline(frame)
+    return np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
+
+
+def _taken(footage: Footage, frames: NDArray[np.intp]) -> Footage:
+    """Return footage whose points are those of other frames of it."""
+    views = [
+        view._replace(places={name: place[frames] for name, place in view.places.items()})
+        for view in footage.views
+    ]
+    return replace(footage, views=tuple(views))
 
 
 def outline(figure: tuple[Moving, ...], frame: int) -> Shape:
@@ -128,6 +169,11 @@ def outline(figure: tuple[Moving, ...], frame: int) -> Shape:
     limbs = [p for p in figure if isinstance(p, Shape) and p.smooth and p.fill not in FAR_FILLS]
     body = [part for part in (taken(limb, frame) for limb in limbs) if part is not None]
     return contour(body)
+
+
+def _scale(footage: Footage) -> float:
+    """Return the greatest scale at which the whole movement stays in every view."""
+    return min(_fitting(view) for view in footage.views)
 
 
 def _fitting(view: FootageView) -> float:
@@ -162,13 +208,19 @@ def _stage(name: str, left: float, width: float, middle: float, mid_foot: bool) 
     ]
 
 
+def _body(view: FootageView) -> Body:
+    if view.name == "front":
+        return front_body(view.places, view.build)
+    return side_body(view.places, view.build, view.bend)
+
+
 def _figure(view: FootageView, frame: Frame, bar_kg: float) -> list[Moving]:
     """Return the lifter and the bar as far as their points were seen."""
     p, front = view.places, view.name == "front"
     # A bar of unknown weight has one plate a side.
     kg = 2 * measures.plate_kg() if np.isnan(bar_kg) else bar_kg
     with np.errstate(invalid="ignore", divide="ignore"):
-        figure = (front_body if front else side_body)(p, view.build).drawn(frame, SOLID)
+        figure = _body(view).drawn(frame, SOLID)
         if front:
             parts = [*measures.bar_front(p, frame, kg), *figure]
             joints = [f"{name}_{side}" for name in ("hip", "knee", "ankle") for side in "rl"]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL
@@ -17,7 +18,7 @@ from squatlab.review.quantities import Quantities, over_time
 from squatlab.review.uncertainty import ErrorModel, best_views
 from squatlab.review.view import SLOWEST_HZ
 from squatlab.review.view import View as Reading
-from squatlab.show.body import Build, Places
+from squatlab.show.body import Build, Places, bend_of
 from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
@@ -45,7 +46,8 @@ class FootageView(NamedTuple):
     taken from an average build; ``frames`` which frame of its tracks each
     moment shows, below 0 or past the last where it was not filming.
     ``reading`` is what the review sees in the same tracks: every number
-    comes from there, while the points are drawn as filmed.
+    comes from there, while the points are drawn as filmed. ``moments``, of
+    `at_moments`, are the views and the frames that each moment comes from.
     """
 
     name: str
@@ -55,9 +57,19 @@ class FootageView(NamedTuple):
     frames: NDArray[np.intp]
     plate_m: float
     reading: Reading | None = None
+    moments: tuple[tuple[FootageView, int], ...] = ()
+
+    @property
+    def bend(self) -> ArrayLike:
+        """Return where the trunk bends, for the whole film or at each moment."""
+        if self.moments:
+            return np.array([view.bend for view, _ in self.moments])
+        return bend_of(self.places)
 
     def series(self, name: str) -> NDArray[np.float64]:
         """Return a quantity at every moment of the clip, nan where it is not seen."""
+        if self.moments:
+            return np.array([view.series(name)[frame] for view, frame in self.moments])
         nothing = np.full(self.frames.size, np.nan)
         if self.reading is None:
             return nothing
@@ -109,6 +121,36 @@ class Footage:
         """Return when the clip shows a frame of one view's tracks."""
         frames = next((v.frames for v in self.views if v.name == view), self.views[0].frames)
         return int(np.argmin(np.abs(frames - frame)))
+
+
+def at_moments(footages: Sequence[Footage], frames: Sequence[int]) -> Footage:
+    """Return one frame of each of several lifts as the moments of one footage.
+
+    They show like lifters in the same views.
+    """
+    first, picked = footages[0], list(zip(footages, frames, strict=True))
+    views = []
+    for number, view in enumerate(first.views):
+        moments = tuple((one.views[number], int(frame)) for one, frame in picked)
+        views.append(
+            view._replace(
+                places={
+                    name: np.array([one.places[name][frame] for one, frame in moments])
+                    for name in view.places
+                },
+                frames=np.arange(len(moments)),
+                reading=None,
+                moments=moments,
+            )
+        )
+    above = None
+    if first.above is not None:
+        above = {
+            name: np.array([one.above[name][frame] for one, frame in picked])
+            for name in first.above
+        }
+    time = np.array([one.time[frame] for one, frame in picked])
+    return replace(first, time=time, views=tuple(views), above=above, repetitions=())
 
 
 def footage(
@@ -296,10 +338,15 @@ def _complete(places: Places, count: int, both: bool) -> Places:
     p = {}
     for name in MEASURED:
         place = places.get(name, lost)
-        p[name] = np.where(np.isnan(place), lost, place)  # half of a point is none
+        unseen = np.isnan(place)
+        p[name] = (
+            np.where(unseen, lost, place) if unseen.any() else place
+        )  # half of a point is none
 
-    def fill(name: str, value: NDArray) -> None:
-        p[name] = np.where(np.isnan(p[name]), value, p[name])
+    def fill(name: str, value: Callable[[], NDArray]) -> None:
+        unseen = np.isnan(p[name])
+        if unseen.any():
+            p[name] = np.where(unseen, value(), p[name])
 
     def middle(one: NDArray, other: NDArray) -> NDArray:
         halfway = 0.5 * (one + other)
@@ -309,19 +356,25 @@ def _complete(places: Places, count: int, both: bool) -> Places:
             else np.where(np.isnan(one), other, np.where(np.isnan(other), one, halfway))
         )
 
-    hips = middle(p["hip_r"], p["hip_l"])
-    if both:  # hips that slide to a side take along what is drawn and measured as their middle
-        p["pelvis"] = np.where(np.isnan(hips), p["pelvis"], hips)
-    fill("pelvis", hips)
-    fill("c7", middle(p["shoulder_r"], p["shoulder_l"]))
-    fill("l5", p["pelvis"] + MIDDLE_OF_TRUNK * (p["c7"] - p["pelvis"]))
-    fill("bar", 0.5 * (p["plate_top"] + p["plate_bottom"]))
-    fill("bar", 0.5 * (p["bar_end_r"] + p["bar_end_l"]))
-    ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
-    fill("head", np.where(np.isnan(ears), places.get("nose", lost), ears))
-    for side in "rl":
+    def head() -> NDArray:
+        ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
+        return np.where(np.isnan(ears), places.get("nose", lost), ears)
+
+    def ball(side: str) -> NDArray:
         heel, toe = p[f"heel_{side}"], p[f"toe_{side}"]
-        fill(f"ball_{side}", heel + BALL * (toe - heel))
+        return heel + BALL * (toe - heel)
+
+    if both:  # hips that slide to a side take along what is drawn and measured as their middle
+        hips = middle(p["hip_r"], p["hip_l"])
+        p["pelvis"] = np.where(np.isnan(hips), p["pelvis"], hips)
+    fill("pelvis", lambda: middle(p["hip_r"], p["hip_l"]))
+    fill("c7", lambda: middle(p["shoulder_r"], p["shoulder_l"]))
+    fill("l5", lambda: p["pelvis"] + MIDDLE_OF_TRUNK * (p["c7"] - p["pelvis"]))
+    fill("bar", lambda: 0.5 * (p["plate_top"] + p["plate_bottom"]))
+    fill("bar", lambda: 0.5 * (p["bar_end_r"] + p["bar_end_l"]))
+    fill("head", head)
+    for side in "rl":
+        fill(f"ball_{side}", partial(ball, side))
     return p
 
 

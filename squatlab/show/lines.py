@@ -14,7 +14,7 @@ from squatlab.show import palette
 from squatlab.show.body import Frame, Places
 from squatlab.show.footage import Footage, FootageView
 from squatlab.show.measures import vertical
-from squatlab.show.moving import Moving, Trail, seen
+from squatlab.show.moving import LOST, Curve, Moving, Trail, seen
 from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR
 from squatlab.units import BODY_LENGTH, READING, QuantityKind
@@ -95,7 +95,7 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
             palette.VIOLET,
             "",
             distances(view.series("bar_ahead"), " ahead", " behind"),
-            [Trail(bar, palette.VIOLET, 2.5)],
+            [_way(view, frame)],
         ),
         (
             "trunk",
@@ -158,7 +158,24 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
 
 
 def _thigh(view: FootageView) -> list[str]:
-    return told(view.series("thigh_level"), "° above level", "° below level", zero="level")
+    return _thigh_words(view.series("thigh_level"))
+
+
+def _thigh_words(values: NDArray) -> list[str]:
+    return told(values, "° above level", "° below level", zero="level")
+
+
+def _way(view: FootageView, frame: Frame) -> Moving:
+    """Return the way of the bar up to each moment."""
+    if not view.moments:
+        return Trail(frame.at(view.places["bar"]), palette.VIOLET, 2.5)
+    ways = [one.places["bar"][: at + 1] for one, at in view.moments]
+    ways = [way[~np.isnan(way)] for way in ways]
+    # Of different lengths: what is missing is lost, and there a curve ends.
+    padded = np.full((max(way.size for way in ways), len(ways)), LOST)
+    for moment, way in enumerate(ways):
+        padded[: way.size, moment] = way
+    return Curve(tuple(frame.at(padded)), palette.VIOLET, 2.5)
 
 
 def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, Measured]:
@@ -310,14 +327,15 @@ def describe(footage: Footage, blind: bool = False) -> str:
     several = len(footage.repetitions) > 1
     told_of = [f"{len(footage.repetitions)} repetitions"] if several else []
     if view.name == "side":
-        standing = np.full(count, view.standing("trunk_lean"))
+        at = slice(bottom, bottom + 1)
+        standing = np.array([view.standing("trunk_lean")])
         rows = (
-            ("trunk", told(view.series("trunk_lean"), "° forward", "° back")),
+            ("trunk", told(view.series("trunk_lean")[at], "° forward", "° back")),
             ("(standing", told(standing, "°)", "° back)")),
-            ("thigh", _thigh(view)),
-            ("shin", told(view.series("shank_lean"), "° forward", "° back")),
+            ("thigh", _thigh_words(view.series("thigh_level")[at])),
+            ("shin", told(view.series("shank_lean")[at], "° forward", "° back")),
         )
-        numbers = ", ".join(f"{name} {words[bottom]}" for name, words in rows if words[bottom])
+        numbers = ", ".join(f"{name} {words}" for name, (words,) in rows if words)
         numbers = numbers.replace(", (", " (")
         first = "first " if several else ""
         low = f"at the {first}lowest point, {footage.time[bottom]:.2f} s, {numbers}"

@@ -49,10 +49,11 @@ def plate_radius() -> float:
 
 
 def plate_side(
-    bar: complex, frame: Frame, loaded: ArrayLike, radius: float | None = None
+    bar: complex, frame: Frame, loaded: ArrayLike, radius: ArrayLike | None = None
 ) -> list[Moving]:
     """Return the near end of the bar and its plate, seen end on."""
-    centre, unit, radius = frame.at(bar), frame.scale, radius or plate_radius()
+    centre, unit = frame.at(bar), frame.scale
+    radius = plate_radius() if radius is None else radius
     plate = [
         Disc(centre, radius * unit, palette.STEEL, palette.SOFT, 1.8, opacity=0.08),
         Disc(centre, 0.80 * radius * unit, stroke=palette.RULE),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -59,66 +61,120 @@ class RepetitionChart:
             *self.speed.level(0.0, palette.SOFT),
         )
 
-    def of(self, rep: Rep, instant_s: ArrayLike = np.nan) -> Chart:
-        """Return the chart of a set's first repetition.
+    def of(self, rep: Rep | Sequence[Rep], instant_s: ArrayLike = np.nan) -> Chart:
+        """Return the chart of a set's first repetition, or of one of each position.
 
         ``instant_s``, a number or (positions,), is marked in both plots,
         s from the first bend.
         """
-        up, seen = ascent_of(rep), side_view(rep.posture)
-        when = {name: at - rep.events["start"] for name, at in rep.events.items()}
-        time = rep.time - rep.events["start"]
-        rising = time - when["ascent"]
-        marks = [*self._sticking(up, rising), *self._onsets(rep, seen, when, time)]
+        reps = [rep] if isinstance(rep, Rep) else list(rep)
+        ups = [ascent_of(each) for each in reps]
+        risings = [each.time - each.events["ascent"] for each in reps]
+        marks = [*self._sticking(ups, risings), *self._onsets(reps)]
         marks += self.speed.upright(0.0, palette.SOFT, "4 3", 1.0)
         low, high = self.rise_s
-        inside = (rising >= low) & (rising <= high) & (up.speed >= self.speeds[0])
-        marks += self.speed.curve(*_thinned(rising[inside], up.speed[inside]), palette.SYSTEM)
-        peaks = [up.first_peak, up.slowest, up.second_peak] if up.sticks else [up.fastest]
-        for frame in peaks:
-            marks += self.speed.mark(rising[frame], up.speed[frame], palette.SYSTEM, size=5.0)
-        told = ", ".join(f"{up.speed[frame]:.2f}" for frame in peaks) + " m/s"
-        marks += self.speed.words(high, self.speeds[1], told, "end", bold=True, shift=-8 + 14j)
+        curves = []
+        for up, rising in zip(ups, risings, strict=True):
+            inside = (rising >= low) & (rising <= high) & (up.speed >= self.speeds[0])
+            curves.append(_thinned(rising[inside], up.speed[inside]))
+        marks += self.speed.curve(*_padded(curves), palette.SYSTEM)
+        peaks = [
+            [up.first_peak, up.slowest, up.second_peak] if up.sticks else [up.fastest] for up in ups
+        ]
+        for number in range(max(map(len, peaks))):
+            at = [
+                (rising[frames[number]], up.speed[frames[number]])
+                if number < len(frames)
+                else NOWHERE
+                for frames, up, rising in zip(peaks, ups, risings, strict=True)
+            ]
+            marks += self.speed.mark(
+                *per_position(*zip(*at, strict=True)), palette.SYSTEM, size=5.0
+            )
+        told = [
+            ", ".join(f"{up.speed[frame]:.2f}" for frame in frames) + " m/s"
+            for frames, up in zip(peaks, ups, strict=True)
+        ]
+        (words,) = per_position(told)
+        marks += self.speed.words(high, self.speeds[1], words, "end", bold=True, shift=-8 + 14j)
         instant = np.asarray(instant_s, float)
-        since_rise = instant - when["ascent"]
+        (rise_begins,) = per_position(
+            [each.events["ascent"] - each.events["start"] for each in reps]
+        )
+        since_rise = instant - rise_begins
         shown = (self.start, START_S, instant), (self.speed, self.rise_s, since_rise)
         for plot, (low, high), at in shown:
             there = np.where((at >= low) & (at <= high), at, np.nan)[()]
             marks += plot.upright(there, palette.INK, "", 1.5)
-        alt = (
-            f"From the first bend the hips begin at {when['hip_onset']:.2f} s and the knees at "
-            f"{when['knee_onset']:.2f} s: {order_words(rep)}. {speed_words(rep, up)}"
-        )
-        return chart(self.stage, self.size, alt, marks, max(instant.size, 1))
+        alt = [
+            f"From the first bend the hips begin at "
+            f"{each.events['hip_onset'] - each.events['start']:.2f} s and the knees at "
+            f"{each.events['knee_onset'] - each.events['start']:.2f} s: {order_words(each)}. "
+            f"{speed_words(each, up)}"
+            for each, up in zip(reps, ups, strict=True)
+        ]
+        return chart(self.stage, self.size, alt, marks, max(instant.size, len(reps)))
 
-    def _sticking(self, up: Ascent, time: np.ndarray) -> list[Moving]:
-        if not up.sticks:
-            return []
-        middle = 0.5 * (time[up.first_peak] + time[up.slowest])
+    def _sticking(self, ups: Sequence[Ascent], risings: Sequence[np.ndarray]) -> list[Moving]:
+        """Return the shaded sticking regions; one that does not stick has none."""
+        spans = [
+            (rising[up.first_peak], rising[up.slowest]) if up.sticks else NOWHERE
+            for up, rising in zip(ups, risings, strict=True)
+        ]
+        begin, end = per_position(*zip(*spans, strict=True))
+        middle = 0.5 * (begin + end)
         return [
-            *self.speed.strip(time[up.first_peak], time[up.slowest]),
+            *self.speed.strip(begin, end),
             *self.speed.words(middle, self.speeds[0], "sticking region", "middle", shift=-14j),
         ]
 
-    def _onsets(self, rep: Rep, seen, when: dict[str, float], time: np.ndarray) -> list[Moving]:
+    def _onsets(self, reps: Sequence[Rep]) -> list[Moving]:
         """Return how far each joint has bent, where it sets out, and its name."""
         marks: list[Moving] = []
+        bends = [side_view(rep.posture) for rep in reps]
         crossing = {}
         for joint, (colour, dash, kind) in LOOKS.items():
-            angle = getattr(seen, joint)
-            share = 100 * (angle - angle[0]) / (angle[rep.bottom] - angle[0])
-            inside = (time >= START_S[0]) & (time <= START_S[1]) & (share <= BENT[1])
-            inside &= np.arange(time.size) <= rep.bottom
-            marks += self.start.curve(*_thinned(time[inside], share[inside]), colour, dash)
-            marks += self.start.mark(when[f"{joint}_onset"], 100 * ONSET, colour, kind, 6.0)
-            crossing[joint] = float(np.interp(36, share[: rep.bottom], time[: rep.bottom]))
+            curves, crossed = [], []
+            for rep, seen in zip(reps, bends, strict=True):
+                angle, time = getattr(seen, joint), rep.time - rep.events["start"]
+                share = 100 * (angle - angle[0]) / (angle[rep.bottom] - angle[0])
+                inside = (time >= START_S[0]) & (time <= START_S[1]) & (share <= BENT[1])
+                inside &= np.arange(time.size) <= rep.bottom
+                curves.append(_thinned(time[inside], share[inside]))
+                crossed.append(float(np.interp(36, share[: rep.bottom], time[: rep.bottom])))
+            onset, crossing[joint] = per_position(
+                [rep.events[f"{joint}_onset"] - rep.events["start"] for rep in reps], crossed
+            )
+            marks += self.start.curve(*_padded(curves), colour, dash)
+            marks += self.start.mark(onset, 100 * ONSET, colour, kind, 6.0)
+        first = np.minimum(*crossing.values())
         for joint, at in crossing.items():
             # The name of whichever is ahead stands on the left of its curve.
-            ahead = at == min(crossing.values())
-            marks += self.start.beside(at, 36, joint, not ahead, gap=14.0)
-        return marks + self.start.words(
-            START_S[1], 13, order_words(rep), "end", bold=True, shift=-8 + 0j
-        )
+            marks += self.start.beside(at, 36, joint, at != first, gap=14.0)
+        (words,) = per_position([order_words(rep) for rep in reps])
+        return marks + self.start.words(START_S[1], 13, words, "end", bold=True, shift=-8 + 0j)
+
+
+NOWHERE = (np.nan, np.nan)
+"""The place of a mark that a position does not have."""
+
+
+def per_position(*rows: Sequence) -> list:
+    """Return every row (positions,), or its only value: what stays is sent once."""
+    return [
+        row[0] if len(row) == 1 else list(row) if isinstance(row[0], str) else np.array(row)
+        for row in rows
+    ]
+
+
+def _padded(curves: Sequence[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    """Return the x and y (positions, points) of curves of which some have fewer points."""
+    if len(curves) == 1:
+        return curves[0]
+    padded = np.full((2, len(curves), max(x.size for x, _ in curves)), np.nan)
+    for position, (x, y) in enumerate(curves):
+        padded[:, position, : x.size] = x, y
+    return padded[0], padded[1]
 
 
 def _thinned(x: np.ndarray, y: np.ndarray, most: int = 160) -> tuple[np.ndarray, np.ndarray]:

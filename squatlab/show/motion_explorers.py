@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -16,19 +15,25 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Rep, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
-from squatlab.motion.instant import posture_at
 from squatlab.show.controls import Values, choice, measured, slider
-from squatlab.show.explorer import Explorer, OneByOne, Pane
-from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
+from squatlab.show.explorer import Explorer, Pane, Together, positions
+from squatlab.show.motion_charts import RepetitionChart, order_words, per_position, speed_words
+from squatlab.show.moving import joined, rows_of, worded
 from squatlab.show.phone_charts import ErrorChart
-from squatlab.show.phone_picture import phone_picture, screen_words
-from squatlab.show.picture import Scene
+from squatlab.show.phone_picture import on_screens, phone_pane, screen_words
 from squatlab.show.plot import BESIDE, Chart
-from squatlab.show.scene import describe, side_view
-from squatlab.show.views import FRONT, SIDE
+from squatlab.show.scene import Words, describe, side_pane
+from squatlab.show.views import FRONT, HEIGHT, SIDE
 from squatlab.units import DISTANCE, either
 
 __all__ = ["phone", "repetition"]
+
+FEW = 6
+"""Positions of the first piece where each takes a repetition or a reading of its own
+[teaching-value]."""
+
+STANDING = 20.0
+"""Where a picture begins in which the lifter of a repetition stands, picture units."""
 
 
 def repetition(size: str = "page") -> Explorer:
@@ -61,33 +66,56 @@ def repetition(size: str = "page") -> Explorer:
         tempo = Tempo(descent, ascent_s=ascent, hip_lead_s=lead / 1000)
         return synthesise(average, bar, Stance(), tempo)
 
-    def of(values: Values) -> Rep:
-        return moved(*(values[name] for name in ("descent", "ascent", "lead", "load")))
+    def of(values: Values) -> list[Rep]:
+        """Return the repetition of each position, only one if they share it."""
+        shared = {name: value for name, value in values.items() if name != "instant"}
+        return [
+            moved(each["descent"], each["ascent"], each["lead"], each["load"])
+            for each in positions(shared) or [values]
+        ]
 
     def build(values: Values) -> Posture:
-        rep = of(values)
-        frame = np.searchsorted(rep.time, values["instant"] + rep.events["start"])
-        return posture_at(rep, min(int(frame), rep.time.size - 1))
+        reps, instant = of(values), values["instant"]
+        now = []
+        for rep in reps:
+            frame = np.searchsorted(rep.time, instant + rep.events["start"])
+            now.append(rows_of(rep.posture, np.minimum(frame, rep.time.size - 1), rep.time.size))
+        return joined(now)
 
-    def told(values: Values, posture: Posture) -> str:
-        rep = of(values)
-        impossible = f"Cannot be done: {rep.reason}. " if rep.reason else ""
-        return (
-            f"{impossible}{values['instant']:.1f} s from the first bend. {describe(posture)} "
-            f"{order_words(rep).capitalize()}. {speed_words(rep, ascent_of(rep))}"
+    def told(values: Values, posture: Posture) -> Words:
+        reps = of(values)
+        (impossible,) = per_position(
+            [f"Cannot be done: {rep.reason}. " if rep.reason else "" for rep in reps]
+        )
+        (moves,) = per_position(
+            [f"{order_words(rep).capitalize()}. {speed_words(rep, ascent_of(rep))}" for rep in reps]
+        )
+        return worded(
+            lambda why, instant, held, how: (
+                f"{why}{instant:.1f} s from the first bend. {held} {how}"
+            ),
+            impossible,
+            values["instant"],
+            describe(posture),
+            moves,
         )
 
     chart = RepetitionChart(BESIDE)
     panes = (
-        Pane("Side view", lambda _, now, before: side_view(now, before), SIDE),
+        Pane(
+            "Side view",
+            lambda _, now, before: side_pane(now, before, top=STANDING),
+            SIDE,
+            HEIGHT - STANDING,
+        ),
         Pane(
             "Chart",
-            lambda v, *_: chart.of(of(v), v["instant"]).marks.scene(0),
+            lambda v, *_: chart.of(of(v), v["instant"]).marks,
             *BESIDE,
             stage=chart.stage,
         ),
     )
-    return Explorer(OneByOne(build, panes, told), controls, presets, size)
+    return Explorer(Together(build, panes, told, FEW), controls, presets, size)
 
 
 def phone(size: str = "page") -> Explorer:
@@ -102,9 +130,9 @@ def phone(size: str = "page") -> Explorer:
         "height": measured(
             "Height", DISTANCE, either((1, 0.2, 2, 0.1), (3.5, 0.5, 6.5, 0.5)), " high"
         ),
-        "yaw": slider("Off square", 0, -30, 30, 1, "° one way", "° the other way", "square"),
+        "yaw": slider("Off square", 0, -30, 30, 3, "° one way", "° the other way", "square"),
         "rate": slider("Frames", 60, 15, 240, 15, " per second"),
-        "noise": slider("Noise", 3, 0, 15, 0.5, " px a point", zero="none"),
+        "noise": slider("Noise", 3, 0, 15, 1, " px a point", zero="none"),
         "camera": choice("Camera", (("at the side", "side"), ("in front", "front"))),
     }
     presets = {
@@ -128,30 +156,29 @@ def phone(size: str = "page") -> Explorer:
         )
 
     def build(values: Values) -> Taken:
-        camera = placed(values)
-        off = errors(filmed(rep, camera, np.random.default_rng(1)), exact)
-        return Taken(camera, chart.of(off))
+        cameras = tuple(map(placed, positions(values) or [values]))
+        off = [errors(filmed(rep, camera, np.random.default_rng(1)), exact) for camera in cameras]
+        by_fault = {name: per_position([each[name] for each in off])[0] for name in off[0]}
+        return Taken(cameras, chart.of(by_fault))
 
-    def told(_: Values, taken: Taken) -> str:
-        view = taken.camera.view
-        screens = on_screen(rep, taken.camera), on_screen(rep, None, view)
-        return " ".join([*screen_words(view, *map(by_eye, screens)), taken.errors.alt])
+    def told(_: Values, taken: Taken) -> Words:
+        view = taken.cameras[0].view
+        screens = on_screens(rep, taken.cameras), on_screen(rep, None, view)
+        (alt,) = per_position(taken.errors.marks.alt)
+        return worded(
+            lambda *parts: " ".join(parts), *screen_words(view, *map(by_eye, screens)), alt
+        )
 
     panes = (
-        Pane("Screen", lambda _, taken, __: _framed(phone_picture(rep, taken.camera)), FRONT),
-        Pane("Chart", lambda _, taken, __: taken.errors.marks.scene(0), *BESIDE, stage=chart.stage),
+        # A side view has the room of the wider front view, so that nothing jumps.
+        Pane("Screen", lambda _, taken, __: phone_pane(rep, taken.cameras, width=FRONT), FRONT),
+        Pane("Chart", lambda _, taken, __: taken.errors.marks, *BESIDE, stage=chart.stage),
     )
-    return Explorer(OneByOne(build, panes, told), controls, presets, size)
+    return Explorer(Together(build, panes, told, FEW), controls, presets, size)
 
 
 class Taken(NamedTuple):
-    """Hold what a camera films: where it stands, and the errors of its readings."""
+    """Hold cameras (positions,) and how far what is read of their films is off."""
 
-    camera: Camera
+    cameras: tuple[Camera, ...]
     errors: Chart
-
-
-def _framed(scene: Scene) -> Scene:
-    """Return a side or a front view in the room of the wider, so that nothing jumps."""
-    left, top, _, bottom = scene.bounds
-    return replace(scene, bounds=(left, top, left + FRONT, bottom))

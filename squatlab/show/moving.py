@@ -7,7 +7,7 @@ are arrays; one of them is made of ordinary primitives.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, NamedTuple, TypeVar
 
@@ -141,8 +141,29 @@ def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
     if isinstance(noun, np.ndarray):
         return noun[rows] if noun.ndim and noun.shape[0] == count else noun
     if isinstance(noun, Vector):
-        return Vector(*(rows_of(part, rows, count) for part in (noun.x, noun.y, noun.z)))
+        parts = noun.x, noun.y, noun.z
+        kept = [rows_of(part, rows, count) for part in parts]
+        same = all(one is other for one, other in zip(kept, parts, strict=True))
+        return noun if same else Vector(*kept)
     if is_dataclass(noun):
-        kept = {f.name: rows_of(getattr(noun, f.name), rows, count) for f in fields(noun)}
-        return replace(noun, **kept)
+        values = {field.name: getattr(noun, field.name) for field in fields(noun)}
+        kept = {name: rows_of(value, rows, count) for name, value in values.items()}
+        changed = {name: value for name, value in kept.items() if value is not values[name]}
+        return replace(noun, **changed) if changed else noun
     return noun
+
+
+def joined(nouns: Sequence[Noun]) -> Noun:
+    """Return one frozen dataclass of arrays (positions,) from that of each position.
+
+    What is the same at all of them stays a single value.
+    """
+    first = nouns[0]
+    if isinstance(first, Vector):
+        return Vector(*(joined([getattr(noun, axis) for noun in nouns]) for axis in "xyz"))
+    if all(noun is first for noun in nouns):
+        return first
+    if is_dataclass(first):
+        parts = {f.name: joined([getattr(noun, f.name) for noun in nouns]) for f in fields(first)}
+        return replace(first, **parts)
+    return first if all(noun == first for noun in nouns) else np.array(nouns)

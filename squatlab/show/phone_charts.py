@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab import faults
 from squatlab.lessons.filming import FilmedCase, score
+from squatlab.motion import Camera
 from squatlab.review import Finding
 from squatlab.show import palette
-from squatlab.show.moving import Moving
+from squatlab.show.moving import Moving, where, worded
 from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
@@ -23,15 +26,19 @@ REACH = 2.0
 """Errors of more steps than this are marked at the edge."""
 
 TRIED = (
-    ("noise_px", (0, 3, 6, 9, 12), "Noise of each point, px"),
-    ("rate", (15, 30, 60, 120, 240), "Frames per second"),
-    ("yaw_deg", (0, 5, 10, 15, 20), "Camera off square, °"),
+    ("noise_px", (0, 3, 6, 12), "Noise of each point, px"),
+    ("rate", (15, 30, 60, 240), "Frames per second"),
+    ("yaw_deg", (0, 10, 15, 20), "Camera off square, °"),
 )
 """What the curves try: a field of the camera, its values, its name."""
 
 
-def steps(fault: str, error: float) -> float:
-    """Return an error in steps from slight to clear; above 0 looks worse.
+USUAL = Camera.side()
+"""The camera of which the curves change one thing."""
+
+
+def steps(fault: str, error: ArrayLike) -> ArrayLike:
+    """Return an error (…) in steps from slight to clear; above 0 looks worse.
 
     An error of one step makes a slight fault look clear.
     """
@@ -53,7 +60,7 @@ class ErrorChart:
         self.plot = Plot(
             axis("Steps from slight to clear", -REACH, REACH, 4),
             Axis("Measurement error", len(rows) - 0.5, -0.5, rows, lambda row: names[round(row)]),
-            box_of(size, 98, 96),
+            box_of(size, 116, 96),
         )
         self.stage = (
             *self.plot.strip(-0.5, 0.5, palette.GHOST_FILL),
@@ -61,26 +68,38 @@ class ErrorChart:
             *self.plot.upright(0.0, palette.SOFT, "", 1.5),
         )
 
-    def of(self, errors: Mapping[str, float]) -> Chart:
-        """Return the chart of these errors."""
+    def of(self, errors: Mapping[str, ArrayLike]) -> Chart:
+        """Return the chart of these errors, each a number or (positions,)."""
         marks: list[Moving] = []
+        amounts = {name: worded(partial(amount, name), errors[name]) for name in SHORT}
         for row, name in enumerate(SHORT):
             far = steps(name, errors[name])
             right = complex(self.plot.box[2] + 12, self.plot.at(0.0, row).imag + 4.5)
-            marks.append(Text(right, amount(name, errors[name]) or UNTOLD, TEXT))
-            if np.isnan(far):
-                continue
-            at = float(np.clip(far, -REACH, REACH))
-            marks.append(Line(tuple(self.plot.at([0.0, at], row).tolist()), palette.BLUE, 4.0))
-            large = abs(far) >= 1
-            look = (palette.RED, "square", 5.5) if large else (palette.BLUE, "round", 5.0)
-            marks += self.plot.mark(at, row, *look, width=1.0)
-        told = [f"{SHORT[n]} {amount(n, errors[n])}" for n in SHORT if not np.isnan(errors[n])]
-        untold = [SHORT[n] for n in SHORT if np.isnan(errors[n])]
-        alt = f"Measurement error: {', '.join(told) or 'nothing is read'}."
-        if untold:
-            alt += f" Cannot tell: {', '.join(untold)}."
-        return chart(self.stage, self.size, alt, marks)
+            marks.append(Text(right, worded(lambda told: told or UNTOLD, amounts[name]), TEXT))
+            # Where an error cannot be told it has no place: nan is nowhere.
+            at = np.clip(far, -REACH, REACH)
+            ends = (self.plot.at(0.0, row), self.plot.at(at, row))
+            marks += where(np.isfinite(at), [Line(ends, palette.BLUE, 4.0)])
+            large = np.abs(far) >= 1
+            for there, look in ((large, LARGE), (~large & np.isfinite(far), SMALL)):
+                marks += where(there, self.plot.mark(at, row, *look, width=1.0))
+        alt = worded(_told, *amounts.values())
+        count = max(np.size(error) for error in errors.values())
+        return chart(self.stage, self.size, alt, marks, count)
+
+
+LARGE, SMALL = (palette.RED, "square", 5.5), (palette.BLUE, "round", 5.0)
+"""Marks of an error of a whole step or more, and of less."""
+
+
+def _told(*amounts: str) -> str:
+    """Return in words by how much every reading is off; nothing is untold."""
+    both = list(zip(SHORT.values(), amounts, strict=True))
+    told, untold = [f"{name} {off}" for name, off in both if off], [n for n, off in both if not off]
+    alt = f"Measurement error: {', '.join(told) or 'nothing is read'}."
+    if untold:
+        alt += f" Cannot tell: {', '.join(untold)}."
+    return alt
 
 
 def amount(fault: str, error: float) -> str:
@@ -99,9 +118,13 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     size = 980.0, 400.0
     parts: list[Moving] = []
     told = []
+    usual = score(people)  # is a place on each of the three curves
     looks = {"found": (palette.BLUE, "round", ""), "blamed": (palette.RED, "square", "12 5")}
     for part, (field, values, name) in enumerate(TRIED):
-        scores = [score(people, **{field: value}) for value in values]
+        scores = [
+            usual if value == getattr(USUAL, field) else score(people, **{field: value})
+            for value in values
+        ]
         places = tuple(float(place) for place in range(len(values)))
         plot = Plot(
             Axis(

@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab.lessons.filming import ByEye, by_eye, on_screen
 from squatlab.motion import Camera, Rep
 from squatlab.motion.instant import posture_at
 from squatlab.show import measures, palette, views
-from squatlab.show.body import SOLID, Build, Frame, front_body, side_body
+from squatlab.show.body import SOLID, Build, Frame, bends, front_body, side_body
+from squatlab.show.moving import Moving, where, worded
 from squatlab.show.picture import Scene
-from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import Line, Shape, Text, rectangle
+from squatlab.show.scene import Words
+from squatlab.show.sweep import Sweep, whole
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SIDE
 from squatlab.units import of_table
 
@@ -28,19 +34,26 @@ READ = {
 
 
 def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
-    """Return the lowest instant as a side or front camera has it.
+    """Return the lowest instant as one camera has it, as `phone_pane` does."""
+    pane = phone_pane(rep, [camera], seed)
+    return pane.scene(0)
+
+
+def phone_pane(rep: Rep, cameras: Sequence[Camera], seed: int = 1, width: float = 0.0) -> Sweep:
+    """Return the lowest instant as side or front cameras (positions,) have it.
 
     Dashed is the outline as it truly is; grey is outside the picture.
-    Crosses are points with the camera's noise, drawn from ``seed``.
+    Crosses are points with the camera's noise, drawn from ``seed``. All
+    cameras have one view; the picture is at least ``width`` wide.
     """
-    view, truth, p = camera.view, posture_at(rep, rep.bottom), on_screen(rep, camera)
+    view, truth, p = cameras[0].view, posture_at(rep, rep.bottom), on_screens(rep, cameras)
     build, load = Build.of(rep.lifter), float(rep.bar.mass_kg)
     if view == "side":
-        width, frame, body = SIDE, views.side_frame(truth, 0.0), side_body(p, build)
+        room, frame, body = SIDE, views.side_frame(truth, 0.0), side_body(p, build, bends(p))
         ghost, radius = views.side_ghost(truth, 0.0), 0.5 * abs(p["plate_top"] - p["plate_bottom"])
         bar = measures.plate_side(p["plate_top"] - 1j * radius, frame, True, radius)
     else:
-        width, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, build)
+        room, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, build)
         ghost, bar = views.front_ghost(truth, 0.0), measures.bar_front(p, frame, load)
     drawn = body.drawn(frame, SOLID)
     lines = [
@@ -49,38 +62,78 @@ def phone_picture(rep: Rep, camera: Camera, seed: int = 1) -> Scene:
         for look in ((palette.PAPER, 6.0), (colour, 3.0, dash))
     ]
     jitter = np.random.default_rng(seed).normal(0, 1, (len(MARKED[view]), 2)) @ (1, 1j)
-    jitter = (camera.noise_px / camera.px_per_m * jitter).tolist()
-    marks = [_cross(frame.at(p[n] + off)) for n, off in zip(MARKED[view], jitter, strict=True)]
-    words = screen_words(view, by_eye(p), by_eye(on_screen(rep, None, view)))
+    noise_m = _plain([camera.noise_px / camera.px_per_m for camera in cameras])
+    marks = [
+        _cross(frame.at(p[name] + noise_m * off))
+        for name, off in zip(MARKED[view], jitter.tolist(), strict=True)
+    ]
+    seen, true = by_eye(p), by_eye(on_screen(rep, None, view))
+    words = screen_words(view, seen, true)
     parts = [
-        *views.page(f"{view.capitalize()} view on the screen", 0.0, width),
-        Line((complex(0, FLOOR), complex(width, FLOOR)), palette.INK, 1.5),
+        *views.page(f"{view.capitalize()} view on the screen", 0.0, room),
+        Line((complex(0, FLOOR), complex(room, FLOOR)), palette.INK, 1.5),
         *ghost,
         *([*drawn, *bar] if view == "side" else [*bar, *drawn]),
         *lines,
         *marks,
-        *_outside(camera, frame, width),
+        *_outside(cameras, frame, room),
         *(Text(complex(MARGIN, FLOOR + y), line) for y, line in zip((40, 62), words, strict=True)),
     ]
-    told = f"The lowest point of the squat on the screen of a {view} camera. {' '.join(words)}"
-    return Scene(tuple(parts), (0.0, 0.0, width, HEIGHT), told)
+    told = worded(lambda *both: f"{WHERE.format(view)} {' '.join(both)}", *words)
+    alt = (told,) if isinstance(told, str) else told
+    return whole(parts, (0.0, 0.0, max(room, width), HEIGHT), len(cameras), alt)
 
 
-def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[str, str]:
-    """Return in two sentences what is on the screen and what is true."""
+WHERE = "The lowest point of the squat on the screen of a {} camera."
+
+
+def on_screens(rep: Rep, cameras: Sequence[Camera]) -> dict[str, ArrayLike]:
+    """Return every point as `on_screen` does, on each screen (positions,).
+
+    On the only one where there is but one camera.
+    """
+    screens = [on_screen(rep, camera) for camera in cameras]
+    return {name: _plain([screen[name] for screen in screens]) for name in screens[0]}
+
+
+def _plain(values: list) -> ArrayLike:
+    return np.array(values) if len(values) > 1 else values[0]
+
+
+def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
+    """Return in two sentences what is on the screen and what is true.
+
+    What is seen may be numbers or arrays (positions,).
+    """
     if view == "side":
         return (
-            f"Lean on the screen {seen.lean_deg:.1f}°, truly {true.lean_deg:.1f}°.",
-            f"Thigh on the screen {_above(seen.thigh_deg)}, truly {_above(true.thigh_deg)} level.",
+            worded(
+                lambda lean: f"Lean on the screen {lean:.1f}°, truly {true.lean_deg:.1f}°.",
+                seen.lean_deg,
+            ),
+            worded(
+                lambda thigh: f"Thigh {_above(thigh)}, truly {_above(true.thigh_deg)} level.",
+                seen.thigh_deg,
+            ),
         )
     return (
-        f"Bar on the screen {abs(seen.tilt_deg):.1f}° off level, truly {abs(true.tilt_deg):.1f}°.",
-        f"Hips on the screen {_beside(seen)} beside the feet, truly {_beside(true)}.",
+        worded(
+            lambda tilt: (
+                f"Bar on the screen {abs(tilt):.1f}° off level, truly {abs(true.tilt_deg):.1f}°."
+            ),
+            seen.tilt_deg,
+        ),
+        worded(
+            lambda aside: (
+                f"Hips {_beside(aside)} beside the feet, truly {_beside(true.hips_aside_cm)}."
+            ),
+            seen.hips_aside_cm,
+        ),
     )
 
 
-def _beside(one: ByEye) -> str:
-    return of_table(abs(one.hips_aside_cm), "cm")
+def _beside(cm: float) -> str:
+    return of_table(abs(cm), "cm")
 
 
 def _above(degrees: float) -> str:
@@ -92,18 +145,24 @@ def _cross(at: complex) -> Line:
     return Line((at - arm, at + arm, at, at - arm * 1j, at + arm * 1j), palette.INK, 2.0)
 
 
-def _outside(camera: Camera, frame: Frame, width: float) -> list[Primitive]:
-    """Return what the picture does not hold in grey, and the picture's edge."""
-    half = 0.5 * complex(camera.width_px, camera.height_px) / camera.px_per_m
-    low, high = (frame.at(1j * camera.height_m + corner) for corner in (-half, half))
-    left, right = max(low.real, 0.0), min(high.real, width)
-    top, bottom = max(high.imag, 34.0), min(low.imag, HEIGHT - 2)
+def _outside(cameras: Sequence[Camera], frame: Frame, width: float) -> list[Moving]:
+    """Return what the pictures do not hold in grey, and each picture's edge."""
+    corners = []
+    for camera in cameras:
+        half = 0.5 * complex(camera.width_px, camera.height_px) / camera.px_per_m
+        corners.append([frame.at(1j * camera.height_m + corner) for corner in (-half, half)])
+    low, high = (_plain(list(row)) for row in zip(*corners, strict=True))
+    left, right = np.maximum(np.real(low), 0.0), np.minimum(np.real(high), width)
+    top, bottom = np.maximum(np.imag(high), 34.0), np.minimum(np.imag(low), HEIGHT - 2)
     bands = (
         (0, 34, width, top),
         (0, bottom, width, FLOOR + 20),
         (0, top, left, bottom),
         (right, top, width, bottom),
     )
-    seen = [band for band in bands if band[2] - band[0] > 1 and band[3] - band[1] > 1]
-    grey = [Shape(rectangle(*band), palette.GHOST, opacity=0.55) for band in seen]
-    return [*grey, Shape(rectangle(left, top, right, bottom), stroke=palette.INK, width=1.5)]
+    parts: list[Moving] = []
+    for x0, y0, x1, y1 in bands:
+        there = (x1 - x0 > 1) & (y1 - y0 > 1)
+        band = Shape(rectangle(x0, y0, x1, y1), palette.GHOST, opacity=0.55)
+        parts += where(there, [band])
+    return [*parts, Shape(rectangle(left, top, right, bottom), stroke=palette.INK, width=1.5)]

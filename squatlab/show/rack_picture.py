@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from squatlab.gym.rack import Rack, mid_sternum_m
 from squatlab.gym.set_up import SetUp, set_up
@@ -14,9 +15,11 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.show import measures, palette, views
 from squatlab.show.body import SOLID, Build, side_body, side_places
 from squatlab.show.controls import Values, choice, measured
-from squatlab.show.explorer import Explorer, OneByOne, Pane
+from squatlab.show.explorer import Explorer, Pane, Together
+from squatlab.show.moving import Moving, worded
 from squatlab.show.picture import Scene
-from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
+from squatlab.show.sweep import Sweep, whole
 from squatlab.units import FLOOR_HEIGHT, STATURE, either
 
 SCALE = 212.0
@@ -29,12 +32,20 @@ seen [teaching-value]."""
 SAFETY_BEHIND_M = 0.55
 """How far behind the bar the safety bars reach [teaching-value]."""
 
+Level = Callable[[ArrayLike], ArrayLike]
+"""From a height, m, to where it is in the picture."""
+
 WIDTH, NAMES = 560.0, 366.0
 """Of the picture, and where its names stand."""
 
 
 def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
-    """Return a lifter in the rack, getting under the bar.
+    """Return a lifter in the rack, getting under the bar, as `rack_pane` does."""
+    return rack_pane(plan, ghost).scene(0)
+
+
+def rack_pane(plan: SetUp, ghost: Posture | None = None) -> Sweep:
+    """Return lifters (positions,) in the rack, getting under the bar.
 
     The holes for hooks and safety bars are named, the bar lies level
     with its hole. Every lifter has the same scale. ``ghost`` is an
@@ -43,11 +54,11 @@ def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
     posture = plan.at.posture
     frame, p = views.side_frame(posture, 0.0, SCALE), side_places(posture)
 
-    def level(height_m: float) -> float:
-        return frame.at(complex(0, height_m)).imag
+    def level(height_m: ArrayLike) -> ArrayLike:
+        return frame.at(1j * height_m).imag
 
     hooks, safety = plan.rack.height(plan.hole), plan.rack.safety_height(plan.safety)
-    sternum = float(mid_sternum_m(plan.lifter.stature_m))
+    sternum = mid_sternum_m(plan.lifter.stature_m)
     bar = frame.at(p["bar"])
     upright = bar.real + AHEAD_M * SCALE
     rear = bar.real - SAFETY_BEHIND_M * SCALE
@@ -64,62 +75,63 @@ def rack_picture(plan: SetUp, ghost: Posture | None = None) -> Scene:
         # The hook reaches from its hole under the bar, and has a lip behind it.
         Line(
             (
-                complex(upright, level(hooks) + 7),
-                complex(bar.real - 9, level(hooks) + 7),
-                complex(bar.real - 9, level(hooks) - 8),
+                upright + 1j * (level(hooks) + 7),
+                bar.real - 9 + 1j * (level(hooks) + 7),
+                bar.real - 9 + 1j * (level(hooks) - 8),
             ),
             palette.RED,
             4.0,
         ),
-        Line((complex(12, level(sternum)), complex(110, level(sternum))), palette.SOFT, 1.0, "3 3"),
-        Text(complex(12, level(sternum) - 8), "mid-breastbone,", 13.0, fill=palette.SOFT),
+        Line((12 + 1j * level(sternum), 110 + 1j * level(sternum)), palette.SOFT, 1.0, "3 3"),
+        Text(12 + 1j * (level(sternum) - 8), "mid-breastbone,", 13.0, fill=palette.SOFT),
         Text(
-            complex(12, level(sternum) + 17),
-            f"standing: {FLOOR_HEIGHT.words(sternum)}",
+            12 + 1j * (level(sternum) + 17),
+            worded(lambda height: f"standing: {FLOOR_HEIGHT.words(height)}", sternum),
             13.0,
             fill=palette.SOFT,
         ),
-        *_named(f"hooks in hole {plan.hole}", hooks, upright, level, palette.RED),
-        *_named(f"safety bars in hole {plan.safety}", safety, upright, level, palette.BLUE),
+        *_named("hooks in hole", plan.hole, hooks, upright, level, palette.RED),
+        *_named("safety bars in hole", plan.safety, safety, upright, level, palette.BLUE),
     ]
-    return Scene(tuple(parts), (0.0, 0.0, WIDTH, BOTTOM), f"Rack and lifter. {words(plan)}")
+    alt = [f"Rack and lifter. {each}" for each in plan_words(plan)]
+    return whole(parts, (0.0, 0.0, WIDTH, BOTTOM), len(alt), alt)
 
 
 BOTTOM = views.FLOOR + 24
 
 
-def _upright(rack: Rack, x: float, level: Callable[[float], float]) -> list[Primitive]:
+def _upright(rack: Rack, x: ArrayLike, level: Level) -> list[Moving]:
     """Return the upright with its holes; every fourth has its number."""
     top = level(rack.top_m) - 14
     outline = rectangle(x - 13, top, x + 13, views.FLOOR)
     foot = rectangle(x - 60, views.FLOOR - 9, x + 40, views.FLOOR)
-    parts: list[Primitive] = [
+    parts: list[Moving] = [
         Shape(foot, "#dfe4e9", palette.RULE),
         Shape(outline, "#eef1f4", palette.RULE),
     ]
     for hole in range(1, rack.holes + 1):
         y = level(rack.height(hole))
-        parts.append(Disc(complex(x, y), 2.2, palette.SOFT))
+        parts.append(Disc(x + 1j * y, 2.2, palette.SOFT))
         if hole % 4 == 0:
-            parts.append(Text(complex(x + 17, y + 4), f"{hole}", 13.0, fill=palette.SOFT))
+            parts.append(Text(x + 17 + 1j * (y + 4), f"{hole}", 13.0, fill=palette.SOFT))
     return parts
 
 
 def _named(
-    name: str, height_m: float, upright: float, level: Callable[[float], float], colour: str
-) -> list[Primitive]:
+    what: str, hole: ArrayLike, height_m: ArrayLike, upright: ArrayLike, level: Level, colour: str
+) -> list[Moving]:
     y = level(height_m)
     return [
-        Disc(complex(upright, y), 6.5, colour, palette.PAPER, 2.0),
-        Line((complex(upright + 38, y), complex(NAMES - 6, y)), colour, 2.0),
-        Text(complex(NAMES, y - 3), name, 15.0),
-        Text(complex(NAMES, y + 18), FLOOR_HEIGHT.words(height_m), 18.0, bold=True),
+        Disc(upright + 1j * y, 6.5, colour, palette.PAPER, 2.0),
+        Line((upright + 38 + 1j * y, NAMES - 6 + 1j * y), colour, 2.0),
+        Text(NAMES + 1j * (y - 3), worded(lambda number: f"{what} {number}", hole), 15.0),
+        Text(NAMES + 1j * (y + 18), worded(FLOOR_HEIGHT.words, height_m), 18.0, bold=True),
     ]
 
 
-def words(plan: SetUp) -> str:
-    """Return one paragraph on the holes and what one up or down would mean."""
-    return " ".join(str(plan).splitlines())
+def plan_words(plan: SetUp) -> list[str]:
+    """Return a paragraph for each set-up: its holes, and what others would mean."""
+    return [" ".join(words.splitlines()) for words in plan.words]
 
 
 def rack_height(size: str = "page") -> Explorer:
@@ -143,12 +155,16 @@ def rack_height(size: str = "page") -> Explorer:
 
     def build(values: Values) -> SetUp:
         stature = STATURE.si(values["stature"])
-        lifter = Lifter.from_stature(stature, float(np.round(25 * stature**2)))
+        lifter = Lifter.from_stature(stature, np.round(25 * stature**2))
         bar = {"high": Bar.high, "low": Bar.low}[values["place"]](20)
         return set_up(Rack.of(values["spacing"]), lifter, bar)
 
-    def picture(_: Values, plan: SetUp, before: SetUp | None) -> Scene:
-        return rack_picture(plan, before.at.posture if before else None)
+    def picture(_: Values, plan: SetUp, before: SetUp | None) -> Sweep:
+        return rack_pane(plan, before.at.posture if before else None)
+
+    def told(_: Values, plan: SetUp) -> str | list[str]:
+        words = plan_words(plan)
+        return words if np.ndim(plan.hole) else words[0]
 
     panes = (Pane("Rack and lifter", picture, WIDTH, BOTTOM),)
-    return Explorer(OneByOne(build, panes, lambda _, plan: words(plan)), controls, presets, size)
+    return Explorer(Together(build, panes, told), controls, presets, size)

@@ -280,7 +280,7 @@ def front(
     ]
 
 
-ABOVE, ABOVE_Y, ABOVE_SCALE = 62.0, 440.0, 180.0
+ABOVE, ABOVE_Y, ABOVE_SCALE = 72.0, 440.0, 180.0
 """The feet from above: from the picture's sides, where their heels are, units per metre."""
 
 ON_LINE_M = 0.005

@@ -15,7 +15,7 @@ from squatlab.offline.projector import projector_pages
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.show.explorers import lever_arms
-from tests.browser import everybody, lab
+from tests.browser import everybody, firefox, lab
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
 
@@ -220,6 +220,31 @@ def test_checks_answer_wrong_then_right(written, offline):
         assert options.locator("[role=status]").get_attribute("data-kind") == kind
     assert "2 answered, 2 right, 0" in offline.locator("[data-marks]").first.inner_text()
     assert offline.complaints == []
+
+
+@pytest.mark.skipif(firefox.PATH is None, reason="no Firefox here")
+def test_firefox_moves_and_answers_too(written):
+    sentence = "() => document.querySelector('.squatlab-explorer p[role=status]').textContent"
+    form = "document.querySelector('[data-check=hip_arm] form')"
+    with firefox.Firefox() as page:
+        for name in ("index", "bar_thigh_stance", "02_lever_arms"):
+            page.goto((written / f"{name}.html").as_uri())
+            page.wait_for(READY)
+        before = page.run(sentence)
+        page.run("() => document.querySelector('.squatlab-explorer input').focus()")
+        page.press(ARROW_RIGHT)
+        page.wait_for(f"() => ({sentence})() !== {before!r}")
+        for answer, kind in (("3", "wrong"), (f"{lessons.made('hip_arm', 1).key.answer}", "right")):
+            page.run(
+                f"() => {{ {form}.querySelector('input').value = '{answer}';"
+                f" {form}.querySelector('button').click(); }}"
+            )
+            assert page.run(f"() => {form}.querySelector('[role=status]').dataset.kind") == kind
+        assert page.complaints == []
+
+
+ARROW_RIGHT = "\ue014"
+"""Of WebDriver: https://www.w3.org/TR/webdriver2/#keyboard-actions."""
 
 
 def test_a_case_is_judged(written, offline):

@@ -1,4 +1,4 @@
-"""The whole book, page by page, at three sizes: every control, every clip, every check.
+"""The whole book, page by page, at three sizes: every control, clip, check and practice case.
 
 It takes some ten minutes and runs with --long-fuzz; tests/browser/test_book.py tries a page
 of each kind in every run.
@@ -54,7 +54,7 @@ def page(request, whole_book):
 
 
 def test_every_control_moves_every_clip_plays_every_check_answers(whole_book, page):
-    moved = {"sliders": 0, "clips": 0, "checks": 0, "pages": 0}
+    moved = {"sliders": 0, "clips": 0, "checks": 0, "cases": 0, "pages": 0}
     for file in sorted(whole_book.rglob("*.html")):
         page.goto(file.as_uri())
         page.wait_for_function(READY)
@@ -66,6 +66,8 @@ def test_every_control_moves_every_clip_plays_every_check_answers(whole_book, pa
             moved["clips"] += _plays(page, clip, where)
         for place in page.locator("[data-check]").all():
             moved["checks"] += _answers(place, where)
+        for place in page.locator("[data-practice]").all():
+            moved["cases"] += _submits(page, place, where)
         scrolled = "() => document.documentElement.scrollWidth - innerWidth"
         assert page.evaluate(scrolled) <= 0, f"{where} is wider than its window"
         assert page.complaints == [], where
@@ -74,7 +76,7 @@ def test_every_control_moves_every_clip_plays_every_check_answers(whole_book, pa
         page.complaints.clear()
     # The course had so many when this was written; fewer would mean that they were not found.
     assert moved["pages"] > 40 and moved["sliders"] > 60
-    assert moved["clips"] >= 4 and moved["checks"] >= 19
+    assert moved["clips"] >= 4 and moved["checks"] >= 19 and moved["cases"] == 30
 
 
 def _every_control(page, root, where):
@@ -137,3 +139,28 @@ def _answers(place, where):
     place.get_by_role("button", name="Show the answer").click()
     assert place.locator("[role=status]").inner_text(), where
     return 1
+
+
+def _submits(page, place, where):
+    """Judge every practice case, one right, the next wrong."""
+    count = place.locator("select[aria-label=Case] option").count()
+    for number in range(1, count + 1):
+        place.locator("select[aria-label=Case]").select_option(str(number))
+        place.locator(f":scope[data-ready=case-{number}]").wait_for()
+        case = page.evaluate("(name) => squatlabBook.store(name)", f"case-{number}")
+        named, first = case["there"] or ["nothing"], case["first"]
+        right = number % 2 == 1
+        if not right:  # what is not to be fixed first
+            other = [box.get_attribute("value") for box in place.locator("[type=checkbox]").all()]
+            first = next(one for one in other if one not in (first, "nothing"))
+            named = [first]
+        for fault in named:
+            place.locator(f"input[type=checkbox][value={fault}]").check()
+        if first != "nothing":
+            place.locator(f"fieldset input[type=radio][value={first}]").check()
+            place.locator("fieldset input[name='practice Say']").first.check()
+        place.get_by_role("button", name="Submit").click()
+        kind = place.locator(".reply").get_attribute("data-kind")
+        assert kind == ("right" if right else "wrong"), (where, number)
+        assert place.locator(".result p").count() >= 2, (where, number)
+    return count

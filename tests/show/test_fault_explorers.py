@@ -88,7 +88,7 @@ def spoken(explorer, name: str) -> dict[float, str]:
 
 def test_a_size_is_read_out_in_the_faults_unit():
     shown = fault_explorers.faults()
-    for name, severity, unit in (("knee_valgus", 2.4, "°"), ("fast_descent", 2.6, " s")):
+    for name, severity, unit in (("knee_valgus", 2.4, "°"), ("fast_descent", 2.4, " s")):
         shown.fault = name
         words = amount(faults.fault(name), float(faults.fault(name).value_at(severity)))
         assert spoken(shown, "severity")[severity] == f"clear, {words}" and words.endswith(unit)
@@ -167,10 +167,10 @@ def test_while_a_size_moves_the_frame_that_is_shown_follows(monkeypatch):
     shown.frame = 150
     answers = []
     monkeypatch.setattr(shown, "send", lambda content, buffers=None: answers.append(content))
-    want = [shown.controls["severity"].positions.tolist().index(3.0)]
+    want = [shown.controls["severity"].positions.tolist().index(2.8)]
     shown._received(None, {"kind": "ask", "name": "severity", "want": want}, [])
     sizes, clip = answers[0]["panes"]
-    shown.severity = 3.0
+    shown.severity = 2.8
     assert answers[0]["sentences"] == [shown.sentence]
     assert clip["structures"][0]["first"] == shown.picture["panes"][1]["structures"][0]["first"]
     assert json.dumps(answers[0]) and json.dumps(shown.shown)
