@@ -9,7 +9,7 @@ import pytest
 
 from squatlab import units
 from squatlab.commands import book_command
-from squatlab.commands.in_us_units import METRIC, SIZES, run_again, with_us
+from squatlab.commands.in_us_units import METRIC, SIZES, run_again, with_us, with_us_in_html
 from squatlab.offline import asked
 from squatlab.units import US
 
@@ -41,7 +41,7 @@ def us():
 )
 def test_prose_has_us_units_behind_metric_ones(text, both):
     assert with_us(text) == both
-    assert with_us("") == ""
+    assert with_us_in_html(f"<p title='5 kg'>{text}</p>") == f"<p title='5 kg'>{both}</p>"
 
 
 @pytest.mark.parametrize("unit", SIZES)

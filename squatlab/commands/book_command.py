@@ -90,7 +90,7 @@ def add_book(book: argparse.ArgumentParser) -> None:
         "--units",
         choices=tuple(units.SYSTEMS),
         help="metric, or us: every explorer, check and picture in US units, and figures in the "
-        "text with them in brackets; the notebooks run once more for that, which takes a few "
+        "text with them in brackets; the notebooks run once more for that, which takes several "
         "minutes (default: as chosen in this folder, else metric)",
     )
     book.add_argument(

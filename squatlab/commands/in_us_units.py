@@ -54,6 +54,14 @@ def with_us(text: str) -> str:
     return "".join([*parts, _bracketed(text[at:])])
 
 
+BETWEEN_TAGS = re.compile(r"(?<=>)[^<>]+(?=<)")
+
+
+def with_us_in_html(html: str) -> str:
+    """Return HTML whose words have US units in brackets; pictures and tags stay."""
+    return BETWEEN_TAGS.sub(lambda words: with_us(words[0]), html)
+
+
 def _bracketed(text: str) -> str:
     def both(found: re.Match[str]) -> str:
         if IN_BRACKETS.search(text[: found.start()]):
@@ -81,6 +89,10 @@ def _figure(value: float, written: Written, metric: str) -> str:
     return figure
 
 
+TURNED = {"text/plain": with_us, "text/markdown": with_us, "text/html": with_us_in_html}
+"""How each kind of output gets US units."""
+
+
 def run_again(notebooks: Sequence[Any], tell: Callable[[int, int], None]) -> list[Any]:
     """Return notebooks as they are in US units; ``tell`` hears how many are done.
 
@@ -103,7 +115,12 @@ def run_again(notebooks: Sequence[Any], tell: Callable[[int, int], None]) -> lis
 def _run(notebook: Any) -> Any:
     notebook = deepcopy(notebook)
     with TemporaryDirectory() as folder:
-        client = NotebookClient(notebook, timeout=600, resources={"metadata": {"path": folder}})
+        client = NotebookClient(
+            notebook,
+            timeout=600,
+            resources={"metadata": {"path": folder}},
+            extra_arguments=["--log-level=ERROR"],  # a kernel of this computer alone
+        )
         client.execute(env=os.environ | {units.VARIABLE: units.US})
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
@@ -113,8 +130,8 @@ def _run(notebook: Any) -> Any:
                 output.text = with_us(output.text)
             data = output.get("data", {})
             data.pop("application/vnd.jupyter.widget-view+json", None)
-            for kind in ("text/plain", "text/markdown"):
+            for kind, turned in TURNED.items():
                 if kind in data:
-                    data[kind] = with_us(data[kind])
+                    data[kind] = turned(data[kind])
     notebook.metadata.pop("widgets", None)
     return notebook

@@ -11,19 +11,10 @@ from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.forms import FormKey
-from squatlab.exam.marking import Marks, mark
 from squatlab.exam.package import Package
 from squatlab.exam.panel import JudgesPanel, panel_lines, read_angoff, read_ebel
-from squatlab.exam.records import (
-    Records,
-    absent,
-    credited,
-    hand_ins,
-    note_output,
-    opinions,
-    sheets,
-    standings,
-)
+from squatlab.exam.recorded_report import recorded_report
+from squatlab.exam.records import note_output, sheets
 from squatlab.exam.report import Report, as_csv
 from squatlab.exam.screens.report_pages import report_pages
 from squatlab.show import paper
@@ -82,10 +73,8 @@ def _report(options: argparse.Namespace) -> int:
             alone = f"Nobody has sat form {form.id} yet: this is the panel alone."
             print(*cut, alone, sep="\n")
             return ALL
-        if not given:
-            raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
         must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
-        report = _on_record(records, mark(form, key, given, credited(records, form.id)))
+        report = recorded_report(records, form, key)
         write(report, options.output, panel, ebel, options.paper)
         print(report, "", *cut, "", sep="\n")
         print(
@@ -93,20 +82,6 @@ def _report(options: argparse.Namespace) -> int:
             "keep them to yourself. The pages of candidates.pdf may be handed out."
         )
     return ALL
-
-
-def _on_record(records: Records, marks: Marks) -> Report:
-    """Return the report of marks with all that the records know of the form."""
-    form = marks.form.id
-    decided = {
-        one.candidate: one.decision.score for one in standings(records, form) if one.decision
-    }
-    refused = tuple(
-        f"{one.candidate or one.file}: {one.why}"
-        for one in hand_ins(records, form)
-        if not one.stands
-    )
-    return Report(marks, decided, opinions(records, form), absent(records, form), refused)
 
 
 def write(

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from squatlab import __version__, tables
+from squatlab import __version__, tables, units
 from squatlab.exam.account import account
 from squatlab.exam.forms import UNREVIEWED, Form, FormKey
 from squatlab.exam.package import Packing
@@ -326,5 +326,7 @@ def _shown(
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if not cell.how.shows_lift:
         return None, None
-    lift = case(cell, seed)
-    return render(lift, camera_seed), account(lift)
+    # Whatever units the certifier reads: the same secret makes the same form.
+    with units.written_in(units.BOTH):
+        lift = case(cell, seed)
+        return render(lift, camera_seed), account(lift)

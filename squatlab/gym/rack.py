@@ -126,10 +126,11 @@ class Rack:
             <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING)
         )
         if lost.any():
+            high = units.FLOOR_HEIGHT
             raise ValueError(
-                f"a bar height of {height[lost].flat[0]:.2f} m is out of this rack's reach: its "
-                f"holes hold the bar from {self.first_hole_m:.2f} to {self.top_m:.2f} m; choose "
-                "another rack, or stands of the right height"
+                f"a bar height of {high.words(height[lost].flat[0])} is out of this rack's reach: "
+                f"its holes hold the bar from {high.figure(self.first_hole_m)} to "
+                f"{high.words(self.top_m)}; choose another rack, or stands of the right height"
             )
         steps = (height - self.first_hole_m) / self.spacing_m
         return _whole(np.clip(np.ceil(steps - 0.5 - ROUNDING) + 1, 1, self.holes))
@@ -143,9 +144,10 @@ class Rack:
         steps = np.floor((height - self.first_hole_m) / self.spacing_m + ROUNDING)
         lost = ~(steps >= 0)
         if lost.any():
+            high = units.FLOOR_HEIGHT
             raise ValueError(
-                f"no hole is at or below {height[lost].flat[0]:.2f} m: this rack's lowest "
-                f"holds the bar at {self.first_hole_m:.2f} m"
+                f"no hole is at or below {high.words(height[lost].flat[0])}: this rack's lowest "
+                f"holds the bar at {high.words(self.first_hole_m)}"
             )
         return _whole(np.minimum(steps + 1, self.holes))
 

@@ -67,9 +67,9 @@ def safety_hole(
         return rack.at_most(np.asarray(lowest_m) - margin - rack.safety_offset_m)
     except ValueError as error:
         raise ValueError(
-            f"the safety bars cannot be set {100 * margin:.0f} cm below the lowest bar "
-            f"({np.min(lowest_m):.2f} m): {error}; use a rack that goes lower, or squat to a box "
-            "that ends the descent higher, with a spotter at each end"
+            f"the safety bars cannot be set {BODY_LENGTH.words(margin)} below the lowest bar "
+            f"({FLOOR_HEIGHT.words(np.min(lowest_m))}): {error}; use a rack that goes lower, or "
+            "squat to a box that ends the descent higher, with a spotter at each end"
         ) from None
 
 

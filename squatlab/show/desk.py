@@ -121,6 +121,11 @@ class TypedNumber(Field):
             ),
         )
 
+    def forget_start(self) -> None:
+        """Empty the field where it still says what it began with."""
+        if self.control.value == self._start_text:
+            self.control.value = ""
+
     def _written(self, value: float) -> str:
         if isinstance(self.kind, QuantityKind):
             return self.kind.words(value)
@@ -152,13 +157,13 @@ class TypedNumber(Field):
     def _read(self, text: str) -> float:
         if not isinstance(self.kind, QuantityKind):
             return in_unit(text, self.kind)
-        metric, written = self.kind.metric, self.kind.written
+        written = self.kind.written
         # A bare number is in the unit that is shown; everything else says its own.
         bare = math.nan
         try:
             bare = float(text.replace(",", "."))
         except ValueError:
-            return in_unit(text, metric.unit) * metric.size
+            return in_unit(text, written.unit) * written.size
         return bare * written.size
 
     @property
@@ -360,6 +365,17 @@ class DeskPart(VBox):
         """Show what ``make`` returns for the values, and again when they change."""
         return FormResult(self, make)
 
+    def pressed(self, label: str, make: Callable[[Any], Any]) -> PressedResult:
+        """Show what ``make`` returns for the values; again when a button is pressed.
+
+        For what takes long: a change says that the button waits.
+        """
+        return PressedResult(self, label, make)
+
+    def saving(self, title: str, files: Callable[[Any], Mapping[str, str | bytes]]) -> SaveRow:
+        """Return a button that saves files made of the values: content by name."""
+        return SaveRow(self, title, files)
+
     def printing(
         self, file: str, title: str, pages: Callable[[Any, str], Sequence[Any]]
     ) -> PrintRow:
@@ -502,6 +518,70 @@ class FormResult(DeskPart):
         if self.error:
             return _notice(self.error)
         return "\n".join(_html(item) for item in self._items())
+
+
+class PressedResult(FormResult):
+    """Show what a form's values give, made when the cell runs and when a button is pressed.
+
+    After a change it has no values until the button is pressed.
+    """
+
+    def __init__(self, source: DeskPart, label: str, make: Callable[[Any], Any]) -> None:
+        self._label = label
+        self._button = button(label, self._press)
+        self._button.layout.align_self = "flex-start"
+        self._pressed = True  # running the cell is the first press
+        super().__init__(source, make)
+        self._pressed = False
+        self.children = (self._button, *self.children)
+
+    def _press(self) -> None:
+        self._button.disabled, self._pressed = True, True
+        self._room.children = (HTML('<p role="status">This takes a minute or two …</p>'),)
+        try:
+            self._again()
+        finally:
+            self._button.disabled, self._pressed = False, False
+
+    def _again(self) -> None:
+        if self._pressed:
+            super()._again()
+            return
+        self._made, self.error = None, f"something above has changed: press “{self._label}”"
+        self._room.children = tuple(self._shown())
+        self._tell()
+
+
+class SaveRow(DeskPart):
+    """Save files made of the values, each under a name that nobody has."""
+
+    def __init__(
+        self, source: DeskPart, title: str, files: Callable[[Any], Mapping[str, str | bytes]]
+    ) -> None:
+        self._source, self._title, self._files = source, title, files
+        self.save = button("Save", self._save)
+        self._told = HTML()
+        self._told.add_class("squatlab-sentence")
+        self.said = ""
+        layout = Layout(flex_flow="row wrap", align_items="center", grid_gap="0 10px")
+        row = HBox([HTML(f"<b>{escape(title)}</b>"), self.save], layout=layout)
+        super().__init__([row, self._told])
+
+    def _save(self) -> None:
+        with self._lock:
+            try:
+                files = self._files(self._source.values)
+                kept = [storage.write(new_name(name), what) for name, what in files.items()]
+                self.said = f"Saved {', '.join(path.name for path in kept)}."
+            except (ValueError, OSError) as problem:
+                self.said = str(problem)
+            self._told.value = f'<p role="status">{escape(self.said)}</p>'
+
+    def __repr__(self) -> str:
+        return f"{self._title}: a button saves it"
+
+    def _kept_html(self) -> str:
+        return f"<p>{escape(repr(self))}, in JupyterLab.</p>"
 
 
 def _bundle(item: Any) -> dict[str, str]:

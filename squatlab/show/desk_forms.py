@@ -21,6 +21,7 @@ from squatlab.lessons.timetable import timetable
 from squatlab.lifter import Lifter
 from squatlab.review.perspective import PLATE_OUTSIDE_M
 from squatlab.show.desk import (
+    NO_FILE,
     Chosen,
     DayField,
     DeskForm,
@@ -105,6 +106,17 @@ class SessionForm(DeskForm):
         ]
         super().__init__("Session", steps)
         people.on_change(self._other_people)
+        self.fields["spacing"].control.observe(lambda change: self._other_rack(change), "value")
+
+    def _other_rack(self, change: Any) -> None:
+        """Suggest lowest hole and holes of another rack, unless somebody typed their own."""
+        before, now = Rack.of(change["old"]), Rack.of(change["new"])
+        hole, holes = (self.fields[name].control for name in ("first_hole", "holes"))
+        told = units.FLOOR_HEIGHT.words
+        if hole.value == told(before.first_hole_m):
+            hole.value = told(now.first_hole_m)
+        if holes.value == str(before.holes):
+            holes.value = str(now.holes)
 
     def _other_people(self) -> None:
         """Suggest racks for other people, unless somebody chose how many there are."""
@@ -252,7 +264,7 @@ SCALES = (
     ("the plate, as if beside the lifter", BESIDE),
     ("a taped thigh", THIGH),
     ("pixels per metre", GIVEN),
-    ("not known: no centimetres", UNKNOWN),
+    ("not known: no distances", UNKNOWN),
 )
 """What tells how large things are in a film."""
 
@@ -314,7 +326,26 @@ class FootageForm(DeskForm):
             FormStep("3 · Lifter and bar", who, self._check_lifter),
             FormStep("4 · Consent", consent, self._check_consent),
         ]
+        self._of_club = True
         super().__init__("Own footage", steps)
+
+    def _changed(self) -> None:
+        """Leave nothing of the club's behind once a film is somebody's own."""
+        if self._of_club and not self._quiet and not self._is_demo():
+            self._of_club = False
+            wanted: dict[str, Any] = {
+                name: NO_FILE
+                for name in ("side", "front")
+                if DEMO in Path(self.fields[name].value or "").parents
+            }
+            for field in self.fields.values():
+                if isinstance(field, TypedNumber) and not field.needed:
+                    self._quiet = True
+                    field.forget_start()
+                    self._quiet = False
+            self.fill(**wanted)
+            return
+        super()._changed()
 
     def _tracks_of(self, name: str) -> Tracks | None:
         """Return one film as its file and the form say, unscaled."""
@@ -399,6 +430,8 @@ class FootageForm(DeskForm):
         return None if distance is None else CameraPlace(distance, height)
 
     def _check_scale(self) -> str:
+        if not self.steps[0].complete:
+            raise ValueError("the files come first")
         told = []
         for name, tracks in self._scaled().items():
             if tracks.units != "px":
@@ -406,7 +439,7 @@ class FootageForm(DeskForm):
             elif tracks.scale_px_per_m:
                 scale = f"{tracks.scale_px_per_m:.0f} px/m"
             else:
-                scale = "no scale, so no centimetres"
+                scale = "no scale, so no distances"
             told.append(f"{name}: {scale}")
         place = "declared" if self._camera() else "not declared: depth is less certain"
         return f"{'; '.join(told)}. Camera {place}."

@@ -320,8 +320,9 @@ def balance_rules(size: str = "page") -> Explorer:
     return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))
 
 
-LOAD_KG, SHIN_DEG = 60.0, 28.0
-"""The bar and the shins of the explorer of bar, thigh and stance [teaching-value]."""
+LOADS, SHIN_DEG = (60.0, 135.0), 28.0
+"""The bar, kg or lb, and the shins of the explorer of bar, thigh and stance
+[teaching-value]."""
 
 
 def bar_thigh_stance(size: str = "page") -> Explorer:
@@ -349,14 +350,14 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
         "Wide stance": {"stance_width": either(60, 24)},
         "Low bar, trunk held": {"bar_position": low, "hold": "trunk"},
     }
-    held_lean = float(
-        balance(Lifter.from_stature(1.75, 80), Bar.high(LOAD_KG), Stance(), 0, SHIN_DEG).trunk_deg
-    )
+    load = either(*LOADS)
+    usual = Lifter.from_stature(1.75, 80), Bar.high(MASS.si(load)), Stance()
+    held_lean = float(balance(*usual, 0, SHIN_DEG).trunk_deg)
 
     def build(values: Values) -> Posture:
         who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
         feet = Stance(BODY_LENGTH.si(values["stance_width"]))
-        bar = _bar(values | {"load": MASS.shown(LOAD_KG)})
+        bar = _bar(values | {"load": load})
         if values["hold"] == "balance":
             return balance(who, bar, feet, 0, SHIN_DEG)
         return pose(who, bar, feet, held_lean, 0, SHIN_DEG)

@@ -218,7 +218,7 @@ def _figure(view: FootageView, frame: Frame, bar_kg: float) -> list[Moving]:
     """Return the lifter and the bar as far as their points were seen."""
     p, front = view.places, view.name == "front"
     # A bar of unknown weight has one plate a side.
-    kg = measures.EMPTY_BAR_KG + measures.PLATE_KG if np.isnan(bar_kg) else bar_kg
+    kg = 2 * measures.plate_kg() if np.isnan(bar_kg) else bar_kg
     with np.errstate(invalid="ignore", divide="ignore"):
         figure = _body(view).drawn(frame, SOLID)
         if front:

@@ -247,7 +247,7 @@ def _in_pictures(
         if not metric:  # the legs of an average build give a scale to draw with
             unit = AVERAGE.stature_m / _stature(places)
             places = {name: place * unit for name, place in places.items()}
-            notes["No scale is known, so there are no centimetres."] = None
+            notes["No scale is known, so there are no distances."] = None
         frames = np.arange(shot.times.size)
         if views:
             hips = _complete(places, frames.size, both=False)["pelvis"]

@@ -19,14 +19,23 @@ from squatlab.show import palette
 from squatlab.show.body import Frame, Places
 from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
-from squatlab.units import READING
+from squatlab.units import MASS, READING, either
 
 SLEEVE_RADIUS = 0.025
 """Radius of the bar where plates sit, m [common-practice]."""
 
-EMPTY_BAR_KG, PLATE_KG, PLATE_WIDTH = 20.0, 20.0, 0.035
-"""How plates are drawn: one for each begun 20 kg a side beyond an empty
-bar [teaching-value]."""
+PLATE_WIDTH = 0.035
+"""How wide a plate is drawn, m [teaching-value]."""
+
+
+def plate_kg() -> float:
+    """Return the mass of an empty bar, and of the plates that are drawn, kg.
+
+    20 kg, or 45 lb. One plate is drawn for each that is begun on a side
+    [teaching-value].
+    """
+    return MASS.si(either(20.0, 45.0))
+
 
 MOST_PLATES = 10
 """More have no room on the sleeve as drawn."""
@@ -58,8 +67,9 @@ def plate_side(
 
 def plates_a_side(mass_kg: ArrayLike) -> ArrayLike:
     """Return how many plates (…) are drawn on each side."""
-    beyond = np.maximum(np.subtract(mass_kg, EMPTY_BAR_KG), 0.0)
-    return np.minimum(np.ceil(beyond / (2 * PLATE_KG)), MOST_PLATES)
+    beyond = np.maximum(np.subtract(mass_kg, plate_kg()), 0.0)
+    # Two full plates are two, whatever pounds in kilograms are rounded to.
+    return np.minimum(np.ceil(beyond / (2 * plate_kg()) - 1e-9), MOST_PLATES)
 
 
 def bar_front(p: Places, frame: Frame, mass_kg: float) -> list[Moving]:

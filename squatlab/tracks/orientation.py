@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
+from squatlab.units import BODY_LENGTH
 
 DIRECTIONS = {
     "forward": (1, 0, 0),
@@ -273,9 +274,9 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
     lead = _knees_go(tracks, np.array([0.0, 1.0, 0.0]))
     if lead[0] < -BEHIND_M:
         raise TracksError(
-            f"at the lowest the knees are {-100 * lead[0]:.0f} cm behind the hips, as no squat "
-            "shows: x points back, or heels and toes, or hips and knees, are exchanged. Look at "
-            "the labels and at the axes"
+            f"at the lowest the knees are {BODY_LENGTH.words(-lead[0])} behind the hips, as "
+            "no squat shows: x points back, or heels and toes, or hips and knees, are exchanged. "
+            "Look at the labels and at the axes"
         )
     across = _middle(tracks, "hip_r") - _middle(tracks, "hip_l")
     if across[2] < 0:

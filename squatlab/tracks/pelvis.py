@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from squatlab import tables
 from squatlab.tracks.naming import PELVIS_MARKERS
 from squatlab.tracks.points import AnyPoints
+from squatlab.units import READING
 
 
 def with_hips(tracks: AnyPoints) -> AnyPoints:
@@ -22,10 +23,10 @@ def with_hips(tracks: AnyPoints) -> AnyPoints:
     hips = hip_joints(*(tracks[name] for name in PELVIS_MARKERS))
     added = [hips["r" if name == "hip_r" else "l"] for name in wanted]
     positions = np.concatenate([tracks.positions, np.stack(added, axis=1)], axis=1)
-    off_cm = 100 * tables.value("limits", name="hip_from_pelvis", quantity="error")
+    off_m = tables.value("limits", name="hip_from_pelvis", quantity="error")
     return tracks.noting(
         f"{' and '.join(wanted)} were computed from the markers on the pelvis; they may be "
-        f"{off_cm:.1f} cm off.",
+        f"{READING.words(off_m)} off.",
         positions=positions,
         names=(*tracks.names, *wanted),
     )

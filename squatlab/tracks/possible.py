@@ -21,6 +21,7 @@ from squatlab.tracks.frames import runs
 from squatlab.tracks.near import near_side
 from squatlab.tracks.points import AnyPoints, PointsProtocol, TracksError
 from squatlab.tracks.scale import full_length
+from squatlab.units import BODY_LENGTH, READING
 
 USUAL_LEG_M = 1.75 * (lengths_of("winter2009")["thigh"] + lengths_of("winter2009")["shank"])
 """Thigh and shank of a lifter of 1.75 m, m: the size of a picture without a scale."""
@@ -250,7 +251,7 @@ def _shakes(body: _Body) -> Iterator[str]:
     noise = 1.48 * _median(bends, axis=0).max(axis=-1)
     for name, sd in zip(body.names, noise, strict=True):
         if sd > _limit("shake"):
-            yield f"{name} jumps by about {100 * sd:.0f} cm from every frame to the next"
+            yield f"{name} jumps by about {BODY_LENGTH.words(sd)} from every frame to the next"
 
 
 def _size(body: _Body) -> Iterator[str]:
@@ -306,8 +307,9 @@ def _spans(body: _Body) -> Iterator[str]:
         if apart > most or apart < least:
             asked = " Is this a side view?" if body.view == "front" and apart < least else ""
             yield (
-                f"{span.first} and {span.second} are {100 * apart:.0f} cm apart while the lifter "
-                f"stands; a person's are {100 * least:.0f} to {100 * most:.0f} cm.{asked}"
+                f"{span.first} and {span.second} are {BODY_LENGTH.words(apart)} apart while the "
+                f"lifter stands; a person's are {BODY_LENGTH.figure(least)} to "
+                f"{BODY_LENGTH.words(most)}.{asked}"
             )
 
 
@@ -324,14 +326,14 @@ def _upright(body: _Body) -> Iterator[str]:
             rise = float(_median((body[upper] - body[lower])[body.standing, 1]))
             if rise < _limit("next_joint_above"):
                 yield (
-                    f"while the lifter stands {upper} is {100 * rise:.0f} cm above {lower}; it "
-                    f"must be {100 * _limit('next_joint_above'):.0f} cm or more: are the two "
-                    "exchanged, or is the picture turned"
+                    f"while the lifter stands {upper} is {BODY_LENGTH.words(rise)} above {lower}; "
+                    f"it must be {BODY_LENGTH.words(_limit('next_joint_above'))} or more: are the "
+                    "two exchanged, or is the picture turned"
                 )
         if top and "head" in body:
             rise = float(_median((body["head"] - body[top])[body.standing, 1]))
             if rise < -_limit("head_below"):
-                yield f"the head is {-100 * rise:.0f} cm below {top} while the lifter stands"
+                yield f"the head is {BODY_LENGTH.words(-rise)} below {top} while the lifter stands"
         thigh, shank = (
             float(_median(np.linalg.norm(body.line(*pair)[body.standing], axis=-1)))
             for pair in ((leg[1], leg[2]), (leg[0], leg[1]))
@@ -437,7 +439,7 @@ def _bending(body: _Body) -> Iterator[str]:
             rise = float(_median((body[upper] - body[lower])[low, 1]))
             if rise < _limit(row):
                 yield (
-                    f"at the lowest {upper} is only {100 * rise:.0f} cm above {lower}, as if "
+                    f"at the lowest {upper} is only {BODY_LENGTH.words(rise)} above {lower}, as if "
                     "through the floor"
                 )
         if body.view not in ("side", "3d"):
@@ -448,7 +450,7 @@ def _bending(body: _Body) -> Iterator[str]:
         if flexion < _limit("knee_bent_least"):
             yield (
                 f"at the lowest {knee} is bent by {flexion:.0f}°, backward or not at all, though "
-                f"the hips are {100 * body.travel_m:.0f} cm lower than standing"
+                f"the hips are {BODY_LENGTH.words(body.travel_m)} lower than standing"
             )
         if flexion > _limit("knee_bent_most"):
             yield f"at the lowest {knee} is bent by {flexion:.0f}°, thigh through calf"
@@ -475,14 +477,14 @@ def _goes_along(body: _Body) -> Iterator[str]:
         if joint == "knee" and name[-1] in body.sides:
             if np.linalg.norm(way) < _limit("knee_moves"):
                 yield (
-                    f"{name} stays on one spot, within {100 * np.linalg.norm(way):.1f} cm, while "
-                    f"the hips go down {100 * moved:.0f} cm"
+                    f"{name} stays on one spot, within {READING.words(np.linalg.norm(way))}, while "
+                    f"the hips go down {BODY_LENGTH.words(moved)}"
                 )
         elif joint in ("c7", "l5", "head", "bar", "bar_end", "shoulder"):
             if way[1] < _limit("goes_along") * moved:
                 yield (
-                    f"{name} goes down by {100 * way[1]:.0f} cm while the hips go down "
-                    f"{100 * moved:.0f} cm"
+                    f"{name} goes down by {BODY_LENGTH.words(way[1])} while the hips go down "
+                    f"{BODY_LENGTH.words(moved)}"
                 )
 
 
@@ -495,7 +497,7 @@ def _feet(body: _Body) -> Iterator[str]:
         # Against the whole film, not against the highest hips: those may be of a jump.
         rise = abs(float(_median(height[body.lowest]) - _median(height)))
         if rise > _limit("foot_rises"):
-            yield f"{name} moves {100 * rise:.0f} cm up or down with the hips"
+            yield f"{name} moves {BODY_LENGTH.words(rise)} up or down with the hips"
         for begin, end in zip(*runs(body.lower_half), strict=True):
             part = body[name][begin:end]
             part = part[np.isfinite(part[:, 0])]
@@ -506,7 +508,7 @@ def _feet(body: _Body) -> Iterator[str]:
             middles.append(np.median(part, axis=0))
             if moved > _limit("foot_moves"):
                 yield (
-                    f"{name} moves by {100 * moved:.0f} cm while the hips are low "
+                    f"{name} moves by {BODY_LENGTH.words(moved)} while the hips are low "
                     f"(frames {begin + 1}–{end})"
                 )
         if len(middles) > 1:
@@ -543,7 +545,8 @@ def _haste(body: _Body) -> Iterator[str]:
     height = _running(np.fmin, body.hips, step) - float(_median(body.hips[body.standing]))
     if np.nanmax(height, initial=0.0) > _limit("hips_fly"):
         frames = height > _limit("hips_fly")
-        yield f"the hips are {100 * np.nanmax(height):.0f} cm above standing {body.when(frames)}"
+        highest = BODY_LENGTH.words(np.nanmax(height))
+        yield f"the hips are {highest} above standing {body.when(frames)}"
 
 
 BodyCheck = Callable[[_Body], Iterator[str]]

@@ -108,6 +108,18 @@ def test_a_session_in_pounds_is_what_the_functions_plan(people):
     assert "Card of rack 1" in card.alt
 
 
+def test_another_rack_brings_its_own_holes_unless_some_were_typed(people):
+    with units.written_in("us"):
+        session = SessionForm(people)
+        session.fill(spacing="1 in")
+        assert session.values.rack == Rack.of("1 in")
+        session.fill(holes="40", first_hole="20 in", spacing="2 in")
+        rack = session.values.rack
+        assert (rack.holes, rack.first_hole_m) == (40, pytest.approx(20 * 0.0254))
+        session.fill(holes="3")
+        assert " m " not in session.missing[0] and " in" in session.missing[0]
+
+
 @pytest.mark.parametrize(
     ("name", "text", "said"),
     [
@@ -197,13 +209,21 @@ def test_each_step_of_own_footage_says_what_is_missing(club, wanted, step, said)
 
 
 def test_own_footage_asks_for_the_day_in_the_consent(club):
+    form = FootageForm()
     content = (DEMO / "footage" / "laurel-side.csv").read_bytes()
-    club.fields["side"].add("mine.csv", content)
-    assert [one.title for one in club.steps if not one.complete] == ["4 · Consent"]
-    club.fill(delete_on=date(2026, 12, 24))
-    assert club.values.delete_on == date(2026, 12, 24)
-    assert [path.name for path in club.values.files] == ["mine.csv", "laurel-front.json"]
-    club.fill(side=DEMO / "footage" / "laurel-side.csv", delete_on=None)
+    form.fields["side"].add("mine.csv", content)
+    # Nothing of the club's stays: neither its other film nor its lifter, bar and camera.
+    assert [one.title for one in form.steps if not one.complete] == [
+        "2 · Camera and scale",
+        "4 · Consent",
+    ]
+    form.fill(delete_on=date(2026, 12, 24), distance="13 ft", height="3 ft")
+    filmed = form.values
+    assert filmed.delete_on == date(2026, 12, 24)
+    assert [path.name for path in filmed.files] == ["mine.csv"]
+    assert (filmed.lifter, filmed.bar_kg) == (None, None)
+    form.fill(stature="5'9\"", mass="176 lb", load="135 lb")
+    assert form.values.bar_kg == pytest.approx(61.235, abs=1e-3)
 
 
 def test_every_field_has_a_label_that_no_other_has(session, people, club):
