@@ -260,6 +260,7 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
         notebook, kept = _living(notebook, name.as_posix())
     html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))  # no cell to run
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
+    body = re.sub(r"<h2>([^<]*)</h2>", _with_its_place, body)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
     aims = body[: body.index("</ul>")]
     leads = [one for one in re.findall(r"<p>(.*?)</p>", aims, re.DOTALL) if "After this" not in one]
@@ -269,6 +270,11 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     return BookPage(
         name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>"
     )
+
+
+def _with_its_place(heading: re.Match[str]) -> str:
+    """Return a heading with the id by which JupyterLab's links name it too."""
+    return f'<h2 id="{heading[1].strip().replace(" ", "-")}">{heading[1]}</h2>'
 
 
 def lighter(html: str) -> str:

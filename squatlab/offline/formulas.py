@@ -15,6 +15,8 @@ MATH = re.compile(
 )
 """What stands between dollar signs in Markdown, but not in code."""
 
+NAME_SPACE = ' xmlns="http://www.w3.org/1998/Math/MathML"'
+
 
 def with_mathml(markdown: str) -> str:
     """Return Markdown whose LaTeX between dollar signs is MathML."""
@@ -23,8 +25,11 @@ def with_mathml(markdown: str) -> str:
         if found["code"]:
             return found["code"]
         if found["displayed"]:
-            return convert(found["displayed"], display="block")
-        return convert(found["inline"])
+            made = convert(found["displayed"], display="block")
+        else:
+            made = convert(found["inline"])
+        # In a page of HTML a formula needs no name space; nothing else there names an address.
+        return made.replace(NAME_SPACE, "", 1)
 
     return MATH.sub(typeset, markdown)
 
