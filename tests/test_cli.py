@@ -246,7 +246,7 @@ def test_a_folder_of_other_files_is_not_copied_into(tmp_path, monkeypatch, capsy
 def test_a_new_folder_and_a_working_copy_are_opened(originals, tmp_path, monkeypatch, before):
     mine, launched = tmp_path / "mine", []
     monkeypatch.setattr("jupyterlab.labapp.LabApp.launch_instance", launched.append)
-    monkeypatch.setattr(course, "trust", lambda copied: None)
+    monkeypatch.setattr("squatlab.notebook_trust.trust", lambda copied: None)
     if before == "an empty folder":
         mine.mkdir()
     elif before == "an older copy":

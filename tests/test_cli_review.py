@@ -198,7 +198,7 @@ def test_the_object_has_the_keys_that_help_names(made, capsys):
     assert [f["fault"] for f in told["findings"]] == list(faults.catalogue())
     assert told["declared"]["load"] == 60 and told["declared"]["scale"] is None
     assert [one["view"] for one in told["files"]] == ["side", "front"]
-    assert "licensed practice" in told["caution"]
+    assert "licensed professional" in told["caution"]
 
 
 def test_one_view_says_what_it_cannot_tell(made, capsys):

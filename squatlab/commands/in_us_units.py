@@ -7,6 +7,7 @@ in brackets.
 
 from __future__ import annotations
 
+import asyncio
 import os
 import re
 from collections.abc import Callable, Sequence
@@ -121,7 +122,8 @@ def _run(notebook: Any) -> Any:
             resources={"metadata": {"path": folder}},
             extra_arguments=["--log-level=ERROR"],  # a kernel of this computer alone
         )
-        client.execute(env=os.environ | {units.VARIABLE: units.US})
+        # A loop of its own, closed at the end: client.execute leaves its loop open in this thread.
+        asyncio.run(client.async_execute(env=os.environ | {units.VARIABLE: units.US}))
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
             cell.source = with_us(cell.source)

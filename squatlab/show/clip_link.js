@@ -3,8 +3,10 @@ function oneViewWhereNarrow(place, model) {
   const observer = new ResizeObserver(() => {
     if (!place.clientWidth) return;
     observer.disconnect();
-    if (place.clientWidth >= STACKED_PX || model.get("view") !== "both") return;
-    model.set("view", model.get("shown").panels[0].name);
+    const panels = model.get("shown").panels, last = panels[panels.length - 1];
+    const legible = LEGIBLE * (last.left + last.width - panels[0].left); // clip.js stacks the views below this width
+    if (place.clientWidth >= legible || model.get("view") !== "both") return;
+    model.set("view", panels[0].name);
     model.save_changes();
   });
   observer.observe(place);

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -10,6 +11,7 @@ import nbformat
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, tables
+from squatlab.lessons.standing import FOLDER
 from tests.browser import everybody, keyboard, lab, stored
 
 NOTEBOOKS = sorted(
@@ -35,8 +37,9 @@ class RunNotebook(NamedTuple):
 
 
 @pytest.fixture(scope="module", params=NOTEBOOKS)
-def notebook(window, request):
-    """A notebook of the course, run."""
+def notebook(window, folder, request):
+    """A notebook of the course, run by somebody who has answered nothing yet."""
+    shutil.rmtree(folder / FOLDER, ignore_errors=True)
     window.set_viewport_size({"width": 1280, "height": 900})
     lab.turn_to(window, request.param)
     window.complaints.clear()

@@ -126,7 +126,7 @@ def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package
     said(page, "Nothing is answered yet. The clock has run since ")
     assert page.evaluate("document.activeElement.textContent") == "Question 1 of 7"
     times = exam(page).locator("p").first.inner_text().split(".")[1]
-    assert "Begun " in times and '"begun"' in journal.read_text(encoding="utf-8")
+    assert "Started " in times and '"begun"' in journal.read_text(encoding="utf-8")
     for key in "badd":  # "b" inserts a cell in a notebook, "d d" deletes one
         page.keyboard.press(key)
     assert page.locator(".jp-Notebook .jp-Cell").count() == cells
@@ -188,7 +188,7 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
     page.evaluate(KILL)
     # The kernel is gone. What is chosen now is not on the disk, and the screen must say so.
     exam(page).locator("fieldset input").last.click()
-    said(page, "NOT SAVED: the notebook does not answer")
+    said(page, "NOT SAVED: the notebook is not responding")
     assert kept(page) == third
     page.close()
     again = opened(NOTEBOOK)

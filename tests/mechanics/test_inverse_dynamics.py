@@ -95,7 +95,7 @@ def test_shapes_that_do_not_fit_are_explained():
     points, time, _, inputs = leg()
     with pytest.raises(ValueError, match="4 points make 3 segments, so give 3 numbers"):
         chain_moments(points, time=time, **inputs | {"masses": [1.0, 2.0]})
-    with pytest.raises(ValueError, match="one increasing row of at least 5 instants"):
+    with pytest.raises(ValueError, match="one increasing row of at least 5 times"):
         chain_moments(points, time=time[::-1], **inputs)
     with pytest.raises(ValueError, match="it must be x, y or x, y, z"):
         chain_moments(points[..., :1], time=time, **inputs)
@@ -301,5 +301,5 @@ def test_at_a_crawl_dynamics_are_statics():
 def test_five_instants_are_enough_for_an_acceleration_and_four_are_not():
     time = np.array([0.0, 0.1, 0.2, 0.3, 0.4])
     assert second_derivative(3.0 * time**2, time)[2] == pytest.approx(6.0)  # by hand
-    with pytest.raises(ValueError, match="at least 5 instants"):
+    with pytest.raises(ValueError, match="at least 5 times"):
         second_derivative(time[:4], time[:4])

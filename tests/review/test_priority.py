@@ -185,7 +185,7 @@ def test_the_screen_says_what_to_do_and_what_is_left():
         "heels lift, bar drifts forward: Ankles",
         "Stop on pain",
         "diagnoses nothing",
-        "licensed practice",
+        "licensed professional",
         "Cannot be told here: low back rounds, knees fall in.",
         "Would come first if large: low back rounds, knees fall in.",
     ):

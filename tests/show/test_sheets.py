@@ -222,7 +222,7 @@ def test_the_last_step_names_as_many_spotters_as_there_are(club, people):
 
 
 @pytest.mark.parametrize(
-    "part", ["Stop on pain", "spotters", "Light loads", "licensed practice", "local codes"]
+    "part", ["Stop on pain", "spotters", "Light loads", "licensed professional", "local codes"]
 )
 def test_what_the_caution_must_say(part):
     assert part in sheets.CAUTION

@@ -150,7 +150,7 @@ class ExamPlan(NamedTuple):
 
 
 class ExamForm(DeskForm):
-    """Ask what forms are for, what they are made from and called; ``values`` is a plan."""
+    """Ask what forms are for, made from and called; ``values`` is a plan."""
 
     def __init__(self) -> None:
         purpose: dict[str, Field] = {
