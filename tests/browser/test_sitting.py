@@ -163,7 +163,7 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     lines.wait_for()
     asked.nth(6).press("Enter")
     marks.get_by_role("heading", name="Question 7").wait_for()
-    assert not marks.locator("canvas").is_visible(), "it shows no lift"
+    marks.locator("canvas").wait_for(state="hidden")  # it shows no lift
     assert page.complaints == []
 
 

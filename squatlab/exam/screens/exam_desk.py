@@ -247,7 +247,7 @@ def alike_words(forms: Sequence[Drawn]) -> str:
 
 
 class PackingRow(DeskPart):
-    """Pack and seal drawn forms into a folder: for candidates, and what stays with you."""
+    """Pack and seal drawn forms: a folder for candidates, and what stays with you."""
 
     def __init__(self, source: DeskPart, folder: str = "forms") -> None:
         self._source, self.packed = source, ()
@@ -359,7 +359,7 @@ class ExamSitting(NamedTuple):
 
 
 class SittingForm(DeskForm):
-    """Ask whose sitting it is and where its answers are; ``values`` is an `ExamSitting`."""
+    """Ask whose sitting it is and where answers are; ``values`` is an `ExamSitting`."""
 
     def __init__(self, club: ExamSitting) -> None:
         self._club = club
