@@ -521,7 +521,7 @@ class FormResult(DeskPart):
 
 
 class PressedResult(FormResult):
-    """Show what a form's values give, made when the cell runs and when a button is pressed.
+    """Show what a form gives, made when the cell runs and when a button is pressed.
 
     After a change it has no values until the button is pressed.
     """
