@@ -7,13 +7,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from squatlab import lessons
+from squatlab import faults, lessons
 from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
 from squatlab.questions.asking import Asking
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.kinds import NOTHING
 from squatlab.questions.practice_progress import difficulty
+from squatlab.questions.question import VIEWS
 from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
@@ -97,13 +98,20 @@ def practice_case(seed: int) -> Stored:
     film = clip_piece(answer, pieces)
     first = shown.ranking.first
     worst = (first and first.finding.worst) or shown.rep.bottom
+    seen = faults.fault(first.fault).view if first else ""
     head = {
         "kind": "case",
         "lifter": shown.lifter,
         "film": film,
         # The same film before the answer, without what gives it away.
-        "blind": {"sentence": sentence_of(blind), "measured": False, "marks": []},
+        "blind": {
+            "sentence": sentence_of(blind),
+            "measured": False,
+            "marks": [],
+            "narrow": blind["narrow"],
+        },
         "frame": worst // EVERY,
+        "view": seen if seen in VIEWS else blind["narrow"],
         "there": list(shown.there) or [NOTHING],
         "first": shown.first,
         "stop": "The set is stopped and unloaded before any coaching."

@@ -14,6 +14,10 @@ document.addEventListener("DOMContentLoaded", async () => {
     if (!screen) return;
     player?.close();
     screen.replaceChildren();
+    const panels = film.shown.panels, last = panels[panels.length - 1];
+    // Beside the answers there is seldom room to read both views: one at a time is larger.
+    const legible = LEGIBLE * (last.left + last.width - panels[0].left);
+    if (screen.clientWidth < legible) state = { ...state, view: film.shown.narrow };
     const link = squatlabBook.filmLink(film, state);
     link.fit({ height: 440 });
     player = openFilm(screen, link);
@@ -48,7 +52,9 @@ document.addEventListener("DOMContentLoaded", async () => {
         right ? "right" : "wrong", lines.filter(Boolean), true);
       const id = `case-${number}`;
       if (!(id in squatlabChecks.marks())) squatlabChecks.marks({ [id]: { right, tries: 1 } });
-      play(await squatlabBook.readFilm(one, one.film), { frame: one.frame, view: "both", lines: true });
+      const film = await squatlabBook.readFilm(one, one.film);
+      film.shown.narrow = one.view; // where the fault to fix first is seen
+      play(film, { frame: one.frame, view: "both", lines: true });
     }
     tell("said");
   }

@@ -260,7 +260,7 @@ def test_a_case_is_judged(written, offline):
         place.locator(f"fieldset input[type=radio][value={first}]").check()
         place.get_by_role("radiogroup", name="Say").get_by_role("radio").first.check()
     place.get_by_role("button", name="Submit").click()
-    assert place.locator(".reply").get_attribute("data-kind") == "right"
+    place.locator(".reply[data-kind=right]").wait_for()  # the clip with its lines is read first
     assert place.locator(".reasons p").count() >= 2
     place.get_by_role("button", name="Next case").click()
     offline.locator("[data-practice][data-ready=case-2]").wait_for()
