@@ -192,3 +192,13 @@ def test_the_near_leg_is_the_one_seen_better_then_steadier_then_lower(side, othe
     assert near_side(_moved(tracks, side, ["knee"], 0.02 * sway)) == "r"
     feet = ["ankle", "heel", "toe"]
     assert near_side(_moved(tracks, side, feet, (0.0, -4.0))) == side
+
+
+def test_a_front_view_and_a_hip_alone_take_the_right():
+    for view in ("front", "oblique"):
+        tracks = picture(view)
+        assert near_side(_without(tracks, "r", np.arange(tracks.times.size))) == "r"
+    side = picture("side")
+    hips = [NAMES.index("hip_r"), NAMES.index("hip_l")]
+    bare = Tracks(side.times, side.positions[:, hips], ("hip_r", "hip_l"), "side", "px", PX_PER_M)
+    assert near_side(bare) == "r"

@@ -37,7 +37,7 @@ TESTS = {
 LEFT_OUT = {"demo.py", "benchmark.py", "symbolic.py", "test_hard_times.py"}
 """Modules on which nobody relies for a number, and tests that kill processes all day."""
 
-SLOWEST_TEST_S = 8.0
+SLOWEST_TEST_S = 4.0
 """A test that takes more CPU time than this is never asked."""
 
 
