@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -79,6 +80,21 @@ def test_how_far_a_picture_is_stretched_is_told():
         recorded.receive(tracks.times, stretched, tracks.names, view="side", units="px")
     (factor,) = re.findall(r"x must be (\d\.\d+) times", str(told.value))
     assert float(factor) == pytest.approx(9 / 16, abs=0.005)  # two decimals
+
+
+@pytest.mark.parametrize(("below_m", "refused"), [(0.0, False), (0.5, True)])
+def test_a_head_below_the_neck_is_refused(clips, below_m, refused):
+    """Standing, nobody's head is half a metre below the neck."""
+    space = clips[2][0]
+    assert space.view == "3d"
+    positions = space.positions.copy()
+    positions[:, space.names.index("head"), 1] = space["c7"][:, 1] - below_m
+    try:
+        received(replace(space, positions=positions))
+        words = ""
+    except TracksError as error:
+        words = str(error)
+    assert ("the head is" in words) == refused
 
 
 def test_frames_of_a_point_that_flies_off_are_named_and_not_seen(clips):
