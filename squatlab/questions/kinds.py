@@ -257,11 +257,13 @@ class Kind:
 
     def confirmed(self, question: Put, key: Right, given: Any) -> str:
         """Return what is said to an answer that is right."""
-        return f"Right: {question.named(given)}. {key.reply(given)}".strip()
+        named = "; ".join(map(question.named, _listed(given)))
+        return f"Right: {named}. {key.reply(given)}".strip()
 
     def refused(self, question: Put, key: Right, given: Any) -> str:
         """Return what is said to a wrong one, first what it was."""
-        return f"Not {question.called(given)}. {key.reply(given)}".strip()
+        called = ", ".join(map(question.called, _listed(given)))
+        return f"Not {called}. {key.reply(given)}".strip()
 
     def solved(self, question: Put, key: Right, given: Any = None) -> str:
         """Return what is right; ``given`` is the last answer, if there is one."""
@@ -658,10 +660,6 @@ class RankKind(Kind):
         """Return the order that is right."""
         return f"Right: {self.stated(question, key)}."
 
-    def refused(self, question: Put, key: Right, given: Any) -> str:
-        """Return which order it was."""
-        return f"Not {', '.join(map(question.called, given))}."
-
     def stated(self, question: Put, key: Right) -> str:
         """Return the order."""
         return ", then ".join(map(question.named, key.answer))
@@ -744,6 +742,10 @@ def _amount(question: Put, value: float) -> str:
     figures = math.ceil(-math.log10(question.tolerance / 5))
     gap = "" if question.unit == "°" else " "
     return f"{round(value, max(figures, 0)):g}{gap}{question.unit}"
+
+
+def _listed(given: str | Sequence[str]) -> list[str]:
+    return [given] if isinstance(given, str) else list(given)
 
 
 def _several(question: Put, given: Any) -> list[str]:
