@@ -16,6 +16,9 @@ from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.question import Question
 from squatlab.show.scripts import script
 
+RUN_TO_ANSWER = "<i>Run this cell to answer: click it, then press Shift+Enter.</i>"
+"""What stands below a question that is only kept, not asked."""
+
 
 class CheckForm(anywidget.AnyWidget):
     """Ask one check; make one by `check`.
@@ -144,5 +147,5 @@ def still(question: Question) -> str:
     listed = f'<ol type="a">{options}</ol>' if options else f"<p>{escape(question.asks_for)}</p>"
     return (
         f'<div class="squatlab-asked"><p><b>{escape(question.text)}</b></p>{listed}'
-        "<p><i>Run this cell to answer: click it, then press Shift+Enter.</i></p></div>"
+        f"<p>{RUN_TO_ANSWER}</p></div>"
     )

@@ -13,7 +13,7 @@ from squatlab.lessons.course_pages import course_pages
 from squatlab.lessons.standing import AFTER, BEFORE, FILE, FOLDER
 from squatlab.questions.asking import Asking
 from squatlab.questions.check_marks import CheckMark, CheckMarks
-from squatlab.show.check_form import spec
+from squatlab.show.check_form import RUN_TO_ANSWER, spec
 from squatlab.show.scripts import script
 
 KINDS = (
@@ -132,7 +132,7 @@ class TenQuestions(anywidget.AnyWidget):
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        words = f"<p>{self!r} <i>Run this cell to answer: click it, then press Shift+Enter.</i></p>"
+        words = f"<p>{self!r} {RUN_TO_ANSWER}</p>"
         return {**bundle, "text/plain": repr(self), "text/html": words}, *more
 
 
