@@ -136,7 +136,10 @@ def main() -> int:
     explained = reasons()
     noticed = equivalent = done = 0
     for room in rooms:
-        chosen = chosen_mutants(room, options.count // len(rooms), options.seed, options.only)
+        every = room_mutants(room)
+        chosen = draw(every, f"{options.seed} {room}", max(1, options.count // len(rooms)))
+        if options.only:
+            chosen = [one for one in every if f"{one.path.name}:{one.line}" in options.only]
         if options.list:
             print(*chosen, sep="\n")
             continue
@@ -167,13 +170,15 @@ def main() -> int:
     return int(noticed + equivalent < 0.9 * done)
 
 
-def chosen_mutants(room: str, count: int, seed: int, only: list[str]) -> list[Mutant]:
-    """Draw some of a room's mutants, or return those of some lines."""
+def room_mutants(room: str) -> list[Mutant]:
+    """Return every change that a room's modules allow."""
     files = sorted((ROOT / "squatlab" / room).rglob("*.py"))
-    every = [mutant for path in files if path.name not in LEFT_OUT for mutant in mutants(path)]
-    if only:
-        return [mutant for mutant in every if f"{mutant.path.name}:{mutant.line}" in only]
-    return random.Random(f"{seed} {room}").sample(every, min(len(every), max(1, count)))
+    return [mutant for path in files if path.name not in LEFT_OUT for mutant in mutants(path)]
+
+
+def draw(every: list[Mutant], seed: str, count: int) -> list[Mutant]:
+    """Draw some mutants, the same ones for the same seed."""
+    return random.Random(seed).sample(every, min(len(every), count))
 
 
 if __name__ == "__main__":
