@@ -190,3 +190,13 @@ def test_drawn_jitter_is_as_large_and_lasts_as_long_at_either_end_as_between():
     sds = draws.std(axis=(0, 2, 3))
     assert sds[len(sds) // 2] == pytest.approx(0.010, rel=0.1)
     assert sds[[0, -1]] == pytest.approx(0.010, rel=0.15)
+    assert draws.mean() == pytest.approx(0.0, abs=0.001)
+    # An exponential decay: after the time that it lasts 1/e is left; of white noise nothing.
+    assert _alike_after(draws, round(0.5 * view.rate)) == pytest.approx(np.exp(-1), abs=0.05)
+    white = _drawn(view, Jitter(0.010, 0.0), 20)
+    assert _alike_after(white, round(0.5 * view.rate)) == pytest.approx(0.0, abs=0.05)
+
+
+def _alike_after(draws, frames):
+    """Return the correlation of draws (draw, time, …) with themselves some frames later."""
+    return np.corrcoef(draws[:, frames:].ravel(), draws[:, :-frames].ravel())[0, 1]
