@@ -9,8 +9,8 @@ import pytest
 
 from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import Standpoint
-from squatlab.review.quantities import Quantities, moving_mean, quantity
-from squatlab.review.view import views_of
+from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
+from squatlab.review.view import view_of, views_of
 from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, squat
 
 NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
@@ -76,3 +76,14 @@ def test_a_moving_mean_leaves_out_what_is_not_seen():
     assert means[:3] == pytest.approx([2, np.nan, 11 / 4], nan_ok=True)
     assert means[7] == pytest.approx(8) and np.isnan(means[10:]).all()
     assert moving_mean(np.ones((2, 9)), 3) == pytest.approx(np.ones((2, 9)))
+
+
+def test_each_of_two_repetitions_counts_from_its_own_standing():
+    """Heels that stand two centimetres higher the second time have not risen by that."""
+    tracks = squat(repetitions=2).tracks()
+    first, second = view_of(tracks).repetitions
+    positions = tracks.positions.copy()
+    heels = [number for number, name in enumerate(tracks.names) if name.startswith("heel")]
+    positions[first.bottom :, heels, 1] += 0.02
+    height = over_time(view_of(replace(tracks, positions=positions)), "heel_height").series
+    assert height[first.start] == pytest.approx(height[second.start], abs=0.05)
