@@ -11,6 +11,7 @@ from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import Standpoint
 from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
 from squatlab.review.view import view_of, views_of
+from tests import stick_figure
 from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, squat
 
 NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
@@ -87,3 +88,20 @@ def test_each_of_two_repetitions_counts_from_its_own_standing():
     positions[first.bottom :, heels, 1] += 0.02
     height = over_time(view_of(replace(tracks, positions=positions)), "heel_height").series
     assert height[first.start] == pytest.approx(height[second.start], abs=0.05)
+
+
+def test_angles_of_a_jointed_figure_are_those_that_it_is_made_of():
+    """Standing and at the lowest, where the filter of 6 Hz changes next to nothing."""
+    view = view_of(stick_figure.picture("side"))
+    shank, thigh, trunk = np.array([3.0, 32.0]), np.array([87.0, -5.0]), np.array([4.0, 40.0])
+    made = {
+        "shank_lean": shank,
+        "thigh_line": thigh,
+        "trunk_lean": trunk,
+        "knee_flexion": shank + 90.0 - thigh,
+        "knee_ahead": 100 * (0.43 * np.sin(np.radians(shank)) - 0.75 * stick_figure.FOOT),
+    }
+    frames = [0, view.repetitions[0].bottom]
+    for name, expected in made.items():
+        series = getattr(Quantities(view), name).series
+        assert series[frames] == pytest.approx(expected, abs=0.5), name
