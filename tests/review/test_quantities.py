@@ -7,12 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from squatlab.review.errors import CannotTell
 from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import Standpoint
 from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
 from squatlab.review.view import view_of, views_of
 from tests import stick_figure
-from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, squat
+from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, hiding, squat
 
 NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
 REP = squat(("knee_valgus", 8), ("heel_lift", 3), ("lateral_shift", 2))
@@ -105,3 +106,11 @@ def test_angles_of_a_jointed_figure_are_those_that_it_is_made_of():
     for name, expected in made.items():
         series = getattr(Quantities(view), name).series
         assert series[frames] == pytest.approx(expected, abs=0.5), name
+
+
+def test_depth_is_not_told_of_a_thigh_that_is_not_seen_standing():
+    film = filmed(squat(), SIDE)[0]
+    begins = view_of(film).repetitions[0].start / film.rate
+    hidden = hiding(film, "knee_r", 0.02, begins)  # all but a frame or two
+    with pytest.raises(CannotTell, match="while standing"):
+        Quantities(view_of(hidden)).thigh_level  # noqa: B018
