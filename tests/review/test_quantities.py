@@ -11,7 +11,7 @@ from squatlab.review.errors import CannotTell
 from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import Standpoint
 from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
-from squatlab.review.view import view_of, views_of
+from squatlab.review.view import as_filmed, view_of, views_of
 from tests import stick_figure
 from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, hiding, squat
 
@@ -114,3 +114,12 @@ def test_depth_is_not_told_of_a_thigh_that_is_not_seen_standing():
     hidden = hiding(film, "knee_r", 0.02, begins)  # all but a frame or two
     with pytest.raises(CannotTell, match="while standing"):
         Quantities(view_of(hidden)).thigh_level  # noqa: B018
+
+
+def test_pictures_of_a_screen_are_read_each_by_itself():
+    """A protractor held to the screen: atan2 of what lies across and up, picture by picture."""
+    across, up = np.array([0.1, 0.2, -0.3]), np.array([0.4, 0.4, 0.5])
+    view = as_filmed("side", {"ankle_r": 0j, "knee_r": across + 1j * up})
+    assert view["knee_r"].shape == (3, 1, 2) or view["knee_r"].shape == (3, 1, 3)
+    lean = Quantities(view).shank_lean.series
+    assert lean[:, 0] == pytest.approx(np.degrees(np.arctan2(across, up)))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import signal, stats
 
 from squatlab.review import ErrorModel, measure, prioritise
 from squatlab.review.uncertainty import (
@@ -16,6 +17,7 @@ from squatlab.review.uncertainty import (
     Held,
     Jitter,
     _drawn,
+    _jitter,
     _weighed,
     best_views,
     estimate,
@@ -57,6 +59,28 @@ def test_jitter_is_read_from_standing():
     for jitter in estimated("lasting").jitters:
         assert jitter.sd_m == pytest.approx(0.015, abs=0.006)
         assert 0.05 < jitter.seconds < 0.4
+
+
+@pytest.mark.parametrize("lasts_s", [0.0, 0.1])
+def test_jitter_that_lasts_is_not_taken_for_the_standing_itself(lasts_s):
+    """Wander of a known size: what its mean over a short standing hides is put back.
+
+    A first-order autoregression of SD 1 cm. Half a second and more of
+    standing hides up to a third of the variance of what lasts 0.1 s.
+    """
+    view = views_of(*films("white"), **DECLARED)[0]
+    decay = np.exp(-1 / (view.rate * lasts_s)) if lasts_s else 0.0
+    variances, durations = [], []
+    for seed in range(20):
+        white = np.random.default_rng(seed).normal(0, 0.010, view.unfiltered.shape)
+        white[1:] *= np.sqrt(1 - decay**2)
+        found = _jitter(
+            replace(view, unfiltered=signal.lfilter([1.0], [1.0, -decay], white, axis=0))
+        )
+        variances.append(found.sd_m**2)
+        durations.append(found.seconds)
+    assert np.sqrt(np.mean(variances)) == pytest.approx(0.010, rel=0.08)
+    assert np.median(durations) == pytest.approx(lasts_s, rel=0.25, abs=0.005)
 
 
 def test_a_roll_a_slide_and_a_placement_error_are_found_again():
@@ -200,3 +224,23 @@ def test_drawn_jitter_is_as_large_and_lasts_as_long_at_either_end_as_between():
 def _alike_after(draws, frames):
     """Return the correlation of draws (draw, time, …) with themselves some frames later."""
     return np.corrcoef(draws[:, frames:].ravel(), draws[:, :-frames].ravel())[0, 1]
+
+
+def test_what_is_certain_is_left_as_it_was_declared():
+    """Only a roll may be wrong: camera, body and load are those given."""
+    views = views_of(*films("white"), **DECLARED)
+    found = estimate(views, replace(ErrorModel.exact(), roll_deg=2.0))
+    assert {one.kind for one in found.disturbances} == {"roll"}
+    for freed, view in zip(found.views, views, strict=True):
+        for name in ("distance_m", "height_m"):
+            given = float(getattr(view.standpoint, name))
+            assert float(getattr(freed.standpoint, name)) == pytest.approx(given)
+        assert float(freed.body_kg) == pytest.approx(float(view.body_kg))
+        assert float(freed.bar_kg) == pytest.approx(float(view.bar_kg))
+
+
+def test_of_many_repetitions_their_range_and_middle_half_are_told():
+    """Quartiles of 0 to 20 by hand: 5 and 15."""
+    finding = measure(CLEAN.tracks(), errors=ErrorModel.exact())["short_depth"]
+    words = replace(finding, each=tuple(map(float, range(21)))).each_in_words
+    assert [float(number) for number in re.findall(r"\d+(?:\.\d+)?", words)] == [21, 0, 20, 5, 15]
