@@ -120,6 +120,6 @@ def test_pictures_of_a_screen_are_read_each_by_itself():
     """A protractor held to the screen: atan2 of what lies across and up, picture by picture."""
     across, up = np.array([0.1, 0.2, -0.3]), np.array([0.4, 0.4, 0.5])
     view = as_filmed("side", {"ankle_r": 0j, "knee_r": across + 1j * up})
-    assert view["knee_r"].shape == (3, 1, 2) or view["knee_r"].shape == (3, 1, 3)
+    assert view["knee_r"].shape[:2] == (3, 1)  # picture, frame
     lean = Quantities(view).shank_lean.series
     assert lean[:, 0] == pytest.approx(np.degrees(np.arctan2(across, up)))
