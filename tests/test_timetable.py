@@ -140,23 +140,30 @@ def test_a_number_with_a_unit_is_never_typed():
 @pytest.mark.parametrize(
     ("number", "words"),
     [
-        ("01", "Base of support: {flat_cm:.0f} cm flat, {toes_cm:.0f} cm on tiptoe"),
-        ("01", "dip {dip:.0f} cm, knees"),
-        ("01", "high bar: lowest at {lowest_high:.0f} cm; safety bars in hole {safety_high}"),
-        ("01", "low bar: lowest at {lowest_low:.0f} cm; safety bars in hole {safety_low}"),
+        ("01", "Base of support: {flat:figure} cm flat, {on_toes:figure} cm on tiptoe"),
+        ("01", "dip {dip:figure} cm, knees"),
+        ("01", "high bar: lowest at {lowest_high:figure} cm; safety bars in hole {safety_high}"),
+        ("01", "low bar: lowest at {lowest_low:figure} cm; safety bars in hole {safety_low}"),
         ("02", "high bar: lean {lean_high:.1f}°"),
         ("02", "low  bar: lean {lean_low:.1f}°"),
-        ("02", "hip {hip_high:.0f}, knee 120, ankle 55, low back 304"),
-        ("02", "hip {hip_low:.0f}, knee 120, ankle 55, low back 295"),
-        ("02", "hip {hip_held:.0f}, knee 140 N·m   hip's share 56 %   centre -{behind:.1f} cm"),
-        ("02", "hip {hip_back:.0f}, knee  99"),
+        ("02", "hip {hip_high:figure}, knee 120, ankle 55, low back 304"),
+        ("02", "hip {hip_low:figure}, knee 120, ankle 55, low back 295"),
+        (
+            "02",
+            "hip {hip_held:figure}, knee 140 N·m   hip's share 56 %   centre -{behind:figure} cm",
+        ),
+        ("02", "hip {hip_back:figure}, knee  99"),
         ("03", "+{long:.1f}°"),
         (
             "05",
-            "{light_kg:3.0f} kg: together over mid-foot: lean 54°, bar {light_cm:.0f} cm ahead; "
-            "bar alone: lean 36°, centre {heels_cm:.0f} cm behind",
+            "{light:figure} kg: together over mid-foot: lean 54°, bar {light_ahead:figure} cm "
+            "ahead; bar alone: lean 36°, centre {plumb_behind:figure} cm behind",
         ),
-        ("05", "{heavy_kg:.0f} kg: together over mid-foot: lean 40°, bar {heavy_cm:.0f} cm ahead"),
+        (
+            "05",
+            "{heavy:figure} kg: together over mid-foot: lean 40°, bar {heavy_ahead:figure} cm "
+            "ahead",
+        ),
         ("08", "side only, cannot tell: {untold}."),
         ("09", "   3  drops into the hole  gross, 0.70 s  {drop_why}"),
         ("09", "FIX FIRST  {first} (clear, 9.4°)\n  why      {first_why}"),

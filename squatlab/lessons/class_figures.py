@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import cache
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,28 +11,57 @@ from squatlab.faults import advice
 from squatlab.gym import Rack, set_up
 from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
+from squatlab.units import (
+    BODY_LENGTH,
+    MASS,
+    MOMENT,
+    READING,
+    QuantityKind,
+    cached_words,
+    either,
+)
 
 TURNED_IN_DEG = 15.0
 """How far notebook 04 turns a knee in."""
 
 
-@cache
-def figures() -> dict[str, float | str]:
+@dataclass(frozen=True)
+class Quoted:
+    """Hold a quantity, in SI, that a table quotes in the units that are chosen.
+
+    In a table ``{dip}`` stands for the figure with its unit, and
+    ``{dip:figure}`` for the figure alone.
+    """
+
+    si: float
+    kind: QuantityKind
+
+    def __format__(self, spec: str) -> str:
+        return self.kind.figure(self.si) if spec == "figure" else self.kind.words(self.si)
+
+
+@cached_words(None)
+def figures() -> dict[str, Quoted | float | str]:
     """Return every number and name that the tables of the day may quote.
 
     Lifters, loads and postures are those of the notebook that is on the
-    screen then. Degrees, cm, kg, N·m per leg.
+    screen then. Angles are plain numbers, in degrees; moments are per leg.
     """
+    usual_kg, light_kg, heavy_kg = (
+        MASS.si(load) for load in either((100.0, 20.0, 180.0), (225.0, 45.0, 405.0))
+    )
     lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
     holes, lower = (set_up(Rack.of("50 mm"), lifter, bar(20)) for bar in (Bar.high, Bar.low))
-    high, low = (balance(lifter, bar(100), Stance()) for bar in (Bar.high, Bar.low))
+    high, low = (balance(lifter, bar(usual_kg), Stance()) for bar in (Bar.high, Bar.low))
     held = pose(lifter, low.bar, Stance(), high.trunk_deg)
     sits = balance(lifter, low.bar, Stance(), shank_deg=26)
     statures = Lifter.from_stature(np.array([1.55, 1.95]), 80)
     tall = np.ptp(balance(statures, Bar.high(80), Stance()).trunk_deg)
     usual = balance(average, Bar.high(80), Stance()).trunk_deg
     long = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
-    light, heavy = (balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (20, 180))
+    light, heavy = (
+        balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (light_kg, heavy_kg)
+    )
     plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
     over, fallen = (
         balance(average, Bar.high(60), replace(Stance(0.45, 20), valgus_deg=inward)).trunk_deg
@@ -44,28 +72,28 @@ def figures() -> dict[str, float | str]:
     )
     untold = [one.name for one in read(squat(), "side") if one.present == "cannot tell"]
     return {
-        "dip": 100 * holes.at.dip_m,
-        "toes_cm": 100 * lower.above.base_m,
-        "flat_cm": 100 * lower.at.base_m,
-        "lowest_high": 100 * holes.lowest_m,
-        "lowest_low": 100 * lower.lowest_m,
+        "dip": Quoted(holes.at.dip_m, BODY_LENGTH),
+        "on_toes": Quoted(lower.above.base_m, BODY_LENGTH),
+        "flat": Quoted(lower.at.base_m, BODY_LENGTH),
+        "lowest_high": Quoted(holes.lowest_m, BODY_LENGTH),
+        "lowest_low": Quoted(lower.lowest_m, BODY_LENGTH),
         "safety_high": holes.safety,
         "safety_low": lower.safety,
         "lean_high": high.trunk_deg,
         "lean_low": low.trunk_deg,
         "more": low.trunk_deg - high.trunk_deg,
-        "hip_high": joint_moments(high).hip,
-        "hip_low": joint_moments(low).hip,
-        "hip_back": joint_moments(sits).hip,
-        "hip_held": joint_moments(held).hip,
-        "behind": -100 * held.com_shift,
+        "hip_high": Quoted(joint_moments(high).hip, MOMENT),
+        "hip_low": Quoted(joint_moments(low).hip, MOMENT),
+        "hip_back": Quoted(joint_moments(sits).hip, MOMENT),
+        "hip_held": Quoted(joint_moments(held).hip, MOMENT),
+        "behind": Quoted(-held.com_shift, READING),
         "tall": tall,
         "long": long - usual,
-        "light_kg": light.bar.mass_kg,
-        "heavy_kg": heavy.bar.mass_kg,
-        "light_cm": 100 * light.points["bar"][0],
-        "heavy_cm": 100 * heavy.points["bar"][0],
-        "heels_cm": -100 * plumb.com_shift,
+        "light": Quoted(light.bar.mass_kg, MASS),
+        "heavy": Quoted(heavy.bar.mass_kg, MASS),
+        "light_ahead": Quoted(light.points["bar"][0], BODY_LENGTH),
+        "heavy_ahead": Quoted(heavy.points["bar"][0], BODY_LENGTH),
+        "plumb_behind": Quoted(-plumb.com_shift, BODY_LENGTH),
         "fallen": TURNED_IN_DEG,
         "fallen_lean": fallen - over,
         "untold": ", ".join(untold),

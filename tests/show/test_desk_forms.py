@@ -133,7 +133,7 @@ def test_each_step_says_what_is_wrong_with_it(session, name, text, said):
     session.fill(**{name: text})
     with pytest.raises(ValueError, match=said):
         _ = session.values
-    assert "Missing:" in session._kept_html()
+    assert "To fix:" in session._kept_html()
 
 
 def test_a_result_follows_its_form_and_the_page_keeps_it():
