@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -11,48 +11,26 @@ from squatlab.faults import advice
 from squatlab.gym import Rack, set_up
 from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
-from squatlab.units import (
-    BODY_LENGTH,
-    MASS,
-    MOMENT,
-    READING,
-    QuantityKind,
-    cached_words,
-    either,
-)
+from squatlab.units import BODY_LENGTH, MASS, MOMENT, READING, cached_words, either
 
 TURNED_IN_DEG = 15.0
 """How far notebook 04 turns a knee in."""
 
 
-@dataclass(frozen=True)
-class Quoted:
-    """Hold a quantity, in SI, that a table quotes in the units that are chosen.
-
-    In a table ``{dip}`` stands for the figure with its unit, and
-    ``{dip:figure}`` for the figure alone.
-    """
-
-    si: float
-    kind: QuantityKind
-
-    def __format__(self, spec: str) -> str:
-        return self.kind.figure(self.si) if spec == "figure" else self.kind.words(self.si)
-
-
 @cached_words(None)
-def figures() -> dict[str, Quoted | float | str]:
+def figures() -> dict[str, float | str]:
     """Return every number and name that the tables of the day may quote.
 
     Lifters, loads and postures are those of the notebook that is on the
-    screen then. Angles are plain numbers, in degrees; moments are per leg.
+    screen then. Angles in degrees; lengths, masses and moments per leg in
+    words, in the chosen units.
     """
-    usual_kg, light_kg, heavy_kg = (
-        MASS.si(load) for load in either((100.0, 20.0, 180.0), (225.0, 45.0, 405.0))
+    load, light_load, heavy_load = (
+        MASS.si(either(*loads)) for loads in ((100, 225), (20, 45), (180, 405))
     )
     lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
     holes, lower = (set_up(Rack.of("50 mm"), lifter, bar(20)) for bar in (Bar.high, Bar.low))
-    high, low = (balance(lifter, bar(usual_kg), Stance()) for bar in (Bar.high, Bar.low))
+    high, low = (balance(lifter, bar(load), Stance()) for bar in (Bar.high, Bar.low))
     held = pose(lifter, low.bar, Stance(), high.trunk_deg)
     sits = balance(lifter, low.bar, Stance(), shank_deg=26)
     statures = Lifter.from_stature(np.array([1.55, 1.95]), 80)
@@ -60,7 +38,7 @@ def figures() -> dict[str, Quoted | float | str]:
     usual = balance(average, Bar.high(80), Stance()).trunk_deg
     long = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
     light, heavy = (
-        balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (light_kg, heavy_kg)
+        balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (light_load, heavy_load)
     )
     plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
     over, fallen = (
@@ -72,28 +50,28 @@ def figures() -> dict[str, Quoted | float | str]:
     )
     untold = [one.name for one in read(squat(), "side") if one.present == "cannot tell"]
     return {
-        "dip": Quoted(holes.at.dip_m, BODY_LENGTH),
-        "on_toes": Quoted(lower.above.base_m, BODY_LENGTH),
-        "flat": Quoted(lower.at.base_m, BODY_LENGTH),
-        "lowest_high": Quoted(holes.lowest_m, BODY_LENGTH),
-        "lowest_low": Quoted(lower.lowest_m, BODY_LENGTH),
+        "dip": BODY_LENGTH.words(holes.at.dip_m),
+        "on_toes": BODY_LENGTH.words(lower.above.base_m),
+        "flat": BODY_LENGTH.words(lower.at.base_m),
+        "lowest_high": BODY_LENGTH.words(holes.lowest_m),
+        "lowest_low": BODY_LENGTH.words(lower.lowest_m),
         "safety_high": holes.safety,
         "safety_low": lower.safety,
         "lean_high": high.trunk_deg,
         "lean_low": low.trunk_deg,
         "more": low.trunk_deg - high.trunk_deg,
-        "hip_high": Quoted(joint_moments(high).hip, MOMENT),
-        "hip_low": Quoted(joint_moments(low).hip, MOMENT),
-        "hip_back": Quoted(joint_moments(sits).hip, MOMENT),
-        "hip_held": Quoted(joint_moments(held).hip, MOMENT),
-        "behind": Quoted(-held.com_shift, READING),
+        "hip_high": MOMENT.words(joint_moments(high).hip),
+        "hip_low": MOMENT.words(joint_moments(low).hip),
+        "hip_back": MOMENT.words(joint_moments(sits).hip),
+        "hip_held": MOMENT.words(joint_moments(held).hip),
+        "behind": READING.words(-held.com_shift),
         "tall": tall,
         "long": long - usual,
-        "light": Quoted(light.bar.mass_kg, MASS),
-        "heavy": Quoted(heavy.bar.mass_kg, MASS),
-        "light_ahead": Quoted(light.points["bar"][0], BODY_LENGTH),
-        "heavy_ahead": Quoted(heavy.points["bar"][0], BODY_LENGTH),
-        "plumb_behind": Quoted(-plumb.com_shift, BODY_LENGTH),
+        "light": MASS.words(light.bar.mass_kg),
+        "heavy": MASS.words(heavy.bar.mass_kg),
+        "light_ahead": BODY_LENGTH.words(light.points["bar"][0]),
+        "heavy_ahead": BODY_LENGTH.words(heavy.points["bar"][0]),
+        "heels": BODY_LENGTH.words(-plumb.com_shift),
         "fallen": TURNED_IN_DEG,
         "fallen_lean": fallen - over,
         "untold": ", ".join(untold),
