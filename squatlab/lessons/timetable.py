@@ -88,7 +88,10 @@ class Timetable:
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         """Return the words, and a table that is as wide as its page."""
-        rows = [(s.start or "home", f"{s.minutes} min", s.title, s.show) for s in self.slots]
+        rows = [
+            (slot.start or "home", f"{slot.minutes}\N{NO-BREAK SPACE}min", slot.title, slot.show)
+            for slot in self.slots
+        ]
         return {"text/plain": repr(self), "text/html": _table(rows)}
 
 

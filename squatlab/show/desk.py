@@ -586,9 +586,12 @@ class SaveRow(DeskPart):
 
 def _bundle(item: Any) -> dict[str, str]:
     """Return what an object shows of itself by kind of content."""
-    show = getattr(item, "_repr_mimebundle_", None)
-    bundle = (show() or {}) if show else {}
-    return bundle[0] if isinstance(bundle, tuple) else bundle
+    if hasattr(item, "_repr_mimebundle_"):
+        bundle = item._repr_mimebundle_() or {}
+        return bundle[0] if isinstance(bundle, tuple) else bundle
+    if hasattr(item, "_repr_html_"):
+        return {"text/html": item._repr_html_(), "text/plain": repr(item)}
+    return {}
 
 
 def _text(item: Any) -> str:
