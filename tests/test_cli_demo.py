@@ -9,7 +9,7 @@ import pytest
 
 from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.exam import badge, demo, selection, signing
+from squatlab.exam import badge, demo, signing
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
@@ -42,9 +42,6 @@ def small(monkeypatch):
 
     monkeypatch.setattr(tables, "value", few)
     with invented_class.forms_less_alike():
-        for cell in cells.values():  # once here, and not once in each process of each run
-            if cell.how.shows_lift:
-                selection._own_margin(cell)
         yield cells
 
 

@@ -176,6 +176,18 @@ def test_a_margin_out_of_reach_is_refused(monkeypatch):
         selection.choose(wanted, [11, 12, 13])
 
 
+def test_the_margins_of_the_blueprint_are_those_of_its_lifts(request):
+    """What is left empty is worked out; what is stated is what would have been."""
+    every = request.config.getoption("--long-fuzz")
+    for one in [one for one in blueprint().values() if one.margin is not None]:
+        if every or one.name == "spot_front":
+            own = selection.wanted_margin(replace(one, margin=None))
+            assert one.margin == pytest.approx(own, abs=0.05), one.name
+            assert selection.wanted_margin(one) == one.margin != own
+    lifts = [one for one in blueprint().values() if one.count and one.how.shows_lift]
+    assert all(one.margin is not None for one in lifts), "each process would work it out"
+
+
 def test_a_form_like_no_other_takes_the_first_lifts_and_certifies_nobody(monkeypatch):
     monkeypatch.setattr(selection, "ALIKE", 1e-9)
     made = draw(SECRET, "spring", SMALL[:1], certify=False, alike=False)

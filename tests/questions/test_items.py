@@ -74,6 +74,7 @@ def test_a_view_asks_only_for_what_it_shows():
         ({"kind": "guess"}, "the kind is one of first, spot"),
         ({"count": -1}, "count is 0 or more"),
         ({"clean": 1.5}, "clean is a share"),
+        ({"margin": 0.0}, "margin is more than 0, or empty"),
         ({"view": "top"}, "view is side, front or both"),
         ({"draws": ()}, "its view shows none of what it draws"),
         ({"sizes": ("huge",)}, "sizes: slight, clear, gross"),
