@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -47,6 +47,10 @@ of what the ankles allow raise the heels."""
 WITH_IT = 5.0
 """The severity that what is brought may reach."""
 
+KEPT = 200
+"""So many cases are kept once made: a form is packed after it was drawn, and a
+lesson comes back to its cases. A case has a few kB, one that was shown .5 MB."""
+
 PHONES = {"side": Camera.side, "front": Camera.front}
 
 
@@ -77,7 +81,8 @@ class Case:
 
     ``injected`` maps faults to severities, ``place`` says which plan and
     which lifter it was, ``refused`` why those before it were not kept,
-    ``bar`` what was lifted. The squat itself is made again when asked for, always the same.
+    ``bar`` what was lifted. The squat itself is made again when asked for,
+    always the same.
     """
 
     cell: Cell
@@ -177,6 +182,7 @@ class Case:
         )
 
 
+@lru_cache(KEPT)
 def case(cell: Cell, seed: int) -> Case:
     """Return the case of a cell and a seed, always the same one.
 

@@ -29,8 +29,9 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.secret import Secret, of_demo
-from squatlab.questions import cases, files, item_bank, items
+from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import blueprint, cell
+from squatlab.questions.cases import case
 from squatlab.questions.item_bank import Bank
 from squatlab.questions.items import item
 from squatlab.questions.kinds import KINDS, NOTHING
@@ -68,12 +69,9 @@ def other_pictures(case, camera_seed: int = 0) -> Pictures:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def lifts_made_once():
-    """Keep cases by cell and seed: most forms here ask the same ones again."""
-    kept = cache(cases.case)
-    with invented_class.forms_less_alike() as patch:
-        for module in (selection, build, items):
-            patch.setattr(module, "case", kept)
+def less_alike():
+    """Draw forms from fewer lifts."""
+    with invented_class.forms_less_alike():
         yield
 
 
@@ -84,7 +82,7 @@ def real_pictures():
 
 
 @pytest.fixture(scope="module")
-def drawn(lifts_made_once):
+def drawn(less_alike):
     return draw(SECRET, "spring", SMALL, certify=False)
 
 
@@ -101,8 +99,8 @@ def test_a_seed_is_the_hmac_of_form_cell_and_number():
     assert SECRET.draw("spring", "cue", 3) == int.from_bytes(digest[:16], "big")
 
 
-def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn, monkeypatch):
-    monkeypatch.setattr(selection, "item", item)  # made anew, nothing kept
+def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn):
+    case.cache_clear()  # made anew, nothing kept
     again = draw(SECRET, "spring", SMALL, certify=False)
     assert again.key == drawn.key and again.form == drawn.form and again.seeds == drawn.seeds
     few = [one for one in SMALL if one.name in ("first_clean", "number", "choice_safety")]
