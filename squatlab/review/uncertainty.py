@@ -17,7 +17,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import signal
 
 from squatlab import tables
@@ -58,6 +58,10 @@ about this much at the bottom, at the full size of placement errors
 [teaching-value]."""
 
 
+OUTWARD_M = tables.value("limits", name="knee", quantity="outward")
+"""How far out a bent knee is differs between lifters by this SD, m."""
+
+
 @dataclass(frozen=True)
 class ErrorModel:
     """Say how wrong a recording may be. Sizes are standard deviations.
@@ -69,7 +73,8 @@ class ErrorModel:
     ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
     (1 / distance) and height are right to ``nearness`` (a share) and
     ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
-    and ``undeclared_height_m``.
+    and ``undeclared_height_m``. Where no front view shows how far out the
+    near knee is at the bottom, that is as usual to ``outward_m``.
     """
 
     placement: float | None = None
@@ -85,11 +90,12 @@ class ErrorModel:
     undeclared_height_m: float = 0.35
     body: float = 0.04
     load: float = 0.03
+    outward_m: float = OUTWARD_M
 
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 11)
+        return cls(0.0, False, *(0.0,) * 12)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -258,6 +264,8 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
             Disturbance("nearness", number, 0.01, near if model.nearness else 0.0),
             Disturbance("height", number, 0.05, height if model.height_m else 0.0),
         ]
+        if view.kind == "side" and "knee" not in view.depths:
+            found.append(Disturbance("outward", number, 0.02, model.outward_m))
     found += [
         Disturbance("slide", None, 0.01, model.slide_m, usual=model.slides_by_m),
         Disturbance("body", None, 0.05, model.body),
@@ -384,18 +392,24 @@ def _stack(
     seen = np.repeat(view.seen[np.newaxis], rows, axis=0)
     nearness = np.full(rows, 1.0 / float(view.standpoint.distance_m))
     height = np.full(rows, float(view.standpoint.height_m))
-    body, load = np.ones(rows), np.ones(rows)
+    body, load, outward = np.ones(rows), np.ones(rows), np.zeros(rows)
+    moved = {
+        "nearness": nearness,
+        "height": height,
+        "body": body,
+        "load": load,
+        "outward": outward,
+    }
     for row, index in enumerate(columns, 1):
         one = disturbances[index]
         if index in effects:
             seen[row] += one.step * effects[index]
         else:
-            {"nearness": nearness, "height": height, "body": body, "load": load}[one.kind][row] += (
-                one.step
-            )
+            moved[one.kind][row] += one.step
     if draws:
         seen[1 + len(columns) :] += _drawn(view, jitter, draws)
-    return Stack(_changed(view, seen, nearness, height, body, load), columns, draws)
+    changed = _changed(view, seen, nearness, height, body, load, outward)
+    return Stack(changed, columns, draws)
 
 
 def _changed(
@@ -405,13 +419,18 @@ def _changed(
     height: NDArray[np.float64],
     body: NDArray[np.float64],
     load: NDArray[np.float64],
+    outward: NDArray[np.float64],
 ) -> View:
-    """Return a view with other points, camera and masses."""
+    """Return a view with other points, camera, masses and knees further out."""
     standpoint = view.standpoint
     distance = 1.0 / np.maximum(nearness, 1.0 / FAR_M)
+    depths = view.depths
+    if np.any(outward):
+        depths = {**depths, "knee": depths.get("knee", DEPTH_M["knee"]) + outward}
     return replace(
         view,
         seen=seen,
+        depths=depths,
         standpoint=Standpoint(distance, height, standpoint.declared),
         body_kg=None if view.body_kg is None else view.body_kg * body,
         bar_kg=None if view.bar_kg is None else view.bar_kg * load,
@@ -429,7 +448,7 @@ def _freed(
         return view
     effects = _effects(view, number, disturbances)
     seen = view.seen - sum(amounts[index] * shift for index, shift in effects)
-    change = {"nearness": 0.0, "height": 0.0, "body": 0.0, "load": 0.0}
+    change = dict.fromkeys(("nearness", "height", "body", "load", "outward"), 0.0)
     for index, one in enumerate(disturbances):
         if one.kind in change and one.view in (None, number):
             change[one.kind] = amounts[index]
@@ -442,6 +461,7 @@ def _freed(
         np.asarray(height),
         np.asarray(1 - change["body"]),
         np.asarray(1 - change["load"]),
+        np.asarray(-change["outward"]),
     )
 
 
@@ -652,8 +672,8 @@ def _distance(view: View, one: str, other: str) -> tuple[NDArray[np.float64], ..
     return tuple(spans)
 
 
-def _aside(view: View, name: str, lowered: float) -> float:
-    """Return how far out a point of a side view is, m."""
+def _aside(view: View, name: str, lowered: float) -> ArrayLike:
+    """Return how far out a point of a side view is, m, a number or (row,)."""
     depths = DEPTH_M | dict(view.depths)
     if name[-2:] not in ("_r", "_l"):
         return 0.0
