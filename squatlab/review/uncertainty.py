@@ -38,6 +38,10 @@ USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 LAGS, STILL_FRAMES = 6, 12
 """The autocovariance is taken up to so many frames, in spans of so many."""
 
+LOW, GROWTHS = 0.7, (0.5, 4.0)
+"""Jitter at the bottom is that below this share of the way down; what it may
+be against that of standing, at least and at most [teaching-value]."""
+
 SHARES = np.array([0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0])
 """How large the placement error may be against the table: all are tried."""
 
@@ -125,10 +129,15 @@ class Disturbance(NamedTuple):
 
 
 class Jitter(NamedTuple):
-    """Hold how points wander while the lifter stands still: SD, m, and how long, s."""
+    """Hold how points wander while the lifter stands still: SD, m, and how long, s.
+
+    ``growth`` says how many times as large it is at the bottom, where
+    limbs and plates hide each other.
+    """
 
     sd_m: float
     seconds: float
+    growth: float = 1.0
 
 
 class Stack(NamedTuple):
@@ -541,7 +550,22 @@ def _jitter(view: View) -> Jitter:
         of_mean = 1 + 2 * ((1 - steps / length) * decay**steps).sum()
         hidden = min(whole[0] / length * of_mean, 2.0 * covariance[0])
     seconds = 0.0 if decay == 0 else -1.0 / (view.rate * np.log(decay))
-    return Jitter(float(np.sqrt(covariance[0] + hidden)), float(seconds))
+    return Jitter(float(np.sqrt(covariance[0] + hidden)), float(seconds), _growth(view))
+
+
+def _growth(view: View) -> float:
+    """Return how many times as large jitter is at the bottom as standing.
+
+    From what the filter takes off: a squat hardly moves that fast, so it is
+    jitter in both. The median over the frames, added up over the points.
+    """
+    quick = np.abs(view.unfiltered - view.seen)
+    standing = quick[np.unique(np.concatenate(view.stands))]
+    low = quick[_lowered(view) > LOW]
+    if len(low) < STILL_FRAMES:
+        return 1.0
+    sizes = [np.nansum(np.nanmedian(part, axis=0)) for part in (standing, low)]
+    return float(np.clip(sizes[1] / sizes[0], *GROWTHS)) if sizes[0] > 0 else 1.0
 
 
 def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
@@ -553,6 +577,8 @@ def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
     if decay:
         white[0] /= np.sqrt(1 - decay**2)
         white = signal.lfilter([np.sqrt(1 - decay**2)], [1.0, -decay], white, axis=0)
+    grown = 1.0 + (jitter.growth - 1.0) * _lowered(view)
+    white *= grown[:, np.newaxis, np.newaxis, np.newaxis]
     calm = low_pass(white, view.rate, min(CUTOFF_HZ, 0.25 * view.rate))
     return np.moveaxis(calm, 0, 1)
 
