@@ -56,11 +56,11 @@ when the lifter stands, if those frames stand in for standing, m
 
 FEET = ("ankle", "heel", "toe")
 
-SKIN, SKIN_M = ("l5", "c7"), 0.015
-"""What is marked on the back moves over the spine as the lifter bends, by
-about this much at the bottom, at the full size of placement errors
-[teaching-value]."""
-
+SKIN_M = {
+    row["quantity"]: float(row["value"]) for row in tables.read("limits") if row["name"] == "skin"
+}
+"""What is marked on the skin moves over the bone as the lifter bends: by
+about so much at the bottom, SD in m, at the full size of placement errors."""
 
 OUTWARD_M = tables.value("limits", name="knee", quantity="outward")
 """How far out a bent knee is differs between lifters by this SD, m."""
@@ -251,9 +251,9 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
                 Disturbance("placement", number, 0.01, sd, name, axis)
                 for axis in range(view.seen.shape[-1])
             ]
-            if share and joint in SKIN:
+            if share and joint in SKIN_M:
                 found += [
-                    Disturbance("skin", number, 0.01, share * SKIN_M, name, axis)
+                    Disturbance("skin", number, 0.01, share * SKIN_M[joint], name, axis)
                     for axis in range(view.seen.shape[-1])
                 ]
             if view.is_trimmed and joint not in FEET:
