@@ -561,11 +561,16 @@ def _growth(view: View) -> float:
     """
     quick = np.abs(view.unfiltered - view.seen)
     standing = quick[np.unique(np.concatenate(view.stands))]
-    low = quick[_lowered(view) > LOW]
-    if len(low) < STILL_FRAMES:
+    lowered = _lowered(view)
+    low = lowered > LOW
+    if low.sum() < STILL_FRAMES:
         return 1.0
-    sizes = [np.nansum(np.nanmedian(part, axis=0)) for part in (standing, low)]
-    return float(np.clip(sizes[1] / sizes[0], *GROWTHS)) if sizes[0] > 0 else 1.0
+    sizes = [np.nansum(np.nanmedian(part, axis=0)) for part in (standing, quick[low])]
+    if not sizes[0] > 0:
+        return 1.0
+    # Those frames are not quite at the bottom: from 1 standing it grows in proportion.
+    growth = 1.0 + (sizes[1] / sizes[0] - 1.0) / lowered[low].mean()
+    return float(np.clip(growth, *GROWTHS))
 
 
 def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
