@@ -256,6 +256,18 @@ def test_gaps_do_not_matter_and_emptiness_is_no_repetition():
         split_repetitions(positions, times)
 
 
+def test_a_recording_that_begins_or_ends_on_the_way_starts_or_ends_there():
+    times, positions = stick_figure.figure(60)
+    hip = positions[:, stick_figure.NAMES.index("hip_r"), 1]
+    (whole, *_) = split_repetitions(hip, times)
+    late = whole.start + (whole.bottom - whole.start) // 3
+    early = whole.end - (whole.end - whole.bottom) // 4
+    (part,) = split_repetitions(hip[late : whole.end + 30], times[late : whole.end + 30])
+    assert part.start <= 1 and part.bottom + late == whole.bottom
+    (part,) = split_repetitions(hip[late : early + 1], times[late : early + 1])
+    assert part.start <= 1 and part.end >= early - late - 10
+
+
 def test_half_a_repetition_is_none():
     times, positions = stick_figure.figure(60)
     hip = positions[:, stick_figure.NAMES.index("hip_r"), 1]

@@ -48,6 +48,27 @@ def test_jitter_is_read_from_standing():
         assert 0.05 < jitter.seconds < 0.4
 
 
+def test_jitter_at_the_bottom_is_read_from_there():
+    """In a clip of another make it doubles on the way down, in a usual one it stays."""
+    for name, expected in (("own", 2.0), ("gym", 1.0), ("white", 1.0)):
+        for jitter in estimated(name).jitters:
+            assert jitter.growth == pytest.approx(expected, rel=0.25)
+
+
+def test_how_far_out_a_knee_is_is_found_where_no_front_view_shows_it():
+    """From the length that the thigh seems to have at the bottom."""
+    for turnout in (5.0, 40.0):
+        rep = squat(turnout=turnout)
+        found = estimate(views_of(films("white", rep)[0], **DECLARED), ErrorModel())
+        _, sd = amount(found, "outward", 0)
+        knee = rep.points["knee_r"]
+        true = float(knee[int(np.argmin(knee[:, 1])), 2])
+        assert found.views[0].depths["knee"] == pytest.approx(true, abs=2 * sd)
+        assert sd < 0.05
+    both = estimate(views_of(*films("white"), **DECLARED), ErrorModel())
+    assert not any(one.kind == "outward" for one in both.disturbances)
+
+
 def test_a_roll_a_slide_and_a_placement_error_are_found_again():
     for seed in (1, 2, 3):
         for view in (0, 1):
