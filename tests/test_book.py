@@ -6,7 +6,7 @@ import json
 import re
 import zlib
 from base64 import b64decode
-from html import escape
+from html import escape, unescape
 from html.parser import HTMLParser
 from importlib.metadata import requires
 from pathlib import PurePosixPath
@@ -23,11 +23,12 @@ from squatlab.__main__ import main
 from squatlab.commands.book_command import lighter, pages
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import MOVES
+from squatlab.offline.cells import MOVES, in_jupyter
 from squatlab.offline.formulas import with_mathml
 from squatlab.offline.joined import joined
 from squatlab.offline.stored import small, stored_explorer
 from squatlab.questions.typed_numbers import UNITS, alike, in_unit
+from squatlab.show.check_form import RUN_TO_ANSWER
 from squatlab.show.explorer import RUN
 from squatlab.show.explorers import bar_thigh_stance
 
@@ -85,7 +86,13 @@ OWN = {
 
 
 def outputs(notebook) -> list[dict]:
-    return [one for cell in notebook["cells"] for one in cell.get("outputs", ())]
+    """Return what the cells show, but for those in whose place the book says where that is."""
+    return [
+        one
+        for cell in notebook["cells"]
+        if cell["cell_type"] == "code" and not in_jupyter("".join(cell["source"]))
+        for one in cell.get("outputs", ())
+    ]
 
 
 def test_every_notebook_is_a_page_and_there_is_nothing_else(book):
@@ -140,7 +147,9 @@ def test_every_figure_is_there_with_its_words(page):
             kind: "".join(value) if isinstance(value, list) else value
             for kind, value in output.get("data", {}).items()
         }
-        html = lighter(data.get("text/html", "").replace(RUN, ""))
+        html = lighter(data.get("text/html", ""))
+        for instruction in (RUN, f"<p>{RUN_TO_ANSWER}</p>"):
+            html = html.replace(instruction, "")
         if stored := Tags(re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)).tags:
             begins = (i for i, tag in enumerate(found.tags) if tag == stored[0])
             assert any(found.tags[i : i + len(stored)] == stored for i in begins)
@@ -160,9 +169,19 @@ def test_every_printed_line_is_there(page):
 
 def test_no_machinery_shows(page):
     _, text, found = page
-    assert "Run this cell for sliders" not in found.words
+    assert "Run this cell for sliders" not in found.words and "Run this cell to answer" not in text
     for raw in ("VBox(children", "widget-view", "&lt;svg", "b&#39;", "<IPython"):
         assert raw not in text and raw not in found.words
+
+
+def test_code_is_there_to_open_and_imports_are_left_out(page):
+    """Nothing runs on a page: code is folded, and lines that only import say nothing to read."""
+    _, text, found = page
+    folded = text.count('<details class="code"><summary>Code</summary>')
+    assert folded == text.count('class="input_area"')
+    for lines in re.findall(r'<div class="input_area">.*?</pre>', text, re.DOTALL):
+        code = unescape(re.sub("<[^>]+>", "", lines)).strip().splitlines()
+        assert any(not line.startswith(("import ", "from ")) for line in code if line)
 
 
 def test_no_formula_needs_a_renderer(page):
@@ -259,8 +278,8 @@ def test_a_check_on_a_page_says_what_the_course_says(name, seed):
     if question.options:
         assert [one["words"] for one in sent["options"] if one["right"]] == [key.answer]
         for one in sent["options"]:
-            assert one["first"] == lessons.asking(name, seed).answer(one["words"]).text
-        assert all(key.hint in one["first"] for one in sent["options"] if not one["right"])
+            assert one["tries"][0] == lessons.asking(name, seed).answer(one["words"]).text
+        assert all(key.hint in one["tries"][0] for one in sent["options"] if not one["right"])
     else:
         assert sent["number"]["answer"] == key.answer
         assert sent["number"]["tolerance"] == key.tolerance

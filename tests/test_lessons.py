@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab import lessons
-from squatlab.questions.asking import stated, with_tolerance
-from squatlab.questions.question import Key, Question
+from squatlab.questions.question import Check, Key, Question
 
 SEEDS = range(1, 41)
 
@@ -83,7 +82,7 @@ def test_a_hint_first_then_the_key():
         assert (first.right, asked.done) == (False, False) and key.hint in first.text
         again = asked.answer(wrong)
         assert (again.right, asked.done) == (False, True)
-        assert key.why in again.text and stated(question, key) in again.text
+        assert key.why in again.text and key.how.stated(question, key) in again.text
         other = lessons.asking(name, 3)
         other.answer(wrong)
         assert other.answer(key.answer).right is True and other.done
@@ -164,7 +163,7 @@ def test_the_widest_stance_follows_from_the_lengths_in_the_question():
 )
 def test_the_key_has_the_digits_that_its_tolerance_makes_sense_of(key, tolerance, unit, words):
     asked = Question("x", "number", "How much?", unit=unit, tolerance=tolerance)
-    assert with_tolerance(asked, Key("number", key, tolerance=tolerance)) == words
+    assert Check(asked, Key("number", key, tolerance=tolerance)).stated_exactly == words
     assert "hole" in unit or repr(asked).endswith(f"a number in {unit} (± {tolerance:g}).")
 
 

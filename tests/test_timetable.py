@@ -17,7 +17,6 @@ from squatlab.gym.session import LEAST_MINUTES
 from squatlab.lessons.answer_key import answer_key
 from squatlab.lessons.class_figures import figures
 from squatlab.lessons.timetable import timetable
-from squatlab.questions.asking import with_tolerance
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
@@ -256,11 +255,11 @@ def test_the_key_is_that_of_every_check_in_every_notebook():
     for key, (name, seed) in zip(keys, asked, strict=True):
         given = key.split(": ", 1)[1].removeprefix("hole ").split(" ")[0].strip(")°")
         assert lessons.asking(name, int(seed)).answer(given).right is True, key
-        assert key.endswith(with_tolerance(*lessons.made(name, int(seed))))
+        assert key.endswith(lessons.made(name, int(seed)).stated_exactly)
 
 
 def test_another_seed_has_another_key():
     assert answer_key(7) != answer_key(8)
     for key in answer_key(7):
         name, seed = re.search(r"(\w+), seed (\d+)", key).groups()
-        assert seed == "7" and key.endswith(with_tolerance(*lessons.made(name, 7)))
+        assert seed == "7" and key.endswith(lessons.made(name, 7).stated_exactly)

@@ -25,16 +25,31 @@ from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.offline import asked, room_server
-from squatlab.offline.cells import FAULT_PAGE, PRACTICE, SHARED, MovingCell, moving_cells, words_of
+from squatlab.offline.cells import (
+    FAULT_PAGE,
+    PRACTICE,
+    SHARED,
+    MovingCell,
+    in_jupyter,
+    moving_cells,
+    only_imports,
+    words_of,
+)
 from squatlab.offline.formulas import typeset
 from squatlab.offline.projector import projector_pages
 from squatlab.offline.stored import Stored, stored_explorer
 from squatlab.show import scripts
+from squatlab.show.check_form import RUN_TO_ANSWER
 from squatlab.show.explorer import RUN
 from squatlab.show.explorers import bar_thigh_stance
 from squatlab.show.scripts import EXPLORER, script
 
 TITLE = "The back squat: a course"
+
+FOLDED_CODE = """{% extends 'basic/index.html.j2' %}
+{% block input %}<details class="code"><summary>Code</summary>{{ super() }}</details>{% endblock %}
+"""
+"""How a page differs from the exporter's own: nothing here runs, so code is there to open."""
 
 BOOK = Path(asked.__file__).parent
 """Where the scripts and the style of the pages are."""
@@ -195,7 +210,11 @@ def pages(instructor: bool = False) -> dict[str, str]:
     What moves on them is made by `jobs`. The instructors' pages show the
     key to the checks: only when asked.
     """
-    exporter = HTMLExporter(template_name="basic", exclude_anchor_links=True)
+    exporter = HTMLExporter(
+        template_name="basic",
+        raw_template=FOLDED_CODE,
+        exclude_anchor_links=True,
+    )
     exporter.exclude_input_prompt = exporter.exclude_output_prompt = True
     folder = tables.folder("notebooks")
     # Those of the trainees come first: the instructors' folder begins with a letter.
@@ -256,6 +275,9 @@ def _style(code: str) -> str:
 def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     notebook = deepcopy(notebook)
     typeset(notebook)
+    for cell in notebook.cells:
+        if cell.cell_type == "code" and only_imports(cell.source):
+            cell.metadata["transient"] = {"remove_source": True}
     kept = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, kept = _living(notebook, name.as_posix())
@@ -310,12 +332,15 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
         elif words_of(cell).startswith(PRACTICE):
             kept.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
+        elif cell.cell_type == "code" and (words := in_jupyter(cell.source)):
+            _show(cell, f'<p class="aside">{words}</p>')
         elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
             questions = asked.asked_in_turn(found[1], int(found[2]))
             sent = json.dumps(questions).replace("</", "<\\/")
+            asked_on_paper = _still(cell).replace(f"<p>{RUN_TO_ANSWER}</p>", "")
             _show(
                 cell,
-                f'<div data-check="{found[1]}"><div class="still">{_still(cell)}</div>'
+                f'<div data-check="{found[1]}"><div class="still">{asked_on_paper}</div>'
                 f'<script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )

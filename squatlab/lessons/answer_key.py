@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from squatlab.lessons import made
 from squatlab.lessons.course_pages import course_pages
-from squatlab.questions.asking import with_tolerance
 
 
 def answer_key(seed: int | None = None) -> tuple[str, ...]:
@@ -17,6 +16,6 @@ def answer_key(seed: int | None = None) -> tuple[str, ...]:
     for page in course_pages():
         for name, own in page.checks:
             given = own if seed is None else seed
-            key = with_tolerance(*made(name, given))
+            key = made(name, given).stated_exactly
             lines.append(f"{page.number}  {name}, seed {given}: {key}")
     return tuple(lines)

@@ -9,16 +9,16 @@ from typing import Any
 
 from squatlab import faults, lessons
 from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
-from squatlab.questions.asking import Asking
+from squatlab.questions import practice_checks
+from squatlab.questions.asking import TRIES, Asking
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
-from squatlab.questions.kinds import NOTHING
-from squatlab.questions.practice_progress import difficulty
-from squatlab.questions.question import VIEWS
+from squatlab.questions.kinds import CALLS
+from squatlab.questions.question import VIEWS, Check
 from squatlab.questions.typed_numbers import alike
 from squatlab.show.check_form import spec
 from squatlab.show.clips import clip
-from squatlab.show.practice import cues_in_order
+from squatlab.show.practice import WATCH
 from squatlab.show.practice import practice_form as practice_form_without_key
 
 ANOTHER = 3
@@ -33,38 +33,84 @@ CELL = "practice"
 
 def asked(name: str, seed: int) -> dict[str, Any]:
     """Return a check with the reply to every answer, at either try."""
-    question, key = lessons.made(name, seed)
+    return with_replies(lessons.made(name, seed), TRIES)
 
-    def replies(given: Any) -> dict[str, Any]:
-        tries = Asking(question, key)
-        first = tries.answer(given)
-        if first.right:
-            return {"right": True, "first": first.text, "second": first.text}
-        return {"right": False, "first": first.text, "second": tries.answer(given).text}
 
-    sent = spec(Asking(question, key)) | {"solution": Asking(question, key).give_up().text}
-    if question.options:
-        sent["options"] = [option | replies(option["words"]) for option in sent["options"]]
-        return sent
-    # Between slips there is no end of wrong numbers: these are told on which side they are.
-    solution = sent["solution"]
-    wrong = {
-        side: {
-            "first": f"That is too {side}. {key.hint} Try once more.",
-            "second": f"That is too {side}. {solution}",
+def with_replies(check: Check, tries: int) -> dict[str, Any]:
+    """Return a question with the reply to every answer, at every try.
+
+    Marks and words are those of its kind, as a notebook gives them.
+    """
+    question, key = check
+    sent = spec(question, key.hint) | {"solution": Asking(question, key).give_up().text}
+    return sent | REPLIES[question.how.control](check, tries)
+
+
+def _replies(check: Check, given: Any, tries: int) -> dict[str, Any]:
+    """Return whether an answer is right, and what is said to it at each try."""
+    asking = Asking(*check, tries=tries)
+    said = [asking.answer(given)]
+    if said[0].right:
+        return {"right": True, "tries": [said[0].text] * tries}
+    said += [asking.answer(given) for _ in range(1, tries)]
+    return {"right": False, "tries": [feedback.text for feedback in said]}
+
+
+def _to_each_option(check: Check, tries: int) -> dict[str, Any]:
+    question = check.question
+    options = zip(spec(question)["options"], question.options, strict=True)
+    return {"options": [sent | _replies(check, option, tries) for sent, option in options]}
+
+
+def _to_every_call(check: Check, tries: int) -> dict[str, Any]:
+    """Return what calling each option comes to: sets of them are too many to be worded."""
+    if tries != 1:
+        raise ValueError(f"the book asks for several options in one try; {tries} are asked for")
+    question, key = check
+    options = [
+        sent
+        | {
+            "name": question.called(option),
+            "called": key.how.call(key, option, True)._asdict(),
+            "left": key.how.call(key, option, False)._asdict(),
         }
+        for sent, option in zip(spec(question)["options"], question.options, strict=True)
+    ]
+    return {
+        "options": options,
+        "calls": [call.words for call in CALLS if call.words],
+        "refused": key.how.refused(question, key, []),
+        "why": key.why,
+    }
+
+
+def _to_numbers(check: Check, tries: int) -> dict[str, Any]:
+    """Return the replies to the right number and to usual slips.
+
+    Between slips there is no end of wrong numbers: these are told on which
+    side they are.
+    """
+    question, key = check
+    solution = Asking(question, key).give_up().text
+    again = f"{key.hint} Try once more."
+    wrong = {
+        side: [f"That is too {side}. {again}"] * (tries - 1) + [f"That is too {side}. {solution}"]
         for side in ("much", "little")
     }
-    sent["number"] = {
+    number = {
         "unit": question.unit,
         "answer": key.answer,
         "tolerance": key.tolerance,
         "units": alike(question.unit),
-        "right": replies(key.answer)["first"],
-        "slips": [{"to": reply.to, **replies(reply.to)} for reply in key.replies],
+        "right": _replies(check, key.answer, tries)["tries"],
+        "slips": [{"to": slip.to, **_replies(check, slip.to, tries)} for slip in key.replies],
         "wrong": wrong,
     }
-    return sent
+    return {"number": number}
+
+
+REPLIES = {"one": _to_each_option, "several": _to_every_call, "number": _to_numbers}
+"""How the replies to a question are kept, by its control."""
 
 
 def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
@@ -78,20 +124,17 @@ def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
 
 
 def practice_form() -> Stored:
-    """Return what all practice cases share: faults by tier, and the cues of each."""
-    form = practice_form_without_key() | {"kind": "practice", "most": CASES}
+    """Return what all practice cases share, with the replies to every cue."""
+    form = practice_form_without_key() | {"kind": "practice", "most": CASES, "watch": WATCH}
     form["cues"] = {
-        fault: [
-            {"words": cue.words, "fits": cue.accepted, "why": cue.why}
-            for cue in cues_in_order(fault)
-        ]
+        fault: with_replies(practice_checks.cue_check(fault), practice_checks.TRIES)
         for fault in form["cues"]
     }
     return Stored(form, [])
 
 
 def practice_case(seed: int) -> Stored:
-    """Return one case: its clip, what is there, and what is measured."""
+    """Return one case: its clip, and the replies to every answer."""
     shown, pieces = case(cell(CELL), seed), Pieces()
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)
@@ -112,14 +155,9 @@ def practice_case(seed: int) -> Stored:
         },
         "frame": worst // EVERY,
         "view": seen if seen in VIEWS else blind["narrow"],
-        "there": list(shown.there) or [NOTHING],
-        "first": shown.first,
-        "stop": "The set is stopped and unloaded before any coaching."
-        if shown.ranking.stop
-        else "",
-        "why": f"Why: {shown.why}",
-        "measured": shown.readings,
-        "hard": f"A case that is {difficulty(shown.margin)} to judge: a change of "
-        f"{shown.margin:.1f} in severity would alter the answer.",
+        "spot": with_replies(practice_checks.spot_check(shown), practice_checks.TRIES),
+        "first": with_replies(practice_checks.first_check(shown), practice_checks.TRIES),
+        "stop": practice_checks.stop_rule(shown),
+        "reasons": practice_checks.reasons(shown),
     }
     return pieces.stored(head)

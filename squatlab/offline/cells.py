@@ -38,6 +38,17 @@ SHARED = {"bar_thigh_stance": "card"}
 """Explorers that are kept once, by the function that makes them."""
 
 
+IN_JUPYTER = {
+    "course_map": "In JupyterLab your own map of the course stands here: pages done, checks right, "
+    "practice by fault. Here the index is the map.",
+    "UnitsForm": "In JupyterLab the choice is made here. These pages keep the units they were "
+    "written in: squatlab book --units us writes them in US units.",
+    "ten_questions": "In JupyterLab ten questions stand here, before the course and after it, and "
+    "show what you gained.",
+}
+"""What the book says in place of what keeps a person's own work, by what a cell calls last."""
+
+
 class MovingCell(NamedTuple):
     """Name a cell that shows something that moves: its notebook, and its place there."""
 
@@ -65,6 +76,16 @@ def moving_cells(notebook: dict[str, Any], path: str) -> list[MovingCell]:
         for index, cell in enumerate(notebook["cells"])
         if words_of(cell).startswith(MOVES)
     ]
+
+
+def in_jupyter(source: str) -> str:
+    """Return what the book says in place of a cell that needs JupyterLab, or ""."""
+    return IN_JUPYTER.get(_called_last(source), "") if source.strip() else ""
+
+
+def only_imports(source: str) -> bool:
+    """Tell whether a cell does nothing but import."""
+    return all(isinstance(line, ast.Import | ast.ImportFrom) for line in ast.parse(source).body)
 
 
 def _called_last(source: str) -> str:

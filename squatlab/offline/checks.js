@@ -28,17 +28,28 @@ const squatlabChecks = (() => {
     return size === undefined ? null : Number(parts[1].replace(",", ".")) * size;
   }
 
-  // The reply to an answer, {right, first, second}: what is said at either try; or words if it cannot be read.
+  // The reply to an answer, {right, tries}: what is said at each try; or words if it cannot be read.
   function replyTo(question, given) {
+    if (question.control === "several") return calledReply(question, given);
     if (question.options) return question.options[given];
-    const { answer, tolerance, slips, wrong, right: words } = question.number;
+    const { answer, tolerance, slips, wrong, right: tries } = question.number;
     const value = numberOf(given, question.number.units);
     if (value === null) return `Type a number${question.number.unit ? `, in ${question.number.unit}` : ""}.`;
-    if (Math.abs(value - answer) <= tolerance) return { right: true, first: words, second: words };
+    if (Math.abs(value - answer) <= tolerance) return { right: true, tries };
     const near = slips.filter((slip) => Math.abs(slip.to - value) <= tolerance)
       .sort((a, b) => Math.abs(a.to - value) - Math.abs(b.to - value));
-    return near[0] ?? { right: false, ...wrong[value > answer ? "much" : "little"] };
+    return near[0] ?? { right: false, tries: wrong[value > answer ? "much" : "little"] };
   }
+  // Of several options each says what it comes to that it was called, or left out; `calls` heads the lists of them.
+  function calledReply({ options, calls, refused, why }, given) {
+    const made = options.map(({ called, left }, place) => (given.includes(place) ? called : left));
+    const listed = calls.map((words) => [words, options.filter((_, place) => made[place].words === words)]);
+    const lists = listed.filter(([, own]) => own.length)
+      .map(([words, own]) => `${words}: ${own.map((option) => option.name).join(", ")}.`);
+    const right = made.every((call) => call.right), after = (...words) => [...words, ...lists, why].filter(Boolean).join(" ");
+    return { right, tries: [right ? after() : after(refused)] };
+  }
+  const last = ({ tries }) => tries[tries.length - 1];
 
   // What `asking` listens to, for the questions of one check, one after another.
   function linkOf(questions) {
@@ -61,9 +72,9 @@ const squatlabChecks = (() => {
         const reply = replyTo(question(), given);
         if (typeof reply === "string") said = { ...said, words: reply, kind: "", given };
         else {
+          said = { ...said, words: reply.tries[tries], kind: reply.right ? "right" : "wrong", given };
           tries++;
-          said = { ...said, words: tries === 1 ? reply.first : reply.second, kind: reply.right ? "right" : "wrong", given };
-          if (reply.right || tries === 2) end(reply.right);
+          if (reply.right || tries === reply.tries.length) end(reply.right);
         }
         tell("said");
       },
@@ -88,5 +99,5 @@ const squatlabChecks = (() => {
     });
     document.querySelectorAll("[data-marks]").forEach(tally);
   });
-  return { marks };
+  return { marks, replyTo, last };
 })();

@@ -2,13 +2,11 @@
 document.addEventListener("DOMContentLoaded", async () => {
   const place = document.querySelector("[data-practice]");
   if (!place) return;
-  const form = squatlabBook.store("practice"), NOTHING = form.nothing.id;
-  const every = [...form.tiers.flatMap(({ faults }) => faults), form.nothing];
-  const listed = (ids) => ids.map((id) => every.find((one) => one.id === id).name).join(", ");
-  const heard = { asked: [], said: [] }, tell = (event) => heard[event].forEach((hear) => hear());
+  const form = squatlabBook.store("practice"), heard = { asked: [], said: [] };
+  const tell = (event) => heard[event].forEach((hear) => hear());
   let number = 0, asked, said, current, screen = null, player = null;
 
-  const say = (words, kind = "", lines = [], marked = false) => { said = { words, kind, lines, marked }; };
+  const say = (words, kind = "", marked = null) => { said = { words, kind, marked }; };
   function play(film, state) {
     current = [film, state];
     if (!screen) return;
@@ -29,33 +27,21 @@ document.addEventListener("DOMContentLoaded", async () => {
     const one = squatlabBook.store(name), film = await squatlabBook.readFilm(one, one.film);
     number = wanted;
     asked = { reference: number, head: `Case ${number} of ${form.most}. ${one.lifter}` };
-    say(`Watch, then tick what you see, or “${form.nothing.name}”.`);
+    say(form.watch);
     play({ ...film, shown: { ...film.shown, ...one.blind } }, { frame: 0, view: "both", lines: false });
     tell("asked");
     place.dataset.ready = name;
   }
-  async function submit({ ticked, first, cue }) {
-    const one = squatlabBook.store(`case-${number}`), given = first ?? NOTHING;
-    if (!ticked.length) say(`Not marked yet: tick what you see, or “${form.nothing.name}”.`);
-    else if (!ticked.includes(NOTHING) && cue === null) say("Not marked yet: choose the one to fix first, and what you say.");
-    else {
-      const right = given === one.first, lines = [one.stop];
-      const groups = [["Seen", ticked.filter((id) => one.there.includes(id))],
-        ["Missed", one.there.filter((id) => !ticked.includes(id))], ["Not there", ticked.filter((id) => !one.there.includes(id))]];
-      for (const [words, ids] of groups) if (ids.length) lines.push(`${words}: ${listed(ids)}.`);
-      if (cue !== null) {
-        const { fits, why } = form.cues[first][Number(cue)];
-        lines.push(`Your cue ${fits ? "fits" : "does not fit"} “${listed([first])}”: ${why}`);
-      }
-      lines.push(one.why, ...one.measured, one.hard);
-      say(right ? `Right: ${listed([one.first])}.` : `Not “${listed([given])}”: the answer is “${listed([one.first])}”.`,
-        right ? "right" : "wrong", lines.filter(Boolean), true);
-      const id = `case-${number}`;
-      if (!(id in squatlabChecks.marks())) squatlabChecks.marks({ [id]: { right, tries: 1 } });
-      const film = await squatlabBook.readFilm(one, one.film);
-      film.shown.narrow = one.view; // where the fault to fix first is seen
-      play(film, { frame: one.frame, view: "both", lines: true });
-    }
+  async function submit(given) {
+    const one = squatlabBook.store(`case-${number}`), { replyTo, last } = squatlabChecks;
+    const spot = replyTo(one.spot, given.spot), first = replyTo(one.first, given.first);
+    const cues = form.cues[one.first.options[given.first].id], cue = cues && last(replyTo(cues, given.cue));
+    say(last(first), first.right ? "right" : "wrong", { spot: last(spot), cue, stop: one.stop, reasons: one.reasons });
+    const id = `case-${number}`;
+    if (!(id in squatlabChecks.marks())) squatlabChecks.marks({ [id]: { right: first.right, tries: 1 } });
+    const film = await squatlabBook.readFilm(one, one.film);
+    film.shown.narrow = one.view; // where the fault to fix first is seen
+    play(film, { frame: one.frame, view: "both", lines: true });
     tell("said");
   }
   await show(1);

@@ -1,12 +1,11 @@
 """The one form of asking and marking: a try, a hint, a second try, then the answer.
 
-Plain logic without a screen. A notebook page, a text cell and a printed key all
-word a question's answers here.
+Plain logic without a screen. Checks, practice and the pages of the book all mark
+here; what is said to an answer is its kind's.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field
 from textwrap import fill
 
@@ -32,12 +31,14 @@ class Feedback:
 class Asking:
     """Keep one question while it is answered.
 
-    ``given`` has the answers so far, ``done`` is True once it is right, out
-    of tries, or given up.
+    ``tries`` is how often one answers before the key is shown, ``given``
+    has the answers so far, ``done`` is True once it is right, out of tries,
+    or given up.
     """
 
     question: Question
     key: Key
+    tries: int = TRIES
     given: list[Given] = field(default_factory=list)
     done: bool = False
 
@@ -53,22 +54,29 @@ class Asking:
         except ValueError as problem:
             return Feedback(None, f"{problem}.")
         self.given.append(answer)
-        if self.key.how.fits(self.key, answer):
+        how = self.key.how
+        if how.fits(self.key, answer):
             self.done = True
-            return Feedback(True, f"Right: {stated(self.question, self.key)}. {self.key.why}")
-        why_not = reply_to(self.question, self.key, answer)
-        if len(self.given) < TRIES:
-            return Feedback(False, f"{why_not} {self.key.hint} Try once more.")
+            return Feedback(
+                True, _joined(how.confirmed(self.question, self.key, answer), self.key.why)
+            )
+        why_not = how.refused(self.question, self.key, answer)
+        if len(self.given) < self.tries:
+            return Feedback(False, _joined(why_not, self.key.hint, "Try once more."))
         self.done = True
-        return Feedback(False, f"{why_not} {self._solution()}")
+        return Feedback(False, _joined(why_not, self._solution(answer)))
 
     def give_up(self) -> Feedback:
         """Return the answer and why it is right."""
         self.done = True
-        return Feedback(None, self._solution())
+        return Feedback(None, self._solution(None))
 
-    def _solution(self) -> str:
-        return f"The answer is {stated(self.question, self.key)}. {self.key.why}"
+    def _solution(self, last: Given) -> str:
+        return _joined(self.key.how.solved(self.question, self.key, last), self.key.why)
+
+
+def _joined(*sentences: str) -> str:
+    return " ".join(filter(None, sentences))
 
 
 def read_answer(question: Question, given: object) -> Given:
@@ -87,43 +95,3 @@ def read_answer(question: Question, given: object) -> Given:
                 f"{given!r} is not one of the letters; answer with {letters}"
             ) from None
     return question.how.check(question, given)
-
-
-def reply_to(question: Question, key: Key, given: Given) -> str:
-    """Return what is said to a wrong answer, first what it was."""
-    own = key.reply(given)
-    if question.options:
-        named = given if isinstance(given, list) else [given]
-        letters = ", ".join(question.letters[question.options.index(one)] for one in named)
-        return f"Not {letters or 'none of them'}. {own}".strip()
-    side = "more" if given > key.answer else "less"
-    off = f"{given:g} is {amount(question, abs(given - key.answer))} {side} than it should be."
-    return f"{off} {own}".strip()
-
-
-def stated(question: Question, key: Key) -> str:
-    """Return the key in words: letter and option, or number and unit."""
-    if question.options:
-        right = key.how.accepted(key)
-        said = [f"{question.letters[question.options.index(one)]}) {one}" for one in right]
-        return (", then " if key.how.ordered else "; ").join(said) or "none of these"
-    if question.unit == "holes":  # which one, not how many
-        return f"hole {key.answer:.0f}"
-    return amount(question, key.answer)
-
-
-def with_tolerance(question: Question, key: Key) -> str:
-    """Return the key in words for a page of keys, a number with its tolerance."""
-    if question.options or question.unit == "holes":
-        return stated(question, key)
-    # As many decimals as the tolerance begins with.
-    decimals = max(0, -math.floor(math.log10(key.tolerance)))
-    gap = "" if question.unit == "°" else " "
-    return f"{key.answer:.{decimals}f}{gap}{question.unit} (± {key.tolerance:g})"
-
-
-def amount(question: Question, value: float) -> str:
-    """Return a value to a fifth of the tolerance or finer, with its unit."""
-    figures = math.ceil(-math.log10(question.tolerance / 5))
-    gap = "" if question.unit == "°" else " "
-    return f"{round(value, max(figures, 0)):g}{gap}{question.unit}"

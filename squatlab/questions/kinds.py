@@ -51,6 +51,13 @@ class Put(Protocol):
     id: str
     options: tuple[str, ...]
     unit: str
+    tolerance: float
+
+    def called(self, option: str) -> str:
+        """Return how a reply calls an option: by its letter, or its words."""
+
+    def named(self, option: str) -> str:
+        """Return an option as it was put: letter and words, or its words."""
 
 
 class Right(Protocol):
@@ -60,6 +67,27 @@ class Right(Protocol):
     options: tuple[str, ...]
     tolerance: float
     gains: tuple[float, ...]
+
+    def reply(self, given: Given) -> str:
+        """Return what is said to an answer of its own, or ""."""
+
+
+class Call(NamedTuple):
+    """Hold what calling one fault, or not calling it, comes to.
+
+    ``words`` head the list of such faults in a reply, "" for none.
+    """
+
+    words: str
+    right: bool
+
+
+HIT = Call("Seen", True)
+MISS = Call("Missed", False)
+FALSE_ALARM = Call("Not there", False)
+CORRECT_REJECTION = Call("", True)
+CALLS = (HIT, MISS, FALSE_ALARM, CORRECT_REJECTION)
+"""All that calling a fault can come to, in the order in which a reply lists them."""
 
 
 class Calls(NamedTuple):
@@ -225,6 +253,30 @@ class Kind:
         """Return an answer so that equal ones are equal."""
         return given
 
+    # What is said to an answer, and of the key.
+
+    def confirmed(self, question: Put, key: Right, given: Any) -> str:
+        """Return what is said to an answer that is right."""
+        named = "; ".join(map(question.named, _listed(given)))
+        return f"Right: {named}. {key.reply(given)}".strip()
+
+    def refused(self, question: Put, key: Right, given: Any) -> str:
+        """Return what is said to a wrong one, first what it was."""
+        called = ", ".join(map(question.called, _listed(given)))
+        return f"Not {called}. {key.reply(given)}".strip()
+
+    def solved(self, question: Put, key: Right, given: Any = None) -> str:
+        """Return what is right; ``given`` is the last answer, if there is one."""
+        return f"The answer is {self.stated(question, key)}."
+
+    def stated(self, question: Put, key: Right) -> str:
+        """Return the key in words, an option with its letter if it has one."""
+        return "; ".join(map(question.named, self.accepted(key)))
+
+    def stated_exactly(self, question: Put, key: Right) -> str:
+        """Return the key in words for a page of keys, with what is near enough."""
+        return self.stated(question, key)
+
     # A form of several, and an invented class.
 
     def about(self, item: Any) -> object:
@@ -309,8 +361,15 @@ class SpotKind(Kind):
         return list(key.answer)
 
     def check(self, question: Put, given: Any) -> Given:
-        """Return several options, or none; ValueError for anything else."""
-        return _several(question, given)
+        """Return several options, or none; ValueError for anything else.
+
+        A page that must tell "none" from no answer has `NOTHING` as an
+        option; it goes with no other.
+        """
+        several = _several(question, given)
+        if NOTHING in several and len(several) > 1:
+            raise ValueError("“nothing to fix” goes with no fault; choose one or the other")
+        return several
 
     def typed(self, question: Put, text: str) -> Given:
         """Return the options of letters, in the order shown; "none" is none."""
@@ -342,10 +401,38 @@ class SpotKind(Kind):
 
     def calls(self, key: Right, given: object) -> Calls:
         """Return hits, misses, false alarms and correct rejections."""
-        named, there = set(given), set(key.answer)
-        clean = len(key.options) - len(there)
-        hits, alarms = len(named & there), len(named - there)
-        return Calls(hits, len(there) - hits, alarms, clean - alarms)
+        made = [self.call(key, option, option in given) for option in key.options]
+        return Calls(*map(made.count, CALLS))
+
+    def call(self, key: Right, option: str, called: bool) -> Call:
+        """Return what it comes to that an option was called, or was not."""
+        if option in key.answer:
+            return HIT if called else MISS
+        return FALSE_ALARM if called else CORRECT_REJECTION
+
+    def confirmed(self, question: Put, key: Right, given: Any) -> str:
+        """Return what was seen."""
+        return self.solved(question, key, given)
+
+    def refused(self, question: Put, key: Right, given: Any) -> str:
+        """Return that it is wrong, and not what was missed: there may be another try."""
+        return "Not exactly these."
+
+    def solved(self, question: Put, key: Right, given: Any = None) -> str:
+        """Return what was seen, what was missed and what is not there."""
+        if given is None:
+            return super().solved(question, key)
+        made = [(option, self.call(key, option, option in given)) for option in key.options]
+        lines = []
+        for call in CALLS:
+            options = [question.called(option) for option, own in made if own == call]
+            if options and call.words:
+                lines.append(f"{call.words}: {', '.join(options)}.")
+        return " ".join(lines)
+
+    def stated(self, question: Put, key: Right) -> str:
+        """Return the faults that are there, or that there are none."""
+        return super().stated(question, key) or "none of these"
 
     def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
         """Return each fault that is seen or imagined."""
@@ -357,7 +444,9 @@ class SpotKind(Kind):
 
     def fits(self, key: Right, given: object) -> bool:
         """Return whether just the faults that are there were called."""
-        return _is_several(key, given) and set(given) == set(key.answer)
+        return _is_several(key, given) and all(
+            self.call(key, option, option in given).right for option in key.options
+        )
 
     def plain(self, given: Given) -> Given:
         """Return the options sorted: their order says nothing."""
@@ -400,6 +489,10 @@ class CueKind(Kind):
 
     def _own_flaw(self, key: Right) -> str:
         return "" if key.answer else "one option at least is right"
+
+    def solved(self, question: Put, key: Right, given: Any = None) -> str:
+        """Return every cue that fits."""
+        return f"What fits: {self.stated(question, key)}."
 
     def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one of several."""
@@ -459,6 +552,31 @@ class NumberKind(Kind):
         """Return the number, or half, twice or a tenth more of it."""
         slip = 1.0 if habits.knows else float(rng.choice([0.5, 2.0, 1.1]))
         return round(key.answer * slip, 2)
+
+    def confirmed(self, question: Put, key: Right, given: Any) -> str:
+        """Return the number that is right, which the answer is near enough to."""
+        return f"Right: {self.stated(question, key)}."
+
+    def refused(self, question: Put, key: Right, given: Any) -> str:
+        """Return by how much it is off, and to which side."""
+        side = "more" if given > key.answer else "less"
+        off = _amount(question, abs(given - key.answer))
+        return f"{given:g} is {off} {side} than it should be. {key.reply(given)}".strip()
+
+    def stated(self, question: Put, key: Right) -> str:
+        """Return the number with its unit."""
+        if question.unit == "holes":  # which one, not how many
+            return f"hole {key.answer:.0f}"
+        return _amount(question, key.answer)
+
+    def stated_exactly(self, question: Put, key: Right) -> str:
+        """Return the number with its tolerance."""
+        if question.unit == "holes":
+            return self.stated(question, key)
+        # As many decimals as the tolerance begins with.
+        decimals = max(0, -math.floor(math.log10(key.tolerance)))
+        gap = "" if question.unit == "°" else " "
+        return f"{key.answer:.{decimals}f}{gap}{question.unit} (± {key.tolerance:g})"
 
     def choices(self, question: Put) -> list[str]:
         """Return nothing: a line to write on."""
@@ -538,6 +656,14 @@ class RankKind(Kind):
     def _every_gain(self, key: Right) -> list[float]:
         return [*key.gains, *[0.0] * (len(key.options) - len(key.gains))]
 
+    def confirmed(self, question: Put, key: Right, given: Any) -> str:
+        """Return the order that is right."""
+        return f"Right: {self.stated(question, key)}."
+
+    def stated(self, question: Put, key: Right) -> str:
+        """Return the order."""
+        return ", then ".join(map(question.named, key.answer))
+
     def invented(self, key: Right, habits: Habits, rng: np.random.Generator) -> Given:
         """Return the order, with two neighbours exchanged if it is not known."""
         order = list(key.answer)
@@ -609,6 +735,17 @@ def _informedness(calls: Calls) -> float:
     if calls.false_alarms + calls.correct_rejections == 0:
         return calls.hits / (calls.hits + calls.misses)
     return float(informedness(calls))
+
+
+def _amount(question: Put, value: float) -> str:
+    """Return a value to a fifth of the tolerance or finer, with its unit."""
+    figures = math.ceil(-math.log10(question.tolerance / 5))
+    gap = "" if question.unit == "°" else " "
+    return f"{round(value, max(figures, 0)):g}{gap}{question.unit}"
+
+
+def _listed(given: str | Sequence[str]) -> list[str]:
+    return [given] if isinstance(given, str) else list(given)
 
 
 def _several(question: Put, given: Any) -> list[str]:

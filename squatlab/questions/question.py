@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from string import ascii_lowercase as LETTERS
 from textwrap import fill
@@ -18,10 +18,10 @@ VIEWS = ("side", "front")
 
 
 class Reply(NamedTuple):
-    """Hold what is said to one wrong answer.
+    """Hold what is said to one answer of its own.
 
-    Why somebody would think so, and what shows otherwise. ``to`` is an
-    option, or the number that a usual slip leads to.
+    To a wrong one, why somebody would think so, and what shows otherwise.
+    ``to`` is an option, or the number that a usual slip leads to.
     """
 
     to: str | float
@@ -113,8 +113,10 @@ class Question:
 
     ``kind`` is a key of `squatlab.questions.kinds.KINDS`. ``options`` are
     what an answer may name, in the order shown; a number is in ``unit``,
-    right within ``tolerance``, which is said. ``clip`` and ``account`` are
-    a lift to watch and the same in words, where there is one.
+    right within ``tolerance``, which is said. ``words`` are the options as
+    people read them where these are ids; they go without letters then.
+    ``clip`` and ``account`` are a lift to watch and the same in words,
+    where there is one.
     """
 
     id: str
@@ -125,6 +127,7 @@ class Question:
     clip: Pictures | None = None
     account: Account | None = None
     tolerance: float = 0.0
+    words: tuple[str, ...] = ()
 
     @property
     def how(self) -> Kind:
@@ -135,6 +138,31 @@ class Question:
     def letters(self) -> str:
         """Return the letters of the options."""
         return LETTERS[: len(self.options)]
+
+    def called(self, option: str) -> str:
+        """Return how a reply calls an option: by its letter, or its words."""
+        place = self.options.index(option)
+        return f"“{self.words[place]}”" if self.words else self.letters[place]
+
+    def named(self, option: str) -> str:
+        """Return an option as it was put: letter and words, or its words."""
+        return self.called(option) if self.words else f"{self.called(option)}) {option}"
+
+    def sent(self, given: int | Sequence[int] | str | None) -> object:
+        """Return the answer that a page sends, which names options by their places.
+
+        What is typed, and no answer, stay as they are. Raises ValueError
+        for a place that is not there.
+        """
+        if given is None or isinstance(given, str):
+            return given
+        places = [given] if isinstance(given, int) else list(given)
+        if not set(places) <= set(range(len(self.options))):
+            raise ValueError(
+                f"there is no option {given!r}; places are 0 to {len(self.options) - 1}"
+            )
+        options = [self.options[place] for place in places]
+        return options[0] if isinstance(given, int) else options
 
     @property
     def asks_for(self) -> str:
@@ -162,7 +190,7 @@ class Key:
     all that are there, maybe none (spot), the order (rank, with the gain
     of each place in ``gains``), or a number, right within ``tolerance``.
     ``cell`` is its place in the blueprint. ``hint`` is for a second try,
-    ``replies`` for wrong answers, ``why`` says why the key is right.
+    ``replies`` for answers of their own, ``why`` says why the key is right.
     Raises ValueError if they do not fit together.
     """
 
@@ -208,6 +236,11 @@ class Check(NamedTuple):
 
     question: Question
     key: Key
+
+    @property
+    def stated_exactly(self) -> str:
+        """Return the key in words, a number with its tolerance."""
+        return self.key.how.stated_exactly(self.question, self.key)
 
 
 def choice(

@@ -1,3 +1,59 @@
+// What answers a question, by its control: one of its options, several of them, or something typed.
+//   element     the fieldset, the question its legend; options with a `group` stand under its words instead
+//   given()     the answer: an option's place, the places of several, what was typed; null while nothing is chosen
+//   show(given) shows an answer again; offer(places) shows these options alone; enable(on); focus(); mark(right, given)
+// `changed` is called when the answer is another one. An option that is `alone` goes with no other.
+function answerFields(spec, changed = () => {}) {
+  const { options, control } = spec, name = ownId("answer"), plain = { name, "data-lm-suppress-shortcuts": "true" };
+  const type = control === "several" ? "checkbox" : "radio";
+  const inputs = options
+    ? options.map(({ id }, place) => make("input", { type, value: id ?? place, ...plain }))
+    : [make("input", { type: "text", autocomplete: "off", size: 12, ...plain })];
+  const labels = options
+    ? options.map(({ letter, words }, place) => make("label", { class: "option" }, inputs[place],
+      make("span", {}, letter ? `${letter}) ${words}` : words)))
+    : [make("label", { class: "typed" }, "Your answer ", inputs[0], ` ${spec.unit}`)];
+  const groups = options ? [...new Set(options.map(({ group }) => group))].filter((group) => group !== undefined) : [];
+  const grouped = groups.map((group) => make("fieldset", {}, make("legend", {}, group),
+    ...labels.filter((_, place) => options[place].group === group)));
+  const element = groups.length ? make("fieldset", { class: "groups", "aria-label": spec.text }, ...grouped)
+    : make("fieldset", { role: control === "one" ? "radiogroup" : "group", "aria-label": spec.text },
+      make("legend", {}, spec.text), ...labels);
+  inputs.forEach((input, place) => input.addEventListener("change", () => {
+    if (control === "several" && input.checked) inputs.forEach((other, i) => {
+      if (i !== place && (options[i].alone || options[place].alone)) other.checked = false;
+    });
+    changed();
+  }));
+  return {
+    element,
+    given() {
+      if (!options) return inputs[0].value;
+      const places = inputs.flatMap((input, place) => (input.checked ? [place] : []));
+      if (!places.length) return null;
+      return control === "several" ? places : places[0];
+    },
+    show(given) {
+      if (!options) inputs[0].value = given ?? "";
+      else inputs.forEach((input, place) => { input.checked = [given].flat().includes(place); });
+    },
+    offer(places) {
+      labels.forEach((label, place) => {
+        label.hidden = !places.includes(place);
+        if (label.hidden) inputs[place].checked = false;
+      });
+      element.hidden = !places.length;
+    },
+    enable(on) { for (const input of inputs) input.disabled = !on; },
+    focus() { inputs[0].focus(); },
+    mark(right, given) {
+      if (options) labels.forEach((label, place) => {
+        label.dataset.kind = right.includes(place) ? "right" : [given].flat().includes(place) ? "wrong" : "";
+      });
+    },
+  };
+}
+
 // A check to click: options or a number, a hint, a second try, then the answer. All that is said comes from `link`:
 //   spec() the question, `plain` if it has no hint and no answer to ask for;
 //   said() what was last said to an answer, and whether the question is done;
@@ -7,19 +63,11 @@ function asking(place, link) {
   const root = make("div", { class: "squatlab-check" });
   root.addEventListener("keydown", (event) => event.stopPropagation());
   place.append(root);
-  let fields, status, kept, inputs, buttons;
+  let fields, status, kept, buttons;
 
   function ask() {
-    const spec = link.spec(), name = ownId("check");
-    inputs = (spec.options ?? [""]).map((_, place) => make("input", {
-      name, ...(spec.options ? { type: "radio", value: place } : { type: "text", autocomplete: "off", size: 12 }),
-      "data-lm-suppress-shortcuts": "true",
-    }));
-    const answers = spec.options
-      ? spec.options.map((option, i) => make("label", { class: "option" }, inputs[i],
-        make("span", {}, `${option.letter}) ${option.words}`)))
-      : [make("label", { class: "typed" }, "Your answer ", inputs[0], ` ${spec.unit}`)];
-    fields = make("fieldset", {}, make("legend", {}, spec.text), ...answers);
+    const spec = link.spec();
+    fields = answerFields(spec);
     status = make("p", { role: "status", "aria-live": "polite", class: "reply" });
     kept = make("span", { class: "kept" });
     const plain = { "data-lm-suppress-shortcuts": "true" };
@@ -30,21 +78,18 @@ function asking(place, link) {
       another: button("New question", () => link.another()),
     };
     const row = make("div", { class: "row" }, ...Object.values(buttons), kept);
-    const form = make("form", { novalidate: "" }, fields, status, row);
+    const form = make("form", { novalidate: "" }, fields.element, status, row);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
-      if (!link.said().done) answer(spec);
+      if (link.said().done) return;
+      const given = fields.given();
+      if (given === null) say("Choose one first.", "");
+      else link.answer(given);
     });
     const hadFocus = root.contains(document.activeElement);
     root.replaceChildren(form);
-    if (hadFocus) inputs[0].focus();
+    if (hadFocus) fields.focus();
     hear();
-  }
-
-  function answer(spec) {
-    if (!spec.options) return link.answer(inputs[0].value);
-    const picked = inputs.find((input) => input.checked);
-    return picked ? link.answer(Number(picked.value)) : say("Choose one first.", "");
   }
 
   function say(words, kind) {
@@ -59,18 +104,14 @@ function asking(place, link) {
     kept.textContent = saved ?? "";
     // What has the focus may go: it moves on, or the keyboard would start again at the top of the page.
     const focused = Object.values(buttons).includes(document.activeElement);
-    for (const input of inputs) input.disabled = done;
+    fields.enable(!done);
     if (done) buttons.another.hidden = false;
     if (focused && done) buttons.another.focus();
-    else if (document.activeElement === buttons.another) inputs[0].focus();
+    else if (document.activeElement === buttons.another) fields.focus();
     for (const [name, each] of Object.entries(buttons)) each.hidden = done !== (name === "another");
     if (link.spec().plain) for (const name of ["hint", "giveUp", "another"]) buttons[name].hidden = true;
-    if (inputs[0].type === "radio") inputs.forEach((input, i) => {
-      if (given === i) input.checked = true;
-      const mark = done && right.includes(i) ? "right" : done && given === i ? "wrong" : "";
-      input.closest("label").dataset.kind = mark;
-    });
-    else if (done && given != null) inputs[0].value = given;
+    if (given !== null && given !== undefined) fields.show(given);
+    fields.mark(done ? right : [], done ? given : null);
   }
 
   link.on("spec", ask);

@@ -11,10 +11,13 @@ import traitlets
 
 from squatlab import lessons
 from squatlab.lessons.standing import FILE, FOLDER
-from squatlab.questions.asking import Asking, Feedback
+from squatlab.questions.asking import Feedback
 from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.question import Question
 from squatlab.show.scripts import script
+
+RUN_TO_ANSWER = "<i>Run this cell to answer: click it, then press Shift+Enter.</i>"
+"""What stands below a question that is only kept, not asked."""
 
 
 class CheckForm(anywidget.AnyWidget):
@@ -38,14 +41,13 @@ class CheckForm(anywidget.AnyWidget):
     def _ask(self, seed: int) -> None:
         self._seed, self.asking = seed, lessons.asking(self._name, seed)
         self.said = self._spoken(Feedback(None, ""), None)
-        self.spec = spec(self.asking)
+        self.spec = spec(self.asking.question, self.asking.key.hint)
 
     def answer(self, given: int | str) -> None:
         """Mark an option by its place, or what was typed."""
         if self.asking.done:
             return
-        options = self.asking.question.options
-        self._end(self.asking.answer(options[given] if isinstance(given, int) else given), given)
+        self._end(self.asking.answer(self.asking.question.sent(given)), given)
 
     def give_up(self) -> None:
         """Show the answer."""
@@ -116,10 +118,21 @@ def check(name: str, seed: int = 1, folder: str | Path = FOLDER) -> CheckForm:
     return CheckForm(name, seed, CheckMarks(Path(folder) / FILE))
 
 
-def spec(asking: Asking) -> dict[str, Any]:
-    """Return what the browser shows of a question; nothing of what is right is in it."""
-    question = asking.question
-    sent = {"id": question.id, "text": question.text, "hint": asking.key.hint}
+def spec(question: Question, hint: str = "") -> dict[str, Any]:
+    """Return what the browser shows of a question; nothing of what is right is in it.
+
+    ``control`` is its kind's. Options that are ids have these beside their
+    words, others a letter.
+    """
+    sent: dict[str, Any] = {
+        "id": question.id,
+        "text": question.text,
+        "hint": hint,
+        "control": question.how.control,
+    }
+    if question.words:
+        named = zip(question.options, question.words, strict=True)
+        return sent | {"options": [{"id": option, "words": words} for option, words in named]}
     if question.options:
         letters = zip(question.letters, question.options, strict=True)
         return sent | {"options": [{"letter": letter, "words": words} for letter, words in letters]}
@@ -134,5 +147,5 @@ def still(question: Question) -> str:
     listed = f'<ol type="a">{options}</ol>' if options else f"<p>{escape(question.asks_for)}</p>"
     return (
         f'<div class="squatlab-asked"><p><b>{escape(question.text)}</b></p>{listed}'
-        "<p><i>Run this cell to answer: click it, then press Shift+Enter.</i></p></div>"
+        f"<p>{RUN_TO_ANSWER}</p></div>"
     )

@@ -56,11 +56,15 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
 
 @dataclass(frozen=True)
 class FaultPicture:
-    """Hold a picture and the same in words; a notebook shows either."""
+    """Hold a picture and the same in words; a notebook shows either.
+
+    ``width_px`` is how wide a page shows it where there is room.
+    """
 
     svg: str
     words: str
     alt: str
+    width_px: float = fault_scale.WIDTH
 
     def __repr__(self) -> str:
         return self.words
@@ -71,7 +75,7 @@ class FaultPicture:
     @property
     def html(self) -> str:
         """Return the picture as an element of a page."""
-        return img(self.svg, self.alt, fault_scale.WIDTH)
+        return img(self.svg, self.alt, self.width_px)
 
 
 class FaultSheet(NamedTuple):

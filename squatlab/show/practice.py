@@ -5,22 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 from threading import RLock
-from typing import Any, NamedTuple
+from typing import Any
 from zlib import crc32
 
 import traitlets
 
 from squatlab import faults
-from squatlab.questions import item_bank
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import Case, case
 from squatlab.questions.files import identifier
 from squatlab.questions.items import worded
 from squatlab.questions.kinds import NOTHING
-from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
+from squatlab.questions.practice_checks import (
+    FIRST,
+    SPOT,
+    WITHOUT_CUE,
+    WITHOUT_SPOT,
+    Marked,
+    answered,
+    cue_check,
+    judgement,
+    marked,
+    reasons,
+    stop_rule,
+    tiers,
+)
+from squatlab.questions.practice_progress import LABELS, Progress
 from squatlab.questions.question import VIEWS
 from squatlab.questions.real_cases import RealCase, RealCases
 from squatlab.review import Finding
+from squatlab.show.check_form import spec
 from squatlab.show.clips import Clip, Playing, clip
 from squatlab.show.confusions import Confusions
 from squatlab.show.frame_row import FrameRow
@@ -39,6 +53,9 @@ BETWEEN_REAL = 3
 """So many computed cases come between two real lifters [teaching-value]."""
 
 
+WATCH = f"Watch, then tick what you see, or “{worded(NOTHING)}”."
+
+
 class Practice(Playing):
     """Ask about one case after another; make one by `practice`.
 
@@ -49,7 +66,7 @@ class Practice(Playing):
     page before an answer is marked.
     """
 
-    _esm = script(*CLIP, "practising.js", "practice_widget.js")
+    _esm = script(*CLIP, "asking.js", "practising.js", "practice_widget.js")
     _css = script("clip.css", "judged.css")
     form = traitlets.Dict().tag(sync=True)
     asked = traitlets.Dict().tag(sync=True)
@@ -87,7 +104,7 @@ class Practice(Playing):
                 reference = self.progress.next_seed(cell(CELL), self._start)
             self.case, self.marked = self._case(reference), None
             self._play(self._clip(blind=True))
-            self._say(f"{before}Watch, then tick what you see, or “{worded(NOTHING)}”.")
+            self._say(f"{before}{WATCH}")
             self.asked = {
                 "reference": reference,
                 "head": f"{self.case.title}. {self.case.lifter} Progress is kept in "
@@ -128,18 +145,20 @@ class Practice(Playing):
         self.show_case(before=left)
 
     def submit(
-        self, ticked: Sequence[str], first: str | None = None, cue: int | None = None
+        self, ticked: Sequence[str] | None, first: str | None = None, cue: str | None = None
     ) -> None:
-        """Mark an answer; ``cue`` is its place among those of the fault fixed first.
+        """Mark an answer, in ids of faults and the words of a cue.
 
-        What is missing is said, and nothing is marked then.
+        Raises ValueError for one that is not whole, or that is not offered;
+        nothing is marked then.
         """
         with self._lock:
-            given = _judgement(ticked, first, cue)
-            if problem := self._missing(given):
-                self._say(problem)
+            if self.marked:
+                self._say("This case is marked. Go on with “Next case”.")
                 return
-            answer = self._answered(given)
+            given = judgement(ticked, first, cue)
+            marks = marked(self.case, given)
+            answer = answered(self.case, given, marks)
             known = {one.seed for one in self.progress.answered}
             saved = "Not counted: you have had this case before."
             if self.case.reference not in known:
@@ -149,33 +168,8 @@ class Practice(Playing):
             if telling and self.view != "both" and faults.fault(telling.fault).view in VIEWS:
                 self.view = faults.fault(telling.fault).view
             self._play(self._clip(findings=self.case.findings, lines=True), telling)
-            verdict, *lines = self.verdict(given)
-            right = answer.first == answer.right
-            self._say(f"{verdict} {saved}", "right" if right else "wrong", lines)
+            self._say(f"{marks.first.text} {saved}", marks)
             self.confusions = Confusions(self.progress).html
-
-    def _missing(self, given: Judgement) -> str:
-        """Return what an answer lacks to be marked, or ""."""
-        if self.marked:
-            return "This case is marked. Go on with “Next case”."
-        if not given.ticked:
-            return f"Not marked yet: tick what you see, or “{worded(NOTHING)}”."
-        if NOTHING not in given.ticked and given.cue is None:
-            return "Not marked yet: choose the one to fix first, and what you say."
-        return ""
-
-    def _answered(self, given: Judgement) -> Answered:
-        fits = given.cue and given.cue.accepted
-        there = self.case.there or (NOTHING,)
-        return Answered(
-            self.case.reference,
-            self.case.first,
-            given.first,
-            there,
-            given.ticked,
-            fits,
-            self.case.margin,
-        )
 
     def _clip(self, **shown: Any) -> Clip:
         """Return a clip of the case at this page's size."""
@@ -204,51 +198,28 @@ class Practice(Playing):
         words += f" {lost} of its lines were changed and are left out." if lost else ""
         return words + "".join(f" Not shown: {reason}." for reason in self._not_shown.values())
 
-    def verdict(self, given: Judgement) -> list[str]:
-        """Return what there is to say about an answer that is marked, line by line."""
-        right = self.case.first
-        lines = [
-            f"Right: {worded(right)}."
-            if given.first == right
-            else f"Not “{worded(given.first)}”: the answer is “{worded(right)}”."
-        ]
-        if self.case.ranking.stop:
-            lines.append("The set is stopped and unloaded before any coaching.")
-        there = self.case.there or (NOTHING,)
-        for words, labels in (
-            ("Seen", [label for label in given.ticked if label in there]),
-            ("Missed", [label for label in there if label not in given.ticked]),
-            ("Not there", [label for label in given.ticked if label not in there]),
-        ):
-            if labels:
-                lines.append(f"{words}: {', '.join(map(worded, labels))}.")
-        if given.cue is not None:
-            fits = "fits" if given.cue.accepted else "does not fit"
-            lines.append(f"Your cue {fits} “{worded(given.first)}”: {given.cue.why}")
-        lines.append(f"Why: {self.case.why}")
-        lines += self.case.readings
-        if self.case.margin is not None:
-            lines.append(
-                f"A case that is {difficulty(self.case.margin)} to judge: a change of "
-                f"{self.case.margin:.1f} in severity would alter the answer."
-            )
-        return lines
-
-    def _say(self, words: str, kind: str = "", lines: Sequence[str] = ()) -> None:
+    def _say(self, words: str, marks: Marked | None = None) -> None:
+        """Say something, beside the form or, with marks, in its place."""
         self._count += 1  # the same words twice are said twice
-        self.said = {
-            "words": words,
-            "kind": kind,
-            "lines": list(lines),
-            "marked": self.marked is not None,
-            "count": self._count,
-        }
+        said = {"words": words, "kind": "", "marked": None, "count": self._count}
+        if marks:
+            said["kind"] = "right" if marks.first.right else "wrong"
+            said["marked"] = {
+                "stop": stop_rule(self.case),
+                "spot": marks.spot.text,
+                "cue": marks.cue.text if marks.cue else "",
+                "reasons": reasons(self.case),
+            }
+        self.said = said
 
     def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
         """Do what the page asks; kernels log errors where nobody looks, so they are shown."""
         try:
             if message["kind"] == "submit":
-                self.submit(message["ticked"], message["first"], message["cue"])
+                first = FIRST.sent(message["first"])
+                asked = cue_check(first).question if first in faults.catalogue() else None
+                cue = asked.sent(message["cue"]) if asked else None
+                self.submit(SPOT.sent(message["spot"]), first, cue)
             elif message["kind"] == "next":
                 self.next_case()
             else:
@@ -268,49 +239,22 @@ class Practice(Playing):
 
 
 def practice_form() -> dict[str, Any]:
-    """Return what every case asks: faults by tier, cues, the greatest number.
-
-    Cues go by their words, so that the place says nothing about what fits.
-    """
-    known = faults.catalogue().values()
-    tiers = [
-        {
-            "words": f"{tier} {words}",
-            "faults": [{"id": one.id, "name": one.name} for one in known if one.tier == tier],
-        }
-        for tier, words in faults.TIERS.items()
-    ]
+    """Return what every case asks, without a key, and the greatest case number."""
     return {
-        "tiers": tiers,
-        "nothing": {"id": NOTHING, "name": worded(NOTHING)},
-        "cues": {one.id: [{"words": cue.words} for cue in cues_in_order(one.id)] for one in known},
+        "spot": spot_spec(),
+        "first": spec(FIRST),
+        "cues": {fault: spec(cue_check(fault).question) for fault in faults.catalogue()},
+        "lacking": {"spot": WITHOUT_SPOT, "cue": WITHOUT_CUE},
         "most": LONGEST,
     }
 
 
-def cues_in_order(fault: str) -> list[item_bank.Cue]:
-    """Return the cues of a fault in the order in which they are offered."""
-    return sorted(item_bank.cues(fault), key=lambda cue: cue.words)
-
-
-class Judgement(NamedTuple):
-    """Hold an answer to a case: what was ticked, what is fixed first, what is said."""
-
-    ticked: tuple[str, ...]
-    first: str
-    cue: item_bank.Cue | None
-
-
-def _judgement(ticked: Sequence[str], first: str | None, cue: int | str | None) -> Judgement:
-    """Return an answer as the page sends it; ValueError for one that it does not offer."""
-    if unknown := set(ticked) - set(LABELS):
-        raise ValueError(f"{', '.join(sorted(unknown))} cannot be ticked")
-    if first is not None and first not in ticked:
-        raise ValueError("what is fixed first is one of what you ticked")
-    chosen = None
-    if first is not None and cue is not None:
-        chosen = cues_in_order(first)[int(cue)]
-    return Judgement(tuple(label for label in LABELS if label in ticked), first or NOTHING, chosen)
+def spot_spec() -> dict[str, Any]:
+    """Return what is ticked: each label in its tier, and "nothing to fix" alone."""
+    sent, listed = spec(SPOT), tiers()
+    for label, option in zip(LABELS, sent["options"], strict=True):
+        option |= {"group": listed[label], "alone": label == NOTHING}
+    return sent
 
 
 def practice(

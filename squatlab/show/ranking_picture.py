@@ -37,7 +37,7 @@ TIERS = {
 
 def ranking_page(ranking: Ranking) -> FaultPicture:
     """Return a ranking as a picture, and as its own words."""
-    return FaultPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking))
+    return FaultPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking), WIDTH)
 
 
 def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:

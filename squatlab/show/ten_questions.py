@@ -13,7 +13,7 @@ from squatlab.lessons.course_pages import course_pages
 from squatlab.lessons.standing import AFTER, BEFORE, FILE, FOLDER
 from squatlab.questions.asking import Asking
 from squatlab.questions.check_marks import CheckMark, CheckMarks
-from squatlab.show.check_form import spec
+from squatlab.show.check_form import RUN_TO_ANSWER, spec
 from squatlab.show.scripts import script
 
 KINDS = (
@@ -70,7 +70,7 @@ class TenQuestions(anywidget.AnyWidget):
         if name is None:
             return
         asking = self._asking(name)
-        right = asking.answer(asking.question.options[place]).right is True
+        right = asking.answer(asking.question.sent(place)).right is True
         self.marks.put(CheckMark(name, SEEDS[self.occasion], right, 1, self.occasion))
         self._show("Kept. The result comes after the tenth.")
 
@@ -104,7 +104,7 @@ class TenQuestions(anywidget.AnyWidget):
         """Show the next question, or the result."""
         name = self._name()
         done = name is None
-        shown = spec(self._asking(KINDS[-1] if done else name))
+        shown = spec(self._asking(KINDS[-1] if done else name).question)
         number = len(self.answered()) + (not done)
         self.said = {
             "words": self.result() if done else words,
@@ -115,7 +115,7 @@ class TenQuestions(anywidget.AnyWidget):
             "count": number,
         }
         head = f"Ten questions {self.occasion} the course, {number} of {len(KINDS)}. "
-        self.spec = shown | {"text": head + shown["text"], "hint": "", "plain": True}
+        self.spec = shown | {"text": head + shown["text"], "plain": True}
 
     def _received(self, _: Any, message: dict[str, Any], __: Any) -> None:
         """Do what the browser asks; kernels log errors where nobody looks, so they are shown."""
@@ -132,7 +132,7 @@ class TenQuestions(anywidget.AnyWidget):
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        words = f"<p>{self!r} <i>Run this cell to answer: click it, then press Shift+Enter.</i></p>"
+        words = f"<p>{self!r} {RUN_TO_ANSWER}</p>"
         return {**bundle, "text/plain": repr(self), "text/html": words}, *more
 
 

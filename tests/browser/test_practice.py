@@ -77,7 +77,9 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     page.keyboard.press("Enter")
 
     said = status(page, "Saved")
-    assert said.startswith("Right: low back rounds.") and re.search(r"Saved \d\d:\d\d:\d\d\.", said)
+    assert said.startswith("Right: “low back rounds”.") and re.search(
+        r"Saved \d\d:\d\d:\d\d\.", said
+    )
     (kept,) = Progress(folder / "practice" / "somebody.jsonl").answered
     assert kept.first == kept.right == "lumbar_rounding" and kept.cue is True
     assert kept.ticked == ("lumbar_rounding", "knee_valgus")

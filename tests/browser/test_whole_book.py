@@ -149,7 +149,8 @@ def _submits(page, place, where):
         place.get_by_role("button", name="Show this case").click()
         place.locator(f":scope[data-ready=case-{number}]").wait_for()
         case = page.evaluate("(name) => squatlabBook.store(name)", f"case-{number}")
-        named, first = case["there"] or ["nothing"], case["first"]
+        named = [one["id"] for one in case["spot"]["options"] if one["called"]["right"]]
+        first = next(one["id"] for one in case["first"]["options"] if one["right"])
         right = number % 2 == 1
         if not right:  # what is not to be fixed first
             other = [box.get_attribute("value") for box in place.locator("[type=checkbox]").all()]

@@ -12,9 +12,19 @@ import pytest
 from squatlab import Bar, Lifter, Stance, faults
 from squatlab.motion import Camera, Injection, film, synthesise
 from squatlab.norms import norm_in_words
+from squatlab.offline import asked
 from squatlab.questions import item_bank
 from squatlab.questions.cases import case
-from squatlab.questions.kinds import NOTHING
+from squatlab.questions.kinds import FALSE_ALARM, NOTHING, CueKind, FirstKind, SpotKind
+from squatlab.questions.practice_checks import (
+    FIRST,
+    SPOT,
+    Judgement,
+    cue_check,
+    first_check,
+    marked,
+    spot_check,
+)
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
 from squatlab.questions.real_cases import (
     CoachAnswer,
@@ -24,7 +34,7 @@ from squatlab.questions.real_cases import (
     RealCases,
 )
 from squatlab.show.confusions import HEADS, Confusions
-from squatlab.show.practice import BETWEEN_REAL, CELL, cell, cues_in_order, practice
+from squatlab.show.practice import BETWEEN_REAL, CELL, cell, practice
 from tests.kept import drawn
 
 SEED = 11
@@ -38,14 +48,16 @@ def page(tmp_path):
 
 def place_of_cue(fault, accepted=True):
     """The place at which a cue that fits, or does not, is offered."""
-    offered = cues_in_order(fault)
-    return next(place for place, cue in enumerate(offered) if cue.accepted is accepted)
+    question, key = cue_check(fault)
+    return next(i for i, cue in enumerate(question.options) if (cue in key.answer) is accepted)
 
 
 def answer(page, *ticked, first=None, accepted=True):
-    """Answer as the page sends it: a cue is named by its place, as text."""
-    cue = None if first is None else str(place_of_cue(first, accepted))
-    send(page, kind="submit", ticked=list(ticked), first=first, cue=cue)
+    """Answer as the page sends it: every option by its place."""
+    spot = [LABELS.index(label) for label in ticked] or None
+    cue = None if first is None else place_of_cue(first, accepted)
+    place = None if first is None else LABELS.index(first)
+    send(page, kind="submit", spot=spot, first=place, cue=cue)
 
 
 def send(page, **message):
@@ -53,25 +65,28 @@ def send(page, **message):
 
 
 def reasons(page):
-    return "\n".join(page.said["lines"])
+    return "\n".join(page.said["marked"]["reasons"])
 
 
 # Asking
 
 
 def test_every_fault_and_nothing_can_be_ticked(page):
-    asked = [one["id"] for tier in page.form["tiers"] for one in tier["faults"]]
-    assert {*asked, page.form["nothing"]["id"]} == {*LABELS} and len(asked) == len(LABELS) - 1
+    for question in ("spot", "first"):
+        assert tuple(one["id"] for one in page.form[question]["options"]) == LABELS
+    assert [one["id"] for one in page.form["spot"]["options"] if one["alone"]] == [NOTHING]
     for fault, cues in page.form["cues"].items():
-        assert [cue["words"] for cue in cues] == sorted(c.words for c in item_bank.cues(fault))
-        assert all(cue.keys() == {"words"} for cue in cues), "whether it fits stays here"
+        offered = [cue["words"] for cue in cues["options"]]
+        assert offered == sorted(cue.words for cue in item_bank.cues(fault))
+        assert cues.keys() == {"id", "text", "hint", "control", "options"}
+        assert all(cue.keys() == {"id", "words"} for cue in cues["options"]), "what fits stays here"
 
 
 def test_nothing_on_the_page_gives_the_answer_away(page):
     assert not page.shown["measured"] and not page.shown["marks"] and not page.lines
     told = " ".join((repr(page), page.asked["head"], page.said["words"], page.film.sentence))
     assert not [fault.name for fault in faults.catalogue().values() if fault.name in told]
-    assert page.said["lines"] == [] and not page.said["marked"]
+    assert page.said["marked"] is None
     assert "practice/me.jsonl" in practice("me", seed=3, folder="practice").asked["head"]
     assert not os.path.exists("practice/me.jsonl")
 
@@ -97,8 +112,10 @@ def test_what_is_missing_is_said_and_nothing_marked(page, ticked, said):
 @pytest.mark.parametrize(
     ("message", "words"),
     [
-        ({"ticked": ["sore_knee"], "first": None, "cue": None}, "sore_knee cannot be ticked"),
-        ({"ticked": ["head_up"], "first": "heel_lift", "cue": "0"}, "one of what you ticked"),
+        ({"spot": [15], "first": None, "cue": None}, "places are 0 to 14"),
+        ({"spot": [0], "first": 1, "cue": 0}, "one of what you ticked"),
+        ({"spot": [0, 14], "first": 0, "cue": 0}, "goes with no fault"),
+        ({"spot": [0], "first": 0, "cue": 9}, "there is no option 9"),
     ],
 )
 def test_what_the_page_does_not_offer_is_refused(page, message, words):
@@ -112,11 +129,11 @@ def test_what_the_page_does_not_offer_is_refused(page, message, words):
 def test_a_right_answer_is_told_so_and_kept(page):
     answer(page, "knee_valgus", "lumbar_rounding", first="lumbar_rounding")
     words = page.said["words"]
-    assert words.startswith("Right: low back rounds.") and page.said["kind"] == "right"
+    assert words.startswith("Right: “low back rounds”.") and page.said["kind"] == "right"
     saved = re.search(r"Saved (\d\d:\d\d:\d\d)\.", words)
     assert saved and datetime.strptime(saved[1], "%H:%M:%S")
-    assert "Seen: low back rounds, knees fall in." in page.said["lines"]
-    assert "Missed" not in reasons(page) and "Not there" not in reasons(page)
+    assert page.said["marked"]["spot"] == "Seen: “low back rounds”, “knees fall in”."
+    assert page.said["marked"]["cue"].startswith("Right: ")
     (kept,) = Progress(page.progress.path).answered
     assert kept == Answered(
         SEED,
@@ -130,14 +147,22 @@ def test_a_right_answer_is_told_so_and_kept(page):
 
 
 def test_a_wrong_answer_is_told_what_was_there_and_why(page):
-    wrong = cues_in_order("knee_valgus")[place_of_cue("knee_valgus", accepted=False)]
+    question, key = cue_check("knee_valgus")
+    wrong = question.options[place_of_cue("knee_valgus", accepted=False)]
     answer(page, "knee_valgus", "uneven_bar", first="knee_valgus", accepted=False)
     words = page.said["words"]
-    assert words.startswith("Not “knees fall in”: the answer is “low back rounds”.")
+    assert words.startswith("Not “knees fall in”. It is there, but")
+    assert "The answer is “low back rounds”." in words
     assert page.said["kind"] == "wrong"
-    told = page.said["lines"]
-    assert {"Seen: knees fall in.", "Missed: low back rounds.", "Not there: bar tilts."} <= {*told}
-    assert f"Your cue does not fit “knees fall in”: {wrong.why}" in told
+    told = page.said["marked"]
+    for listed in (
+        "Seen: “knees fall in”.",
+        "Missed: “low back rounds”.",
+        "Not there: “bar tilts”.",
+    ):
+        assert listed in told["spot"]
+    assert told["cue"].startswith(f"Not “{wrong}”. {key.reply(wrong)}")
+    assert all(cue in told["cue"] for cue in key.answer)
     assert all(place.reason in reasons(page) for place in page.case.ranking)
     assert f"{difficulty(page.case.margin)} to judge" in reasons(page)
     assert page.progress.answered[0].cue is False
@@ -145,7 +170,7 @@ def test_a_wrong_answer_is_told_what_was_there_and_why(page):
 
 def test_what_was_measured_its_error_and_the_norm_stand_beside_the_reasons(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
-    measured = [line for line in page.said["lines"] if line.startswith("Measured, ")]
+    measured = [line for line in page.said["marked"]["reasons"] if line.startswith("Measured, ")]
     assert [line.split(":")[0] for line in measured] == [
         "Measured, low back rounds",
         "Measured, knees fall in",
@@ -173,8 +198,8 @@ def test_a_clean_lift_is_right_with_nothing_to_fix(page):
     clean = next(seed for seed in range(1, 40) if case(cell(CELL), seed).first == NOTHING)
     page.show_case(clean)
     answer(page, NOTHING)
-    assert page.said["words"].startswith("Right: nothing to fix.")
-    assert "Seen: nothing to fix." in page.said["lines"]
+    assert page.said["words"].startswith("Right: “nothing to fix”.")
+    assert page.said["marked"]["spot"] == "Seen: “nothing to fix”."
     assert page.progress.answered[0].cue is None
     assert "Nothing reaches slight" in reasons(page)
 
@@ -183,7 +208,32 @@ def test_the_stop_rule_is_said(page):
     stops = next(seed for seed in range(1, 200) if case(cell(CELL), seed).ranking.stop)
     page.show_case(stops)
     answer(page, NOTHING)
-    assert "The set is stopped and unloaded before any coaching." in page.said["lines"]
+    assert page.said["marked"]["stop"] == "The set is stopped and unloaded before any coaching."
+
+
+def test_one_place_marks_practice_in_the_notebook_and_in_the_book(page, monkeypatch):
+    """Each kind marks everything wrong: the notebook and the book's pages both say so."""
+    monkeypatch.setattr(SpotKind, "call", lambda self, key, option, called: FALSE_ALARM)
+    monkeypatch.setattr(FirstKind, "fits", lambda self, key, given: False)
+    monkeypatch.setattr(CueKind, "fits", lambda self, key, given: False)
+    answer(page, "lumbar_rounding", first="lumbar_rounding")
+    said = page.said["marked"]
+    assert page.said["kind"] == "wrong" and page.said["words"].startswith("Not “low back rounds”.")
+    assert said["spot"].startswith("Not exactly these.") and said["cue"].startswith("Not “")
+    spot = asked.with_replies(spot_check(page.case), 1)["options"]
+    assert {one[call]["words"] for one in spot for call in ("called", "left")} == {"Not there"}
+    for check in (first_check(page.case), cue_check("lumbar_rounding")):
+        assert not any(one["right"] for one in asked.with_replies(check, 1)["options"])
+
+
+def test_the_book_replies_to_every_answer_as_the_notebook_does(page):
+    first = asked.with_replies(first_check(page.case), 1)
+    for place, label in enumerate(LABELS):
+        said = marked(page.case, Judgement(("knee_valgus",), label, None)).first
+        sent = first["options"][place]
+        assert (sent["right"], sent["tries"]) == (said.right, [said.text])
+        assert sent["id"] == FIRST.options[place] == SPOT.options[place]
+        assert page.case.first == label or said.text.startswith("Not ")
 
 
 # Going on
@@ -194,7 +244,7 @@ def test_the_next_case_begins_anew_and_differs(page):
     send(page, kind="next")
     before = page.case.seed
     assert before != SEED and page.marked is None and page.asked["reference"] == before
-    assert page.said["lines"] == [] and not page.said["marked"] and not page.lines
+    assert page.said["marked"] is None and not page.lines
     assert page.frame == 0
     send(page, kind="next")  # left unanswered, the same does not come again
     assert page.case.seed != before
@@ -317,7 +367,7 @@ def test_a_real_lifter_is_marked_as_real_asked_and_judged_by_the_coaches_key(wit
     assert "knees fall in" not in f"{repr(page)}{head}{page.said['words']}{page.film.sentence}"
     answer(page, "head_up", first="head_up")
     told = f"{page.said['words']} {reasons(page)}"
-    assert "the answer is “knees fall in”" in told and "2 of 2 coaches" in told
+    assert "The answer is “knees fall in”" in told and "2 of 2 coaches" in told
     reading = page.case.findings["knee_valgus"]
     assert f"{reading.amount} {reading.interval}" in told and "to judge" not in told
     assert page.shown["measured"] and page.lines

@@ -22,7 +22,6 @@ from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret
 from squatlab.faults import fault
 from squatlab.questions import files, item_bank
-from squatlab.questions.asking import with_tolerance
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import Case, case
 from squatlab.questions.kinds import Given
@@ -131,7 +130,7 @@ class MarkedAnswer(NamedTuple):
     def right_in_words(self) -> str:
         """Return what is right, every option that fits."""
         if not self.question.options:
-            return with_tolerance(self.question, self.key)
+            return self.key.how.stated_exactly(self.question, self.key)
         if self.key.how.control == "one":
             return " / ".join(map(shown, self.key.how.accepted(self.key)))
         return self.question.how.in_words(self.question, list(self.key.answer), shown)
