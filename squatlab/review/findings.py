@@ -585,6 +585,7 @@ def _sure(fault: Fault, value: float, sd: float, chances: tuple[float, ...]) -> 
 COSTS = {
     "placement": ("where the points are marked", "mark the joints on tight clothing"),
     "standing": ("the lifter does not stand still", "film half a second more at both ends"),
+    "turned": ("where the hip is marked turns with it", "mark the hip on tight shorts"),
     "skin": ("points on the back move over the spine", "mark the low back on bare skin"),
     "slide": ("the hip point may slide as the hip bends", "mark the hip on tight shorts"),
     "roll": ("the camera may be rolled", "level the phone"),

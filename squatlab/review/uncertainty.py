@@ -62,8 +62,20 @@ SKIN_M = {
 """What is marked on the skin moves over the bone as the lifter bends: by
 about so much at the bottom, SD in m, at the full size of placement errors."""
 
-OUTWARD_M = tables.value("limits", name="knee", quantity="outward")
-"""How far out a bent knee is differs between lifters by this SD, m."""
+TURNS = {
+    row["quantity"]: np.radians(float(row["value"]))
+    for row in tables.read("limits")
+    if row["name"] == "placement_turns"
+}
+"""How far an error of where a point is marked turns with the body from standing
+to the bottom, rad. What it turns into counts as independent of what it was."""
+
+OUTWARD_M, UNDECLARED_OUTWARD_M = (
+    tables.value("limits", name="knee_outward", quantity=quantity)
+    for quantity in ("declared", "undeclared")
+)
+"""How far out of the picture a bent knee is differs between lifters by this SD,
+m; by the other where the camera may stand off the side as well."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +90,8 @@ class ErrorModel:
     (1 / distance) and height are right to ``nearness`` (a share) and
     ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
     and ``undeclared_height_m``. Where no front view shows how far out the
-    near knee is at the bottom, that is as usual to ``outward_m``.
+    near knee is at the bottom, that is as usual to ``outward_m``, or
+    ``undeclared_outward_m`` where the camera may stand off the side too.
     """
 
     placement: float | None = None
@@ -95,11 +108,12 @@ class ErrorModel:
     body: float = 0.04
     load: float = 0.03
     outward_m: float = OUTWARD_M
+    undeclared_outward_m: float = UNDECLARED_OUTWARD_M
 
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 12)
+        return cls(0.0, False, *(0.0,) * 13)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -204,7 +218,9 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     ]
     prior = np.array([one.sd for one in disturbances])
     usual = np.array([one.usual for one in disturbances])
-    is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
+    is_placement = np.array(
+        [one.kind in ("placement", "turned", "skin") for one in disturbances], bool
+    )
     held = _held(stacks, disturbances)
     # The update is about what differs from usual.
     held = held._replace(away=held.away - held.slope @ usual)
@@ -245,12 +261,17 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
         if not view.repetitions:
             continue
         for name in view.names if share else ():
-            joint = name[:-2] if name[-2:] in ("_r", "_l") else name
+            joint = _joint(name)
             sd = share * placement_m().get(joint, placement_m()["other"])
             found += [
                 Disturbance("placement", number, 0.01, sd, name, axis)
                 for axis in range(view.seen.shape[-1])
             ]
+            if share and joint in TURNS:
+                found += [
+                    Disturbance("turned", number, 0.01, sd, name, axis)
+                    for axis in range(view.seen.shape[-1])
+                ]
             if share and joint in SKIN_M:
                 found += [
                     Disturbance("skin", number, 0.01, share * SKIN_M[joint], name, axis)
@@ -274,7 +295,8 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
             Disturbance("height", number, 0.05, height if model.height_m else 0.0),
         ]
         if view.kind == "side" and "knee" not in view.depths:
-            found.append(Disturbance("outward", number, 0.02, model.outward_m))
+            outward = model.outward_m if declared else model.undeclared_outward_m
+            found.append(Disturbance("outward", number, 0.06, outward))
     found += [
         Disturbance("slide", None, 0.01, model.slide_m, usual=model.slides_by_m),
         Disturbance("body", None, 0.05, model.body),
@@ -298,9 +320,16 @@ def _effects(
     for index, one in enumerate(disturbances):
         if one.view not in (None, number):
             continue
-        shift = np.zeros((1, *seen.shape[1:]) if one.kind == "placement" else seen.shape)
+        turns = TURNS.get(_joint(one.point), 0.0)
+        is_constant = one.kind == "placement" and not turns
+        shift = np.zeros((1, *seen.shape[1:]) if is_constant else seen.shape)
+        # An error of constant size that turns by an angle keeps its cosine, and becomes by its
+        # sine what it was not.
         if one.kind == "placement":
-            shift[:, view.names.index(one.point), one.axis] = 1.0
+            kept = np.cos(turns * _lowered(view)) if turns else 1.0
+            shift[:, view.names.index(one.point), one.axis] = kept
+        elif one.kind == "turned":
+            shift[:, view.names.index(one.point), one.axis] = np.sin(turns * _lowered(view))
         elif one.kind == "skin":
             shift[:, view.names.index(one.point), one.axis] = _lowered(view)
         elif one.kind == "standing":
@@ -321,6 +350,11 @@ def _effects(
         else:
             continue
         yield index, shift
+
+
+def _joint(name: str) -> str:
+    """Return a point's name without its side."""
+    return name[:-2] if name[-2:] in ("_r", "_l") else name
 
 
 def _middle(view: View) -> NDArray[np.float64]:
