@@ -124,10 +124,9 @@ def fast_descent(quantities: Quantities, repetition: Repetition) -> Reading:
 def descent_at_least(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure the least time that the descent can have taken, s.
 
-    From what is seen of it.
     A film may begin on the way down, and a plate may hide the hips at the
-    bottom. The hips stood no lower than where they are seen highest, and
-    went no less deep than where they are last seen.
+    bottom. But the hips stood no lower than where they are seen highest,
+    and went no less deep than where they are last seen.
     """
     view, hidden_from = quantities.view, quantities.hidden_from
     last = repetition.bottom if hidden_from is None else max(hidden_from - 1, 0)
