@@ -210,9 +210,9 @@ def of_table(value: float, unit: str) -> str:
 
 
 def limit_of_table(value: float, unit: str) -> str:
-    """Return the figure of a limit or norm: the table's or converted, no finer than a reading.
+    """Return the figure of a limit or norm: the table's, or converted.
 
-    Without needless noughts: 5°, not 5.0°, beside a reading of 5.3°.
+    No finer than a reading, and without needless noughts: 5° beside 5.3°.
     """
     kind = BY_UNIT.get(unit)
     if kind is None or kind.written.unit == unit:

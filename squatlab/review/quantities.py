@@ -460,7 +460,7 @@ class Quantities:
         """
         begin, _, end = self.repetition
         hips = self.view.hips[begin : end + 1]
-        low, high = np.nanmin(hips), np.nanmax(hips)
+        low, high = np.fmin.reduce(hips), np.fmax.reduce(hips)
         is_low = hips <= low + 0.1 * (high - low)  # where it is not seen it is not
         for first, after in zip(*runs(np.isnan(hips)), strict=True):
             if is_low[max(first - 1, 0)] or is_low[min(after, hips.size - 1)]:

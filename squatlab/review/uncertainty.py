@@ -584,27 +584,35 @@ def _jitter(view: View) -> Jitter:
         of_mean = 1 + 2 * ((1 - steps / length) * decay**steps).sum()
         hidden = min(whole[0] / length * of_mean, 2.0 * covariance[0])
     seconds = 0.0 if decay == 0 else -1.0 / (view.rate * np.log(decay))
-    return Jitter(float(np.sqrt(covariance[0] + hidden)), float(seconds), _growth(view))
+    sd_m = float(np.sqrt(covariance[0] + hidden))
+    growth = _growth(view, sd_m, decay) if view.repetitions else 1.0
+    return Jitter(sd_m, float(seconds), growth)
 
 
-def _growth(view: View) -> float:
+def _growth(view: View, sd_m: float, decay: float) -> float:
     """Return how many times as large jitter is at the bottom as standing.
 
-    From what the filter takes off: a squat hardly moves that fast, so it is
-    jitter in both. The median over the frames, added up over the points.
+    From third differences, from frame to frame, of which movement makes
+    next to nothing. What they have more of at the bottom counts against
+    what jitter of this size, that decays so from frame to frame, has.
     """
-    quick = np.abs(view.unfiltered - view.seen)
-    standing = quick[np.unique(np.concatenate(view.stands))]
-    lowered = _lowered(view)
+    quick = np.abs(np.diff(view.unfiltered, 3, axis=0))
+    lowered = _lowered(view)[1:-2]
     low = lowered > LOW
-    if low.sum() < STILL_FRAMES:
+    still = np.zeros(view.times.size, bool)
+    still[np.concatenate(view.stands)] = True
+    moments = quick[still[1:-2]], quick[low]
+    seen = np.logical_and(*(np.isfinite(part).any(axis=0) for part in moments))
+    if low.sum() < STILL_FRAMES or not seen.any():
         return 1.0
-    sizes = [np.nansum(np.nanmedian(part, axis=0)) for part in (standing, quick[low])]
-    if not sizes[0] > 0:
-        return 1.0
+    standing, bottom = (
+        np.mean((1.48 * np.nanmedian(part[:, seen], axis=0)) ** 2) for part in moments
+    )
+    # (1, −3, 3, −1) times itself, each step apart weighed by the decay.
+    expected = sd_m**2 * (20 - 30 * decay + 12 * decay**2 - 2 * decay**3)
     # Those frames are not quite at the bottom: from 1 standing it grows in proportion.
-    growth = 1.0 + (sizes[1] / sizes[0] - 1.0) / lowered[low].mean()
-    return float(np.clip(growth, *GROWTHS))
+    growth = np.sqrt(max(1.0 + (bottom - standing) / expected, 0.0))
+    return float(np.clip(1.0 + (growth - 1.0) / lowered[low].mean(), *GROWTHS))
 
 
 def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
