@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
 
 import numpy as np
 
@@ -12,28 +11,35 @@ from squatlab.faults import advice
 from squatlab.gym import Rack, set_up
 from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
+from squatlab.units import BODY_LENGTH, MASS, MOMENT, READING, cached_words, either
 
 TURNED_IN_DEG = 15.0
 """How far notebook 04 turns a knee in."""
 
 
-@cache
+@cached_words(None)
 def figures() -> dict[str, float | str]:
     """Return every number and name that the tables of the day may quote.
 
     Lifters, loads and postures are those of the notebook that is on the
-    screen then. Degrees, cm, kg, N·m per leg.
+    screen then. Angles in degrees; lengths, masses and moments per leg in
+    words, in the chosen units.
     """
+    load, light_load, heavy_load = (
+        MASS.si(either(*loads)) for loads in ((100, 225), (20, 45), (180, 405))
+    )
     lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
     holes, lower = (set_up(Rack.of("50 mm"), lifter, bar(20)) for bar in (Bar.high, Bar.low))
-    high, low = (balance(lifter, bar(100), Stance()) for bar in (Bar.high, Bar.low))
+    high, low = (balance(lifter, bar(load), Stance()) for bar in (Bar.high, Bar.low))
     held = pose(lifter, low.bar, Stance(), high.trunk_deg)
     sits = balance(lifter, low.bar, Stance(), shank_deg=26)
     statures = Lifter.from_stature(np.array([1.55, 1.95]), 80)
     tall = np.ptp(balance(statures, Bar.high(80), Stance()).trunk_deg)
     usual = balance(average, Bar.high(80), Stance()).trunk_deg
     long = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
-    light, heavy = (balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (20, 180))
+    light, heavy = (
+        balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (light_load, heavy_load)
+    )
     plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
     over, fallen = (
         balance(average, Bar.high(60), replace(Stance(0.45, 20), valgus_deg=inward)).trunk_deg
@@ -44,28 +50,28 @@ def figures() -> dict[str, float | str]:
     )
     untold = [one.name for one in read(squat(), "side") if one.present == "cannot tell"]
     return {
-        "dip": 100 * holes.at.dip_m,
-        "toes_cm": 100 * lower.above.base_m,
-        "flat_cm": 100 * lower.at.base_m,
-        "lowest_high": 100 * holes.lowest_m,
-        "lowest_low": 100 * lower.lowest_m,
+        "dip": BODY_LENGTH.words(holes.at.dip_m),
+        "on_toes": BODY_LENGTH.words(lower.above.base_m),
+        "flat": BODY_LENGTH.words(lower.at.base_m),
+        "lowest_high": BODY_LENGTH.words(holes.lowest_m),
+        "lowest_low": BODY_LENGTH.words(lower.lowest_m),
         "safety_high": holes.safety,
         "safety_low": lower.safety,
         "lean_high": high.trunk_deg,
         "lean_low": low.trunk_deg,
         "more": low.trunk_deg - high.trunk_deg,
-        "hip_high": joint_moments(high).hip,
-        "hip_low": joint_moments(low).hip,
-        "hip_back": joint_moments(sits).hip,
-        "hip_held": joint_moments(held).hip,
-        "behind": -100 * held.com_shift,
+        "hip_high": MOMENT.words(joint_moments(high).hip),
+        "hip_low": MOMENT.words(joint_moments(low).hip),
+        "hip_back": MOMENT.words(joint_moments(sits).hip),
+        "hip_held": MOMENT.words(joint_moments(held).hip),
+        "behind": READING.words(-held.com_shift),
         "tall": tall,
         "long": long - usual,
-        "light_kg": light.bar.mass_kg,
-        "heavy_kg": heavy.bar.mass_kg,
-        "light_cm": 100 * light.points["bar"][0],
-        "heavy_cm": 100 * heavy.points["bar"][0],
-        "heels_cm": -100 * plumb.com_shift,
+        "light": MASS.words(light.bar.mass_kg),
+        "heavy": MASS.words(heavy.bar.mass_kg),
+        "light_ahead": BODY_LENGTH.words(light.points["bar"][0]),
+        "heavy_ahead": BODY_LENGTH.words(heavy.points["bar"][0]),
+        "heels": BODY_LENGTH.words(-plumb.com_shift),
         "fallen": TURNED_IN_DEG,
         "fallen_lean": fallen - over,
         "untold": ", ".join(untold),

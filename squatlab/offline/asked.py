@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from squatlab import faults, lessons
-from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentence_of
+from squatlab.offline.stored import EVERY, Pieces, Stored, clip_piece, sentences_of
 from squatlab.questions import practice_checks
 from squatlab.questions.asking import TRIES, Asking
 from squatlab.questions.blueprint import cell
@@ -148,7 +148,7 @@ def practice_case(seed: int) -> Stored:
         "film": film,
         # The same film before the answer, without what gives it away.
         "blind": {
-            "sentence": sentence_of(blind),
+            "sentences": sentences_of(blind),
             "measured": False,
             "marks": [],
             "narrow": blind["narrow"],

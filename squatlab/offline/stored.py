@@ -174,7 +174,7 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
     shown |= {
         "frames": last + 1,
         "rate": shown["rate"] / EVERY,
-        "sentence": sentence_of(shown),
+        "sentences": sentences_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
         "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
@@ -183,11 +183,12 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
     return pieces.add(shown, bodies)
 
 
-def sentence_of(shown: Mapping[str, Any]) -> str:
-    """Return what is said of a clip, with how many of its frames are kept."""
+def sentences_of(shown: Mapping[str, Any]) -> dict[str, str]:
+    """Return what is said of a clip's views, with how many of its frames are kept."""
     frames = shown["frames"]
     kept = (frames - 1) // EVERY + 1
-    return shown["sentence"].replace(f"{frames} frames", f"{kept} of its {frames} frames")
+    words, instead = f"{frames} frames", f"{kept} of its {frames} frames"
+    return {view: said.replace(words, instead) for view, said in shown["sentences"].items()}
 
 
 def every_second(sweep: Sweep) -> Sweep:

@@ -258,16 +258,16 @@ class Kind:
     def confirmed(self, question: Put, key: Right, given: Any) -> str:
         """Return what is said to an answer that is right."""
         named = "; ".join(map(question.named, _listed(given)))
-        return f"Right: {named}. {key.reply(given)}".strip()
+        return f"Right: {_ended(named)} {key.reply(given)}".strip()
 
     def refused(self, question: Put, key: Right, given: Any) -> str:
         """Return what is said to a wrong one, first what it was."""
         called = ", ".join(map(question.called, _listed(given)))
-        return f"Not {called}. {key.reply(given)}".strip()
+        return f"Not {_ended(called)} {key.reply(given)}".strip()
 
     def solved(self, question: Put, key: Right, given: Any = None) -> str:
         """Return what is right; ``given`` is the last answer, if there is one."""
-        return f"The answer is {self.stated(question, key)}."
+        return f"The answer is {_ended(self.stated(question, key))}"
 
     def stated(self, question: Put, key: Right) -> str:
         """Return the key in words, an option with its letter if it has one."""
@@ -492,7 +492,7 @@ class CueKind(Kind):
 
     def solved(self, question: Put, key: Right, given: Any = None) -> str:
         """Return every cue that fits."""
-        return f"What fits: {self.stated(question, key)}."
+        return f"What fits: {_ended(self.stated(question, key))}"
 
     def exported(self, question: Put, key: Right, shown: OptionWords) -> Interaction:
         """Return one of several."""
@@ -555,7 +555,7 @@ class NumberKind(Kind):
 
     def confirmed(self, question: Put, key: Right, given: Any) -> str:
         """Return the number that is right, which the answer is near enough to."""
-        return f"Right: {self.stated(question, key)}."
+        return f"Right: {_ended(self.stated(question, key))}"
 
     def refused(self, question: Put, key: Right, given: Any) -> str:
         """Return by how much it is off, and to which side."""
@@ -658,7 +658,7 @@ class RankKind(Kind):
 
     def confirmed(self, question: Put, key: Right, given: Any) -> str:
         """Return the order that is right."""
-        return f"Right: {self.stated(question, key)}."
+        return f"Right: {_ended(self.stated(question, key))}"
 
     def stated(self, question: Put, key: Right) -> str:
         """Return the order."""
@@ -742,6 +742,11 @@ def _amount(question: Put, value: float) -> str:
     figures = math.ceil(-math.log10(question.tolerance / 5))
     gap = "" if question.unit == "°" else " "
     return f"{round(value, max(figures, 0)):g}{gap}{question.unit}"
+
+
+def _ended(words: str) -> str:
+    """Return words with a full stop, unless they end in one, maybe quoted."""
+    return words if words.rstrip("”").endswith((".", "!", "?")) else f"{words}."
 
 
 def _listed(given: str | Sequence[str]) -> list[str]:

@@ -52,7 +52,7 @@ def _why_not(case: Case | RealCase, label: str) -> str:
         return "It is there, but it is not where to start."
     finding = case.findings[label]
     if finding.present == "no":
-        return f"It is not there: {finding.amount}, {finding.size}."
+        return f"It is not there: {finding.amount}, less than slight."
     return "It is not there."
 
 

@@ -40,7 +40,6 @@ function film(place, link) {
       ...clip.marks.map(({ frame }, i) => tick(frame, i + 1, rowOf(i) + 1)), slider);
     jumps.replaceChildren(...clip.marks.map(jump));
     jumps.style.display = clip.marks.length ? "" : "none";
-    sentence.textContent = clip.sentence;
     measured.hidden = !clip.measured;
     keys.textContent = "Keys: space plays and stops, ← → one frame, Home start, End end, L lowest point, " +
       "− + speed, V view" + (clip.measured ? ", M measured lines." : ".");
@@ -61,6 +60,7 @@ function film(place, link) {
   }
   function tell() {
     const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
+    if (sentence.textContent !== clip.sentences[view]) sentence.textContent = clip.sentences[view];
     sides.mark(view);
     closer.mark(near);
     measured.setAttribute("aria-pressed", lines);

@@ -185,7 +185,7 @@ def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
         "phases": named.tolist(),
         "phase": phase.ravel().tolist(),
         "bottoms": shown.bottoms,
-        "sentence": film.sentence,
+        "sentences": {**film.one_view, "both": film.sentence},
         "measured": any(panel.measured for panel in film.panels),
         "marks": [{"words": words, "frame": frame} for words, frame in marks.items()],
     }

@@ -17,12 +17,13 @@ from squatlab.show.controls import Choice, Slider, Values, choice, measured, sli
 from squatlab.show.explorer import VIEW, Explorer, Pane, Together
 from squatlab.show.feasible_map import COARSE, FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
+from squatlab.show.moving import worded
 from squatlab.show.plot import BESIDE
 from squatlab.show.rack_picture import rack_height
-from squatlab.show.scene import MOMENTS, describe, front_pane, moments_pane, side_pane
+from squatlab.show.scene import MOMENTS, Words, describe, front_pane, moments_pane, side_pane
 from squatlab.show.sweep import Sweep
 from squatlab.show.views import FRONT, HEIGHT, SIDE
-from squatlab.units import BAR_PLACE, BODY_LENGTH, MASS, STATURE, either
+from squatlab.units import BAR_PLACE, BODY_LENGTH, MASS, READING, STATURE, either
 
 __all__ = [
     "balance_rules",
@@ -105,8 +106,24 @@ def _shin(value: float = 30) -> Slider:
     return slider("Shin lean", value, 5, 45, 1, "° forward")
 
 
-def _percent(label: str) -> Slider:
-    return slider(label, 100, 85, 115, 1, " % of average")
+def _percent(label: str, step: int = 1) -> Slider:
+    return slider(label, 100, 85, 115, step, " % of average")
+
+
+AVERAGE_LIFTER = Lifter.from_stature(1.75, 80)
+"""Whose thighs, a share longer or shorter, an explorer has that moves no stature
+[teaching-value]."""
+
+
+def _thigh(step: int = 1) -> Slider:
+    """Return a slider of the thigh's length: a share of the average, and the length itself."""
+    share = _percent("Thigh length", step)
+
+    def words(number: float, values: Values) -> str:
+        length = READING.words(AVERAGE_LIFTER.thigh_m * number / 100)
+        return f"{share.words(number, values)}, {length}"
+
+    return replace(share, words=words)
 
 
 def _stance_width(steps: int = 1) -> Slider:
@@ -161,7 +178,7 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
     Holding the trunk instead of the balance shows how far a lower bar
     takes the centre of mass back. ``size`` is "page" or "projector".
     """
-    who = lifter or Lifter.from_stature(1.75, 80)
+    who = lifter or AVERAGE_LIFTER
     controls = {
         "bar_position": _bar_position(),
         "load": _load(),
@@ -222,7 +239,20 @@ def proportions(size: str = "page") -> Explorer:
         stage=population.stage,
     )
     panes = *LEVEL_VIEWS, chart
-    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
+    subject = Together(build, panes, lambda _, p: _with_lengths(p))
+    return Explorer(subject, controls, presets, size)
+
+
+def _with_lengths(posture: Posture) -> Words:
+    """Return the sentence of a posture, or of each, and how long its segments are."""
+
+    def words(said: str, thigh: float, trunk: float, shank: float) -> str:
+        of_each = ("Thighs", thigh), ("trunk", trunk), ("shins", shank)
+        lengths = ", ".join(f"{name} {READING.words(length)}" for name, length in of_each)
+        return f"{said} {lengths}."
+
+    lifter = posture.lifter
+    return worded(words, describe(posture), lifter.thigh_m, lifter.trunk_m, lifter.shank_m)
 
 
 def stance(size: str = "page") -> Explorer:
@@ -256,7 +286,7 @@ def stance(size: str = "page") -> Explorer:
         "Knees in": {"valgus": 15},
         "Too wide": {"stance_width": either(100, 40)},
     }
-    bar, average = Bar.high(60), Lifter.from_stature(1.75, 80)
+    bar, average = Bar.high(60), AVERAGE_LIFTER
 
     def build(values: Values) -> Posture:
         who = replace(average, dorsiflexion_deg=values["ankle_limit"])
@@ -286,7 +316,7 @@ def balance_rules(size: str = "page") -> Explorer:
     """
     controls = {
         "bar_position": _bar_position(),
-        "thigh": _percent("Thigh length"),
+        "thigh": _thigh(),
         "stance_width": _stance_width(),
         "load": _load(60, 135),
         "depth": _depth(),
@@ -304,7 +334,7 @@ def balance_rules(size: str = "page") -> Explorer:
     }
 
     def build(values: Values) -> Posture:
-        who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
+        who = AVERAGE_LIFTER.scaled(thigh=values["thigh"] / 100)
         return _held(
             values, who, Stance(BODY_LENGTH.si(values["stance_width"])), 28, values["over"]
         )
@@ -339,7 +369,7 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
     width = either((30, 20, 60, 5), (12, 8, 24, 2))
     controls = {
         "bar_position": measured("Bar position", BAR_PLACE, down, " below C7"),
-        "thigh": slider("Thigh length", 100, 85, 115, 5, " % of average"),
+        "thigh": _thigh(step=5),
         "stance_width": measured("Stance width", BODY_LENGTH, width, " at heels"),
         "hold": choice("Hold", HOLD),
         VIEW: _view("both"),
@@ -351,11 +381,11 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
         "Low bar, trunk held": {"bar_position": low, "hold": "trunk"},
     }
     load = either(*LOADS)
-    usual = Lifter.from_stature(1.75, 80), Bar.high(MASS.si(load)), Stance()
+    usual = AVERAGE_LIFTER, Bar.high(MASS.si(load)), Stance()
     held_lean = float(balance(*usual, 0, SHIN_DEG).trunk_deg)
 
     def build(values: Values) -> Posture:
-        who = Lifter.from_stature(1.75, 80).scaled(thigh=values["thigh"] / 100)
+        who = AVERAGE_LIFTER.scaled(thigh=values["thigh"] / 100)
         feet = Stance(BODY_LENGTH.si(values["stance_width"]))
         bar = _bar(values | {"load": load})
         if values["hold"] == "balance":

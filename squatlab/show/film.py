@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -49,11 +49,15 @@ class Panel(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Film:
-    """Hold a clip as moving primitives; ``sentence`` says what it shows."""
+    """Hold a clip as moving primitives; ``sentence`` says what it shows.
+
+    ``one_view`` says so for each view alone, by its name.
+    """
 
     footage: Footage
     panels: tuple[Panel, ...]
     sentence: str
+    one_view: Mapping[str, str]
 
     def scene(self, frame: int, view: str = "both", measured: bool = False) -> Scene:
         """Return one frame as a picture of a view's name, or of both.
@@ -90,7 +94,10 @@ def film(
     if behind is not None:
         behind = _taken(behind, _in_step(footage, behind))
     panels = _panels(footage, _scale(footage), wanted, blind, behind)
-    return Film(footage, panels, lines.describe(footage, blind))
+    one_view = {
+        view.name: lines.describe(replace(footage, views=(view,)), blind) for view in footage.views
+    }
+    return Film(footage, panels, lines.describe(footage, blind), one_view)
 
 
 def instants(

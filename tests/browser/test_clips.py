@@ -171,6 +171,8 @@ def test_views_and_measured_lines_change_the_picture(page):
     front = pixels(page)
     player(page).get_by_role("button", name="side", exact=True).click()
     assert not same(pixels(page), front)
+    words = page.locator(f"#{canvas.get_attribute('aria-labelledby')}")
+    assert words.inner_text().startswith("Side view, ")
     player(page).get_by_role("button", name="both", exact=True).click()
     assert same(pixels(page), lined)
     player(page).get_by_role("button", name="Measured lines").click()

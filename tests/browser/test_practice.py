@@ -100,9 +100,14 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     assert page.complaints == []
 
 
-@pytest.mark.parametrize("size", [(1280, 800), (1024, 768)])
-def test_everything_has_a_name_and_fits_one_screen(page, size):
+@pytest.mark.parametrize(
+    ("size", "files"), [((1280, 800), False), ((1024, 768), False), ((1024, 768), True)]
+)
+def test_everything_has_a_name_and_fits_one_screen(page, size, files):
+    """With JupyterLab's file list beside it, too."""
     page.evaluate(lab.WHOLE_WINDOW)
+    if files:
+        page.evaluate("() => window.jupyterapp.commands.execute('application:toggle-left-area')")
     page.set_viewport_size(dict(zip(("width", "height"), size, strict=True)))
     box = page.get_by_role("group", name="Practice", exact=True)
     assert box.get_by_role("checkbox").count() == 15

@@ -285,6 +285,9 @@ def test_the_sentence_gives_duration_frames_and_the_lowest_point():
         CLIP.film.sentence,
     )
     assert "2 repetitions" in clip(SET).film.sentence
+    both, side, front = (CLIP.shown["sentences"][view] for view in ("both", "side", "front"))
+    assert both.startswith("Side and front view, ") and side.startswith("Side view, ")
+    assert front.startswith("Front view, ") and "trunk" in side and "trunk" not in front
     assert repr(CLIP) == f"Clip: {CLIP.film.sentence}"
 
 
