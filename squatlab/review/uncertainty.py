@@ -85,7 +85,7 @@ class ErrorModel:
     ``placement`` is how far off the points are marked, against the table
     of data/limits.csv (hip 2.2 cm, knee 1.3 cm, …); None estimates it from
     the recording. ``jitter`` tells whether the recording's own wander
-    counts. The hip point slides toward the knee at the bottom by
+    counts, ``grows`` whether it may be larger at the bottom. The hip point slides toward the knee at the bottom by
     ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
     (1 / distance) and height are right to ``nearness`` (a share) and
     ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
@@ -96,6 +96,7 @@ class ErrorModel:
 
     placement: float | None = None
     jitter: bool = True
+    grows: bool = True
     slide_m: float = 0.013
     slides_by_m: float = 0.008
     roll_deg: float = 2.0
@@ -113,7 +114,7 @@ class ErrorModel:
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 13)
+        return cls(0.0, False, False, *(0.0,) * 13)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -211,7 +212,9 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     as they are. What must hold is looked at in the first repetition.
     """
     disturbances = tuple(_disturbances(views, model))
-    jitters = tuple(_jitter(view) if model.jitter else Jitter(0.0, 0.0) for view in views)
+    jitters = tuple(
+        _jitter(view, model.grows) if model.jitter else Jitter(0.0, 0.0) for view in views
+    )
     stacks = [
         _stack(view.cut(view.blocks[0]), number, disturbances, jitters[number])
         for number, view in enumerate(views)
@@ -538,7 +541,7 @@ def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]
 # Jitter
 
 
-def _jitter(view: View) -> Jitter:
+def _jitter(view: View, grows: bool) -> Jitter:
     """Return how the points wander while the lifter stands still.
 
     From the autocovariance of the unfiltered points, pooled over points
@@ -585,7 +588,7 @@ def _jitter(view: View) -> Jitter:
         hidden = min(whole[0] / length * of_mean, 2.0 * covariance[0])
     seconds = 0.0 if decay == 0 else -1.0 / (view.rate * np.log(decay))
     sd_m = float(np.sqrt(covariance[0] + hidden))
-    growth = _growth(view, sd_m, decay) if view.repetitions else 1.0
+    growth = _growth(view, sd_m, decay) if grows and view.repetitions else 1.0
     return Jitter(sd_m, float(seconds), growth)
 
 
