@@ -85,8 +85,9 @@ class ErrorModel:
     ``placement`` is how far off the points are marked, against the table
     of data/limits.csv (hip 2.2 cm, knee 1.3 cm, …); None estimates it from
     the recording. ``jitter`` tells whether the recording's own wander
-    counts, ``grows`` whether it may be larger at the bottom. The hip point slides toward the knee at the bottom by
-    ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
+    counts, ``grows`` whether it may be larger at the bottom. The hip point
+    slides toward the knee at the bottom by ``slides_by_m``, give or take
+    ``slide_m``. A declared camera's nearness
     (1 / distance) and height are right to ``nearness`` (a share) and
     ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
     and ``undeclared_height_m``. Where no front view shows how far out the
