@@ -21,13 +21,6 @@ NOTEBOOKS = sorted(
 )
 
 
-@pytest.fixture(scope="module")
-def window(opening):
-    """JupyterLab with a notebook open."""
-    with opening(NOTEBOOKS[0], run=False) as opened:
-        yield opened
-
-
 class RunNotebook(NamedTuple):
     """A notebook that was run, its page, and what each cell with code showed then."""
 
@@ -37,14 +30,12 @@ class RunNotebook(NamedTuple):
 
 
 @pytest.fixture(scope="module", params=NOTEBOOKS)
-def notebook(window, folder, request):
+def notebook(showing, folder, request):
     """A notebook of the course, run by somebody who has answered nothing yet."""
     shutil.rmtree(folder / FOLDER, ignore_errors=True)
-    window.set_viewport_size({"width": 1280, "height": 900})
-    lab.turn_to(window, request.param)
-    window.complaints.clear()
-    lab.run_all(window)
-    return RunNotebook(request.param, window, window.evaluate(stored.SHOWN))
+    page = showing(request.param)
+    lab.run_all(page)
+    return RunNotebook(request.param, page, page.evaluate(stored.SHOWN))
 
 
 @pytest.fixture(scope="module")
