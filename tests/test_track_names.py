@@ -107,7 +107,7 @@ def test_a_film_with_numbered_pictures_needs_its_rate(tmp_path):
     numbered = [",".join([str(k), *line.split(",")[1:]]) for k, line in enumerate(lines[1:])]
     heading = lines[0].replace("time_s", "Frame").replace("hip_r_", "HipRight_")
     path.write_text("\n".join([heading, *numbered]))
-    with pytest.raises(TracksError, match="the frames are numbered, .*--fps 60"):
+    with pytest.raises(TracksError, match="the frames are numbered, .*rate=60"):
         Tracks.read(path, view="side", units="px")
     read = Tracks.read(path, view="side", units="px", rate=tracks.rate)
     assert read.times == pytest.approx(tracks.times)
