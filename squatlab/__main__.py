@@ -114,8 +114,14 @@ def main(arguments: list[str] | None = None) -> int:
     what stands for errors. Raises SystemExit with 2 for wrong use.
     """
 
+    given = sys.argv[1:] if arguments is None else arguments
+
     def run() -> int:
-        options = _parser().parse_args(arguments)
+        parser = _parser()
+        if not given:
+            parser.print_help()
+            return outcome.WRONG_USE
+        options = parser.parse_args(given)
         return options.run(options)
 
     return outcome.exit_code(run)

@@ -162,7 +162,7 @@ def fault(name: str) -> Fault:
     known = _catalogue()
     if not isinstance(name, str) or name not in known:
         raise ValueError(
-            f"there is no fault {shown(name)}{tables.closest(str(name), known)} "
+            f"there is no fault {shown(name)}{tables.closest(str(name), known) or '.'} "
             f"The faults: {', '.join(known)}"
         )
     return known[name]

@@ -212,7 +212,7 @@ class Lifter(Frozen):
     def _segment(self, name: str) -> Segment:
         if not isinstance(name, str) or name not in SEGMENTS:
             raise ValueError(
-                f"there is no segment {shown(name)}{tables.closest(str(name), SEGMENTS)} "
+                f"there is no segment {shown(name)}{tables.closest(str(name), SEGMENTS) or '.'} "
                 f"The segments: {', '.join(SEGMENTS)}"
             )
         return segments_of(self.table)[name]
@@ -236,7 +236,7 @@ def _check_names(cls: type[Lifter], given: dict[str, ArrayLike]) -> None:
     for name in given:
         if name not in allowed:
             raise TypeError(
-                f"a lifter has no {name}{tables.closest(name, allowed)} "
+                f"a lifter has no {name}{tables.closest(name, allowed) or '.'} "
                 f"It has: {', '.join(allowed)}"
             )
 

@@ -66,7 +66,7 @@ class Population(Frozen):
         if not rows:
             names = sorted({row["population"] for row in tables.read("population")})
             raise ValueError(
-                f"there is no population {shown(who)}{tables.closest(str(who), names)} "
+                f"there is no population {shown(who)}{tables.closest(str(who), names) or '.'} "
                 f"The populations: {', '.join(names)}"
             )
 
@@ -177,7 +177,7 @@ class Population(Frozen):
     def _index(self, name: str) -> int:
         if name not in self.quantities:
             raise ValueError(
-                f"there is no quantity {name!r}{tables.closest(str(name), self.quantities)} "
+                f"there is no quantity {name!r}{tables.closest(str(name), self.quantities) or '.'} "
                 f"The quantities: {', '.join(self.quantities)}"
             )
         return self.quantities.index(name)

@@ -30,7 +30,8 @@ def check_table(name: str) -> str:
     """Return the name, or raise ValueError that lists the tables."""
     if not isinstance(name, str) or name not in table_names():
         raise ValueError(
-            f"there is no body table {shown(name)}{tables.closest(str(name), table_names())} "
+            f"there is no body table {shown(name)}"
+            f"{tables.closest(str(name), table_names()) or '.'} "
             f"The tables: {', '.join(table_names())}"
         )
     return name

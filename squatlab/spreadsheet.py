@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from squatlab import storage, tables
@@ -17,12 +17,16 @@ REST = "after the last"
 
 
 def read_rows(
-    path: str | Path, required: Collection[str], optional: Collection[str] = ()
+    path: str | Path,
+    required: Collection[str],
+    optional: Collection[str] = (),
+    other_headings: Mapping[str, str] | None = None,
 ) -> list[tuple[int, dict[str, str]]]:
     """Return (row number, cell by column) of each row; the heading is row 1.
 
     Commas, semicolons or tabs; capitals and spaces in the heading do not
-    matter, empty rows are skipped. Raises ValueError for what is no UTF-8
+    matter, empty rows are skipped; ``other_headings`` gives our column for
+    another word. Raises ValueError for what is no UTF-8
     text, and for a column that is lacking, unknown or there twice.
     """
     path = Path(path)
@@ -42,6 +46,7 @@ def read_rows(
     except csv.Error as error:
         raise ValueError(f"{path.name} is no plain CSV ({error}); save the sheet again") from None
     heading = [cell.strip().lower().replace(" ", "_") for cell in heading]
+    heading = [(other_headings or {}).get(column, column) for column in heading]
     _check(path.name, heading, required, optional)
     found = []
     for number, cells in enumerate(rows, start=2):
@@ -61,7 +66,7 @@ def _check(
     for column in heading:
         if column not in known:
             raise ValueError(
-                f"{file}: the column “{column}” is not known{tables.closest(column, known)} "
+                f"{file}: the column “{column}” is not known{tables.closest(column, known) or '.'} "
                 f"There may be {', '.join(known)}"
             )
         if heading.count(column) > 1:

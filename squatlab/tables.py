@@ -113,7 +113,8 @@ def _open(name: str) -> tuple[Path, list[tuple[int, dict[str, str]]]]:
     if not path.is_file():
         present = sorted(file.stem for file in path.parent.glob("*.csv"))
         raise ValueError(
-            f'there is no table "{name}"{closest(name, present)} The tables: {", ".join(present)}'
+            f'there is no table "{name}"{closest(name, present) or "."} '
+            f"The tables: {', '.join(present)}"
         )
     with path.open(encoding="utf-8", newline="") as file:
         reader = csv.DictReader(file)

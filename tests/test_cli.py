@@ -401,3 +401,9 @@ def test_a_fresh_copy_is_trusted_and_a_changed_one_is_not(tmp_path):
     assert NotebookNotary().check_signature(notebook)
     notebook.cells[1].source += "\nprint('changed')"
     assert not NotebookNotary().check_signature(notebook)
+
+
+def test_the_command_alone_shows_what_there_is(capsys):
+    assert main([]) == 2
+    shown = capsys.readouterr().out
+    assert "usage: squatlab" in shown and "serve-exam" in shown

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
+import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
+from squatlab.faults import catalogue
 
 CONSENT = ["--consent", "lifter", "--asked-by", "I1", "--asked-on", "2020-01-02"]
 LONG = ["--delete-on", "2999-12-31"]
@@ -35,6 +39,24 @@ def test_a_case_is_kept_listed_and_withdrawn(folder, capsys):
     assert main(["case", "real", "list"]) == 1 and "K-02" in capsys.readouterr().out
     assert main(["case", "real", "withdraw", "K-01", "--by", "I1"]) == 0
     assert not (folder / "real" / "K-01.json").exists()
+
+
+def test_the_blind_sheet_has_every_fault_and_no_number_of_the_lift(folder, capsys):
+    """The knees of this lift fall in by 9°, which no coach may read from the sheet."""
+    sheet = ["case", "real", "sheet", "K-01", "squat-side.csv", "squat-front.csv", "-o", "blind"]
+    assert main(sheet) == 0
+    page = pypdfium2.PdfDocument(folder / "blind" / "K-01.blind.pdf")[0].get_textpage()
+    words = page.get_text_bounded()
+    assert all(fault.name in words for fault in catalogue().values()) and "nothing to fix" in words
+    assert re.findall(r"-?\d+(?:\.\d+)?\s?(?:°|cm|ms)", words) == ["20°"], "of what to look for"
+    table = folder / "blind" / "K-01.coaches.csv"
+    assert table.read_text(encoding="utf-8") == "coach_id,there,first\n"
+    assert not (folder / "real").exists()
+    capsys.readouterr()
+    assert main(sheet) == 2 and "K-01.blind.pdf" in capsys.readouterr().err
+    with table.open("a", encoding="utf-8") as typed:
+        typed.write("K1,knees fall in,knees fall in\nK2,Knees fall in + heels lift,knees fall in\n")
+    assert add(*CONSENT, *LONG, "--coaches", str(table)) == 0
 
 
 @pytest.mark.parametrize(

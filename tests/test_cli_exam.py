@@ -434,10 +434,12 @@ def test_forms_are_made_from_a_new_secret(small, capsys, tmp_path, monkeypatch):
     code, _, err = run(capsys, *make, "spring")
     assert code == 2 and "spring.key.json is there already; a new form needs a" in err
     code, _, err = run(capsys, *make, "winter", "--new-secret")
-    assert code == 2 and "forms may have been made from it" in err
+    assert code == 2 and "without --new-secret" in err
     certify = [word for word in make if word != "--practice"]
     code, _, err = run(capsys, *certify, "winter")
     assert code == 2 and "everybody who has squatlab has the answers to" in err
+    fresh = ("form", "winter", "--secret", "fresh.json", "--new-secret")
+    assert run(capsys, *fresh)[0] == 2 and not (tmp_path / "fresh.json").exists()
     invented_class.own_bank(tmp_path / "own")
     code, out, err = run(capsys, *certify, "winter", "--bank", "own")
     assert code == 2 and "first fault of 2 lifts; to certify, ask 30 or more" in err

@@ -102,6 +102,20 @@ def test_own_holes_plates_and_load(run):
     assert "5 × 135 lb" in card
 
 
+def test_a_us_gym_gets_inches_pounds_and_letter_paper(run):
+    more = ("--units", "us", "--first-hole", "14 in")
+    code, said, _, folder = run(*GOOD, more=more, draw=True)
+    assert code == 0
+    assert "14.0 in above the floor, one hole every 2 in" in said
+    row = plan(folder)[0]
+    assert float(row["hooks_in"]) == pytest.approx(14 + 2 * (int(row["hooks_hole"]) - 1))
+    card = pypdfium2.PdfDocument(folder / "cards.pdf")[0]
+    assert card.get_width() == pytest.approx(8.5 * 72, abs=0.01)
+    assert "5 × 95 lb" in card.get_textpage().get_text_bounded()
+    code, _, complained, _ = run(*GOOD, more=("--units", "us", "--first-hole", "90", "--replace"))
+    assert code == 2 and "it must lie from 2.0 in to 78.7 in" in complained
+
+
 @pytest.mark.parametrize(
     ("row", "words"),
     [
@@ -177,7 +191,7 @@ def test_an_earlier_plan_is_not_lost_by_accident(run):
             ("--holes", "60 mm"),
             "squatlab: --holes: there is no rack called '60 mm'; choose one of 50 mm, 2 in, 25 mm",
         ),
-        (("--first-hole", "4000"), "--first-hole: 4000 cm; it must lie from 5 to 200"),
+        (("--first-hole", "4000"), "--first-hole: 4000; it must lie from 5.0 cm to 200.0 cm"),
         (
             ("--first-hole", "92"),
             "squatlab: 92 cm is too high for everybody: measure the lowest hole (--first-hole)\n",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ from squatlab.tracks import TracksError, recorded
 from tests.benchmarks.filming import GYM, filmed
 from tests.impossible import KINDS, believed, impossible, in_our_axes, moments_of, received, spoilt
 from tests.review.squats import squat
+from tests.stick_figure import picture
 
 SQUATS = (
     squat(),
@@ -67,6 +70,31 @@ def test_the_words_name_what_is_wrong(clips, kind):
         words = str(error)
     assert NAMING[kind] in words
     assert recording.point in words
+
+
+def test_how_far_a_picture_is_stretched_is_told():
+    """Segments in the plane of a picture of 16 to 9 keep their lengths by 9/16."""
+    tracks = picture("side", scale_px_per_m=None)
+    stretched = tracks.positions * (16 / 9, 1.0)
+    with pytest.raises(TracksError) as told:
+        recorded.receive(tracks.times, stretched, tracks.names, view="side", units="px")
+    (factor,) = re.findall(r"x must be (\d\.\d+) times", str(told.value))
+    assert float(factor) == pytest.approx(9 / 16, abs=0.005)  # two decimals
+
+
+@pytest.mark.parametrize(("below_m", "refused"), [(0.0, False), (0.5, True)])
+def test_a_head_below_the_neck_is_refused(clips, below_m, refused):
+    """Standing, nobody's head is half a metre below the neck."""
+    space = clips[2][0]
+    assert space.view == "3d"
+    positions = space.positions.copy()
+    positions[:, space.names.index("head"), 1] = space["c7"][:, 1] - below_m
+    try:
+        received(replace(space, positions=positions))
+        words = ""
+    except TracksError as error:
+        words = str(error)
+    assert ("the head is" in words) == refused
 
 
 def test_frames_of_a_point_that_flies_off_are_named_and_not_seen(clips):

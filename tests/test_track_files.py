@@ -435,3 +435,32 @@ def test_mangling_reached_both_outcomes():
     if not sum(OUTCOMES.values()):
         pytest.skip("the mangled files were not read in this run")
     assert min(OUTCOMES.values()) > 50, OUTCOMES
+
+
+def test_a_file_of_a_pose_program_is_read_as_it_is(tmp_path):
+    """Milliseconds, numbered frames beside them, scores, and a z that is a guess."""
+    rep_times = np.arange(0, 3, 1 / 30)
+    heights = {"hip": 900.0, "knee": 500.0, "ankle": 100.0}
+    columns = ["frame", "timestamp_ms"]
+    columns += [f"right_{p}_{part}" for p in heights for part in ("x", "y", "z", "visibility")]
+    rows = []
+    for number, time in enumerate(rep_times):
+        dip = 150 * np.sin(np.pi * time / 3) ** 2
+        row = [number, round(1000 * time)]
+        for point, height in heights.items():
+            y = 1000 - height + dip * {"hip": 2, "knee": 0.5, "ankle": 0}[point]
+            x = 960 + dip * {"hip": -1, "knee": 1, "ankle": 0}[point]
+            score = 0.1 if point == "knee" and number == 10 else 0.98
+            row += [f"{x:.1f}", f"{y:.1f}", "0.2", score]
+        rows.append(row)
+    path = tmp_path / "pose.csv"
+    path.write_text("\n".join(",".join(map(str, row)) for row in [columns, *rows]))
+    tracks = Tracks.read(path, view="side", units="px", bridge_s=0)
+    assert tracks.names == ("hip_r", "knee_r", "ankle_r")
+    assert tracks.positions.shape == (90, 3, 2)
+    assert tracks.rate == pytest.approx(30, rel=0.01)
+    assert np.isnan(tracks["knee_r"][10]).all() and not np.isnan(tracks["knee_r"][11]).any()
+    assert (
+        sum("score" in note or "milliseconds" in note or "z is" in note for note in tracks.notes)
+        == 3
+    )

@@ -36,7 +36,8 @@ def listing(path: Path) -> Listing:
 def _as_read(path: Path) -> Listing:
     heading = csv.read_heading(path)
     declared = {"units": heading.unit or "unit not told"} | csv.read_schema(path, heading)
-    times, positions = csv.numbers(path, heading)
+    counted, positions = csv.numbers(path, heading)
+    times = counted * heading.tick_s
     rate = "times that do not rise" if fault_in(times) else f"{rate_of(times):.4g} Hz"
     if heading.counts_frames:
         rate = "numbered pictures, no frame rate in the file"

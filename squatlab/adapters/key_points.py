@@ -16,6 +16,7 @@ from squatlab.adapters.file_format import Format, Listing
 from squatlab.ranges import shown
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.naming import named, with_middles
+from squatlab.tracks.points import LEAST_SCORE
 
 
 def _both(*joints: str) -> tuple[str, ...]:
@@ -31,9 +32,6 @@ FEET = tuple(
 ORDERS = {17: KEYPOINTS, 23: KEYPOINTS + FEET, 133: KEYPOINTS + FEET}
 """The usual orders by how many points there are: with feet, and with feet, face
 and hands, of which the last two are left out [jin2020]."""
-
-LEAST_SCORE = 0.3
-"""A key point less certain than this was not seen [teaching-value]."""
 
 STRAYED = 0.2
 """A body whose points are on average further than this from where they were

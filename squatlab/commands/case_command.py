@@ -7,22 +7,30 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.options import speaking_options
+from squatlab import storage
+from squatlab.commands.options import REPLACE, must_be_new, speaking_options
 from squatlab.commands.progress import telling
 from squatlab.commands.review_command import add_recording, declared, read_recording
+from squatlab.questions import files
 from squatlab.questions.real_cases import (
+    COACH_COLUMNS,
     GIVEN_BY,
     LiftDeclared,
     RealCases,
     consent,
     read_coach_key,
 )
+from squatlab.show import paper
+from squatlab.show.case_sheet import case_sheet
 
 ALL, SOME = 0, 1
 
 COACHES = """\
+First: sheet prints the moments of a recording and the faults to tick, for each
+coach to judge alone (the blind clip is in notebook I4). Then: add.
+
 FILE with --coaches: a CSV with the columns coach_id, there, first; a row a coach,
-each written with the blind clip alone (notebook I4 shows it):
+each written with the blind sheet or clip alone:
 
   coach_id,there,first
   K1,knee_valgus + heel_lift,knee_valgus
@@ -51,6 +59,14 @@ def add_case(case: argparse.ArgumentParser) -> None:
     case.formatter_class = argparse.RawDescriptionHelpFormatter
     case.add_argument("folder", type=Path, metavar="FOLDER")
     parts = case.add_subparsers(required=True, metavar="what")
+    sheet = _part(parts, "sheet", "print what coaches judge a recording by, each alone", _sheet)
+    sheet.add_argument("id", metavar="ID", help="of the case, such as K-01; no name of a person")
+    add_recording(sheet)
+    sheet.add_argument(
+        "-o", "--output", type=Path, default=Path("."), metavar="DIR", help="default: here"
+    )
+    sheet.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
+    sheet.add_argument("--replace", **REPLACE)
     add = _part(parts, "add", "keep a recording, with its key and the lifter's consent", _add)
     add.add_argument("id", metavar="ID", help="of the case, such as K-01; no name of a person")
     add_recording(add)
@@ -81,6 +97,29 @@ def _day(typed: str) -> date:
         return date.fromisoformat(typed)
     except ValueError:
         raise argparse.ArgumentTypeError(f"“{typed}” is no day; write 2026-11-02") from None
+
+
+@speaking_options()
+def _sheet(options: argparse.Namespace) -> int:
+    """Write the blind sheet of a recording, and a table to type coaches' answers into."""
+    name = files.identifier("case", options.id)
+    printed, table = (options.output / f"{name}.{kind}" for kind in ("blind.pdf", "coaches.csv"))
+    must_be_new(options, printed, table, other="folder with -o")
+    lifter, camera = declared(options)
+    tracks = read_recording(options)
+    with telling("drawing the sheet"):
+        page = case_sheet(
+            *tracks,
+            name=name,
+            paper=options.paper,
+            lifter=lifter,
+            bar_kg=options.load,
+            camera=camera,
+        )
+        content = paper.pdf([page], f"Case {name}, blind")
+    storage.write_together({printed: content, table: f"{','.join(COACH_COLUMNS)}\n"})
+    print(f"Wrote {printed}, one for each coach, and {table} to type what they say into.")
+    return ALL
 
 
 @speaking_options()

@@ -77,6 +77,7 @@ def _form(options: argparse.Namespace) -> int:
             f"there is no secret in {options.secret}: give the file you keep, or add --new-secret "
             "to draw one into it"
         )
+    bank = _bank(options)  # before a secret is drawn: what is refused leaves nothing behind
     if options.new_secret:
         secret = Secret.make(options.secret)
         print(f"Wrote {options.secret}: keep it to yourself, and a copy of it.")
@@ -87,7 +88,6 @@ def _form(options: argparse.Namespace) -> int:
                 f"{options.secret} can be guessed: {secret.weakness}. Draw another (--new-secret), "
                 "or make forms for practice (--practice)"
             )
-    bank = _bank(options)
     drawn = []
     with _workers(options.workers) as executor:
         for name in options.names:

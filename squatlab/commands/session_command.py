@@ -10,13 +10,17 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from squatlab import storage
+from squatlab import storage, units
 from squatlab.commands.options import REPLACE, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
+from squatlab.questions.typed_numbers import in_unit
 from squatlab.show import paper, sheets
 
 FILES = ("plan.csv", "cards.pdf", "observation.pdf")
+LOWEST_HOLE_M, HIGHEST_HOLE_M = 0.05, 2.0
+"""Between these a rack has its lowest hole [teaching-value]."""
+
 ALL, SOME = 0, 1
 """The exit codes of a plan; 2 is wrong use or a roster that cannot be used."""
 
@@ -44,11 +48,16 @@ def add_session(session: argparse.ArgumentParser) -> None:
         help="the folder to write to; it is made if need be (default: session)",
     )
     session.add_argument(
+        "--units",
+        choices=tuple(units.SYSTEMS),
+        help="metric or us, in what is printed (default: what squatlab open --units chose for "
+        "this folder, else metric)",
+    )
+    session.add_argument(
         "--paper",
         choices=("A4", "Letter"),
-        default="A4",
         type=str.capitalize,
-        help="default: A4",
+        help="default: A4, with US units Letter",
     )
     session.add_argument(
         "--minutes",
@@ -66,17 +75,17 @@ def add_session(session: argparse.ArgumentParser) -> None:
     )
     session.add_argument(
         "--holes",
-        default="50 mm",
         metavar="STEP",
-        help='from hole to hole: "50 mm", "2 in", "25 mm" or "1 in" (default: 50 mm)',
+        help='from hole to hole: "50 mm", "2 in", "25 mm" or "1 in" (default: 50 mm, with US '
+        "units 2 in)",
     )
     session.add_argument(
         "--first-hole",
-        type=float,
-        metavar="CM",
-        help="height of the bar with the hooks in the lowest hole: measure it",
+        metavar="HEIGHT",
+        help='of the bar with the hooks in the lowest hole, such as "40 cm" or "16 in"; measure '
+        "it. A bare number is in cm, with US units in inches",
     )
-    session.add_argument("--plates", choices=("kg", "lb"), default="kg", help="default: kg")
+    session.add_argument("--plates", choices=("kg", "lb"), help="default: kg, with US units lb")
     session.add_argument(
         "--load",
         type=float,
@@ -91,22 +100,30 @@ def add_session(session: argparse.ArgumentParser) -> None:
 
 
 def _session(options: argparse.Namespace) -> int:
-    """Plan, write the three files and print the plan."""
+    """Plan, write the three files and print the plan, in the units that are asked for."""
+    with units.written_in(options.units or units.chosen()):
+        return _written(options)
+
+
+def _written(options: argparse.Namespace) -> int:
+    """Plan, write the three files and print the plan; return the exit code."""
     table, cards, observation = files = [options.output / name for name in FILES]
     must_be_new(options, *files, other="folder with -o")
+    size = options.paper or units.either("A4", "Letter")
     plan, left_out = _planned(options)
     rows, rounds = list(_rows(plan)), io.StringIO()
     writer = csv.DictWriter(rounds, rows[0], lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     with telling("drawing the cards"):
-        printed = paper.pdf(sheets.session_cards(plan, options.paper), "Session cards")
-        watched = paper.pdf(sheets.observation_sheets(plan, options.paper), "Observation sheets")
+        printed = paper.pdf(sheets.session_cards(plan, size), "Session cards")
+        watched = paper.pdf(sheets.observation_sheets(plan, size), "Observation sheets")
     storage.write_together({table: rounds.getvalue(), cards: printed, observation: watched})
     print(plan, "", *_alike(plan.starts.values()), "", sep="\n")
+    first_hole = units.WORKED_LENGTH.words(plan.rack.first_hole_m)
     print(
-        f"Hole 1 is taken to hold the bar {100 * plan.rack.first_hole_m:.4g} cm above the floor, "
-        f"one hole every {plan.rack.step}: measure your racks (--first-hole, --holes)."
+        f"Hole 1 is taken to hold the bar {first_hole} above the floor, one hole every "
+        f"{plan.rack.step}: measure your racks (--first-hole, --holes)."
     )
     print(f"Wrote {table}, {cards} and {observation}.")
     return SOME if left_out else ALL
@@ -115,13 +132,11 @@ def _session(options: argparse.Namespace) -> int:
 def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     """Return the plan, and whether rows of the roster are not in it."""
     try:
-        rack = Rack.of(options.holes)
+        rack = Rack.of(options.holes or units.either("50 mm", "2 in"))
     except ValueError as error:
         raise ValueError(f"--holes: {str(error).partition(', or give')[0]}") from error
     if options.first_hole is not None:
-        if not 5 <= options.first_hole <= 200:
-            raise ValueError(f"--first-hole: {options.first_hole:g} cm; it must lie from 5 to 200")
-        rack = replace(rack, first_hole_m=options.first_hole / 100)
+        rack = replace(rack, first_hole_m=_height_m(options.first_hole))
     try:
         roster = read_roster(options.roster, leave_out=options.anyway)
         plan = plan_session(
@@ -130,7 +145,7 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
             rack,
             options.minutes,
             options.passes,
-            PlateSet.of(options.plates),
+            PlateSet.of(options.plates or units.either("kg", "lb")),
             options.load,
             leave_out=options.anyway,
         )
@@ -140,6 +155,19 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
         option = " (--first-hole)" if "measure the lowest hole" in str(error) else ""
         raise ValueError(f"{error}{option}{'' if options.anyway else hint}") from error
     return plan, bool(roster.problems) or len(plan.holes) < len(roster.people)
+
+
+def _height_m(typed: str) -> float:
+    """Return the height of the lowest hole, m. Raises ValueError for what is none."""
+    unit = units.READING.unit
+    try:
+        height_m = in_unit(typed, unit) * units.READING.written.size
+    except ValueError as error:
+        raise ValueError(f"--first-hole: {error}") from error
+    if not LOWEST_HOLE_M <= height_m <= HIGHEST_HOLE_M:
+        least, most = (units.READING.words(end) for end in (LOWEST_HOLE_M, HIGHEST_HOLE_M))
+        raise ValueError(f"--first-hole: {typed}; it must lie from {least} to {most}")
+    return height_m
 
 
 def _alike(starts: Iterable[Start]) -> Iterator[str]:
@@ -153,21 +181,23 @@ def _alike(starts: Iterable[Start]) -> Iterator[str]:
 
 def _rows(plan: Session) -> Iterator[dict[str, Any]]:
     """Yield one row of plan.csv for each round at each rack."""
+    length = units.READING
     for number, station in enumerate(plan.stations, start=1):
         for round in station.rounds:
             turn, start = round.turn, plan.starts[round.turn.lifter]
             hooks, safety = plan.holes[turn.lifter]
+            safety_m = plan.rack.safety_height(safety[round.bar])
             yield {
                 "rack": number,
                 "start_min": f"{round.start_min:g}",
                 "bar": round.bar if start.low_bar else "high bar or goblet",
                 "lifter": turn.lifter,
                 "hooks_hole": hooks,
-                "hooks_cm": f"{100 * plan.rack.height(hooks):.1f}",
+                f"hooks_{length.unit}": length.figure(plan.rack.height(hooks)),
                 "move_hooks": "yes" if round.moved else "no",
                 "move_safety": "yes" if round.safety_moved else "no",
                 "safety_hole": safety[round.bar],
-                "safety_cm": f"{100 * plan.rack.safety_height(safety[round.bar]):.1f}",
+                f"safety_{length.unit}": length.figure(safety_m),
                 "coach": turn.coach,
                 "spotters": "; ".join(turn.spotters),
                 "recorder": turn.recorder,

@@ -278,8 +278,8 @@ def everybody_has(known: Iterable[str]) -> str:
     return (
         f"everybody who has squatlab has the answers to {', '.join(known)}. Draw knowledge and "
         "cues from a bank of your own (squatlab bank FOLDER --new), ask none in blueprint.csv, "
-        "make the form for practice (--practice), or give the reason why they may stand as "
-        "override; it is recorded"
+        "make the form for practice (--practice), or say why they may stand (--override WHY); "
+        "that is recorded"
     )
 
 

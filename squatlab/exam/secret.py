@@ -36,7 +36,10 @@ class Secret:
         Raises FileExistsError if there is a file: forms may hang on it.
         """
         if Path(path).exists():
-            raise FileExistsError(f"{path} is there already: forms may have been made from it")
+            raise FileExistsError(
+                f"{path} is there already, and forms may have been made from it: use it as it is "
+                "(without --new-secret), or name another file"
+            )
         made = cls(secrets.token_bytes(32))
         files.save(path, "exam secret", {"secret": made.value.hex()}, mode=0o600)
         return made

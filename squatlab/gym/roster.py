@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from squatlab import faults
 from squatlab.lifter import Lifter
 from squatlab.questions.typed_numbers import LENGTHS, MASSES, kilograms, metres
 from squatlab.spreadsheet import REST, read_rows
@@ -26,15 +27,11 @@ OPTIONAL = (
 )
 
 EXPERIENCE = ("new", "some", "experienced")
-FINDINGS = (
-    "good",
-    "pain",
-    "lumbar_rounding",
-    "short_depth",
-    "knee_valgus",
-    "heel_lift",
-    "lateral_shift",
-)
+SCREENED_FAULTS = ("lumbar_rounding", "short_depth", "knee_valgus", "heel_lift", "lateral_shift")
+FINDINGS = ("good", "pain", *SCREENED_FAULTS)
+
+OTHER_HEADINGS = {"weight": "mass", "body_mass": "mass", "weight_unit": "mass_unit"}
+"""What sheets of other makes call a column."""
 
 MEASURED = {
     "height": ("stature_m", "height_unit", 1.2, 2.3),
@@ -112,7 +109,7 @@ def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     """
     people: dict[str, Person] = {}
     problems: list[str] = []
-    for number, cells in read_rows(path, REQUIRED, OPTIONAL):
+    for number, cells in read_rows(path, REQUIRED, OPTIONAL, OTHER_HEADINGS):
         row = _Row(number, cells)
         person = row.person()
         if earlier := person and people.get(person.name.casefold()):
@@ -208,11 +205,27 @@ class _Row:
 
     def findings(self, column: str) -> tuple[str, ...]:
         """Return the findings of a cell, which are parted by semicolons or +."""
-        text = self.cells.get(column, "").lower().replace("+", ";")
-        words = tuple(word.strip().replace(" ", "_") for word in text.split(";") if word.strip())
-        for word in words:
-            if word not in FINDINGS:
-                self.refuse(column, f"“{word}” is not one of {', '.join(FINDINGS)}")
-        if "good" in words and len(words) > 1:
+        ids = _finding_ids()
+        findings = []
+        for typed in self.cells.get(column, "").replace("+", ";").split(";"):
+            if not (word := " ".join(typed.lower().replace("_", " ").split())):
+                continue
+            if word not in ids:
+                allowed = ", ".join(_finding_words())
+                self.refuse(column, f"“{typed.strip()}” is not one of {allowed}")
+            else:
+                findings.append(ids[word])
+        if "good" in findings and len(findings) > 1:
             self.refuse(column, "says good and names a finding; keep one of them")
-        return words
+        return tuple(findings)
+
+
+def _finding_words() -> list[str]:
+    """Return what may stand in a screening column, as the observation sheets name it."""
+    return ["good", "pain", *(faults.catalogue()[fault].name for fault in SCREENED_FAULTS)]
+
+
+def _finding_ids() -> dict[str, str]:
+    """Return each finding's id by the words people type: its name, or its id."""
+    by_id = {finding.replace("_", " "): finding for finding in FINDINGS}
+    return by_id | dict(zip(_finding_words(), FINDINGS, strict=True))

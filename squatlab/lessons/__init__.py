@@ -38,7 +38,7 @@ def made(name: str, seed: int = 1) -> Check:
     """
     if name not in MAKERS:
         raise ValueError(
-            f"there is no check {name!r}{tables.closest(str(name), names())} "
+            f"there is no check {name!r}{tables.closest(str(name), names()) or '.'} "
             f"The checks: {', '.join(names())}"
         )
     question, key = MAKERS[name](np.random.default_rng(seed))

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from html import escape
 from textwrap import fill
+from typing import Any
 
 from squatlab import tables
+from squatlab.gym import Session
 from squatlab.lessons.class_figures import figures
 from squatlab.ranges import within
 
@@ -36,25 +40,34 @@ class Slot:
     safety: str
     source: str
 
-    def __repr__(self) -> str:
-        said = [pair for one, reply in self.wrong for pair in (("wrong", one), ("say", reply))]
-        show = "read" if self.kind == "before" else "project"
+    @property
+    def lines(self) -> list[tuple[str, str]]:
+        """Return what happens in order: what kind of line it is, and its words."""
         lines = [
             ("safety", self.safety),
-            (show, self.show),
+            ("read" if self.kind == "before" else "project", self.show),
             ("ask", self.ask),
             ("right", self.right),
-            *said,
-            ("do", self.do),
         ]
+        for answer, reply in self.wrong:
+            lines += [("wrong", answer), ("say", reply)]
+        lines.append(("do", self.do))
+        return [(word, text) for word, text in lines if text]
+
+    def __repr__(self) -> str:
         head = f"{self.start or 'home':6}{self.title}, {self.minutes} min [{self.source}]"
         layout = {"initial_indent": " " * 6, "subsequent_indent": " " * 14}
-        told = [
+        filled = [
             fill(f"{word:8}{text}", 92, break_on_hyphens=False, **layout)
-            for word, text in lines
-            if text
+            for word, text in self.lines
         ]
-        return "\n".join([head, *told])
+        return "\n".join([head, *filled])
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        """Return the words, and a table that is as wide as its page."""
+        start, title = escape(self.start or "home"), escape(self.title)
+        head = f"<b>{start} {title}</b>, {self.minutes} min [{escape(self.source)}]"
+        return {"text/plain": repr(self), "text/html": f"<p>{head}</p>{_table(self.lines)}"}
 
 
 @dataclass(frozen=True, repr=False)
@@ -72,6 +85,14 @@ class Timetable:
     def __repr__(self) -> str:
         rows = (f"{s.start or 'home':6}{s.minutes:3} min  {s.title:26}{s.show}" for s in self.slots)
         return "\n".join(row.rstrip() for row in rows)
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        """Return the words, and a table that is as wide as its page."""
+        rows = [
+            (slot.start or "home", f"{slot.minutes}\N{NO-BREAK SPACE}min", slot.title, slot.show)
+            for slot in self.slots
+        ]
+        return {"text/plain": repr(self), "text/html": _table(rows)}
 
 
 def timetable(start: str = "09:00", minutes: float = 240) -> Timetable:
@@ -101,6 +122,28 @@ def timetable(start: str = "09:00", minutes: float = 240) -> Timetable:
     return Timetable(tuple(slots))
 
 
+def floor_times(day: Timetable, plan: Session, shown: int = 3) -> str:
+    """Return when the first rounds of a plan are, on the day's clock.
+
+    The minutes of a plan's cards count both blocks through, while the day
+    has talk and a break between them.
+    """
+    rounds = plan.stations[0].rounds
+    most_at_a_rack = max(len(station.lifters) for station in plan.stations)
+    each = day["racks"].minutes / most_at_a_rack
+    low = next(turn for turn in rounds if turn.bar == "low bar")
+    lines = [
+        f"{day['racks'].start}, rack it and fail it: {each:g} min for each person at the fullest "
+        "rack"
+    ]
+    lines += [
+        f"{day['high'].start}, minute {turn.start_min:g} on the card: {turn.turn}"
+        for turn in rounds[:shown]
+    ]
+    lines.append(f"{day['low'].start}, minute {low.start_min:g} on the card: {low.bar}, {low.turn}")
+    return "\n".join(lines)
+
+
 def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:
     said = [one for one in tables.read("class_answers") if one["slot"] == row["slot"]]
     told = [(_filled(one["answer"]), _filled(one["reply"])) for one in said]
@@ -125,6 +168,12 @@ def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:
         _filled(row["safety"]),
         source,
     )
+
+
+def _table(rows: Iterable[tuple[str, ...]]) -> str:
+    """Return rows of words as an HTML table."""
+    cells = (f"<td>{'</td><td>'.join(map(escape, row))}</td>" for row in rows)
+    return f'<table class="squatlab-rows"><tr>{"</tr><tr>".join(cells)}</tr></table>'
 
 
 def _filled(text: str) -> str:

@@ -210,8 +210,9 @@ def roll_toward(lifter: Lifter, stance: Stance, hip: Vector, side: str = "r") ->
     one, other = n0.dot(across), b.dot(across)
     turned = np.arctan2(other, one)
     apart = np.arccos(np.clip(-p * e.dot(across) / (h * np.hypot(one, other)), -1, 1))
-    roots = [(turned + way * apart + np.pi) % (2 * np.pi) - np.pi for way in (1, -1)]
-    return np.where(np.abs(roots[0]) < np.abs(roots[1]), *roots)[()]
+    # Within ±π: the smaller is | |turned| − apart |, and both of these lie between 0 and π.
+    ahead, back = turned + apart, turned - apart
+    return np.where(np.abs(ahead) < np.abs(back), ahead, back)[()]
 
 
 def end_masses(lifter: Lifter) -> dict[str, ArrayLike]:

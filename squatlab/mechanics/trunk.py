@@ -116,13 +116,13 @@ def spot_of_bar(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> Spot:
     return Spot(along, l5.behind + bar.behind_m)
 
 
-def load_on_hips(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> tuple[ArrayLike, Spot]:
+def load_on_hips(lifter: Lifter, bar: Bar, lumbar: ArrayLike) -> tuple[ArrayLike, Spot]:
     """Return mass, kg, and centre of HAT and bar as one body."""
     hat, rod = spot_of_hat(lifter, lumbar), spot_of_bar(lifter, bar, lumbar)
     return _together(lifter.mass("hat"), hat, bar.mass_kg, rod)
 
 
-def load_on_l5s1(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> tuple[ArrayLike, Spot]:
+def load_on_l5s1(lifter: Lifter, bar: Bar, lumbar: ArrayLike) -> tuple[ArrayLike, Spot]:
     """Return mass, kg, and centre of all above L5/S1, bar included."""
     upper, rod = spot_of_upper_trunk(lifter, lumbar), spot_of_bar(lifter, bar, lumbar)
     return _together(lifter.mass("hat") - lifter.mass("pelvis"), upper, bar.mass_kg, rod)

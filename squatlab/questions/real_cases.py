@@ -49,6 +49,9 @@ AGREED = "agreed"
 DECIMALS = {"m": 5, "px": 2}
 """So exactly positions are kept: a hundredth of a millimetre, or of a pixel."""
 
+COACH_COLUMNS = ("coach_id", "there", "first")
+"""The columns of the file with what coaches said."""
+
 OWNER_ONLY = 0o600
 
 
@@ -158,7 +161,7 @@ def read_coach_key(path: str | Path) -> CoachKey:
     Raises ValueError that names the row.
     """
     name, answers = Path(path).name, {}
-    for number, row in read_rows(path, ("coach_id", "there", "first")):
+    for number, row in read_rows(path, COACH_COLUMNS):
         coach = row["coach_id"].casefold() if row["coach_id"].casefold() == AGREED else None
         coach = coach or files.identifier(f"coach in row {number}", row["coach_id"])
         if coach in answers:
@@ -182,8 +185,8 @@ def _coach_answer(where: str, there: str, first: str) -> CoachAnswer:
         if label is None:
             raise ValueError(
                 f"{where}: “{files.harmless(typed.strip())}” is no fault"
-                f"{tables.closest(typed, ids)} Write ids or names of faults with + between them, "
-                f"or {NOTHING}: squatlab rep --list names all"
+                f"{tables.closest(typed, ids) or '.'} Write ids or names of faults with + between "
+                f"them, or {NOTHING}: squatlab rep --list names all"
             )
         return label
 

@@ -329,7 +329,7 @@ class FormStep:
             self.message, self.complete = self._check(), True
         except (ValueError, OSError) as error:
             self.message, self.complete = str(error), False
-        mark = "✓" if self.complete else "Missing:"
+        mark = "✓" if self.complete else "To fix:"
         words = "<br>".join(map(escape, self.message.splitlines()))
         self._told.value = f'<p role="status"><b>{mark}</b> {words}</p>'
 
@@ -466,7 +466,7 @@ class DeskForm(DeskPart):
                 for field in step.fields.values()
             )
             words = "<br>".join(map(escape, step.message.splitlines()))
-            mark = "✓" if step.complete else "Missing:"
+            mark = "✓" if step.complete else "To fix:"
             parts.append(f"<p><b>{escape(step.title)}</b></p><dl>{rows}</dl><p>{mark} {words}</p>")
         return f'<div class="squatlab-form">{"".join(parts)}</div>'
 
@@ -586,9 +586,12 @@ class SaveRow(DeskPart):
 
 def _bundle(item: Any) -> dict[str, str]:
     """Return what an object shows of itself by kind of content."""
-    show = getattr(item, "_repr_mimebundle_", None)
-    bundle = (show() or {}) if show else {}
-    return bundle[0] if isinstance(bundle, tuple) else bundle
+    if hasattr(item, "_repr_mimebundle_"):
+        bundle = item._repr_mimebundle_() or {}
+        return bundle[0] if isinstance(bundle, tuple) else bundle
+    if hasattr(item, "_repr_html_"):
+        return {"text/html": item._repr_html_(), "text/plain": repr(item)}
+    return {}
 
 
 def _text(item: Any) -> str:
@@ -602,7 +605,7 @@ def _html(item: Any) -> str:
 
 def _notice(words: str) -> str:
     lines = "<br>".join(map(escape, words.splitlines()))
-    return f'<p class="squatlab-notice" role="status"><b>Missing:</b> {lines}</p>'
+    return f'<p class="squatlab-notice" role="status"><b>To fix:</b> {lines}</p>'
 
 
 class PdfTab(anywidget.AnyWidget):

@@ -210,7 +210,8 @@ class Page:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        shown = img(self.png(), self.alt, self.figure.bbox.width)
+        # The whole sheet is seen, however small: it is read on paper.
+        shown = img(self.png(), self.alt, self.figure.bbox.width, least=0.0)
         return {"text/html": shown, "text/plain": self.alt}
 
 

@@ -135,27 +135,29 @@ def img(
     width_px: float,
     still: bool = False,
     place: RowPlace | None = None,
+    least: float = LEAST,
 ) -> str:
     """Return an SVG string or PNG bytes as an image element for a page.
 
     Notebooks show pictures of their own kind without any words; this one
     carries ``alt``, also where a notebook is not trusted. ``width_px`` is
     its shown width; ``still`` marks what stands for something that moves,
-    ``place`` is of one that shares its row.
+    ``place`` is of one that shares its row. A narrow page shrinks it to
+    ``least`` of its width; below that it is scrolled.
     """
     kind, data = ("png", picture) if isinstance(picture, bytes) else ("svg+xml", picture.encode())
     source = f"data:image/{kind};base64,{b64encode(data).decode()}"
     mark = f'class="{STILL}" ' if still else ""
     return f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" ' + (
-        f'style="{place.style}">' if place else f"{_fitting(width_px)}>"
+        f'style="{place.style}">' if place else f"{_fitting(width_px, least)}>"
     )
 
 
-def _fitting(width: float) -> str:
+def _fitting(width: float, least: float = LEAST) -> str:
     """Return the attributes by which a picture fits its place, or is scrolled by keyboard."""
-    least = np.ceil(LEAST * width)
-    style = f'style="max-width:100%;min-width:{least:.0f}px;height:auto;background:{PAPER}"'
-    keys = ' tabindex="0" data-lm-suppress-shortcuts="true"' if least > SCROLLED_PX else ""
+    least_px = np.ceil(least * width)
+    style = f'style="max-width:100%;min-width:{least_px:.0f}px;height:auto;background:{PAPER}"'
+    keys = ' tabindex="0" data-lm-suppress-shortcuts="true"' if least_px > SCROLLED_PX else ""
     return style + keys
 
 

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from squatlab import storage, tables
 from squatlab.ranges import shown
-from squatlab.tracks.points import TracksError
+from squatlab.tracks.points import LEAST_SCORE, TracksError
 
 CHUNK = 5_000_000
 """Cells parsed at once: a long file never stands twice in memory."""
@@ -42,7 +42,10 @@ LISTED = 5
 """Faults of a kind that a message lists."""
 
 CLOCK = re.compile(r"time(?:[ _(\[]+s(?:ec(?:onds)?)?[)\]]?)?")
-"""Other spellings of the time column; one in ms is none."""
+"""Other spellings of the time column."""
+
+CLOCK_MS = re.compile(r"time(?:stamp)?[ _(\[]+m(?:illi)?s(?:ec(?:onds)?)?[)\]]?")
+"""A time column in milliseconds."""
 
 FRAME = re.compile(r"(?:frame|picture)s?(?:[ _]?(?:nr|no|number|index))?\.?")
 """A column that numbers the frames, in place of their times."""
@@ -53,13 +56,23 @@ COLUMN = re.compile(
 )
 """A point's column: hip_r_x, "RHip X", "HipRight_x", "Right hip.x (mm)"."""
 
+SCORE = re.compile(
+    r"(?P<point>\w[\w .:-]*?)[ _.:-]{1,2}"
+    r"(?:visibility|presence|confidence|conf|score|likelihood|prob)",
+    re.IGNORECASE,
+)
+"""A column that says how sure a program is of a point, 0 to 1."""
+
 
 class Heading(NamedTuple):
     """Hold a file's columns: points, axes, unit if named, and where each is.
 
-    ``order`` numbers the columns point by point, axis by axis. With
-    ``counts_frames`` the column of times numbers frames instead. Columns
-    are in small letters, points as the file spells them.
+    ``order`` numbers the columns point by point, axis by axis; ``scores``
+    gives the column of a point's score by the point's place, for those that
+    have one. A number of the time column is ``tick_s`` seconds. With
+    ``counts_frames`` that column numbers frames instead. Columns are in
+    small letters, points as the file spells them. ``notes`` says what is
+    not taken as it stands.
     """
 
     columns: list[str]
@@ -68,7 +81,10 @@ class Heading(NamedTuple):
     unit: str | None
     order: list[int]
     separator: str
+    scores: dict[int, int]
+    tick_s: float = 1.0
     counts_frames: bool = False
+    notes: tuple[str, ...] = ()
 
 
 def read_heading(path: Path) -> Heading:
@@ -79,6 +95,10 @@ def read_heading(path: Path) -> Heading:
     clocks = [name for name in columns if CLOCK.fullmatch(name)]
     if TIME not in columns and len(clocks) == 1:
         columns[columns.index(clocks[0])] = TIME
+    in_ms = [name for name in columns if CLOCK_MS.fullmatch(name)]
+    counts_ms = TIME not in columns and len(in_ms) == 1
+    if counts_ms:
+        columns[columns.index(in_ms[0])] = TIME
     counters = [name for name in columns if FRAME.fullmatch(name)]
     counts_frames = TIME not in columns and len(counters) == 1
     if counts_frames:
@@ -107,8 +127,12 @@ def read_heading(path: Path) -> Heading:
     places: dict[str, dict[str, int]] = {}
     units = set()
     spelling: dict[str, str] = {}
+    score_columns: dict[str, int] = {}
     for number, (name, cell) in enumerate(zip(columns, given, strict=True)):
-        if name == TIME:
+        if name == TIME or FRAME.fullmatch(name):
+            continue
+        if score := SCORE.fullmatch(cell):
+            score_columns[score["point"].lower()] = number
             continue
         match = COLUMN.fullmatch(cell)
         if match is None:
@@ -126,6 +150,15 @@ def read_heading(path: Path) -> Heading:
         given = ", ".join(sorted(unit or "none" for unit in units))
         raise TracksError(f"the headings name different units ({given}); use one throughout")
     axes = "xyz" if any("z" in axis for axis in places.values()) else "xy"
+    notes = []
+    if score_columns:
+        notes.append(f"Points with a score below {LEAST_SCORE:g} count as not seen.")
+        if axes == "xyz":
+            # A program that scores its points looks at one picture: its z is a guess, in no unit.
+            axes = "xy"
+            notes.append("z is an estimate from one picture, not a measurement; it was left out.")
+    if counts_ms:
+        notes.append("The times were in milliseconds and were converted to s.")
     lacking = [f"{point}_{axis}" for point in places for axis in axes if axis not in places[point]]
     if lacking:
         raise TracksError(
@@ -134,7 +167,21 @@ def read_heading(path: Path) -> Heading:
         )
     order = [places[point][axis] for point in places for axis in axes]
     points = [spelling[point] for point in places]
-    return Heading(columns, points, axes, units.pop(), order, separator, counts_frames)
+    scores = {
+        place: score_columns[point] for place, point in enumerate(places) if point in score_columns
+    }
+    return Heading(
+        columns,
+        points,
+        axes,
+        units.pop(),
+        order,
+        separator,
+        scores,
+        tick_s=0.001 if counts_ms else 1.0,
+        counts_frames=counts_frames,
+        notes=tuple(notes),
+    )
 
 
 def times_of(
@@ -145,11 +192,11 @@ def times_of(
     Raises TracksError for numbered frames without a rate.
     """
     if not heading.counts_frames:
-        return counted
+        return counted * heading.tick_s
     if not rate:
         raise TracksError(
             "the frames are numbered, and nothing says when they were; give the pictures per "
-            "second of the video, rate=60 (--fps 60 on the command line)"
+            "second of the video, rate=60"
         )
     return counted / rate
 
@@ -347,7 +394,10 @@ def _check_file(path: Path) -> None:
 
 
 def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return times (time,) and positions (time, point, axis) as a file has them."""
+    """Return times (time,) and positions (time, point, axis) as a file has them.
+
+    A position whose score is below `LEAST_SCORE` is nan.
+    """
     with path.open("rb") as file:
         blocks = iter(lambda: file.read(1 << 20), b"")
         lines = sum(block.count(b"\n") + block.count(b"\r") for block in blocks)
@@ -361,6 +411,8 @@ def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[
         end = size + len(cells)
         times[size:end] = cells[:, clock]
         positions[size:end] = cells[:, heading.order].reshape(-1, *shape)
+        for point, column in heading.scores.items():
+            positions[size:end, point][cells[:, column] < LEAST_SCORE] = np.nan
         full = np.flatnonzero(~np.isnan(cells).all(axis=1))
         filled = size + int(full[-1]) + 1 if full.size else filled
         size = end

@@ -36,6 +36,7 @@ WORDS = {"midhip": "pelvis", "hip": "pelvis"}
 
 SIDED_WORDS = {
     "bigtoe": "toe",
+    "footindex": "toe",
     "hjc": "hip",
     "kjc": "knee",
     "ajc": "ankle",

@@ -16,6 +16,11 @@ AXES = {
 """The views, and where the axes point in each; a picture has two of them."""
 
 
+LEAST_SCORE = 0.3
+"""A point of which the program that found it is less sure, on a scale from 0 to
+1, was not seen [teaching-value]."""
+
+
 class TracksError(ValueError):
     """Say what was given, what is allowed and what to do next."""
 

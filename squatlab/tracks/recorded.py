@@ -101,6 +101,8 @@ class Tracks(Frozen):
         with csv.opening(path):
             heading = csv.read_heading(path)
             meaning = {"source": path.name} | csv.meaning(path, heading, declared)
+            if heading.notes:
+                meaning["notes"] = [*meaning.get("notes", ()), *heading.notes]
             counted, positions = csv.numbers(path, heading)
             times = csv.times_of(heading, counted, meaning.get("rate"))
             if declared.get("rate") and not heading.counts_frames:
@@ -144,7 +146,7 @@ class Tracks(Frozen):
         """Return the positions of one point, (time, 2 or 3) in `units`."""
         if name not in self.names:
             raise TracksError(
-                f'there is no point "{name}"{tables.closest(name, self.names)} '
+                f'there is no point "{name}"{tables.closest(name, self.names) or "."} '
                 f"The points: {', '.join(self.names)}"
             )
         return self.positions[:, self.names.index(name)]

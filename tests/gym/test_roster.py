@@ -50,6 +50,23 @@ def test_a_sheet_as_offices_save_it(tmp_path: Path) -> None:
     assert (ash.name, ash.stature_m, ash.row) == ("Ash", 1.80, 3)
 
 
+def test_words_of_the_observation_sheet_and_a_column_called_weight(tmp_path: Path) -> None:
+    path = roster(
+        tmp_path,
+        "Ash,5'11\",ft,185,lb,knees fall in; Heels lift",
+        heading="Name,Height,Height unit,Weight,Weight unit,Bodyweight squat",
+    )
+    (ash,) = read_roster(path).people
+    assert ash.bodyweight_squat == ("knee_valgus", "heel_lift")
+    assert ash.mass_kg == pytest.approx(185 * 0.45359237)
+    with pytest.raises(ValueError, match="“knees cave in” is not one of good, pain, low back"):
+        read_roster(
+            roster(
+                tmp_path, "Ash,180,cm,knees cave in", heading="name,height,height_unit,goblet_squat"
+            )
+        )
+
+
 def test_measured_lengths_reach_the_lifter(tmp_path: Path) -> None:
     path = roster(tmp_path, "Ash,180,cm,,,,47,cm,,,,", "Bay,180,cm,70,kg,,,,,,,")
     ash, bay = (person.lifter() for person in read_roster(path).people)

@@ -12,6 +12,8 @@ import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Population, Stance, balance, faults, joint_moments, pose
+from squatlab.mechanics.balance import balance_on
+from squatlab.mechanics.legs import leg_from_angles
 from squatlab.mechanics.posture import OBSTACLES, problems
 from squatlab.motion import Camera, Injection, Tempo
 from squatlab.tracks import Tracks
@@ -74,6 +76,16 @@ def test_a_posture_that_cannot_be_is_a_result_with_a_reason(posture, words):
     assert found.feasible is False
     assert re.search(words, found.reason), found.reason
     assert "not feasible" in repr(found)
+
+
+@pytest.mark.parametrize("bent", ["r", "l"])
+def test_one_ankle_bent_too_far_is_enough_whichever_it_is(bent):
+    """Mirror symmetry: what a lifter can hold does not depend on which leg bends more."""
+    shank = {side: np.radians(50 if side == bent else 30) for side in "rl"}
+    right, left = (leg_from_angles(LIFTER, STANCE, 0.0, shank[side], side) for side in "rl")
+    posture = balance_on(LIFTER, Bar.high(60), STANCE, right, left)
+    assert LIFTER.dorsiflexion_deg == 40  # between the two
+    assert posture.feasible is False and "ankles" in posture.reason
 
 
 def test_many_postures_carry_many_reasons():

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose, tables
 from squatlab.mechanics.balance import balance_on
-from squatlab.mechanics.legs import leg_from_hip, roll_of
+from squatlab.mechanics.legs import knee_direction, leg_from_hip, roll_of
 from squatlab.mechanics.support import BALL
 
 NEWTON_METRE_ROUNDING = 1e-9
@@ -188,6 +188,40 @@ def test_forward_and_inverse_differ_without_the_roll():
     leg = leg_from_angles(lifter, stance, 0.0, np.radians(30))
     plain = leg_from_hip(lifter, stance, leg.hip)
     assert np.linalg.norm((plain.knee - leg.knee).stack()) > 0.01
+    # Without a roll the knee lies in the plane of hip, ankle and where it points: no volume.
+    shank, line, points = (
+        vector.stack()
+        for vector in (
+            plain.knee - plain.ankle,
+            plain.hip - plain.ankle,
+            knee_direction(stance, "r"),
+        )
+    )
+    assert np.linalg.det([shank, line, points]) == pytest.approx(0.0, abs=MICROMETRE**2)
+
+
+@given(placed())
+def test_arms_are_level_distances_between_the_points(posture):
+    arms, points = posture.moment_arms(), posture.points
+    for joint, point in (("hip", "pelvis"), ("l5s1", "l5")):
+        x = points[point][0]
+        assert getattr(arms, f"{joint}_bar") == pytest.approx(points["bar"][0] - x)
+        assert getattr(arms, f"{joint}_system") == pytest.approx(posture.com[0] - x)
+    for joint in ("knee", "ankle"):
+        x = 0.5 * (points[f"{joint}_r"][0] + points[f"{joint}_l"][0])
+        assert getattr(arms, f"{joint}_bar") == pytest.approx(points["bar"][0] - x)
+        assert getattr(arms, f"{joint}_system") == pytest.approx(posture.com[0] - x)
+
+
+def test_without_angles_the_thigh_is_level_and_the_shank_leans_by_thirty_degrees():
+    lifter, bar = Lifter.from_stature(1.75, 80), Bar.high(60)
+    for posture in (balance(lifter, bar, Stance()), pose(lifter, bar, Stance(), 40.0)):
+        assert posture.right.hip.y == pytest.approx(posture.right.knee.y, abs=MICROMETRE)
+        rise = posture.right.knee.y - posture.right.ankle.y
+        assert rise == pytest.approx(lifter.shank_m * np.sqrt(0.75), abs=MICROMETRE)  # cos 30°
+        assert posture.points["l5"][0] - posture.points["pelvis"][0] == pytest.approx(
+            lifter.pelvis_m * posture.sine, abs=MICROMETRE
+        )
 
 
 @settings(max_examples=20)

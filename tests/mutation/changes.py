@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
+
+ROOT = Path(__file__).parents[2]
 
 OPERATORS: dict[type[ast.AST], type[ast.AST]] = {
     ast.Add: ast.Sub,
@@ -41,6 +44,17 @@ class Mutant(NamedTuple):
     node: int
     line: int
     words: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """Module, text of the line and change: what stays when lines are put in above."""
+        lines = self.path.read_text(encoding="utf-8").splitlines()
+        return str(self.path.relative_to(ROOT)), lines[self.line - 1].strip(), self.words
+
+    def __str__(self) -> str:
+        """Return the change in words."""
+        module, text, words = self.key
+        return f"{module}:{self.line}: {words}: {text}"
 
 
 def _is_left(node: ast.AST) -> bool:
@@ -110,14 +124,65 @@ def _number(node: ast.AST) -> bool:
 
 def mutants(path: Path) -> list[Mutant]:
     """Return every change that a module allows."""
-    source = path.read_text(encoding="utf-8")
+    tree = ast.parse(path.read_text(encoding="utf-8"))
     found = []
-    # All of them first: a change may put a node in.
-    for number, node in enumerate(list(nodes(ast.parse(source)))):
+    # All nodes first: a change may put a node in.
+    for number, node in enumerate(list(nodes(tree))):
         line = getattr(node, "lineno", 0)
         if words := changed(node):
             found.append(Mutant(path, number, line, words))
     return found
+
+
+class Reach(NamedTuple):
+    """Say how a change is noticed: by running one of some lines, by file.
+
+    What runs at import runs in no test; a test meets it elsewhere.
+    """
+
+    lines: dict[Path, set[int]]
+    at_import: bool
+
+
+def reach(mutant: Mutant) -> Reach:
+    """Return the lines a test must run to notice a change.
+
+    In a function that is the changed statement; for its default values,
+    its body; for a constant, every line of the package that names it.
+    """
+    tree = ast.parse(mutant.path.read_text(encoding="utf-8"))
+    around = [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.stmt) and node.lineno <= mutant.line <= node.end_lineno
+    ]
+    statement = min(around, key=lambda node: node.end_lineno - node.lineno)
+    body = getattr(statement, "body", None)
+    if isinstance(statement, ast.FunctionDef):
+        lines = range(body[0].lineno, statement.end_lineno + 1)
+        return Reach({mutant.path: set(lines)}, at_import=True)
+    if any(isinstance(node, ast.FunctionDef) for node in around):
+        # Of an if or a loop its head only: what stands below may never run.
+        last = max(body[0].lineno - 1, statement.lineno) if body else statement.end_lineno
+        return Reach({mutant.path: set(range(statement.lineno, last + 1))}, at_import=False)
+    names = [
+        node.id
+        for node in ast.walk(statement)
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
+    ]
+    return Reach(_lines_naming(names), at_import=True)
+
+
+def _lines_naming(names: list[str]) -> dict[Path, set[int]]:
+    """Return the lines of the package, by file, in which one of some names stands."""
+    if not names:
+        return {}
+    pattern = re.compile(rf"\b({'|'.join(names)})\b")
+    found: dict[Path, set[int]] = {}
+    for path in ROOT.glob("squatlab/**/*.py"):
+        lines = path.read_text(encoding="utf-8").splitlines()
+        found[path] = {n for n, text in enumerate(lines, start=1) if pattern.search(text)}
+    return {path: lines for path, lines in found.items() if lines}
 
 
 def mutated(mutant: Mutant) -> ast.Module:

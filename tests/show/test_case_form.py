@@ -50,4 +50,4 @@ def test_a_wrong_table_is_said_at_its_step(form, tmp_path):
     form.fields["coaches"].look_again()
     form.fill(coaches=form.fields["coaches"].control.options[-1][1])
     assert "mine.csv: 1 coach answered" in form.missing[0]
-    assert "Missing: " in form._repr_mimebundle_()["text/html"]
+    assert "To fix: " in form._repr_mimebundle_()["text/html"]

@@ -6,13 +6,14 @@ from datetime import date
 
 import pytest
 
-from squatlab import units
-from squatlab.gym import PlateSet, Rack, plan_session
+from squatlab import Bar, units
+from squatlab.gym import PlateSet, Rack, plan_session, set_up
 from squatlab.lifter import Lifter
 from squatlab.review import measure
 from squatlab.show import sheets
 from squatlab.show.desk import Field, TypedNumber, new_name
 from squatlab.show.desk_forms import DEMO, DayForm, FootageForm, RosterForm, SessionForm
+from squatlab.show.rack_picture import rack_picture
 
 ROSTER = b"name,height,height_unit\nAsh,5'11\",ft\nBay,64,in\nCole,178,cm\n"
 
@@ -133,7 +134,7 @@ def test_each_step_says_what_is_wrong_with_it(session, name, text, said):
     session.fill(**{name: text})
     with pytest.raises(ValueError, match=said):
         _ = session.values
-    assert "Missing:" in session._kept_html()
+    assert "To fix:" in session._kept_html()
 
 
 def test_a_result_follows_its_form_and_the_page_keeps_it():
@@ -148,6 +149,14 @@ def test_a_result_follows_its_form_and_the_page_keeps_it():
     assert "09:00" in seen.error
     with pytest.raises(ValueError, match="half past"):
         _ = seen.values
+
+
+def test_a_picture_among_the_results_is_shown_as_a_picture(people, session):
+    person = people.values.people[0]
+    placed = session.result(lambda given: set_up(given.rack, person.lifter(), Bar.high(20)))
+    shown = placed.result(lambda both: [person.name, rack_picture(both)])
+    html = shown._repr_mimebundle_()["text/html"]
+    assert person.name in html and html.count("<img ") == 1
 
 
 def test_saving_takes_a_new_name_each_time_and_printing_opens_the_same_pdf(session, people):

@@ -1,0 +1,185 @@
+"""Which lines each test runs, so that a change is shown only to the tests that reach it."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import json
+import os
+import re
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from tests.mutation.changes import ROOT, Mutant, reach
+from tests.mutation.child import run_pytest, wait_for
+
+PLACE = ROOT / ".pytest_cache" / "mutation"
+"""Where recordings are kept; made again when the test file, any code or any table changes."""
+
+RECORDING_LIMIT_S = 3600
+
+
+class RecordedTest(NamedTuple):
+    """Say what a test costs, and which fixtures it shares with others."""
+
+    seconds: float
+    shared: list[str]
+
+
+class Recorder:
+    """A plugin of pytest that tells coverage which test the lines belong to.
+
+    What a fixture runs that several tests share belongs to all of them,
+    and no test finds in a cache what another put there.
+    """
+
+    def __init__(self, coverage) -> None:
+        self.coverage = coverage
+        self.tests: dict[str, RecordedTest] = {}
+        self.contexts = [""]
+
+    def enter(self, context: str) -> None:
+        """Let the lines that run from now on belong to a test or a fixture."""
+        self.contexts.append(context)
+        self.coverage.switch_context(context)
+
+    def leave(self) -> None:
+        """Let them belong again to what ran before."""
+        self.contexts.pop()
+        self.coverage.switch_context(self.contexts[-1])
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item):
+        """Record a test with its setup."""
+        for cached in _caches():
+            cached.cache_clear()
+        begun = time.process_time()
+        self.enter(item.nodeid)
+        result = yield
+        self.leave()
+        self.tests[item.nodeid] = RecordedTest(time.process_time() - begun, item.fixturenames)
+        return result
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_fixture_setup(self, fixturedef):
+        """Record a shared fixture apart from the test that happens to need it first."""
+        if fixturedef.scope == "function":
+            return (yield)
+        self.enter(_fixture(fixturedef.argname))
+        try:
+            return (yield)
+        finally:
+            self.leave()
+
+
+def _fixture(name: str) -> str:
+    return f"fixture {name}"
+
+
+def _caches() -> Iterator[functools._lru_cache_wrapper]:
+    """Yield the cached functions of the tests and of the rooms that may be changed."""
+    for name, module in list(sys.modules.items()):
+        if re.match(r"tests\b|squatlab\.(mechanics|motion|review|tracks|exam)\b", name):
+            for value in list(vars(module).values()):
+                if isinstance(value, functools._lru_cache_wrapper):
+                    yield value
+
+
+class Recording:
+    """What one file's tests run, and how long each takes."""
+
+    def __init__(self, place: Path) -> None:
+        from coverage import CoverageData
+
+        recorded = json.loads(place.with_suffix(".json").read_text(encoding="utf-8"))
+        self.tests = {name: RecordedTest(*test) for name, test in recorded.items()}
+        self.data = CoverageData(str(place))
+        self.data.read()
+
+    def reaching(self, path: Path, lines: set[int] | None) -> set[str]:
+        """Return the tests that run one of some lines of a module, or any of its lines."""
+        contexts = {
+            context
+            for line, run_by in self.data.contexts_by_lineno(str(path)).items()
+            if lines is None or line in lines
+            for context in run_by
+        }
+        return {
+            name
+            for name, test in self.tests.items()
+            if name in contexts or any(_fixture(shared) in contexts for shared in test.shared)
+        }
+
+
+def recordings(files: list[Path]) -> list[Recording]:
+    """Return a recording of each test file; those not recorded yet are run now.
+
+    Raises RuntimeError where tests fail with the code as it is.
+    """
+    PLACE.mkdir(parents=True, exist_ok=True)
+    shared = hashlib.sha256(Path(__file__).read_bytes())
+    for pattern in ("squatlab/**/*.py", "data/**/*.csv", "tests/**/*.py"):
+        for path in sorted(ROOT.glob(pattern)):
+            if not path.name.startswith("test_") and path.parent != Path(__file__).parent:
+                shared.update(path.read_bytes())
+    found = []
+    for path in files:
+        digest = shared.copy()
+        digest.update(path.read_bytes())
+        name = ".".join(path.relative_to(ROOT / "tests").with_suffix("").parts)
+        place = PLACE / f"{name}-{digest.hexdigest()[:16]}.coverage"
+        if not place.with_suffix(".json").exists():
+            for old in PLACE.glob(f"{name}-*"):
+                old.unlink()
+            if wait_for(_record, path, place, limit_s=RECORDING_LIMIT_S) != 0:
+                raise RuntimeError(f"{path.relative_to(ROOT)} fails unchanged: fix it first")
+        found.append(Recording(place))
+    return found
+
+
+def _record(path: Path, place: Path) -> int:
+    """Run a file's tests and keep what they run; the life of a child."""
+    os.environ["COVERAGE_CORE"] = "ctrace"  # the newer sysmon knows no contexts
+    from coverage import Coverage
+
+    coverage = Coverage(data_file=str(place), source=[str(ROOT / "squatlab")], messages=False)
+    recorder = Recorder(coverage)
+    coverage.start()
+    code = run_pytest([str(path)], plugin=recorder)
+    coverage.stop()
+    if code == pytest.ExitCode.OK:
+        coverage.save()
+        place.with_suffix(".json").write_text(json.dumps(recorder.tests), encoding="utf-8")
+    return code
+
+
+def tests_reaching(
+    mutant: Mutant | None, known: list[Recording], slowest_s: float
+) -> dict[str, float]:
+    """Return the tests that a change can reach and their seconds, the quickest first.
+
+    Where nothing that a test runs shows a change made at import, any that
+    runs something of the module may; without a mutant, every test.
+    """
+    seconds: dict[str, float] = {}
+    for recording in known:
+        names = _reaching(mutant, recording) if mutant else set(recording.tests)
+        seconds |= {name: recording.tests[name].seconds for name in names}
+    quick = {name: cost for name, cost in seconds.items() if cost <= slowest_s}
+    return dict(sorted(quick.items(), key=lambda test: test[1]))
+
+
+def _reaching(mutant: Mutant, recording: Recording) -> set[str]:
+    """Return the tests of one recording that a change can reach."""
+    lines, at_import = reach(mutant)
+    names = set[str]()
+    for path in lines:
+        names |= recording.reaching(path, lines[path])
+    if not names and at_import:
+        return recording.reaching(mutant.path, None)
+    return names
