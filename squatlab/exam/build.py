@@ -144,7 +144,7 @@ class Drawn:
         folder: str | Path,
         render: Callable[[Case, int], Pictures],
         executor: Executor | None = None,
-        on_progress: OnProgress = lambda done, of: None,
+        on_progress: OnProgress = lambda done, total: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.

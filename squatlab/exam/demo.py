@@ -70,15 +70,15 @@ def sheets(
     unless given. Large margins are easier, and some are better at some
     kinds of question. ``form`` is the sealed one, if it was packed.
     """
-    form, found = form or drawn.form, []
+    form, answer_sheets = form or drawn.form, []
     for place, (who, ability) in enumerate((people or abilities(seed)).items()):
         rng = np.random.default_rng([seed, place, *form.id.encode()])
         answers = {item: _answer(drawn, item, ability, rng) for item in form.items}
         minutes = float(rng.uniform(0.6, 0.99)) * drawn.minutes
         when = files.stamp(BEGINS[form.id] + timedelta(minutes=minutes))
         began = files.stamp(BEGINS[form.id])
-        found.append(Sheet(form.id, form.seal, who, answers, when, began))
-    return tuple(found)
+        answer_sheets.append(Sheet(form.id, form.seal, who, answers, when, began))
+    return tuple(answer_sheets)
 
 
 def abilities(seed: int) -> dict[str, float]:

@@ -177,8 +177,8 @@ class Report:
             if key != named
         ]
         return [
-            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {of}."
-            for times, of, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
+            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {count}."
+            for times, count, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
         ]
 
     def items(self) -> list[Row]:

@@ -155,9 +155,9 @@ def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
     )
 
 
-def key_words(count: int, of: int) -> str:
+def key_words(count: int, total: int) -> str:
     """Return how many lifts have a reviewed key, as records and certificates say it."""
-    return f"key reviewed by coaches on {count} of {of} lifts" if count else UNREVIEWED
+    return f"key reviewed by coaches on {count} of {total} lifts" if count else UNREVIEWED
 
 
 @dataclass(frozen=True)

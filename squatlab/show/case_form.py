@@ -103,9 +103,9 @@ class CaseForm(DeskForm):
         with self._lock:
             try:
                 asked, film = self.values, self._lift.values
-                said = LiftDeclared.of(**film.declared)
+                lift_declared = LiftDeclared.of(**film.declared)
                 cases = RealCases(asked.folder)
-                case = cases.keep(asked.name, film.tracks, said, asked.key, asked.consent)
+                case = cases.keep(asked.name, film.tracks, lift_declared, asked.key, asked.consent)
                 self.said = f"Kept {asked.folder / asked.name}.json. {case.why}"
             except (ValueError, OSError) as problem:
                 self.said = str(problem)
@@ -113,5 +113,5 @@ class CaseForm(DeskForm):
             self._told.value = f'<p role="status">{words}</p>'
 
     def _kept_html(self) -> str:
-        kept: Any = super()._kept_html()
-        return f"{kept}<p>In JupyterLab a button keeps it, once nothing is missing.</p>"
+        html: Any = super()._kept_html()
+        return f"{html}<p>In JupyterLab a button keeps it, once nothing is missing.</p>"

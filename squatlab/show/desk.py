@@ -571,8 +571,8 @@ class SaveRow(DeskPart):
         with self._lock:
             try:
                 files = self._files(self._source.values)
-                kept = [storage.write(new_name(name), what) for name, what in files.items()]
-                self.said = f"Saved {', '.join(path.name for path in kept)}."
+                saved = [storage.write(new_name(name), what) for name, what in files.items()]
+                self.said = f"Saved {', '.join(path.name for path in saved)}."
             except (ValueError, OSError) as problem:
                 self.said = str(problem)
             self._told.value = f'<p role="status">{escape(self.said)}</p>'

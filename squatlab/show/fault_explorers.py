@@ -160,17 +160,19 @@ def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
 
 
 @cached_words(None)
-def said(of: Fault) -> dict[str, str]:
+def said(fault_of: Fault) -> dict[str, str]:
     """Return for every severity of a slider its size and its value in words."""
-    found = {}
+    words_by_severity = {}
     for tenth in range(round(10 * MOST) + 1):
-        value = float(of.value_at(tenth / 10))
-        found[f"{tenth / 10:.1f}"] = f"{of.size(value) or 'no fault'}, {amount(of, value)}"
-    return found
+        value = float(fault_of.value_at(tenth / 10))
+        words_by_severity[f"{tenth / 10:.1f}"] = (
+            f"{fault_of.size(value) or 'no fault'}, {amount(fault_of, value)}"
+        )
+    return words_by_severity
 
 
 def _severity(
-    label: str, value: float, low: float, step: float, of: Callable[[Values], str]
+    label: str, value: float, low: float, step: float, words_of: Callable[[Values], str]
 ) -> Slider:
     """Return a slider of a fault's severity, worded by size and amount.
 
@@ -178,7 +180,7 @@ def _severity(
     """
 
     def words(severity: float, values: Values) -> str:
-        return said(fault(of(values)))[f"{severity:.1f}"]
+        return said(fault(words_of(values)))[f"{severity:.1f}"]
 
     return Slider(label, value, low, MOST, step, words)
 
@@ -213,12 +215,12 @@ def faults(size: str = "page") -> Explorer:
 @cached_words(128)
 def filmed(name: str, severity: float, descent_s: float) -> Filmed:
     """Return a squat with one fault of a severity, and what two phones read of it."""
-    of = fault(name)
-    put_in = max(float(of.value_at(severity)), 0.0)
-    rep = squat(descent_s, **{of.id: put_in})
-    found = read(rep)
-    others = tuple(one for one in found.present() if one.fault != of.id)
-    return Filmed(rep, put_in, found[of.id], others, descent_s)
+    fault_shown = fault(name)
+    put_in = max(float(fault_shown.value_at(severity)), 0.0)
+    rep = squat(descent_s, **{fault_shown.id: put_in})
+    findings = read(rep)
+    others = tuple(one for one in findings.present() if one.fault != fault_shown.id)
+    return Filmed(rep, put_in, findings[fault_shown.id], others, descent_s)
 
 
 FIVE = {
@@ -252,8 +254,8 @@ def first_to_fix(size: str = "page") -> Explorer:
     }
 
     def ranked(values: Values) -> Ranking:
-        found = suppose(**{name: values[name] for name in FIVE})
-        return prioritise(found, values["policy"], loaded=values["load"] == "bar")
+        findings = suppose(**{name: values[name] for name in FIVE})
+        return prioritise(findings, values["policy"], loaded=values["load"] == "bar")
 
     def picture(_: Values, ranking: Ranking, before: Ranking | None) -> Scene:
         scene = ranking_scene(ranking, before)

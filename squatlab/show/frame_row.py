@@ -79,18 +79,20 @@ def _row(film: Film, measured: bool) -> Scene:
             parts += [_smaller(part, corner) for part in still if part is not None]
         title = f"{panel.name.capitalize()} view"
         parts.append(Text(complex(6, row * ROW + 15), title, 13.0, bold=True))
-    told = [line for panel in film.panels for line in panel.found if measured and any(line.words)]
+    lines_shown = [
+        line for panel in film.panels for line in panel.found if measured and any(line.words)
+    ]
     top = len(film.panels) * ROW + 2 * WORDS
     for cell, (frame, name) in enumerate(zip(frames, names, strict=True)):
         words = [f"{name}, {shown.time[frame]:.2f} s"]
-        words += [f"{line.name} {line.words[frame]}" for line in told if line.words[frame]]
+        words += [f"{line.name} {line.words[frame]}" for line in lines_shown if line.words[frame]]
         parts += [
             Text(
                 complex((cell + 0.5) * CELL, top + row * WORDS), line, 13.0, "middle", bold=not row
             )
             for row, line in enumerate(words)
         ]
-    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (len(told) + 0.5)
+    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (len(lines_shown) + 0.5)
     return Scene(tuple(parts), bounds, film.sentence)
 
 

@@ -157,9 +157,9 @@ def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Sce
     standing = outline(figure, start)
     path = panel.frame.at(view.places["bar"])
     bar = [
-        Line(tuple(way[np.isfinite(way)].tolist()), palette.RED, 2.2, dash)
-        for way, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
-        if np.isfinite(way).sum() > 1
+        Line(tuple(piece[np.isfinite(piece)].tolist()), palette.RED, 2.2, dash)
+        for piece, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
+        if np.isfinite(piece).sum() > 1
     ]
     now = (taken(part, moment) for part in figure)
     # Words with a halo would be outlines in a PDF, which cannot be searched.

@@ -32,9 +32,9 @@ class UnitsForm(VBox):
     def _chosen(self, system: str) -> None:
         """Keep the choice, and say what follows; that it cannot be kept is said as well."""
         try:
-            kept = units.keep(system, self.folder)
+            path = units.keep(system, self.folder)
             self.said = (
-                f"Kept in {kept.name}. Run the cells again to see it; pages that are open "
+                f"Kept in {path.name}. Run the cells again to see it; pages that are open "
                 "already: Kernel → Restart Kernel and Run All Cells."
             )
         except OSError as problem:

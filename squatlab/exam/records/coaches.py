@@ -47,13 +47,15 @@ def record_review(
         _may_review(connection, form.id, coach)
         enrol(step, form)
         before = _opinions(connection, form.id)
-        kept = {one.item: one.answer for one in before if one.coach == coach}
-        if other := [one.item for one in judged if kept.get(one.item, one.answer) != one.answer]:
+        earlier_answers = {one.item: one.answer for one in before if one.coach == coach}
+        if other := [
+            one.item for one in judged if earlier_answers.get(one.item, one.answer) != one.answer
+        ]:
             raise RecordsError(
                 f"coach {coach}, form {form.id}: other answers to {', '.join(other)} are on record "
                 "and stand, for they were blind; to judge again, ask one more coach"
             )
-        fresh = tuple(one for one in judged if one.item not in kept)
+        fresh = tuple(one for one in judged if one.item not in earlier_answers)
         if fresh:
             likenesses = [
                 [*pair, like.items, like.share, like.kappa.reason or round(like.kappa, 4)]

@@ -125,14 +125,14 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     if known:
         return _attempt(known)
     mine = {"candidate": who, "form": form.id, "digest": sheet.digest}
-    kept = [
+    earlier = [
         row for row in chain.rows(connection, schema.hand_ins, **mine) if stands(connection, row)
     ]
-    if not kept:
+    if not earlier:
         raise RecordsError(
             f"candidate {who}, form {form.id}: no hand-in of these answers stands; receive it first"
         )
-    allow(connection, form.id, who, kept[0]["handed_in"], rule)
+    allow(connection, form.id, who, earlier[0]["handed_in"], rule)
     answers = [
         (
             item,
@@ -145,10 +145,10 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     row = {
         "candidate": who,
         "form": form.id,
-        "hand_in": kept[0]["number"],
+        "hand_in": earlier[0]["number"],
         "answers": sheet.digest,
         "responses": chain.of_responses(answers),
-        "handed_in": kept[0]["handed_in"],
+        "handed_in": earlier[0]["handed_in"],
         "score": result.score,
         "cases": result.cases,
         "rule": str(rule),

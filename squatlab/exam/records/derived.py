@@ -74,15 +74,15 @@ def _row(connection: Connection, table: Any, number: int) -> Mapping[str, Any]:
 
 def verify(connection: Connection) -> tuple[str, ...]:
     """Return which scores and decisions do not follow from what is stored, in words."""
-    kept = _Kept(connection)
-    words = [line for attempt in kept.attempts for line in _verify_attempt(kept, attempt)]
-    known = {row["number"] for row in kept.attempts}
+    stored = _Kept(connection)
+    words = [line for attempt in stored.attempts for line in _verify_attempt(stored, attempt)]
+    known = {row["number"] for row in stored.attempts}
     words += [
         f"decisions, row {row['number']}: there is no attempt {row['attempt']}"
-        for row in kept.decisions
+        for row in stored.decisions
         if row["attempt"] not in known
     ]
-    return (*words, *_verify_served(kept), *_verify_certificates(kept))
+    return (*words, *_verify_served(stored), *_verify_certificates(stored))
 
 
 class _Kept:
@@ -127,30 +127,30 @@ def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mappi
     return groups
 
 
-def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
+def _verify_attempt(stored: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
     """Walk through what became of an attempt, in the order of the chain."""
     number, name = attempt["number"], chain.name_of("attempts", attempt)
-    given = kept.responses[number]
+    given = stored.responses[number]
     answers = {one.item: one.answer for one in given}
     had = {one.item for one in given if one.certifies and one.mark == 1}
     lifts = sum(one.certifies for one in given)
     if (attempt["score"], attempt["cases"]) != (len(had), lifts):
         recorded = f"{attempt['score']:g} of {attempt['cases']}"
         yield f"{name}: its answers give {len(had)} of {lifts}, not {recorded}"
-    handed_in = kept.hand_in.get(attempt["hand_in"])
+    handed_in = stored.hand_in.get(attempt["hand_in"])
     if handed_in is None or not _same_answers(answers, _read(handed_in["answers"])):
         yield f"{name}: its answers are not those that were handed in"
-    cut = kept.cuts.get(attempt["form"], math.nan)
+    cut = stored.cuts.get(attempt["form"], math.nan)
     accepted: set[str] = set()
     credited: set[str] = set()
     cause = True  # the marking leads to a first decision, a ruling or an appeal to another
-    for kind, row in kept.became(attempt):
+    for kind, row in stored.became(attempt):
         place = row["number"]
         if kind == "ruling":
             credited |= {row["item"]} if row["certifies"] else set()
             cause = True
         elif kind == "appeal":
-            heard = kept.accepted[place]
+            heard = stored.accepted[place]
             accepted = {one["item"] for one in heard}
             for one in heard:
                 if answers.get(one["item"]) != files.canonical(one["option"]):
@@ -185,14 +185,14 @@ def _read(text: str) -> Any:
         return {}
 
 
-def _verify_served(kept: _Kept) -> Iterator[str]:
+def _verify_served(stored: _Kept) -> Iterator[str]:
     """Compare what served sittings handed in with what they had saved."""
-    opened = {(row["candidate"], row["form"]): row["number"] for row in kept.openings}
-    for row in kept.hand_ins:
+    opened = {(row["candidate"], row["form"]): row["number"] for row in stored.openings}
+    for row in stored.hand_ins:
         if row["mode"] != "served":
             continue
         answers = {}
-        for one in kept.saved[opened.get((row["candidate"], row["form"]))]:
+        for one in stored.saved[opened.get((row["candidate"], row["form"]))]:
             if one["number"] < row["number"]:
                 answers[one["item"]] = _read(one["answer"])
         saved = {item: answer for item, answer in answers.items() if answer is not None}
@@ -200,10 +200,10 @@ def _verify_served(kept: _Kept) -> Iterator[str]:
             yield f"{chain.name_of('hand_ins', row)}: it is not what was saved in the sitting"
 
 
-def _verify_certificates(kept: _Kept) -> Iterator[str]:
+def _verify_certificates(stored: _Kept) -> Iterator[str]:
     """Say which certificates were issued without a pass that stood then."""
-    for row in kept.certificates:
-        before = [one for one in kept.decided[row["attempt"]] if one["number"] < row["number"]]
+    for row in stored.certificates:
+        before = [one for one in stored.decided[row["attempt"]] if one["number"] < row["number"]]
         if row["event"] == "issued" and not (before and before[-1]["passed"]):
             where = f"certificates, row {row['number']} ({row['code']})"
             yield f"{where}: no pass stood when it was issued"

@@ -97,13 +97,13 @@ def receive(
     """
     package.check(key)
     desk = _Desk(package.form, key, package, closes)
-    ordered, found = sorted(map(Path, paths)), []
+    ordered, hand_ins_read = sorted(map(Path, paths)), []
     for start in range(0, len(ordered), TOGETHER):
         with records.writing() as step:
             enrol(step, package.form)
             for path in ordered[start : start + TOGETHER]:
-                found.append(_take(step, desk, path))
-    return _standing(records, desk.form, found)
+                hand_ins_read.append(_take(step, desk, path))
+    return _standing(records, desk.form, hand_ins_read)
 
 
 def receive_sheets(
@@ -115,12 +115,14 @@ def receive_sheets(
 ) -> Received:
     """Do the same with sheets that are no files, their numbers without units."""
     form.check(key)
-    desk, found = _Desk(form, key, None, closes), []
+    desk, hand_ins_read = _Desk(form, key, None, closes), []
     for start in range(0, len(sheets), TOGETHER):
         with records.writing() as step:
             enrol(step, form)
-            found += [_judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]]
-    return _standing(records, desk.form, found)
+            hand_ins_read += [
+                _judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]
+            ]
+    return _standing(records, desk.form, hand_ins_read)
 
 
 def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
@@ -218,8 +220,8 @@ def keep(
     for other in against:
         why = f"{CONFLICT} {_named(row | {'number': number})}: neither stands"
         step.append(schema.standings, hand_in=other["number"], stands=False, why=why)
-    kept = chain.newest(connection, schema.hand_ins, number=number)
-    return hand_in_of(connection, kept)
+    stored = chain.newest(connection, schema.hand_ins, number=number)
+    return hand_in_of(connection, stored)
 
 
 CONFLICT = "in conflict with"
@@ -396,8 +398,8 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
         handed_in="",
         refused=why,
     )
-    kept = chain.newest(step.connection, schema.hand_ins, number=number)
-    return hand_in_of(step.connection, kept)
+    stored = chain.newest(step.connection, schema.hand_ins, number=number)
+    return hand_in_of(step.connection, stored)
 
 
 def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]:

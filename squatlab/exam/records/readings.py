@@ -42,13 +42,13 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
     """
     wanted = {"form": form} if form else {}
     with records.reading() as connection:
-        found, reviewed = [], {}
+        standings_read, reviewed = [], {}
         for row in chain.rows(connection, schema.attempts, **wanted):
             name, number = row["form"], row["number"]
             if name not in reviewed:
                 reviewed[name] = key_status(connection, name, row["cases"])
-            kept = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
-            found.append(
+            hand_in = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
+            standings_read.append(
                 Standing(
                     number,
                     row["candidate"],
@@ -57,11 +57,11 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
                     row["cases"],
                     latest(connection, number),
                     codes.spell(bytes.fromhex(row["answers"])),
-                    kept["mode"],
+                    hand_in["mode"],
                     reviewed[name],
                 )
             )
-    return tuple(found)
+    return tuple(standings_read)
 
 
 def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:

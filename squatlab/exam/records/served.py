@@ -141,7 +141,7 @@ def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
         ends = files.stamp(datetime.fromisoformat(begun["at"]) + timedelta(minutes=minutes))
     closed = [one.at for one in incidents_of(connection, opening) if one.event == "closed"]
     ends = min(filter(None, (ends, *closed)), default="")
-    kept = chain.newest(
+    stored = chain.newest(
         connection, schema.hand_ins, form=row["form"], candidate=row["candidate"], mode=SERVED
     )
     answers = {
@@ -149,6 +149,6 @@ def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
         for one in chain.rows(connection, schema.saved, opening=opening)
     }
     given = {item: answer for item, answer in answers.items() if answer is not None}
-    handed_in = kept["at"] if kept else ""
+    handed_in = stored["at"] if stored else ""
     running = not handed_in and (not ends or now <= ends)
     return ServedSitting(opening, begun["at"], ends, handed_in, running, given)

@@ -224,10 +224,10 @@ def _map(page: Page, y: float, report: Report) -> float:
         page.cell(left + n * wide, y, wide, ROW, str(n + 1), 8, anchor="center", colour=GREY)
     y += ROW
     for row, label in enumerate(labels):
-        of = counts[row].sum()
+        row_total = counts[row].sum()
         page.cell(page.left, y, 56, ROW, f"{row + 1}  {option_words(label)}", 8.5)
         for n, times in enumerate(counts[row].tolist()):
-            share = times / of if of else 0.0
+            share = times / row_total if row_total else 0.0
             shade = GREYS[min(3, int(3 * share + 0.999))]
             page.box(left + n * wide, y, wide, ROW, shade, 1.2 if n == row else 0.2)
             if times:

@@ -61,15 +61,19 @@ class Sitting(anywidget.AnyWidget):
 
     def _told(self) -> dict[str, Any]:
         """Return what the page is told: a notice before and after, the questions between."""
-        kept = self.journal
-        told = (
-            self._closing() if kept.handed_in else self._asking() if kept.begun else self._first()
+        journal = self.journal
+        page = (
+            self._closing()
+            if journal.handed_in
+            else self._asking()
+            if journal.begun
+            else self._first()
         )
-        return told | {"form": self.package.form.id, "candidate": kept.candidate}
+        return page | {"form": self.package.form.id, "candidate": journal.candidate}
 
     def _first(self) -> dict[str, Any]:
         """Return the notice before the sitting."""
-        kept = self.journal
+        journal = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
         lifts = sum(one.clip is not None for one in questions)
         agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
@@ -78,7 +82,7 @@ class Sitting(anywidget.AnyWidget):
             ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
             (
                 "Your code",
-                "given" if kept.has_code else "none: what you hand in counts for a trial alone",
+                "given" if journal.has_code else "none: what you hand in counts for a trial alone",
             ),
         )
         return {
@@ -113,11 +117,11 @@ class Sitting(anywidget.AnyWidget):
 
     def _closing(self) -> dict[str, Any]:
         """Return the notice after handing in."""
-        of, left = len(self.package.form.items), self.unanswered
+        total, left = len(self.package.form.items), self.unanswered
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
         facts = (
             ("Handed in", _hour(self.journal.handed_in, "%Y-%m-%d %H:%M:%S")),
-            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("Answered", f"{total - len(left)} of {total}{numbers}"),
             ("File", str(self._hand_in) if self._receipt else "not written yet"),
             ("Receipt", self._receipt or "none yet"),
         )
@@ -131,9 +135,9 @@ class Sitting(anywidget.AnyWidget):
     @property
     def unanswered(self) -> tuple[int, ...]:
         """Return the numbers, from 1, of the questions without an answer."""
-        kept = self.journal.answers
+        answers = self.journal.answers
         return tuple(
-            n for n, item in enumerate(self.package.form.items, 1) if kept.get(item) is None
+            n for n, item in enumerate(self.package.form.items, 1) if answers.get(item) is None
         )
 
     def begin(self) -> bool:
@@ -206,8 +210,8 @@ class Sitting(anywidget.AnyWidget):
         except (ValueError, OSError) as problem:
             self.send({"item": item, "problem": str(problem)})
             return
-        told = asdict(clip) | {"sheets": len(clip.sheets)}
-        self.send({"item": item, "clip": told, "text": text and asdict(text)}, list(clip.sheets))
+        panel = asdict(clip) | {"sheets": len(clip.sheets)}
+        self.send({"item": item, "clip": panel, "text": text and asdict(text)}, list(clip.sheets))
 
     def _next(self) -> str:
         """Return the first question without an answer, else the first."""

@@ -84,8 +84,8 @@ class Hall:
         """Read who was given the form, and where everybody stands."""
 
         def read() -> tuple[dict[int, Opening], dict[int, served.ServedSitting]]:
-            found = {one.number: one for one in openings(self.records, self.form.id)}
-            return found, {number: served.sitting(self.records, number) for number in found}
+            opened = {one.number: one for one in openings(self.records, self.form.id)}
+            return opened, {number: served.sitting(self.records, number) for number in opened}
 
         self._openings, self._sittings = await self._read(read)
         self._read_at = self.records.now
@@ -317,18 +317,18 @@ class Hall:
     def _receipt(self, opening: int) -> str:
         """Return the receipt of a served hand-in, "" without one."""
         who = self._openings[opening].candidate
-        found = [one for one in hand_ins(self.records, self.form.id) if one.candidate == who]
-        return next((one.receipt for one in found if one.mode == served.SERVED), "")
+        own_hand_ins = [one for one in hand_ins(self.records, self.form.id) if one.candidate == who]
+        return next((one.receipt for one in own_hand_ins if one.mode == served.SERVED), "")
 
     def _after(self, state: served.ServedSitting, receipt: str) -> dict[str, Any]:
         """Return the notice after a sitting."""
         left = [n for n, item in enumerate(self.form.items, 1) if item not in state.answers]
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
-        of = len(self.form.items)
+        total = len(self.form.items)
         ended = datetime.fromisoformat(state.handed_in or state.ends)
         facts = (
             ("Ended", f"{ended.astimezone():%Y-%m-%d %H:%M:%S}"),
-            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("Answered", f"{total - len(left)} of {total}{numbers}"),
             ("Receipt", receipt or "none: ask your certifier"),
         )
         return {"title": "Handed in", "facts": facts, "notes": _notes("served after"), "button": ()}
