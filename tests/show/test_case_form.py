@@ -28,7 +28,7 @@ def test_the_invented_lifter_has_a_key_and_no_consent(form, tmp_path):
     assert key.complete and "2 of 3 coaches" in key.message and place.complete
     assert not agreed.complete and "no consent is stated: who consented" in agreed.message
     form.keep.click()
-    assert "Nothing was kept" in form.said and not list(tmp_path.iterdir())
+    assert "Nothing was kept" in form.message and not list(tmp_path.iterdir())
 
 
 def test_with_consent_and_a_day_the_button_keeps_a_case(form, lift, tmp_path):
@@ -37,12 +37,12 @@ def test_with_consent_and_a_day_the_button_keeps_a_case(form, lift, tmp_path):
     form.fill(given_by="guardian", asked_by="I1", asked_on=date(2020, 1, 2))
     assert form.missing == () and "2999-12-31" in form.steps[1].message
     form.keep.click()
-    assert form.said.startswith("Kept") and "knees fall in 8.9° ± 1.7° (clear)" in form.said
+    assert form.message.startswith("Kept") and "knees fall in 8.9° ± 1.7° (clear)" in form.message
     case = RealCases(tmp_path / "real_cases").case("K-01")
     assert case.first == "knee_valgus" and case.key.together and len(case.shots) == 2
     assert case.said.bar_kg == 30 and case.consent.given_by == "guardian"
     form.keep.click()
-    assert "choose another id" in form.said
+    assert "choose another id" in form.message
 
 
 def test_a_wrong_table_is_said_at_its_step(form, tmp_path):

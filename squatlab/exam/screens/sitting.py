@@ -28,8 +28,8 @@ class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``handed_in`` turns True when the file is written. ``told`` and
-    ``answers`` are what the page shows, and ``said`` is the last message:
+    saved. ``handed_in`` turns True when the file is written. ``page`` and
+    ``answers`` are what the page shows, and ``message`` is the last one:
     they go to the page by message alone, so no saved notebook holds a
     question or an answer. `begin`, `answer` and `hand_in` do what the
     screen does, say what happened and never raise for a wrong answer or a
@@ -52,14 +52,14 @@ class Sitting(anywidget.AnyWidget):
         self.package, self.journal = package, journal
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
         self._minutes, self._receipt = package.minutes * time_factor, ""
-        self.told, self.answers = self._told(), dict(journal.answers)
-        self.said = self._welcome()
+        self.page, self.answers = self._page(), dict(journal.answers)
+        self.message = self._welcome()
         super().__init__(at=self._next())
         self.on_msg(self._asked)
         if journal.handed_in:
             self.hand_in()
 
-    def _told(self) -> dict[str, Any]:
+    def _page(self) -> dict[str, Any]:
         """Return what the page is told: a notice before and after, the questions between."""
         journal = self.journal
         page = (
@@ -154,19 +154,19 @@ class Sitting(anywidget.AnyWidget):
 
     def _start(self) -> None:
         self.journal.begin()
-        self.at, self.said = self._next(), self._welcome()
+        self.at, self.message = self._next(), self._welcome()
         if self.journal.handed_in:  # in another window
             self._finish()
 
     def _save(self, item: str, given: Any) -> None:
         question = self.package.questions[item]
         self.journal.put(item, None if given is None else question.how.check(question, given))
-        self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
+        self.message = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
         sheet = self.journal.hand_in(self._hand_in)
         self._receipt, self.handed_in = sheet.receipt, True
-        self.said = (
+        self.message = (
             f"Handed in {_hour(sheet.handed_in)}: {self._hand_in}, receipt {sheet.receipt}. Note "
             "the receipt down and give the file to your instructor."
         )
@@ -177,12 +177,12 @@ class Sitting(anywidget.AnyWidget):
             try:
                 work()
             except Exception as problem:
-                self.said = f"{failed}: {problem}"
+                self.message = f"{failed}: {problem}"
                 return False
             finally:
-                before = self.told
-                self.answers, self.told = dict(self.journal.answers), self._told()
-                if self.told != before:  # another page, in every window
+                before = self.page
+                self.answers, self.page = dict(self.journal.answers), self._page()
+                if self.page != before:  # another page, in every window
                     self._send_page()
             return True
 
@@ -196,14 +196,14 @@ class Sitting(anywidget.AnyWidget):
             return
         do = {"begin": self.begin, "hand in": self.hand_in}.get(asked["do"])
         done = do() if do else self.answer(asked["item"], asked["answer"])
-        reply = {"number": asked["number"], "done": done, "said": self.said}
+        reply = {"number": asked["number"], "done": done, "message": self.message}
         self.send(reply | {"answers": self.answers})
 
     def _send_page(self) -> None:
-        self.send({"page": self.told, "answers": self.answers, "said": self.said})
+        self.send({"page": self.page, "answers": self.answers, "message": self.message})
 
     def _send_clip(self, item: str) -> None:
-        if "questions" not in self.told:
+        if "questions" not in self.page:
             return
         try:
             clip, text = self.package.clip(item), self.package.questions[item].account

@@ -139,26 +139,26 @@ class MarkedAnswer(NamedTuple):
 class TrialMarks(Playing):
     """Show what the answers of a trial earned; make one by `trial_marks`.
 
-    ``marked`` has the answers once the trial is handed in. ``told`` is the
+    ``marked`` has the answers once the trial is handed in. ``summary`` is the
     list of questions as the page shows it, ``opened`` the one that is
     looked at.
     """
 
     _esm = script(*CLIP, Path(__file__).with_name("trial.js"))
     _css = script("clip.css", "judged.css")
-    told = traitlets.Dict().tag(sync=True)
+    summary = traitlets.Dict().tag(sync=True)
     opened = traitlets.Dict().tag(sync=True)
 
     def __init__(self, sitting: Sitting) -> None:
         self.marked: tuple[MarkedAnswer, ...] = ()
         self._sitting, self._key = sitting, trial_key(sitting.package)
-        super().__init__(lines=True, told=self._before())
+        super().__init__(lines=True, summary=self._before())
         self.on_msg(self._received)
         sitting.observe(lambda _: self._mark(), "handed_in")
         self._mark()
 
     def _before(self) -> dict[str, Any]:
-        """Return what is told before there are marks."""
+        """Return what is shown before there are marks."""
         form = self._sitting.package.form.id
         exam = f"Form {form} is no trial: only your instructor has its key and marks it."
         return {"words": WAITING if self._key else exam, "questions": []}
@@ -180,7 +180,7 @@ class TrialMarks(Playing):
         right = sum(one.mark == 1 for one in self.marked)
         firsts = [one for one in self.marked if one.key.how.certifies]
         score = sum(one.mark == 1 for one in firsts)
-        self.told = {
+        self.summary = {
             "words": f"{right} of {len(self.marked)} right. The score of an exam would count the "
             f"first fault to fix alone: here {score} of {len(firsts)}. Only a trial is marked at "
             "once.",
@@ -238,7 +238,7 @@ class TrialMarks(Playing):
             self.opened = {"heading": str(problem), "prompt": "", "lines": [], "lift": False}
 
     def __repr__(self) -> str:
-        return f"Trial: {self.told['words']}"
+        return f"Trial: {self.summary['words']}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add words for readers without a kernel."""

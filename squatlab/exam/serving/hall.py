@@ -114,7 +114,7 @@ class Hall:
         else:
             shows = self._after(state, await self._read(self._receipt, opening))
         shows |= {"form": self.form.id, "candidate": self._openings[opening].candidate}
-        return {"page": shows, "answers": state.answers, "said": self._welcome(state)}
+        return {"page": shows, "answers": state.answers, "message": self._welcome(state)}
 
     async def begin(self, opening: int) -> None:
         """Start the clock, once."""
