@@ -125,8 +125,8 @@ class Population(Frozen):
         """Draw one lifter, whose fields are plain numbers; see `draw`."""
         drawn = self.draw(1, rng, table)
         values = {field.name: getattr(drawn, field.name) for field in fields(drawn)}
-        one = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
-        return replace(drawn, **one)
+        person = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
+        return replace(drawn, **person)
 
     def correlation(self, one: str, other: str, given: str | None = None) -> float:
         """Return how two quantities correlate; with ``given``, among

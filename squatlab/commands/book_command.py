@@ -160,9 +160,9 @@ def jobs() -> list[Job]:
     for path in sorted(folder.glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         made += [
-            Job(one.name, MovingCell.stored, (one,))
-            for one in moving_cells(notebook, path.name)
-            if one.called not in SHARED
+            Job(moving_cell.name, MovingCell.stored, (moving_cell,))
+            for moving_cell in moving_cells(notebook, path.name)
+            if moving_cell.called not in SHARED
         ]
     slow = ("07", "08", "06", "04", "01")
     made.sort(key=lambda job: not job.name.startswith(slow))
@@ -180,9 +180,9 @@ def _projected() -> dict[str, str]:
     named: dict[tuple[str, str], str] = {}
     for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
-        for one in moving_cells(notebook, path.name):
+        for moving_cell in moving_cells(notebook, path.name):
             # The first of its name: a clip to judge stands above the same with its answer.
-            named.setdefault((path.name[:2], one.called), one.name)
+            named.setdefault((path.name[:2], moving_cell.called), moving_cell.name)
     shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
     return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
@@ -318,7 +318,7 @@ def _as_text(match: re.Match[str]) -> str:
 def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
     """Return a notebook whose stills and questions have places for what moves and answers."""
     notebook = deepcopy(notebook)
-    moving = {one.index: one for one in moving_cells(notebook, name)}
+    moving = {moving_cell.index: moving_cell for moving_cell in moving_cells(notebook, name)}
     cells, scripts = [], [one.name for one in moving.values()]
     for index, cell in enumerate(notebook.cells):
         if index in moving and words_of(cell).startswith(FAULT_PAGE):

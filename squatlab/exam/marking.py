@@ -83,7 +83,7 @@ class Marks:
     def lifts(self) -> tuple[str, ...]:
         """Return the names of the columns of `cases`."""
         named = zip(self.form.items, self.counted, strict=True)
-        return tuple(one for one, own in named if own and self.key.entries[one].how.certifies)
+        return tuple(item for item, own in named if own and self.key.entries[item].how.certifies)
 
     @property
     def unanswered(self) -> NDArray[np.int64]:
@@ -277,7 +277,7 @@ def _coded(form: Form, sheets: tuple[Sheet, ...]) -> _Coded:
     ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
     return _Coded(
         tuple(sheet.candidate for sheet in sheets),
-        tuple("" if one else "answers to another form" for one in ours),
+        tuple("" if is_ours else "answers to another form" for is_ours in ours),
         tuple(answers),
     )
 
@@ -319,7 +319,7 @@ class _Column:
 def _first_map(columns: list[_Column], is_marked: NDArray[np.bool_]) -> ConfusionMap:
     """Return what was named first against the key, over the kept sheets."""
     asked = [column for column in columns if column.entry.how.certifies]
-    labels = dict.fromkeys(one for column in asked for one in column.entry.options)
+    labels = dict.fromkeys(option for column in asked for option in column.entry.options)
     order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
     pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(is_marked)]
     keyed, named, times = zip(*pairs, strict=True) if pairs else ((), (), ())

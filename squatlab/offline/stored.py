@@ -177,7 +177,7 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
         "sentences": sentences_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
-        "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
+        "marks": [mark | {"frame": min(mark["frame"] // EVERY, last)} for mark in shown["marks"]],
         "panels": panels,
     }
     return pieces.add(shown, bodies)
@@ -295,7 +295,10 @@ def _kept_steps(explorer: Explorer, name: str, most: int) -> tuple[float, ...]:
     control = explorer.controls[name]
     every = control.positions
     stride = -(-len(every) // most)
-    named = {control.value, *(one[name] for one in explorer.presets.values() if name in one)}
+    named = {
+        control.value,
+        *(preset[name] for preset in explorer.presets.values() if name in preset),
+    }
     return tuple(sorted({*every[::stride].tolist(), every[-1].item(), *map(float, named)}))
 
 

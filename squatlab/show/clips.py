@@ -108,19 +108,19 @@ def clip(
     Raises ValueError.
     """
     present = [
-        one
-        for one in ([findings] if hasattr(findings, "fault") else findings)
-        if one.present == "yes"
+        finding
+        for finding in ([findings] if hasattr(findings, "fault") else findings)
+        if finding.present == "yes"
     ]
     if present and blind:
         raise ValueError("a blind clip shows no findings; leave out findings or blind")
     # Tracks in space have a repetition's own frames, those of a phone have not.
-    if any(one.view != "3d" for one in present) and hasattr(shots[0], "points"):
+    if any(finding.view != "3d" for finding in present) and hasattr(shots[0], "points"):
         raise ValueError(
             "findings count the frames of the tracks they were found in; show those tracks"
         )
     shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
-    wanted = tuple(dict.fromkeys(chain(*(fault(one.fault).lines for one in present))))
+    wanted = tuple(dict.fromkeys(chain(*(fault(finding.fault).lines for finding in present))))
     marks = dict(marks or {}) | _marks(shown, present)
     return Clip(
         film(shown, wanted, blind), marks, size, height, lines=lines and not blind, view=view
@@ -131,10 +131,12 @@ def _marks(shown: Footage, findings: list[Any]) -> dict[str, int]:
     """Return where findings are: of a single one also where it begins and ends."""
     moments = ("first", "worst", "last") if len(findings) == 1 else ("worst",)
     return {
-        f"{fault(one.fault).name}: {moment}": shown.frame_of(one.view, getattr(one, moment))
-        for one in findings
+        f"{fault(finding.fault).name}: {moment}": shown.frame_of(
+            finding.view, getattr(finding, moment)
+        )
+        for finding in findings
         for moment in moments
-        if getattr(one, moment) is not None
+        if getattr(finding, moment) is not None
     }
 
 

@@ -125,7 +125,7 @@ def fault_page(name: str) -> FaultPage:
     sizes = [float(fault.value_at(severity)) for severity in EXAMPLES]
     readings = [read(squat(**{fault.id: size})) for size in sizes]
     findings = [reading[fault.id] for reading in readings]
-    others = [one for one in readings[1].present() if one.fault != fault.id]
+    others = [finding for finding in readings[1].present() if finding.fault != fault.id]
     sentences = _said(fault, others)
     pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, findings, strict=True)]
     pairs.append(f"Real lifters: {norms_in_words(fault.id)}")
@@ -155,7 +155,7 @@ def _html(
     _, seen, look_for, *more = sentences
     row = "display:flex;flex-wrap:wrap;gap:8px 4px;margin:6px 0"
     cell = RowPlace(CELL_LEAST, CELL)
-    pictures = "".join(img(one.svg, one.alt, CELL, place=cell) for one in moments)
+    pictures = "".join(img(moment.svg, moment.alt, CELL, place=cell) for moment in moments)
     line = RowPlace(fault_scale.LEAST_PX, 1.2 * fault_scale.WIDTH)
     beside = "".join(f"<p>{escape(line)}.</p>" for line in (SCALE_TITLE, *more, key))
     return (
@@ -198,16 +198,16 @@ def _said(fault: Fault, others: list[Finding]) -> list[str]:
         f"Look for: {fault.look_for}",
         f"Measured: {fault.measured_as}; {limits(fault)}",
     ]
-    came = ", ".join(f"{one.name} ({one.size})" for one in others)
+    came = ", ".join(f"{finding.name} ({finding.size})" for finding in others)
     return [*sentences, f"Comes with it here: {came}"] if others else sentences
 
 
 def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
     """Return four moments of a fault over a clean squat, with what is measured below."""
     view = "front" if fault.view == "front" else "side"
-    faulty, clean = (film(footage(one), fault.lines) for one in (rep, squat()))
+    faulty, clean = (film(footage(lift), fault.lines) for lift in (rep, squat()))
     look = fault.look
-    panel, other = (_panel(one, view) for one in (faulty, clean))
+    panel, other = (_panel(lift, view) for lift in (faulty, clean))
     lines_shown = [line for line in panel.found if any(line.words) and fault.view != "any"]
     usual = {line.name: line.words for line in other.found}
     pictures = []

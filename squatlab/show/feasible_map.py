@@ -139,7 +139,7 @@ class FeasibleMap:
         x, y = (np.atleast_1d(each) for each in np.broadcast_arrays(across, up))
         count = max(len(maps), x.size)
         x, y = np.broadcast_to(x, count), np.broadcast_to(y, count)
-        map_words = [self._told(one) for one in maps]
+        map_words = [self._told(regions) for regions in maps]
         alt = [
             map_words[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
             for i in range(count)
@@ -174,7 +174,7 @@ class FeasibleMap:
         posture = balance(lifter, bar, stance, thigh, grid.get("shank", shank_deg))
         count = max(positions_of(posture) // self.cells**2, 1)
         kinds = obstacles(posture, (count, self.cells, self.cells)).astype(np.uint8)
-        return [Regions(one, _names(one, self.plot.box)) for one in kinds]
+        return [Regions(kind, _names(kind, self.plot.box)) for kind in kinds]
 
     def _drawn(self, maps: list[Regions]) -> list[Moving]:
         """Return one map, or one for each position, with the names of its regions."""
@@ -182,12 +182,12 @@ class FeasibleMap:
         # Rows are painted from the top: where the axis runs upward they are turned round.
         vertical = self.quantities[1].axis
         upward = vertical.start < vertical.end
-        cells = np.stack([one.kinds[::-1] if upward else one.kinds for one in maps])
+        cells = np.stack([regions.kinds[::-1] if upward else regions.kinds for regions in maps])
         corners = complex(left, top), complex(right, bottom)
         parts: list[Moving] = [Tiles(corners, cells if len(maps) > 1 else cells[0])]
         wide, high = (right - left) / self.cells, (bottom - top) / self.cells
         for number in range(len(OBSTACLES)):
-            written = [one.names[number] for one in maps]
+            written = [regions.names[number] for regions in maps]
             if not any(written):
                 continue
             for line in range(LINES):

@@ -99,13 +99,13 @@ def _line(pen: ImageDraw.ImageDraw, line: Line, origin: complex, scale: float) -
 def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float) -> None:
     if shape.pieces:
         # Edges lie below the fill, which hides those inside and half of the others.
-        one = shape._replace(pieces=())
+        whole = shape._replace(pieces=())
         if shape.stroke != "none":
             for outline in shape.outlines():
-                edge = one._replace(points=outline, fill="none", width=2 * one.width)
+                edge = whole._replace(points=outline, fill="none", width=2 * whole.width)
                 _shape(pen, edge, origin, scale)
         for outline in shape.outlines():
-            _shape(pen, one._replace(points=outline, stroke="none"), origin, scale)
+            _shape(pen, whole._replace(points=outline, stroke="none"), origin, scale)
         return
     points = _pixels(shape.points, origin, scale)
     if shape.smooth:

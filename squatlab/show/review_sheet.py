@@ -121,7 +121,7 @@ class ReviewSheet:
 
     def _draw(self, shown: Footage, tracks: Sequence[Tracks], ranking: Ranking) -> None:
         """Draw every view at the moment to look at."""
-        films = {one.view: one.evenly_timed().times for one in reversed(tracks)}
+        films = {recording.view: recording.evenly_timed().times for recording in reversed(tracks)}
         moment, what, view = shown.bottoms[0], "at the lowest point", shown.views[0].name
         at = films.get(view, films[tracks[0].view])[0] + shown.time[moment] - shown.time[0]
         if ranking.first and ranking.first.finding.worst is not None:
@@ -138,14 +138,14 @@ class ReviewSheet:
             axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
             draw(_figure(panel, view, shown, moment), axes)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
-        key = KEY + BAR * bar + AS_FILMED * any(one.view != "3d" for one in tracks)
+        key = KEY + BAR * bar + AS_FILMED * any(recording.view != "3d" for recording in tracks)
         self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 
 def _shown(tracks: Sequence[Tracks]) -> Footage:
     """Return what there is to look at: space, or at most a picture of each kind."""
-    space = [one for one in tracks if one.view == "3d"]
-    kinds = {one.view == "front": one for one in reversed(tracks)}
+    space = [film for film in tracks if film.view == "3d"]
+    kinds = {film.view == "front": film for film in reversed(tracks)}
     return footage(*(space[:1] or kinds.values()))
 
 

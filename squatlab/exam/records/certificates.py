@@ -204,9 +204,9 @@ def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.nd
     return np.array(
         [
             [
-                one.mark
-                for one in sorted(derived.responses(connection, number))
-                if one.certifies and one.item not in credited
+                response.mark
+                for response in sorted(derived.responses(connection, number))
+                if response.certifies and response.item not in credited
             ]
             for number in people
         ]
@@ -293,7 +293,7 @@ def public_list(records: Records, page: bool = False) -> str:
         codes_given = connection.execute(select(table.c.code).distinct()).scalars()
         states = [_state(connection, code, records.now) for code in sorted(codes_given)]
         made = records.now
-    rows = [(one.code, one.status, one.since[:10], one.until[:10]) for one in states]
+    rows = [(state.code, state.status, state.since[:10], state.until[:10]) for state in states]
     heading = ("code", "state", "since", "until")
     if page:
         cells = "".join(

@@ -56,7 +56,11 @@ def _right(connection: Connection, attempt: int, accepting: Collection[str] | No
         heard = chain.newest(connection, schema.appeals, attempt=attempt)
         rows = chain.rows(connection, schema.accepted, appeal=heard["number"]) if heard else []
         accepting = [row["item"] for row in rows]
-    by_key = {one.item for one in responses(connection, attempt) if one.certifies and one.mark == 1}
+    by_key = {
+        response.item
+        for response in responses(connection, attempt)
+        if response.certifies and response.mark == 1
+    }
     return by_key | {*accepting}
 
 
@@ -131,9 +135,9 @@ def _verify_attempt(stored: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
     """Walk through what became of an attempt, in the order of the chain."""
     number, name = attempt["number"], chain.name_of("attempts", attempt)
     given = stored.responses[number]
-    answers = {one.item: one.answer for one in given}
-    had = {one.item for one in given if one.certifies and one.mark == 1}
-    lifts = sum(one.certifies for one in given)
+    answers = {response.item: response.answer for response in given}
+    had = {response.item for response in given if response.certifies and response.mark == 1}
+    lifts = sum(response.certifies for response in given)
     if (attempt["score"], attempt["cases"]) != (len(had), lifts):
         recorded = f"{attempt['score']:g} of {attempt['cases']}"
         yield f"{name}: its answers give {len(had)} of {lifts}, not {recorded}"
@@ -150,11 +154,12 @@ def _verify_attempt(stored: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
             credited |= {row["item"]} if row["certifies"] else set()
             cause = True
         elif kind == "appeal":
-            heard = stored.accepted[place]
-            accepted = {one["item"] for one in heard}
-            for one in heard:
-                if answers.get(one["item"]) != files.canonical(one["option"]):
-                    yield f"accepted, row {one['number']} ({one['item']}): this was not answered"
+            accepted_rows = stored.accepted[place]
+            accepted = {row_accepted["item"] for row_accepted in accepted_rows}
+            for row_accepted in accepted_rows:
+                item = row_accepted["item"]
+                if answers.get(item) != files.canonical(row_accepted["option"]):
+                    yield f"accepted, row {row_accepted['number']} ({item}): this was not answered"
             cause = True
         expected = len(had | accepted | credited)
         if kind == "appeal" and row["after"] != expected:
@@ -192,9 +197,9 @@ def _verify_served(stored: _Kept) -> Iterator[str]:
         if row["mode"] != "served":
             continue
         answers = {}
-        for one in stored.saved[opened.get((row["candidate"], row["form"]))]:
-            if one["number"] < row["number"]:
-                answers[one["item"]] = _read(one["answer"])
+        for saved_answer in stored.saved[opened.get((row["candidate"], row["form"]))]:
+            if saved_answer["number"] < row["number"]:
+                answers[saved_answer["item"]] = _read(saved_answer["answer"])
         saved = {item: answer for item, answer in answers.items() if answer is not None}
         if saved != _read(row["answers"]):
             yield f"{chain.name_of('hand_ins', row)}: it is not what was saved in the sitting"
@@ -203,7 +208,11 @@ def _verify_served(stored: _Kept) -> Iterator[str]:
 def _verify_certificates(stored: _Kept) -> Iterator[str]:
     """Say which certificates were issued without a pass that stood then."""
     for row in stored.certificates:
-        before = [one for one in stored.decided[row["attempt"]] if one["number"] < row["number"]]
+        before = [
+            decision
+            for decision in stored.decided[row["attempt"]]
+            if decision["number"] < row["number"]
+        ]
         if row["event"] == "issued" and not (before and before[-1]["passed"]):
             where = f"certificates, row {row['number']} ({row['code']})"
             yield f"{where}: no pass stood when it was issued"

@@ -139,15 +139,21 @@ def standing(records: Records, form: Form) -> Received:
     ``refused`` is of candidates of whom none stands.
     """
     every = hand_ins(records, form.id)
-    standing_of = {one.candidate for one in every if one.stands}
-    wanted = [one for one in every if one.stands or one.candidate not in standing_of]
+    standing_of = {hand_in.candidate for hand_in in every if hand_in.stands}
+    wanted = [
+        hand_in for hand_in in every if hand_in.stands or hand_in.candidate not in standing_of
+    ]
     return _standing(records, form, wanted)
 
 
 def absent(records: Records, form: str) -> tuple[str, ...]:
     """Return who was given a form and of whom nothing came, refused or not."""
-    heard_of = {one.candidate for one in hand_ins(records, form)}
-    return tuple(one.candidate for one in openings(records, form) if one.candidate not in heard_of)
+    heard_of = {hand_in.candidate for hand_in in hand_ins(records, form)}
+    return tuple(
+        opening.candidate
+        for opening in openings(records, form)
+        if opening.candidate not in heard_of
+    )
 
 
 def let_stand(records: Records, number: int, why: str, by: str = "") -> HandIn:
@@ -419,18 +425,22 @@ def _standing(records: Records, form: Form, wanted: Sequence[HandIn]) -> Receive
     sheets: dict[int, Sheet] = {}
     refused = []
     with records.reading() as connection:
-        for number in dict.fromkeys(one.number for one in wanted):
+        for number in dict.fromkeys(hand_in.number for hand_in in wanted):
             row = chain.newest(connection, schema.hand_ins, number=number)
-            one = hand_in_of(connection, row)
-            if one.stands:
+            hand_in = hand_in_of(connection, row)
+            if hand_in.stands:
                 sheets[number] = sheet_of(row, form)
             else:
-                refused.append(Refusal(one.file, one.candidate, _why(one)))
+                refused.append(Refusal(hand_in.file, hand_in.candidate, _why(hand_in)))
     return Received(tuple(sheets.values()), tuple(refused))
 
 
-def _why(one: HandIn) -> str:
-    return one.why if one.file in one.why or not one.file else f"{one.file}: {one.why}"
+def _why(hand_in: HandIn) -> str:
+    return (
+        hand_in.why
+        if hand_in.file in hand_in.why or not hand_in.file
+        else f"{hand_in.file}: {hand_in.why}"
+    )
 
 
 def sheet_of(row: dict[str, Any], form: Form) -> Sheet:

@@ -76,7 +76,9 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
             raise RecordsError(f"form {form.id} is on record with another seal; use its own file")
         for attempt in chain.rows(connection, schema.attempts, form=form.id):
             row = attempt_row(connection, attempt["number"])
-            answers = {one.item: json.loads(one.answer) for one in answered(connection, row)}
+            answers = {
+                response.item: json.loads(response.answer) for response in answered(connection, row)
+            }
             recorded.append(Sheet(form.id, form.seal, row["candidate"], answers, row["handed_in"]))
     return tuple(recorded)
 
@@ -88,7 +90,7 @@ def gradebook(records: Records) -> str:
     of how many; a form not sat is empty.
     """
     results = standings(records)
-    forms = {one.form: one.cases for one in results}
+    forms = {result.form: result.cases for result in results}
     rows: dict[str, dict[str, Any]] = {}
     for one in results:
         score = one.decision.score if one.decision else None

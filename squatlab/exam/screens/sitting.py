@@ -75,7 +75,7 @@ class Sitting(anywidget.AnyWidget):
         """Return the notice before the sitting."""
         journal = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
-        lifts = sum(one.clip is not None for one in questions)
+        lifts = sum(question.clip is not None for question in questions)
         agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
         facts = (
             ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
@@ -98,14 +98,14 @@ class Sitting(anywidget.AnyWidget):
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
             {
-                "item": one.id,
-                "control": one.how.control,
-                "prompt": one.text,
-                "unit": one.unit,
-                "options": [[option, shown(option)] for option in one.options],
-                "lift": one.clip is not None,
+                "item": question.id,
+                "control": question.how.control,
+                "prompt": question.text,
+                "unit": question.unit,
+                "options": [[option, shown(option)] for option in question.options],
+                "lift": question.clip is not None,
             }
-            for one in self.package.questions.values()
+            for question in self.package.questions.values()
         ]
         return {
             "questions": questions,

@@ -177,16 +177,16 @@ class TrialMarks(Playing):
             )
             for number, (name, question) in enumerate(self._sitting.package.questions.items(), 1)
         )
-        right = sum(one.mark == 1 for one in self.marked)
-        firsts = [one for one in self.marked if one.key.how.certifies]
-        score = sum(one.mark == 1 for one in firsts)
+        right = sum(answer.mark == 1 for answer in self.marked)
+        firsts = [answer for answer in self.marked if answer.key.how.certifies]
+        score = sum(answer.mark == 1 for answer in firsts)
         self.summary = {
             "words": f"{right} of {len(self.marked)} right. The score of an exam would count the "
             f"first fault to fix alone: here {score} of {len(firsts)}. Only a trial is marked at "
             "once.",
             "questions": [
-                {"number": one.number, "verdict": one.verdict, "asked": one.question.text}
-                for one in self.marked
+                {"number": answer.number, "verdict": answer.verdict, "asked": answer.question.text}
+                for answer in self.marked
             ],
         }
 
@@ -197,15 +197,15 @@ class TrialMarks(Playing):
         """
         if not 1 <= number <= len(self.marked):
             raise ValueError(f"there is no question {number}; there are 1 to {len(self.marked)}")
-        one = self.marked[number - 1]
-        item = one.question.id
-        lift = self._key.case(item) if one.question.clip is not None else None
+        answer = self.marked[number - 1]
+        item = answer.question.id
+        lift = self._key.case(item) if answer.question.clip is not None else None
         # A register has both units; a lift says why in those that were chosen.
         why = lift.why if lift else self._key.items[item]["why"]
         lines = [
-            f"Your answer: {one.given_in_words}.",
-            f"Right: {one.right_in_words}.",
-            *_about_the_cue(one),
+            f"Your answer: {answer.given_in_words}.",
+            f"Right: {answer.right_in_words}.",
+            *_about_the_cue(answer),
             f"Why: {why}",
             *(lift.readings if lift else ()),
         ]
@@ -213,8 +213,8 @@ class TrialMarks(Playing):
             self._play(lift)
         self.opened = {
             "number": number,
-            "heading": f"Question {number}: {one.verdict}",
-            "prompt": one.question.text,
+            "heading": f"Question {number}: {answer.verdict}",
+            "prompt": answer.question.text,
             "lines": lines,
             "lift": lift is not None,
         }
@@ -250,11 +250,13 @@ class TrialMarks(Playing):
         return bundle | words, *more
 
 
-def _about_the_cue(one: MarkedAnswer) -> list[str]:
+def _about_the_cue(answer: MarkedAnswer) -> list[str]:
     """Return why the cue that was chosen fits or does not, where a cue was asked."""
     why = {cue.words: cue.why for cue in item_bank.shipped().cues}
     return (
-        [f"This cue: {why[one.given]}"] if isinstance(one.given, str) and one.given in why else []
+        [f"This cue: {why[answer.given]}"]
+        if isinstance(answer.given, str) and answer.given in why
+        else []
     )
 
 
