@@ -9,7 +9,7 @@ import pytest
 
 from squatlab import faults, tables
 from squatlab.__main__ import main
-from squatlab.exam import badge, demo, selection, signing
+from squatlab.exam import badge, demo, signing
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
@@ -17,6 +17,7 @@ from squatlab.exam.package import Package
 from squatlab.exam.records import Records, standings
 from squatlab.exam.secret import of_demo
 from squatlab.questions.blueprint import blueprint
+from squatlab.questions.cases import case
 from tests.exam import invented_class
 
 SMALL = {
@@ -32,6 +33,7 @@ SMALL = {
 @pytest.fixture
 def small(monkeypatch):
     """A blueprint of eight items, a club of ten, and a rule that certifies on five lifts."""
+    case.cache_clear()  # the same again, and nothing kept
     monkeypatch.setattr(demo, "PEOPLE", 10)
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
@@ -42,9 +44,6 @@ def small(monkeypatch):
 
     monkeypatch.setattr(tables, "value", few)
     with invented_class.forms_less_alike():
-        for cell in cells.values():  # once here, and not once in each process of each run
-            if cell.how.shows_lift:
-                selection._own_margin(cell)
         yield cells
 
 

@@ -14,12 +14,12 @@ from squatlab.questions.item_bank import Bank
 from squatlab.questions.items import Item, item
 
 ALIKE = 0.05
-"""So near the blueprint's own mean margin comes every form in every cell, in
+"""So near the cell's mean margin in the blueprint comes every form in every cell, in
 severity: two forms then differ by twice this at most [teaching-value]."""
 
 SOME, MOST = 8, 120
-"""Items of public seeds that give a cell's own mean margin, and items looked
-at before a cell is given up [teaching-value]."""
+"""Items of public seeds that give the mean margin of a cell without one, and items
+looked at before a cell is given up [teaching-value]."""
 
 
 def choose(
@@ -48,7 +48,8 @@ def choose(
     if _fault_of(cell, taken)[0] > 0:
         raise ValueError(
             f"cell {cell.name}: {len(seeds)} items give no mean margin within {ALIKE} of "
-            f"{_own_margin(cell):.2f}; ask more of them, or widen the cell in blueprint.csv"
+            f"{wanted_margin(cell):.2f}; ask more of them, or widen the cell in blueprint.csv or "
+            "leave its margin there empty"
         )
     return taken
 
@@ -60,16 +61,25 @@ def _fault_of(cell: Cell, some: list[tuple[int, Item]]) -> tuple[float, int]:
     )
     if not cell.how.shows_lift:
         return 0.0, alike
-    away = abs(float(np.mean([one.margin for _, one in some])) - _own_margin(cell))
+    away = abs(float(np.mean([one.margin for _, one in some])) - wanted_margin(cell))
     return max(0.0, away - ALIKE), alike
 
 
+def wanted_margin(cell: Cell) -> float:
+    """Return the mean margin, in severity, that lifts of a cell have on every form.
+
+    The blueprint's, or else the cell's `own_margin`.
+    """
+    return own_margin(cell) if cell.margin is None else cell.margin
+
+
 @cache
-def _own_margin(cell: Cell) -> float:
-    """Return the mean margin that is wanted of a cell.
+def own_margin(cell: Cell) -> float:
+    """Return the mean margin, in severity, that lifts of a cell have of themselves.
 
     That of as many items as it counts, spread evenly over the margins of items
-    anybody may make: unlike the mean of all, one question can have it too.
+    anybody may make: unlike the mean of all, one question can have it too. Makes
+    `SOME` lifts, which takes as long as to draw the cell once for a form.
     """
     margins = [case(cell, seed).margin for seed in range(SOME)]
     parts = (np.arange(cell.count) + 0.5) / cell.count

@@ -20,7 +20,9 @@ class Cell:
     ``draws`` is what a question is about: faults of which one is first, or
     cells of the bank, or numbers. ``beside`` are faults that may be there
     too, ``others`` how many of them (least, most). ``clean`` is the share
-    of lifts with nothing to fix. Raises ValueError for what cannot be.
+    of lifts with nothing to fix. ``margin``, in severity, is what the mean
+    margin of a form's lifts in this cell comes near; None: worked out when
+    a form is drawn. Raises ValueError for what cannot be.
     """
 
     name: str
@@ -35,6 +37,7 @@ class Cell:
     bar: tuple[str, ...] = ANY["bar"]
     view: str = "both"
     clean: float = 0.0
+    margin: float | None = None
 
     def __post_init__(self) -> None:
         lift = self.kind in KINDS and self.how.shows_lift
@@ -42,6 +45,7 @@ class Cell:
             (self.kind not in KINDS, f"the kind is one of {', '.join(KINDS)}"),
             (self.count < 0 or self.points <= 0, "count is 0 or more, points are more than 0"),
             (not 0 <= self.clean <= 1, "clean is a share, from 0 to 1"),
+            (self.margin is not None and self.margin <= 0, "margin is more than 0, or empty"),
             (lift and self.view not in ("side", "front", "both"), "view is side, front or both"),
             (lift and not self.draws, "its view shows none of what it draws"),
             (lift and not set(self.sizes) & set(faults.SIZES), "sizes: slight, clear, gross"),
@@ -89,6 +93,7 @@ def blueprint() -> dict[str, Cell]:
             *(ANY[part] if row[part] == "any" else (row[part],) for part in ("lifters", "bar")),
             view,
             float(row["clean"]),
+            float(row["margin"]) if row["margin"] else None,
         )
     return found
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
 from squatlab import faults
+from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Rep, draw_person, film
 from squatlab.norms import norm_sentence
 from squatlab.questions.blueprint import Cell
@@ -46,6 +47,10 @@ of what the ankles allow raise the heels."""
 WITH_IT = 5.0
 """The severity that what is brought may reach."""
 
+KEPT = 200
+"""So many cases are kept once made: a form is packed after it was drawn, and a
+lesson comes back to its cases. A case has a few kB, one that was shown .5 MB."""
+
 PHONES = {"side": Camera.side, "front": Camera.front}
 
 
@@ -75,8 +80,9 @@ class Case:
     """Hold a case: what was put in, and what the exact points read.
 
     ``injected`` maps faults to severities, ``place`` says which plan and
-    which lifter it was, ``refused`` why those before it were not kept.
-    The squat itself is made again when asked for, always the same.
+    which lifter it was, ``refused`` why those before it were not kept,
+    ``bar`` what was lifted. The squat itself is made again when asked for,
+    always the same.
     """
 
     cell: Cell
@@ -86,6 +92,7 @@ class Case:
     refused: tuple[str, ...]
     findings: Findings
     ranking: Ranking
+    bar: Bar
 
     @cached_property
     def rep(self) -> Rep:
@@ -159,7 +166,7 @@ class Case:
     @property
     def lifter(self) -> str:
         """Return who lifts what, in words."""
-        who, bar = self.rep.lifter, self.rep.bar
+        who, bar = self.rep.lifter, self.bar
         tall, body = STATURE_IN_WORDS.words(who.stature_m), MASS.words(round(who.mass_kg))
         return f"A lifter of {tall} and {body}, {bar.name} with {MASS.words(bar.mass_kg)}."
 
@@ -175,6 +182,7 @@ class Case:
         )
 
 
+@lru_cache(KEPT)
 def case(cell: Cell, seed: int) -> Case:
     """Return the case of a cell and a seed, always the same one.
 
@@ -184,10 +192,11 @@ def case(cell: Cell, seed: int) -> Case:
     for again in range(PLANS):
         plan = planned(cell, seed, again)
         for lifter in range(LIFTERS):
-            found = _verified(_squat(cell, seed, plan, (again, lifter)), plan)
+            squat = _squat(cell, seed, plan, (again, lifter))
+            found = _verified(squat, plan)
             if not isinstance(found, str):
                 place, order = (again, lifter), prioritise(found)
-                return Case(cell, seed, plan, place, tuple(refused), found, order)
+                return Case(cell, seed, plan, place, tuple(refused), found, order, squat.rep.bar)
             refused.append(found)
     raise ValueError(
         f"cell {cell.name}, seed {seed}: none of {len(refused)} squats reads as it was meant "

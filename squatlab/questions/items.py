@@ -117,7 +117,7 @@ def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
     with units.written_in(units.BOTH):
         why = case.why
     # Not how tall or heavy: with a scale for the pictures, the review would read the answer.
-    bar = case.rep.bar.name.capitalize()
+    bar = case.bar.name.capitalize()
     prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(

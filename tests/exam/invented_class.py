@@ -38,15 +38,12 @@ quality is not what is tested."""
 def forms_less_alike() -> Iterator[pytest.MonkeyPatch]:
     """Be content with forms less alike in their margins than an exam's, for as long as it lasts.
 
-    To come as near to a cell's own margin as the exam asks takes five times as many lifts.
+    To come as near to a cell's margin as the exam asks takes five times as many lifts.
     """
-    selection._own_margin.cache_clear()
     with pytest.MonkeyPatch.context() as patch:
         for module in (selection, build):
             patch.setattr(module, "ALIKE", 0.2)
-        patch.setattr(selection, "SOME", 4)
         yield patch
-    selection._own_margin.cache_clear()
 
 
 def entries(lifts: int = 30) -> dict[str, Key]:

@@ -29,8 +29,9 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.secret import Secret, of_demo
-from squatlab.questions import cases, files, item_bank, items
+from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import blueprint, cell
+from squatlab.questions.cases import case
 from squatlab.questions.item_bank import Bank
 from squatlab.questions.items import item
 from squatlab.questions.kinds import KINDS, NOTHING
@@ -68,12 +69,9 @@ def other_pictures(case, camera_seed: int = 0) -> Pictures:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def lifts_made_once():
-    """Keep cases by cell and seed: most forms here ask the same ones again."""
-    kept = cache(cases.case)
-    with invented_class.forms_less_alike() as patch:
-        for module in (selection, build, items):
-            patch.setattr(module, "case", kept)
+def less_alike():
+    """Draw forms from fewer lifts."""
+    with invented_class.forms_less_alike():
         yield
 
 
@@ -84,7 +82,7 @@ def real_pictures():
 
 
 @pytest.fixture(scope="module")
-def drawn(lifts_made_once):
+def drawn(less_alike):
     return draw(SECRET, "spring", SMALL, certify=False)
 
 
@@ -101,8 +99,8 @@ def test_a_seed_is_the_hmac_of_form_cell_and_number():
     assert SECRET.draw("spring", "cue", 3) == int.from_bytes(digest[:16], "big")
 
 
-def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn, monkeypatch):
-    monkeypatch.setattr(selection, "item", item)  # made anew, nothing kept
+def test_the_same_secret_and_id_give_the_same_form_and_no_other(drawn):
+    case.cache_clear()  # made anew, nothing kept
     again = draw(SECRET, "spring", SMALL, certify=False)
     assert again.key == drawn.key and again.form == drawn.form and again.seeds == drawn.seeds
     few = [one for one in SMALL if one.name in ("first_clean", "number", "choice_safety")]
@@ -174,6 +172,18 @@ def test_a_margin_out_of_reach_is_refused(monkeypatch):
     monkeypatch.setattr(selection, "ALIKE", 1e-9)
     with pytest.raises(ValueError, match=r"cell first_knees_among: 3 items give no mean margin"):
         selection.choose(wanted, [11, 12, 13])
+
+
+def test_the_margins_of_the_blueprint_are_those_of_its_lifts(request):
+    """What is left empty is worked out; what is stated is what would have been."""
+    every = request.config.getoption("--long-fuzz")
+    for one in [one for one in blueprint().values() if one.margin is not None]:
+        if every or one.name == "spot_front":
+            own = selection.wanted_margin(replace(one, margin=None))
+            assert one.margin == pytest.approx(own, abs=0.05), one.name
+            assert selection.wanted_margin(one) == one.margin != own
+    lifts = [one for one in blueprint().values() if one.count and one.how.shows_lift]
+    assert all(one.margin is not None for one in lifts), "each process would work it out"
 
 
 def test_a_form_like_no_other_takes_the_first_lifts_and_certifies_nobody(monkeypatch):

@@ -74,6 +74,7 @@ def test_a_view_asks_only_for_what_it_shows():
         ({"kind": "guess"}, "the kind is one of first, spot"),
         ({"count": -1}, "count is 0 or more"),
         ({"clean": 1.5}, "clean is a share"),
+        ({"margin": 0.0}, "margin is more than 0, or empty"),
         ({"view": "top"}, "view is side, front or both"),
         ({"draws": ()}, "its view shows none of what it draws"),
         ({"sizes": ("huge",)}, "sizes: slight, clear, gross"),
@@ -171,6 +172,7 @@ def test_near_a_limit_is_refused():
 
 
 def test_what_nobody_can_do_is_said(monkeypatch):
+    cases.case.cache_clear()
     monkeypatch.setattr(cases, "PLANS", 2)
     monkeypatch.setattr(cases, "_verified", lambda squat, plan: "cannot be done")
     with pytest.raises(ValueError, match=r"none of 16 squats reads as it was meant \(cannot be"):
@@ -213,6 +215,7 @@ def test_the_same_seed_is_the_same_item_for_ever():
 
 @pytest.mark.parametrize("executor", [ThreadPoolExecutor, ProcessPoolExecutor])
 def test_any_executor_makes_the_same_items(executor, made):
+    cases.case.cache_clear()
     with executor(1) as pool:
         again = list(items.items("first_knees", (1, 2, 3), pool))
     for one, other in zip(made["first_knees"], again, strict=True):

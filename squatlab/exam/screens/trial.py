@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import replace
-from functools import cache, partial
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -73,12 +73,7 @@ class TrialKey(NamedTuple):
 
     def case(self, item: str) -> Case:
         """Return the lift that an item shows; takes about a second the first time."""
-        return _case(self.items[item]["cell"], self.items[item]["seed"])
-
-
-@cache
-def _case(name: str, seed: int) -> Case:
-    return case(cell(name), seed)
+        return case(cell(self.items[item]["cell"]), self.items[item]["seed"])
 
 
 def trial_key(package: Package) -> TrialKey | None:
