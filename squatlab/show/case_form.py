@@ -71,7 +71,15 @@ class CaseForm(DeskForm):
         return read_coach_key(self._coaches.value)
 
     def _check_key(self) -> str:
-        return self._key().agreement
+        """Return how far the coaches agree; the club's coaches saw the club's lifter alone."""
+        key = self._key()
+        is_own_film = any(DEMO not in film.parents for film in self._lift.values.files)
+        if is_own_film and DEMO in self._coaches.value.parents:
+            raise ValueError(
+                "coaches.csv is what coaches saw of the invented lifter: add the file of what "
+                "they saw of yours"
+            )
+        return key.agreement
 
     def _consent(self) -> Consent:
         fields = self.fields

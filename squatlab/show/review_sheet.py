@@ -84,7 +84,7 @@ class ReviewSheet:
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         buffer = BytesIO()
         self.figure.savefig(buffer, format="png")
-        shown = img(buffer.getvalue(), self.alt, SIZE_PX[0])
+        shown = img(buffer.getvalue(), self.alt, SIZE_PX[0], least=0.0)  # whole, as a sheet is
         return {"text/html": shown, "text/plain": self.alt}
 
     def _words(self, x: float, y: float, words: str, size: float = TEXT, **more: Any) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 
 import pytest
 
 from squatlab.questions.real_cases import RealCases
 from squatlab.show.case_form import CaseForm
-from squatlab.show.desk_forms import FootageForm
+from squatlab.show.desk_forms import DEMO, FootageForm
 
 
 @pytest.fixture(scope="module")
@@ -43,6 +44,20 @@ def test_with_consent_and_a_day_the_button_keeps_a_case(form, lift, tmp_path):
     assert case.said.bar_kg == 30 and case.consent.given_by == "guardian"
     form.keep.click()
     assert "choose another id" in form.message
+
+
+def test_an_own_film_is_not_kept_with_the_key_of_the_invented_lifter(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(DEMO / "footage" / "laurel-side.csv", tmp_path / "mine.csv")
+    lift = FootageForm()
+    lift.fields["side"].look_again()
+    lift.fill(side=lift.fields["side"].control.options[1][1])
+    lift.fill(side_scale="unknown", delete_on=date(2999, 12, 31))
+    form = CaseForm(lift)
+    assert lift.missing == () and "invented lifter" in form.missing[0]
+    rows = "coach_id,there,first\nK1,nothing,nothing\nK2,nothing,nothing\n"
+    form.fill(coaches=form.fields["coaches"].add("said.csv", rows.encode()))
+    assert form.steps[0].complete and "2 of 2 coaches" in form.steps[0].message
 
 
 def test_a_wrong_table_is_said_at_its_step(form, tmp_path):
