@@ -153,10 +153,10 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Say what is wrong and the closest that is allowed, and exit with 2."""
-        if found := re.search(r"invalid choice: '(.*)' \(choose from (.*)\)", message):
-            message += tables.closest(found[1], re.split("'?, '?", found[2].strip("'")))
-        elif found := re.search(r"unrecognized arguments: .*?(--?\w[\w-]*)", message):
-            message += tables.closest(found[1], re.findall(r"--?\w[\w-]*", self.format_usage()))
+        if match := re.search(r"invalid choice: '(.*)' \(choose from (.*)\)", message):
+            message += tables.closest(match[1], re.split("'?, '?", match[2].strip("'")))
+        elif match := re.search(r"unrecognized arguments: .*?(--?\w[\w-]*)", message):
+            message += tables.closest(match[1], re.findall(r"--?\w[\w-]*", self.format_usage()))
         message = re.sub("invalid float value: (.*)", r"\1 is no number, such as 60", message)
         message = re.sub("invalid int value: (.*)", r"\1 is no whole number, such as 2", message)
         super().error(outcome.shortened(message))

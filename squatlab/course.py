@@ -69,12 +69,12 @@ def working_copy(folder: Path, instructor: bool = False) -> Copied:
     # First, so that a copy that was broken off is known as ours, whenever it goes on.
     missing = {name: one for name, one in originals.items() if not (folder / name).exists()}
     _write_record(folder, copied | {name: fingerprint(one) for name, one in missing.items()})
-    new, refreshed, kept = [], [], []
+    new, refreshed, changed_by_user = [], [], []
     try:
         for name, original in originals.items():
             done, where = _place(original, folder, name, copied)
             if done == "beside":
-                kept.append((name, where))
+                changed_by_user.append((name, where))
             elif done == "new":
                 new.append(name)
             elif done == "refreshed":
@@ -82,7 +82,7 @@ def working_copy(folder: Path, instructor: bool = False) -> Copied:
     finally:  # what was brought up to date is known as ours even where the rest failed
         with contextlib.suppress(OSError):
             _write_record(folder, copied)
-    return Copied(folder, tuple(new), tuple(refreshed), tuple(kept))
+    return Copied(folder, tuple(new), tuple(refreshed), tuple(changed_by_user))
 
 
 def fingerprint(path: Path) -> str:
@@ -96,9 +96,9 @@ def _originals(instructor: bool) -> dict[str, Path]:
     if not (notebooks / START).is_file():
         raise FileNotFoundError(f"{START} is missing from {notebooks}; install squatlab again")
     paths = notebooks.rglob("*.ipynb") if instructor else notebooks.glob("*.ipynb")
-    found = {path.relative_to(notebooks).as_posix(): path for path in paths}
-    found |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.*")}
-    return {name: found[name] for name in sorted(found) if ".ipynb_checkpoints" not in name}
+    originals = {path.relative_to(notebooks).as_posix(): path for path in paths}
+    originals |= {f"{DEMO}/{path.relative_to(demo).as_posix()}": path for path in demo.rglob("*.*")}
+    return {name: originals[name] for name in sorted(originals) if ".ipynb_checkpoints" not in name}
 
 
 def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> tuple[str, str]:
@@ -111,10 +111,10 @@ def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> t
     if not mine.exists():
         storage.write(mine, original.read_bytes())
         return "new", name
-    found = fingerprint(mine)
-    if found == now or given == now:
+    fingerprint_now = fingerprint(mine)
+    if fingerprint_now == now or given == now:
         return "nothing", name
-    if found == given:
+    if fingerprint_now == given:
         storage.write(mine, original.read_bytes())
         return "refreshed", name
     _, where = _place(
@@ -125,10 +125,10 @@ def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> t
 
 def _read_record(folder: Path) -> dict[str, str]:
     try:
-        found = json.loads((folder / RECORD).read_text(encoding="utf-8"))
+        record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
     except (FileNotFoundError, ValueError):
         return {}  # without a record every differing notebook counts as changed
-    return found if isinstance(found, dict) else {}
+    return record if isinstance(record, dict) else {}
 
 
 def _write_record(folder: Path, copied: dict[str, str]) -> None:

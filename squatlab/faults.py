@@ -121,7 +121,7 @@ def catalogue() -> dict[str, Fault]:
 @cache
 def _catalogue() -> dict[str, Fault]:
     """Return the catalogue, read once: callers get copies."""
-    found = {}
+    catalogue = {}
     for row in tables.read("faults"):
         slight, clear, gross = (float(row[size]) for size in SIZES)
         smaller = row["direction"] == "smaller"
@@ -130,7 +130,7 @@ def _catalogue() -> dict[str, Fault]:
                 f'faults.csv, fault "{row["fault"]}": slight {slight:g}, clear {clear:g} and gross '
                 f"{gross:g} must grow worse in this order; {row['direction']} is worse"
             )
-        found[row["fault"]] = Fault(
+        catalogue[row["fault"]] = Fault(
             row["fault"],
             int(row["tier"]),
             row["name"],
@@ -151,7 +151,7 @@ def _catalogue() -> dict[str, Fault]:
             row["source"],
             row["note"],
         )
-    return found
+    return catalogue
 
 
 def fault(name: str) -> Fault:

@@ -102,7 +102,7 @@ def kernel() -> InstalledPart:
     # Not at the top: without it, the other lines can still say what is missing.
     from jupyter_client.manager import start_new_kernel
 
-    said: list[str] = []
+    messages: list[str] = []
     with tempfile.TemporaryFile() as log:  # the kernel's own words matter only if it fails
         try:
             manager, client = start_new_kernel(startup_timeout=60, stderr=log)
@@ -112,15 +112,15 @@ def kernel() -> InstalledPart:
             return InstalledPart("kernel", False, f"it does not start: {error} {last}".strip())
         try:
             client.execute_interactive(
-                GREETING, timeout=60, output_hook=lambda message: said.append(_text(message))
+                GREETING, timeout=60, output_hook=lambda message: messages.append(_text(message))
             )
         except TimeoutError:
-            said.append("nothing within 60 s")
+            messages.append("nothing within 60 s")
         finally:
             client.stop_channels()
             manager.shutdown_kernel(now=True)
-    if "".join(said).strip() != f"{squatlab.__version__} 60.0":
-        words = f'it should use this squatlab, but says "{"".join(said).strip()}"'
+    if "".join(messages).strip() != f"{squatlab.__version__} 60.0":
+        words = f'it should use this squatlab, but says "{"".join(messages).strip()}"'
         return InstalledPart("kernel", False, words)
     return InstalledPart("kernel", True, "it starts and uses this squatlab")
 

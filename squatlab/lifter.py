@@ -201,13 +201,13 @@ class Lifter(Frozen):
 
         Raises ValueError where the table publishes none.
         """
-        found = self._segment(segment).gyration
-        if found is None:
+        radii = self._segment(segment).gyration
+        if radii is None:
             raise ValueError(
                 f"{self.table} publishes no radius of gyration of the {segment}; "
                 "use the hat's, or a deleva1996 table"
             )
-        return found
+        return radii
 
     def _segment(self, name: str) -> Segment:
         if not isinstance(name, str) or name not in SEGMENTS:

@@ -96,14 +96,14 @@ def norms_of(quantity: str) -> tuple[Norm, ...]:
 
     Empty where there is no open norm.
     """
-    found = [norm for norm in norms() if norm.quantity == quantity]
-    return tuple(sorted(found, key=lambda norm: -norm.people))
+    norms_here = [norm for norm in norms() if norm.quantity == quantity]
+    return tuple(sorted(norms_here, key=lambda norm: -norm.people))
 
 
 def norm_in_words(quantity: str) -> str:
     """Return the norm of most people in words, or "no open norm"."""
-    found = norms_of(quantity)
-    return str(found[0]) if found else NO_NORM
+    norms_here = norms_of(quantity)
+    return str(norms_here[0]) if norms_here else NO_NORM
 
 
 def norms_in_words(quantity: str) -> str:
@@ -113,8 +113,8 @@ def norms_in_words(quantity: str) -> str:
 
 def norm_sentence(quantity: str) -> str:
     """Return the norm of most people as a sentence to put behind others, or ""."""
-    found = norm_in_words(quantity) if norms_of(quantity) else ""
-    return f" {found[0].upper()}{found[1:]}." if found else ""
+    words = norm_in_words(quantity) if norms_of(quantity) else ""
+    return f" {words[0].upper()}{words[1:]}." if words else ""
 
 
 def _norm(row: dict[str, str]) -> Norm:

@@ -125,8 +125,8 @@ class Population(Frozen):
         """Draw one lifter, whose fields are plain numbers; see `draw`."""
         drawn = self.draw(1, rng, table)
         values = {field.name: getattr(drawn, field.name) for field in fields(drawn)}
-        one = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
-        return replace(drawn, **one)
+        person = {name: float(value[0]) for name, value in values.items() if np.ndim(value)}
+        return replace(drawn, **person)
 
     def correlation(self, one: str, other: str, given: str | None = None) -> float:
         """Return how two quantities correlate; with ``given``, among
@@ -166,13 +166,15 @@ class Population(Frozen):
     def _values(self, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
         factor = np.linalg.cholesky(self.correlations)
         c7, shoulder = self._index("hip_to_c7"), self._index("trunk")
-        kept = np.empty((0, len(self.quantities)))
-        while len(kept) < n:
-            deviations = rng.standard_normal((n - len(kept), len(self.quantities))) @ factor.T
+        accepted = np.empty((0, len(self.quantities)))
+        while len(accepted) < n:
+            deviations = rng.standard_normal((n - len(accepted), len(self.quantities))) @ factor.T
             values = self.mean + self.sd * deviations
             usual = (np.abs(deviations) <= BEYOND).all(axis=1)
-            kept = np.concatenate([kept, values[usual & (values[:, c7] > values[:, shoulder])]])
-        return kept
+            accepted = np.concatenate(
+                [accepted, values[usual & (values[:, c7] > values[:, shoulder])]]
+            )
+        return accepted
 
     def _index(self, name: str) -> int:
         if name not in self.quantities:
@@ -183,12 +185,12 @@ class Population(Frozen):
         return self.quantities.index(name)
 
     def __repr__(self) -> str:
-        of = dict(zip(self.quantities, zip(self.mean, self.sd, strict=True), strict=True))
-        told = ", ".join(
-            f"{name} {100 * of[name][0]:.1f} ± {100 * of[name][1]:.1f} cm"
+        moments = dict(zip(self.quantities, zip(self.mean, self.sd, strict=True), strict=True))
+        described = ", ".join(
+            f"{name} {100 * moments[name][0]:.1f} ± {100 * moments[name][1]:.1f} cm"
             for name in ("stature", "thigh", "shank", "trunk")
         )
-        return f"Population of {self.name}: {told} (ansur2)"
+        return f"Population of {self.name}: {described} (ansur2)"
 
 
 MAIN = ("stature", "thigh", "trunk")

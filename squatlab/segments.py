@@ -52,7 +52,7 @@ def segments_of(table: str) -> dict[str, Segment]:
     from its parts, and the lower trunk stands for the pelvis. The hat's
     fractions are of the length hip to shoulder, from the hip.
     """
-    found = {
+    segments = {
         row["segment"]: Segment(
             float(row["mass"]),
             float(row["centre"]),
@@ -62,10 +62,10 @@ def segments_of(table: str) -> dict[str, Segment]:
         for row in tables.read("segments")
         if row["table"] == check_table(table)
     }
-    if "hat" not in found:
+    if "hat" not in segments:
         length = lengths_of(table)
-        found |= {"hat": _hat(found, length), "pelvis": _pelvis(found, length)}
-    return found
+        segments |= {"hat": _hat(segments, length), "pelvis": _pelvis(segments, length)}
+    return segments
 
 
 def _hat(part: dict[str, Segment], length: dict[str, float]) -> Segment:

@@ -48,15 +48,15 @@ def read_rows(
     heading = [cell.strip().lower().replace(" ", "_") for cell in heading]
     heading = [(other_headings or {}).get(column, column) for column in heading]
     _check(path.name, heading, required, optional)
-    found = []
+    numbered_rows = []
     for number, cells in enumerate(rows, start=2):
         stripped = [cell.strip() for cell in cells]
         row = dict(zip(heading, stripped, strict=False)) | dict.fromkeys(heading[len(cells) :], "")
         if rest := delimiter.join(stripped[len(heading) :]):
             row[REST] = rest
         if any(row.values()):
-            found.append((number, row))
-    return found
+            numbered_rows.append((number, row))
+    return numbered_rows
 
 
 def _check(

@@ -91,15 +91,15 @@ def value(table: str, **where: str) -> float:
     Raises ValueError if no row or more than one row fits.
     """
     rows = read(table)
-    found = [row for row in rows if all(row.get(k) == v for k, v in where.items())]
-    if len(found) != 1:
+    matching = [row for row in rows if all(row.get(k) == v for k, v in where.items())]
+    if len(matching) != 1:
         asked = ", ".join(f'{k} "{v}"' for k, v in where.items())
         present = sorted({", ".join(row.get(k, "no such column") for k in where) for row in rows})
         raise ValueError(
-            f"{len(found)} rows of {table}.csv have {asked}; exactly one must. "
+            f"{len(matching)} rows of {table}.csv have {asked}; exactly one must. "
             f"There are: {'; '.join(present)}"
         )
-    return float(found[0]["value"])
+    return float(matching[0]["value"])
 
 
 def closest(given: str, allowed: Iterable[str]) -> str:

@@ -249,8 +249,8 @@ def chosen() -> str:
     """
     if _Choice.system is None:
         here = Path.cwd()
-        kept = kept_in(here) or kept_in(here.parent)
-        wanted = kept or os.environ.get(VARIABLE, "").strip().lower()
+        stored = kept_in(here) or kept_in(here.parent)
+        wanted = stored or os.environ.get(VARIABLE, "").strip().lower()
         _Choice.system = wanted if wanted in SYSTEMS else METRIC
     return _Choice.system
 

@@ -237,7 +237,7 @@ def test_a_lifter_cannot_be_changed():
             "no body table 'winter'; did you mean \"winter2009\"\\? The tables: winter2009, del",
         ),
         (lambda: Lifter.from_stature(1.75, 80, "deleva1996_man"), 'you mean "deleva1996_men"'),
-        (lambda: Lifter.from_stature(1.75, 80, "xyz"), "no body table 'xyz' The tables"),
+        (lambda: Lifter.from_stature(1.75, 80, "xyz"), "no body table 'xyz'. The tables"),
         (lambda: Lifter.from_lengths(1.75, 80, thigh_m=43), r"thigh_m is 43; .*\(divide cent"),
         (lambda: Lifter.from_lengths(1.75, 80, trunk_m=-0.5), "trunk_m is -0.5;"),
         (lambda: Lifter.from_lengths(1.75, 80, shank_m=np.nan), "shank_m is nan;"),

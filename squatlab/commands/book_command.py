@@ -160,9 +160,9 @@ def jobs() -> list[Job]:
     for path in sorted(folder.glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
         made += [
-            Job(one.name, MovingCell.stored, (one,))
-            for one in moving_cells(notebook, path.name)
-            if one.called not in SHARED
+            Job(moving_cell.name, MovingCell.stored, (moving_cell,))
+            for moving_cell in moving_cells(notebook, path.name)
+            if moving_cell.called not in SHARED
         ]
     slow = ("07", "08", "06", "04", "01")
     made.sort(key=lambda job: not job.name.startswith(slow))
@@ -180,9 +180,9 @@ def _projected() -> dict[str, str]:
     named: dict[tuple[str, str], str] = {}
     for path in sorted(tables.folder("notebooks").glob("[0-9]*.ipynb")):
         notebook = json.loads(path.read_text("utf-8"))
-        for one in moving_cells(notebook, path.name):
+        for moving_cell in moving_cells(notebook, path.name):
             # The first of its name: a clip to judge stands above the same with its answer.
-            named.setdefault((path.name[:2], one.called), one.name)
+            named.setdefault((path.name[:2], moving_cell.called), moving_cell.name)
     shown = {row["slot"]: (row["notebook"], row["explorer"]) for row in tables.read("timetable")}
     return {slot: named[explorer] for slot, explorer in shown.items() if explorer in named}
 
@@ -278,9 +278,9 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     for cell in notebook.cells:
         if cell.cell_type == "code" and only_imports(cell.source):
             cell.metadata["transient"] = {"remove_source": True}
-    kept = ()
+    scripts = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
-        notebook, kept = _living(notebook, name.as_posix())
+        notebook, scripts = _living(notebook, name.as_posix())
     html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))  # no cell to run
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     body = re.sub(r"<h2>([^<]*)</h2>", _with_its_place, body)
@@ -291,7 +291,7 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     lead = leads[0] if leads else f"To {' '.join(points)}"
     listed = "".join(f"<li>{point}</li>" for point in points)
     return BookPage(
-        name.with_suffix(".html").as_posix(), title, lead, body, kept, f"<ul>{listed}</ul>"
+        name.with_suffix(".html").as_posix(), title, lead, body, scripts, f"<ul>{listed}</ul>"
     )
 
 
@@ -308,8 +308,8 @@ def lighter(html: str) -> str:
     return STORED_SVG.sub(_as_text, html)
 
 
-def _as_text(found: re.Match[str]) -> str:
-    svg = b64decode(found[1]).decode()
+def _as_text(match: re.Match[str]) -> str:
+    svg = b64decode(match[1]).decode()
     # What ends an address or the attribute it stands in; "<" may stand as it is.
     written = {"%": "%25", "#": "%23", '"': "%22", "\n": "%0A", "&": "&amp;"}
     return f"data:image/svg+xml,{svg.translate(str.maketrans(written))}"
@@ -318,8 +318,8 @@ def _as_text(found: re.Match[str]) -> str:
 def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
     """Return a notebook whose stills and questions have places for what moves and answers."""
     notebook = deepcopy(notebook)
-    moving = {one.index: one for one in moving_cells(notebook, name)}
-    cells, kept = [], [one.name for one in moving.values()]
+    moving = {moving_cell.index: moving_cell for moving_cell in moving_cells(notebook, name)}
+    cells, scripts = [], [one.name for one in moving.values()]
     for index, cell in enumerate(notebook.cells):
         if index in moving and words_of(cell).startswith(FAULT_PAGE):
             # The picture says more than the clip: it stays above it.
@@ -330,23 +330,23 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
             stored = f'<div class="still">{still}{words}</div>'
             _show(cell, f'<div data-kept="{moving[index].name}">{stored}</div>')
         elif words_of(cell).startswith(PRACTICE):
-            kept.append("practice")
+            scripts.append("practice")
             _show(cell, f'<div data-practice="kept/"><div class="still">{_still(cell)}</div></div>')
         elif cell.cell_type == "code" and (words := in_jupyter(cell.source)):
             _show(cell, f'<p class="aside">{words}</p>')
-        elif cell.cell_type == "code" and (found := ASKED.search(cell.source)):
-            questions = asked.asked_in_turn(found[1], int(found[2]))
+        elif cell.cell_type == "code" and (check := ASKED.search(cell.source)):
+            questions = asked.asked_in_turn(check[1], int(check[2]))
             sent = json.dumps(questions).replace("</", "<\\/")
             asked_on_paper = _still(cell).replace(f"<p>{RUN_TO_ANSWER}</p>", "")
             _show(
                 cell,
-                f'<div data-check="{found[1]}"><div class="still">{asked_on_paper}</div>'
+                f'<div data-check="{check[1]}"><div class="still">{asked_on_paper}</div>'
                 f'<script type="application/json">{sent}</script></div>'
                 '<p class="aside" data-marks></p>',
             )
         cells.append(cell)
     notebook.cells = cells
-    return notebook, tuple(kept)
+    return notebook, tuple(scripts)
 
 
 def _still(cell: Any) -> str:

@@ -136,10 +136,10 @@ def _add(options: argparse.Namespace) -> int:
         )
     key = read_coach_key(options.coaches)
     lifter, camera = declared(options)
-    said = LiftDeclared.of(lifter, options.load, camera, options.placement)
+    lift_declared = LiftDeclared.of(lifter, options.load, camera, options.placement)
     tracks = read_recording(options)
     with telling("measuring"):
-        case = cases.keep(options.id, tracks, said, key, agreed)
+        case = cases.keep(options.id, tracks, lift_declared, key, agreed)
     print(f"Kept {options.folder / options.id}.json: {agreed}.", case.why, sep="\n")
     return ALL
 

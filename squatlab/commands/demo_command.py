@@ -106,11 +106,18 @@ def _marked(
         record_review(records, form, key, coach, answers)
     marks = mark(form, key, received.sheets)
     attempts, _ = record_all(records, marks, received.sheets)
-    passed = {one.candidate: decide(records, one.number).passed for one in attempts}
+    passed = {attempt.candidate: decide(records, attempt.number).passed for attempt in attempts}
     given = [
-        issue(records, one.number, "the demo's second name", INVENTED, demo.CLUB, "the demo course")
-        for one in attempts
-        if passed[one.candidate]
+        issue(
+            records,
+            attempt.number,
+            "the demo's second name",
+            INVENTED,
+            demo.CLUB,
+            "the demo course",
+        )
+        for attempt in attempts
+        if passed[attempt.candidate]
     ]
     report = Report(marks, opinions=opinions(records, form.id))
     report_folder = folder / "reports" / form.id
@@ -118,7 +125,7 @@ def _marked(
     panel = read_angoff(folder / f"panel-{form.id}.csv", lifts)
     write(report, report_folder, panel)
     with telling("drawing certificates"):
-        pages = [certificate_page(one, "the demo course") for one in given]
+        pages = [certificate_page(certificate, "the demo course") for certificate in given]
         if pages:
             paper.save(pages, report_folder / "certificates.pdf", f"Certificates, form {form.id}")
     print(
@@ -142,7 +149,8 @@ def _exported(folder: Path, packed: Packed, given: list[Certificate], seed: int)
     key = out / "club.json"
     if not key.exists():
         signing.make_key(key, lambda size: of_demo(seed).value)
-    for one in given:
+    for certificate in given:
         files.write_whole(
-            out / f"{one.candidate}.jwt", f"{badge.sign(one, signing.read_key(key))}\n"
+            out / f"{certificate.candidate}.jwt",
+            f"{badge.sign(certificate, signing.read_key(key))}\n",
         )

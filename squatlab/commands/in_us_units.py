@@ -49,9 +49,9 @@ IN_BRACKETS = re.compile(r"(?:in|ft|lb)\*{0,2} ?\($")
 def with_us(text: str) -> str:
     """Return prose with US units in brackets behind every metric figure."""
     parts, at = [], 0
-    for kept in KEPT_AS_IT_IS.finditer(text):
-        parts += [_bracketed(text[at : kept.start()]), kept[0]]
-        at = kept.end()
+    for untouched in KEPT_AS_IT_IS.finditer(text):
+        parts += [_bracketed(text[at : untouched.start()]), untouched[0]]
+        at = untouched.end()
     return "".join([*parts, _bracketed(text[at:])])
 
 
@@ -64,19 +64,19 @@ def with_us_in_html(html: str) -> str:
 
 
 def _bracketed(text: str) -> str:
-    def both(found: re.Match[str]) -> str:
-        if IN_BRACKETS.search(text[: found.start()]):
-            return found[0]
-        size, written = SIZES[found["unit"]]
-        if found["unit"] == "m" and float(found["first"].replace("−", "-")) < 1:
+    def both(match: re.Match[str]) -> str:
+        if IN_BRACKETS.search(text[: match.start()]):
+            return match[0]
+        size, written = SIZES[match["unit"]]
+        if match["unit"] == "m" and float(match["first"].replace("−", "-")) < 1:
             written = SIZES["cm"][1]
 
         def converted(number: re.Match[str]) -> str:
             value = float(number[0].replace("−", "-").replace(",", "."))
             return _figure(value * size / written.size, written, number[0])
 
-        figures = re.sub(NUMBER, converted, found["first"] + found["more"])
-        return f"{found[0]} ({figures} {written.unit})"
+        figures = re.sub(NUMBER, converted, match["first"] + match["more"])
+        return f"{match[0]} ({figures} {written.unit})"
 
     return METRIC.sub(both, text)
 

@@ -78,7 +78,7 @@ def _receive(options: argparse.Namespace) -> int:
         received = receive(records, package, key, options.files, options.closes)
         for sheet in received.sheets:
             print(f"{sheet.candidate}: received, receipt {sheet.receipt}.")
-        print(*(f"REFUSED {one}\n" for one in received.refused), sep="", end="")
+        print(*(f"REFUSED {refusal}\n" for refusal in received.refused), sep="", end="")
         print(f"{len(received.sheets)} stand, {len(received.refused)} refused.")
     return SOME if received.refused else ALL
 
@@ -115,14 +115,16 @@ def _mark(options: argparse.Namespace) -> int:
                     "receipt": receipts[attempt.candidate],
                 }
             )
-        earlier = [one for one in in_force.refused if received and one not in received.refused]
+        earlier = [
+            refusal for refusal in in_force.refused if received and refusal not in received.refused
+        ]
         refused = [*(received or in_force).refused, *marks.refused, *unrecorded]
         missing = [who for who in absent(records, form.id) if who not in sitting]
         if rows:
             print(aligned(rows))
-        print(*(f"REFUSED {one}\n" for one in refused), sep="", end="")
+        print(*(f"REFUSED {refusal}\n" for refusal in refused), sep="", end="")
         if earlier:
-            names = ", ".join(one.candidate or one.file for one in earlier)
+            names = ", ".join(refusal.candidate or refusal.file for refusal in earlier)
             print(f"Handed in before, refused: {names}; see squatlab records … hand-ins.")
         if sitting:
             print(f"Still sitting, so not marked: {', '.join(sitting)}.")

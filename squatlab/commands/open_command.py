@@ -130,8 +130,8 @@ def lab_arguments(folder: Path, port: int | None, browser: bool) -> list[str]:
 
 def _check(options: argparse.Namespace) -> int:
     """Print what is there and what works; 1 if the course cannot run."""
-    found = installation.findings(options.dir)
-    print(*found, sep="\n")
-    works = all(finding.works for finding in found)
+    findings = installation.findings(options.dir)
+    print(*findings, sep="\n")
+    works = all(finding.works for finding in findings)
     print("The course can run." if works else "The course cannot run yet: see FAIL above.")
     return 0 if works else 1

@@ -31,7 +31,7 @@ def in_options(words: str) -> str:
         named = (
             f"{ours}={label}" if " " not in label else f'"{ours}={label}"' for label, ours in pairs
         )
-        words = words.replace(match[0], " ".join(f"--point {one}" for one in named))
+        words = words.replace(match[0], " ".join(f"--point {name}" for name in named))
     for match in GIVEN.finditer(words):
         value = match[2] if match[1] == "axes" else match[2].replace('"', "")
         words = words.replace(match[0], f"--{match[1]} {value}")

@@ -146,12 +146,12 @@ def shortened(words: str) -> str:
         line if len(line) <= LONGEST_LINE else f"{line[: LONGEST_LINE - 1]}…"
         for line in words.splitlines()
     ]
-    kept: list[str] = []
+    shown_lines: list[str] = []
     for line in lines:
-        if sum(map(len, kept)) + len(line) > LONGEST_MESSAGE:
-            return "\n".join([*kept, f"… and {len(lines) - len(kept)} more lines"])
-        kept.append(line)
-    return "\n".join(kept)
+        if sum(map(len, shown_lines)) + len(line) > LONGEST_MESSAGE:
+            return "\n".join([*shown_lines, f"… and {len(lines) - len(shown_lines)} more lines"])
+        shown_lines.append(line)
+    return "\n".join(shown_lines)
 
 
 def _unforeseen(error: Exception) -> str:

@@ -42,8 +42,8 @@ def _progress(options: argparse.Namespace) -> int:
     standing = ClassStanding([CourseStanding(folder) for folder in options.folders])
     storage.write(options.output, class_page(standing))
     print(RULE)
-    for one in standing.teach_again:
-        print(f"  {one.words}: missed by {one.missed} of {one.met}")
+    for lesson in standing.teach_again:
+        print(f"  {lesson.words}: missed by {lesson.missed} of {lesson.met}")
     print(gain_words(standing.gains), *standing.damaged, sep="\n")
     print(f"Written: {options.output}")
     return 0

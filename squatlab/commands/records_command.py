@@ -268,21 +268,21 @@ def _verify(records: Records, options: argparse.Namespace) -> int:
 
 def _list(records: Records, options: argparse.Namespace) -> int:
     rows = []
-    for one in standings(records):
-        decision = one.decision
+    for standing in standings(records):
+        decision = standing.decision
         result = ("passed" if decision.passed else "not passed") if decision else "not decided"
-        score = f"{decision.score:g} of {one.cases}" if decision else ""
+        score = f"{decision.score:g} of {standing.cases}" if decision else ""
         rows.append(
             {
-                "attempt": str(one.number),
-                "candidate": one.candidate,
-                "form": one.form,
-                "handed in": one.handed_in,
-                "how": one.mode,
-                "receipt": one.receipt,
+                "attempt": str(standing.number),
+                "candidate": standing.candidate,
+                "form": standing.form,
+                "handed in": standing.handed_in,
+                "how": standing.mode,
+                "receipt": standing.receipt,
                 "score": score,
                 "result": result,
-                "key": one.key,
+                "key": standing.key,
                 "why": decision.why if decision else "",
             }
         )
@@ -293,15 +293,15 @@ def _list(records: Records, options: argparse.Namespace) -> int:
 def _openings(records: Records, options: argparse.Namespace) -> int:
     rows = [
         {
-            "opening": str(one.number),
-            "candidate": one.candidate,
-            "form": one.form,
-            "time factor": f"{one.time_factor:g}",
-            "minutes": "–" if one.minutes is None else f"{one.minutes:g}",
-            "opened": one.opened,
-            "handed in": one.handed_in or "not yet",
+            "opening": str(opening.number),
+            "candidate": opening.candidate,
+            "form": opening.form,
+            "time factor": f"{opening.time_factor:g}",
+            "minutes": "–" if opening.minutes is None else f"{opening.minutes:g}",
+            "opened": opening.opened,
+            "handed in": opening.handed_in or "not yet",
         }
-        for one in openings(records)
+        for opening in openings(records)
     ]
     print(aligned(rows) if rows else "No form was given.")
     return ALL
@@ -310,18 +310,18 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
 def _hand_ins(records: Records, options: argparse.Namespace) -> int:
     rows = [
         {
-            "hand-in": str(one.number),
-            "candidate": one.candidate or "–",
-            "form": one.form,
-            "how": one.mode,
-            "file": one.file,
-            "receipt": one.receipt,
-            "declared": one.declared,
-            "received": one.received,
-            "stands": "yes" if one.stands else "no",
-            "why": one.why,
+            "hand-in": str(hand_in.number),
+            "candidate": hand_in.candidate or "–",
+            "form": hand_in.form,
+            "how": hand_in.mode,
+            "file": hand_in.file,
+            "receipt": hand_in.receipt,
+            "declared": hand_in.declared,
+            "received": hand_in.received,
+            "stands": "yes" if hand_in.stands else "no",
+            "why": hand_in.why,
         }
-        for one in hand_ins(records)
+        for hand_in in hand_ins(records)
     ]
     print(aligned(rows) if rows else "Nothing was handed in.")
     return ALL
@@ -377,17 +377,17 @@ def _print_slips(slips: Any, options: argparse.Namespace) -> None:
 
 def _incident(records: Records, options: argparse.Namespace) -> int:
     minutes = getattr(options, "minutes", None)
-    one = note_incident(records, options.opening, options.event, options.why, minutes)
-    more = f" by {one.minutes:g} minutes" if one.minutes else ""
-    print(f"Opening {options.opening}: {one.event}{more} ({one.why}).")
+    incident = note_incident(records, options.opening, options.event, options.why, minutes)
+    more = f" by {incident.minutes:g} minutes" if incident.minutes else ""
+    print(f"Opening {options.opening}: {incident.event}{more} ({incident.why}).")
     return ALL
 
 
 def _stand(records: Records, options: argparse.Namespace) -> int:
-    one = let_stand(records, options.number, options.why)
+    hand_in = let_stand(records, options.number, options.why)
     print(
-        f"Hand-in {one.number} of {one.candidate}, form {one.form}, stands ({one.why}); mark it "
-        "with squatlab mark."
+        f"Hand-in {hand_in.number} of {hand_in.candidate}, form {hand_in.form}, stands "
+        f"({hand_in.why}); mark it with squatlab mark."
     )
     return ALL
 
@@ -488,10 +488,12 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
-    mine = next((one for one in standings(records) if one.number == options.attempt), None)
+    mine = next(
+        (standing for standing in standings(records) if standing.number == options.attempt), None
+    )
     if mine is None or mine.form != form.id:
         raise ValueError(f"there is no attempt {options.attempt} at form {form.id}; see list")
-    accept = dict(one.partition("=")[::2] for one in options.accept)
+    accept = dict(pair.partition("=")[::2] for pair in options.accept)
     for item, option in accept.items():
         entry = key.entries.get(item)
         if entry and entry.options and option not in entry.options:
@@ -521,19 +523,19 @@ def _credit(records: Records, options: argparse.Namespace) -> int:
     ruling = rule(records, form, key, options.item, options.why)
     print(f"By {ruling.by}, {ruling.at[:10]}: {ruling.words}.")
     changed, sat = changes(records, ruling), standings(records, form.id)
-    later = sum(one.decision is None for one in sat)
+    later = sum(standing.decision is None for standing in sat)
     rest = len(sat) - len(changed) - later
     print(
         f"{len(sat)} attempts at form {form.id}: {len(changed)} gained a mark, {rest} did not "
         f"need it, {later} are not decided yet."
     )
-    passed = [one for one in changed if one.after.passed and not one.before.passed]
+    passed = [each for each in changed if each.after.passed and not each.before.passed]
     if not ruling.certifies:
         print("No score hangs on this item; the report leaves it out.")
-    for one in passed:
+    for each in passed:
         print(
-            f"{one.candidate} now passes: {one.before.score:g} before, now {one.after.score:g}; "
-            f"certify attempt {one.after.attempt}."
+            f"{each.candidate} now passes: {each.before.score:g} before, now {each.after.score:g}; "
+            f"certify attempt {each.after.attempt}."
         )
     print(
         f"{len(passed)} changed from not passed to passed, none the other way: credit lowers no "

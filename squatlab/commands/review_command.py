@@ -165,8 +165,8 @@ def _review(options: argparse.Namespace) -> int:
         as_json = _as_json(options, tracks, findings, ranking)
         print(json.dumps(as_json, indent=1, allow_nan=False))
     else:
-        for file, one in zip(options.files, tracks, strict=True):
-            print(f"{file}: {one!r}", *(f"  {note}" for note in one.notes), sep="\n")
+        for file, film in zip(options.files, tracks, strict=True):
+            print(f"{file}: {film!r}", *(f"  {note}" for note in film.notes), sep="\n")
         print("", repr(findings), "", repr(ranking), sep="\n")
     if options.figure:
         sheet = load("squatlab.show.review_sheet:ReviewSheet")
@@ -259,22 +259,22 @@ def read_recording(options: argparse.Namespace) -> list[Tracks]:
 def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
     """Return for each file our names by its labels; what no file has, for all to refuse."""
     ours = {}
-    for one in given:
-        point, equals, label = one.partition("=")
+    for assignment in given:
+        point, equals, label = assignment.partition("=")
         if equals:
             ours[label] = point
-        elif one.lower().endswith(".csv"):
-            rows = read_rows(one, ("point", "label"))
+        elif assignment.lower().endswith(".csv"):
+            rows = read_rows(assignment, ("point", "label"))
             ours |= {row["label"]: row["point"] for _, row in rows}
         else:
             raise ValueError(
-                f"--point is {one}; write OURS=THEIRS, such as --point hip_r=RightHip, or name a "
-                ".csv file with the columns point and label"
+                f"--point is {assignment}; write OURS=THEIRS, such as --point hip_r=RightHip, or "
+                "name a .csv file with the columns point and label"
             )
     if len(files) == 1 or not ours:
         return dict.fromkeys(files, ours)
     held = {file: {label.lower() for label in contents(file).labels} for file in files}
-    lost = {label for label in ours if not any(_is_in(label, one) for one in held.values())}
+    lost = {label for label in ours if not any(_is_in(label, taken) for taken in held.values())}
     return {
         file: {label: ours[label] for label in ours if label in lost or _is_in(label, labels)}
         for file, labels in held.items()
@@ -297,12 +297,12 @@ def _as_json(
         "files": [
             {
                 "file": str(file),
-                "view": one.view,
-                "frames": one.times.size,
-                "rate_hz": one.rate,
-                "notes": one.notes,
+                "view": film.view,
+                "frames": film.times.size,
+                "rate_hz": film.rate,
+                "notes": film.notes,
             }
-            for file, one in zip(options.files, tracks, strict=True)
+            for file, film in zip(options.files, tracks, strict=True)
         ],
         "declared": {name: getattr(options, name) for name in declared},
         **findings.as_dict(),

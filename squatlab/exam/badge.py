@@ -133,11 +133,13 @@ def verify(
     if words or records is None:
         good = f"Unaltered, and good to {until}. Whether it was revoked, the records alone say."
         return Verdict(not words, words or good, badge)
-    kept = check(records, code)
-    if odd := _contradictions(badge, kept):
+    certificate = check(records, code)
+    if odd := _contradictions(badge, certificate):
         words = f"This issuer signed it, but its certificate has another {', '.join(odd)}."
         return Verdict(False, words, badge)
-    return Verdict(kept.status == "valid", f"Unaltered. The records say: {kept.words}", badge)
+    return Verdict(
+        certificate.status == "valid", f"Unaltered. The records say: {certificate.words}", badge
+    )
 
 
 def _objection(badge: dict[str, Any], jwk: signing.Jwk, now: float, candidate: str) -> str:
@@ -152,18 +154,18 @@ def _objection(badge: dict[str, Any], jwk: signing.Jwk, now: float, candidate: s
     return f"It expired on {badge['validUntil'][:10]}." if now > badge["exp"] else ""
 
 
-def _contradictions(badge: dict[str, Any], kept: Certificate) -> list[str]:
+def _contradictions(badge: dict[str, Any], certificate: Certificate) -> list[str]:
     """Return in what a badge does not say what its certificate says."""
-    if not kept.candidate:
+    if not certificate.candidate:
         return []  # the records know no such certificate, and say so
     subject = badge["credentialSubject"]
     person = subject["identifier"][0]
     same = {
-        "issuer": badge["issuer"]["name"] == kept.issuer,
-        "course": subject["achievement"]["name"] == _title(kept.course),
-        "candidate": person["identityHash"] == _hashed(kept.candidate, person["salt"]),
-        "beginning": badge["validFrom"] == kept.since,
-        "end": badge["validUntil"] == kept.until,
+        "issuer": badge["issuer"]["name"] == certificate.issuer,
+        "course": subject["achievement"]["name"] == _title(certificate.course),
+        "candidate": person["identityHash"] == _hashed(certificate.candidate, person["salt"]),
+        "beginning": badge["validFrom"] == certificate.since,
+        "end": badge["validUntil"] == certificate.until,
     }
     return [name for name, alike in same.items() if not alike]
 

@@ -83,7 +83,7 @@ class Drawn:
     bank: Bank
 
     def __repr__(self) -> str:
-        kinds = [one.kind for one in self.items.values()]
+        kinds = [entry.kind for entry in self.items.values()]
         counts = ", ".join(f"{kinds.count(kind)} {kind}" for kind in dict.fromkeys(kinds))
         return (
             f"form {self.form.id}: {len(kinds)} items ({counts}), {self.minutes:g} minutes, "
@@ -101,26 +101,26 @@ class Drawn:
         known = {*self.bank.known()}
         return tuple(
             name
-            for name, one in self.items.items()
-            if one.how.from_bank and known & {one.id, *one.options}
+            for name, entry in self.items.items()
+            if entry.how.from_bank and known & {entry.id, *entry.options}
         )
 
     def register(self, form: Form) -> dict[str, object]:
         """Return where every item of the sealed form comes from, and who says so."""
         items = {
             name: {
-                "item": one.id,
-                "version": one.version,
-                "cell": one.cell,
-                "kind": one.kind,
+                "item": entry.id,
+                "version": entry.version,
+                "cell": entry.cell,
+                "kind": entry.kind,
                 "seed": self.seeds[name],
-                "author": one.author,
-                "source": one.source,
-                "why": one.why,
+                "author": entry.author,
+                "source": entry.source,
+                "why": entry.why,
                 "review": UNREVIEWED,
-                "margin": None if math.isnan(one.margin) else round(one.margin, 4),
+                "margin": None if math.isnan(entry.margin) else round(entry.margin, 4),
             }
-            for name, one in self.items.items()
+            for name, entry in self.items.items()
         }
         cells = [asdict(cell) for cell in dict.fromkeys(self.cells.values())]
         return {
@@ -144,7 +144,7 @@ class Drawn:
         folder: str | Path,
         render: Callable[[Case, int], Pictures],
         executor: Executor | None = None,
-        on_progress: OnProgress = lambda done, of: None,
+        on_progress: OnProgress = lambda done, total: None,
         texts: bool = False,
     ) -> Packed:
         """Seal the form over all that it shows; write package, key and register.
@@ -233,13 +233,22 @@ def draw(
     chosen = (executor.map if executor else map)(
         partial(choose, bank=bank, alike=alike), wanted, seeds
     )
-    placed = [(cell, *one) for cell, some in zip(wanted, chosen, strict=True) for one in some]
+    placed = [
+        (cell, *drawn_item)
+        for cell, some in zip(wanted, chosen, strict=True)
+        for drawn_item in some
+    ]
     # In the blueprint's order the first five would be the clean ones.
     order = {kind: place for place, kind in enumerate(KINDS)}
-    placed.sort(key=lambda one: (order[one[0].kind], secret.draw(form, "order", one[1])))
+    placed.sort(
+        key=lambda drawn_item: (
+            order[drawn_item[0].kind],
+            secret.draw(form, "order", drawn_item[1]),
+        )
+    )
     names = [f"q{n:02}" for n in range(1, len(placed) + 1)]
-    items = {name: one[2] for name, one in zip(names, placed, strict=True)}
-    by_name = {name: one[0] for name, one in zip(names, placed, strict=True)}
+    items = {name: drawn_item[2] for name, drawn_item in zip(names, placed, strict=True)}
+    by_name = {name: drawn_item[0] for name, drawn_item in zip(names, placed, strict=True)}
     options = np.random.default_rng(secret.draw(form, "options"))
     entries = _entries(items, by_name, options)
     cut = math.ceil(lifts * tables.value("exam_policy", name="cut")) if cut is None else cut
@@ -252,7 +261,7 @@ def draw(
         key,
         items,
         by_name,
-        {name: one[1] for name, one in zip(names, placed, strict=True)},
+        {name: drawn_item[1] for name, drawn_item in zip(names, placed, strict=True)},
         override,
         certify,
         secret.weakness,

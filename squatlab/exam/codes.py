@@ -80,7 +80,7 @@ def _check_sign(signs: str) -> str:
 
     31 is a prime, so that no weight and no difference of signs vanishes.
     """
-    return LETTERS[sum(n * LETTERS.index(one) for n, one in enumerate(signs, 2)) % len(LETTERS)]
+    return LETTERS[sum(n * LETTERS.index(sign) for n, sign in enumerate(signs, 2)) % len(LETTERS)]
 
 
 def same(one: str, other: str) -> bool:

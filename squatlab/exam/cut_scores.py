@@ -69,8 +69,8 @@ def ebel(shares: ArrayLike, counts: ArrayLike) -> CutScore:
             f"shares is {expected.shape} and counts {many.shape}; both have the same cells, and "
             "counts are whole numbers"
         )
-    one = none("the panel agreed on one table of shares")
-    return CutScore(float((expected * many).sum()), int(many.sum()), one, one)
+    no_cut = none("the panel agreed on one table of shares")
+    return CutScore(float((expected * many).sum()), int(many.sum()), no_cut, no_cut)
 
 
 def decision_consistency(marks: ArrayLike, cut: float) -> Consistency:

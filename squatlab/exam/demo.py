@@ -70,26 +70,26 @@ def sheets(
     unless given. Large margins are easier, and some are better at some
     kinds of question. ``form`` is the sealed one, if it was packed.
     """
-    form, found = form or drawn.form, []
+    form, answer_sheets = form or drawn.form, []
     for place, (who, ability) in enumerate((people or abilities(seed)).items()):
         rng = np.random.default_rng([seed, place, *form.id.encode()])
         answers = {item: _answer(drawn, item, ability, rng) for item in form.items}
         minutes = float(rng.uniform(0.6, 0.99)) * drawn.minutes
         when = files.stamp(BEGINS[form.id] + timedelta(minutes=minutes))
         began = files.stamp(BEGINS[form.id])
-        found.append(Sheet(form.id, form.seal, who, answers, when, began))
-    return tuple(found)
+        answer_sheets.append(Sheet(form.id, form.seal, who, answers, when, began))
+    return tuple(answer_sheets)
 
 
 def abilities(seed: int) -> dict[str, float]:
     """Return the club's people by pseudonym, and how able each is."""
     drawn = np.random.default_rng([seed, PEOPLE]).normal(1.2, 0.9, PEOPLE)
-    return {f"R{n:02}": float(one) for n, one in enumerate(drawn, 1)}
+    return {f"R{n:02}": float(ability) for n, ability in enumerate(drawn, 1)}
 
 
 def ratings(drawn: Drawn, seed: int) -> str:
     """Return a panel's ratings as CSV: judges expect more of clear lifts."""
-    lifts = {name: one.margin for name, one in drawn.items.items() if one.how.certifies}
+    lifts = {name: entry.margin for name, entry in drawn.items.items() if entry.how.certifies}
     rows = [",".join(["judge", *lifts])]
     for judge in range(1, JUDGES + 1):
         rng = np.random.default_rng([seed, judge, JUDGES])
@@ -105,7 +105,7 @@ def blind(drawn: Drawn, seed: int) -> dict[str, dict[str, Given]]:
     On the lift that is hardest to judge both see what it is taken for, and
     not what the key says: a review shows such an item.
     """
-    lifts = [name for name, one in drawn.items.items() if one.how.certifies]
+    lifts = [name for name, entry in drawn.items.items() if entry.how.certifies]
     hardest = min(lifts, key=lambda name: drawn.items[name].margin)
     seen = _likely(drawn.key.entries[hardest])[0]
     answers = {}
@@ -136,7 +136,7 @@ def _answer(drawn: Drawn, item: str, ability: float, rng: np.random.Generator) -
 
 def _likely(key: Key) -> list[str]:
     """Return the names of the faults that the right one is most often mistaken for."""
-    ids = {one.name: one.id for one in faults.catalogue().values()}
+    ids = {known_fault.name: known_fault.id for known_fault in faults.catalogue().values()}
     mistaken = TAKEN_FOR_FAULTS
     if key.answer in ids:
         mistaken = faults.fault(ids[key.answer]).mistaken_for

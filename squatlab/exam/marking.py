@@ -83,7 +83,7 @@ class Marks:
     def lifts(self) -> tuple[str, ...]:
         """Return the names of the columns of `cases`."""
         named = zip(self.form.items, self.counted, strict=True)
-        return tuple(one for one, own in named if own and self.key.entries[one].how.certifies)
+        return tuple(item for item, own in named if own and self.key.entries[item].how.certifies)
 
     @property
     def unanswered(self) -> NDArray[np.int64]:
@@ -209,24 +209,24 @@ def mark(
     for column in columns:
         for person in np.flatnonzero(column.misfits):
             why[person] = why[person] or f"the answer to {column.item} is none that it offers"
-    kept = np.array([not words for words in why], dtype=bool)
+    is_marked = np.array([not words for words in why], dtype=bool)
     named = list(zip(candidates, why, strict=True))
     return Marks(
         form,
         key,
         tuple(who for who, words in named if not words),
-        np.column_stack([column.marks[column.codes[kept]] for column in columns]),
+        np.column_stack([column.marks[column.codes[is_marked]] for column in columns]),
         # One column after the other: for a nation all of them would be 130 MB.
-        sum((c.spotted[c.codes[kept]] for c in columns), np.zeros((int(kept.sum()), 4))),
-        _first_map(telling, kept),
-        _spot_map(telling, kept),
+        sum((c.spotted[c.codes[is_marked]] for c in columns), np.zeros((int(is_marked.sum()), 4))),
+        _first_map(telling, is_marked),
+        _spot_map(telling, is_marked),
         tuple(
             Refusal("", who, f"candidate {who}: {words}; ask for the file again")
             for who, words in named
             if words
         ),
-        np.column_stack([column.numbered[kept] for column in columns]),
-        np.column_stack([column.above_chance[column.codes[kept]] for column in columns]),
+        np.column_stack([column.numbered[is_marked] for column in columns]),
+        np.column_stack([column.above_chance[column.codes[is_marked]] for column in columns]),
         credited,
     )
 
@@ -277,7 +277,7 @@ def _coded(form: Form, sheets: tuple[Sheet, ...]) -> _Coded:
     ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
     return _Coded(
         tuple(sheet.candidate for sheet in sheets),
-        tuple("" if one else "answers to another form" for one in ours),
+        tuple("" if is_ours else "answers to another form" for is_ours in ours),
         tuple(answers),
     )
 
@@ -309,29 +309,29 @@ class _Column:
                 self.above_chance[row] = entry.how.above_chance(entry, answer)
                 self.spotted[row] = entry.how.calls(entry, answer)
 
-    def counts(self, kept: NDArray[np.bool_]) -> list[tuple[object, int]]:
+    def counts(self, is_marked: NDArray[np.bool_]) -> list[tuple[object, int]]:
         """Return (answer, how many kept sheets gave it), the unanswered left out."""
-        many = np.bincount(self.codes[kept], minlength=len(self.answers)).tolist()
+        many = np.bincount(self.codes[is_marked], minlength=len(self.answers)).tolist()
         pairs = zip(self.answers, many, strict=True)
         return [(answer, n) for answer, n in pairs if n and answer is not None]
 
 
-def _first_map(columns: list[_Column], kept: NDArray[np.bool_]) -> ConfusionMap:
+def _first_map(columns: list[_Column], is_marked: NDArray[np.bool_]) -> ConfusionMap:
     """Return what was named first against the key, over the kept sheets."""
     asked = [column for column in columns if column.entry.how.certifies]
-    labels = dict.fromkeys(one for column in asked for one in column.entry.options)
+    labels = dict.fromkeys(option for column in asked for option in column.entry.options)
     order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
-    pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(kept)]
+    pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(is_marked)]
     keyed, named, times = zip(*pairs, strict=True) if pairs else ((), (), ())
     return confusion_map(keyed, named, order, np.array(times, dtype=int))
 
 
-def _spot_map(columns: list[_Column], kept: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
+def _spot_map(columns: list[_Column], is_marked: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
     """Return for each fault how often it was called while there, and while not."""
     asked = [column for column in columns if column.entry.how.part == "spotting"]
     counts = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
     for column in asked:
-        for answer, times in column.counts(kept):
+        for answer, times in column.counts(is_marked):
             for fault in column.entry.options:
                 there, named = fault in column.entry.answer, fault in answer
                 counts[fault][2 * (not there) + (not named)] += times

@@ -68,7 +68,7 @@ class Package:
 
     def __init__(self, path: Path, form: Form, questions: list[dict]) -> None:
         self.path, self.form = path, form
-        self.questions = {one["id"]: _question(one) for one in questions}
+        self.questions = {packed["id"]: _question(packed) for packed in questions}
         if tuple(self.questions) != form.items:
             raise ValueError("its questions are not those of its form")
 

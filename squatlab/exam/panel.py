@@ -94,7 +94,7 @@ def panel_lines(
         ]
     if ebel:
         lines.append(f"Ebel: {ebel.cut:.2f} of {ebel.items}, so {ebel.whole}.")
-    cuts = dict.fromkeys(one.whole for one in (panel and panel.cut, ebel) if one)
+    cuts = dict.fromkeys(cut_score.whole for cut_score in (panel and panel.cut, ebel) if cut_score)
     if form and cuts.keys() - {form.cut}:
         lines.append(
             f"The form has {form.cut:g}, and its cut is sealed. For another: judges rate before "

@@ -150,12 +150,12 @@ class Selection:
 def from_bank() -> Selection:
     """Return every knowledge item of data/items.csv, in sections by its cell."""
     carried = []
-    for one in item_bank.items().values():
+    for entry in item_bank.items().values():
         # The table has the right option first: a platform that never shuffles would tell.
-        asked = one.asked(np.random.default_rng(zlib.crc32(one.id.encode())))
-        cell = one.cell.replace("_", " ")
-        asks = OneOption(asked.options, one.right)
-        carried.append(Carried(one.id, cell, asked.prompt, asks, why=one.why))
+        asked = entry.asked(np.random.default_rng(zlib.crc32(entry.id.encode())))
+        cell = entry.cell.replace("_", " ")
+        asks = OneOption(asked.options, entry.right)
+        carried.append(Carried(entry.id, cell, asked.prompt, asks, why=entry.why))
     return Selection("bank", "Knowledge of the back squat", tuple(carried))
 
 

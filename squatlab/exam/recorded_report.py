@@ -26,12 +26,14 @@ def recorded_report(records: Records, form: Form, key: FormKey) -> Report:
     if not given:
         raise ValueError(f"nobody has an attempt at form {form.id} on record yet")
     decided = {
-        one.candidate: one.decision.score for one in standings(records, form.id) if one.decision
+        standing.candidate: standing.decision.score
+        for standing in standings(records, form.id)
+        if standing.decision
     }
     refused = tuple(
-        f"{one.candidate or one.file}: {one.why}"
-        for one in hand_ins(records, form.id)
-        if not one.stands
+        f"{hand_in.candidate or hand_in.file}: {hand_in.why}"
+        for hand_in in hand_ins(records, form.id)
+        if not hand_in.stands
     )
     marks = mark(form, key, given, credited(records, form.id))
     return Report(marks, decided, opinions(records, form.id), absent(records, form.id), refused)

@@ -115,7 +115,11 @@ class Report:
     def appealed(self) -> tuple[str, ...]:
         """Return whose score is another than their marks give, as after an appeal."""
         before = dict(zip(self.marks.candidates, self.marks.score.tolist(), strict=True))
-        return tuple(one.candidate for one in self.outcomes if one.score != before[one.candidate])
+        return tuple(
+            outcome.candidate
+            for outcome in self.outcomes
+            if outcome.score != before[outcome.candidate]
+        )
 
     @cached_property
     def first(self) -> ConfusionMap:
@@ -132,36 +136,40 @@ class Report:
         cells = "without what is credited" if self.marks.credited else "as scored"
         return [
             {
-                "candidate": one.candidate,
-                "score": f"{one.score:g}",
+                "candidate": outcome.candidate,
+                "score": f"{outcome.score:g}",
                 "of": str(self.lifts),
                 "cut": f"{self.marks.form.cut:g}",
-                "result": "passed" if one.passed else "not passed",
-                "from": f"{one.band[0]:.1f}",
-                "to": f"{one.band[1]:.1f}",
-                "decision": f"{'outside' if one.sure else 'within'} one standard error of the cut",
-                "lifts not answered": str(one.unanswered),
-                "parts and cells": "before appeal" if one.candidate in changed else cells,
+                "result": "passed" if outcome.passed else "not passed",
+                "from": f"{outcome.band[0]:.1f}",
+                "to": f"{outcome.band[1]:.1f}",
+                "decision": (
+                    f"{'outside' if outcome.sure else 'within'} one standard error of the cut"
+                ),
+                "lifts not answered": str(outcome.unanswered),
+                "parts and cells": "before appeal" if outcome.candidate in changed else cells,
                 "key": self.review.words,
-                **{part: percent(value) for part, value in one.parts.items()},
-                **{cell_words(cell): percent(value) for cell, value in one.cells.items()},
+                **{part: percent(value) for part, value in outcome.parts.items()},
+                **{cell_words(cell): percent(value) for cell, value in outcome.cells.items()},
             }
-            for one in self.outcomes
+            for outcome in self.outcomes
         ]
 
     def confusions(self) -> list[Row]:
         """Return a row a fault: how often missed and over-called, as first and when spotting."""
-        spotted = {one.fault: one for one in self.marks.spot}
+        spotted = {agreement.fault: agreement for agreement in self.marks.spot}
         rows = []
-        for one in self.first.faults():
-            spot = spotted.get(one.fault)
+        for agreement in self.first.faults():
+            spot = spotted.get(agreement.fault)
             rows.append(
                 {
-                    "fault": option_words(one.fault),
-                    "lifts × people": str(one.hits + one.misses),
-                    "missed as first": percent(one.missed),
-                    "named first without need": percent(one.over_called),
-                    "kappa": number(one.kappa if one.hits + one.misses else np.nan),
+                    "fault": option_words(agreement.fault),
+                    "lifts × people": str(agreement.hits + agreement.misses),
+                    "missed as first": percent(agreement.missed),
+                    "named first without need": percent(agreement.over_called),
+                    "kappa": number(
+                        agreement.kappa if agreement.hits + agreement.misses else np.nan
+                    ),
                     "missed when spotting": percent(spot.missed) if spot else "–",
                     "called without need": percent(spot.over_called) if spot else "–",
                 }
@@ -177,30 +185,37 @@ class Report:
             if key != named
         ]
         return [
-            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {of}."
-            for times, of, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
+            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {count}."
+            for times, count, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
         ]
 
     def items(self) -> list[Row]:
         """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
-        known, sure = {one.item: one for one in self.analysis.items}, self.review.reviewed
+        known, sure = (
+            {known_item.item: known_item for known_item in self.analysis.items},
+            self.review.reviewed,
+        )
         marks = self.marks.marks  # a credited item is alike for all: no other's rest tells of it
         easy, rest = np.where(self.marks.counted, difficulty(marks), np.nan), item_rest(marks)
         error = item_rest_error(len(marks))
         rows = []
         for n, name in enumerate(self.marks.form.items):
-            entry, one = self.marks.key.entries[name], known.get(name)
+            entry, known_item = self.marks.key.entries[name], known.get(name)
             rows.append(
                 {
                     "item": name,
                     "cell": cell_words(entry.cell),
                     "kind": entry.kind,
                     "difficulty": number(easy[n]),
-                    "item–rest": number(one.item_rest if one else rest[n]),
+                    "item–rest": number(known_item.item_rest if known_item else rest[n]),
                     "its error": number(error),
-                    "upper–lower": number(one.upper_lower) if one else "–",
+                    "upper–lower": number(known_item.upper_lower) if known_item else "–",
                     "reviewed": "yes" if name in sure else "no",
-                    "look at": CREDITED if name in self.marks.credited else one.flag if one else "",
+                    "look at": CREDITED
+                    if name in self.marks.credited
+                    else known_item.flag
+                    if known_item
+                    else "",
                 }
             )
         return rows
@@ -219,8 +234,8 @@ class Report:
         a = self.analysis
         few = a.kr20.reason if a.kr20 == a.kr20 else ""
         spread, changed = f"standard deviation {a.standard_deviation:.1f}", ", ".join(self.appealed)
-        scores = [one.score for one in self.outcomes]
-        passed = sum(one.passed for one in self.outcomes)
+        scores = [outcome.score for outcome in self.outcomes]
+        passed = sum(outcome.passed for outcome in self.outcomes)
         share = share_interval(passed, a.people)
         kappa = a.consistency.kappa
         appeals = (
@@ -272,7 +287,7 @@ class Report:
     @property
     def near_lines(self) -> list[str]:
         """Return whose score is within one standard error of the cut, or nothing."""
-        near = ", ".join(one.candidate for one in self.outcomes if not one.sure)
+        near = ", ".join(outcome.candidate for outcome in self.outcomes if not outcome.sure)
         words = f"Within one standard error of the cut: {near}. Another equal form might decide "
         return [f"{words}otherwise of them."] if near else []
 
@@ -283,7 +298,7 @@ class Report:
 
     def list_lines(self) -> list[str]:
         """Return who left lifts out, who is missing, what is refused, what is too alike."""
-        left = [one for one in self.outcomes if one.unanswered]
+        left = [outcome for outcome in self.outcomes if outcome.unanswered]
         lifts = sum(one.unanswered for one in left)
         lines = []
         if left:

@@ -71,7 +71,9 @@ class Likeness(NamedTuple):
 
 def template(form: Form, questions: Mapping[str, Question]) -> str:
     """Return a CSV to type a coach's answers into, a row an item; it names its form."""
-    rows = [f"{_form(form)},,{one.id},,{one.how.paper}" for one in questions.values()]
+    rows = [
+        f"{_form(form)},,{question.id},,{question.how.paper}" for question in questions.values()
+    ]
     rows[0] += f"; coach_id: {COACH}"
     return "\n".join(["form,coach_id,item,answer,write", *rows, ""])
 
@@ -145,8 +147,8 @@ def _mark(entry: Key, given: Given) -> float | None:
 def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
     """Return the items that enough coaches answered, enough of them as the key does."""
     opinions = tuple(opinions)
-    coaches = Counter(one.item for one in opinions)
-    fitting = Counter(one.item for one in opinions if one.fits)
+    coaches = Counter(opinion.item for opinion in opinions)
+    fitting = Counter(opinion.item for opinion in opinions if opinion.fits)
     fewest, share = (
         tables.value("exam_policy", name=name) for name in ("review_coaches", "review_agreement")
     )
@@ -155,9 +157,9 @@ def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
     )
 
 
-def key_words(count: int, of: int) -> str:
+def key_words(count: int, total: int) -> str:
     """Return how many lifts have a reviewed key, as records and certificates say it."""
-    return f"key reviewed by coaches on {count} of {of} lifts" if count else UNREVIEWED
+    return f"key reviewed by coaches on {count} of {total} lifts" if count else UNREVIEWED
 
 
 @dataclass(frozen=True)
@@ -199,8 +201,8 @@ class KeyReview:
         given: BlindAnswers = {KEY: {}}
         for item, entry in self.key.entries.items():
             given[KEY][item] = entry.how.example(entry)
-        for one in self.opinions:
-            given.setdefault(one.coach, {})[one.item] = one.answer
+        for opinion in self.opinions:
+            given.setdefault(opinion.coach, {})[opinion.item] = opinion.answer
         return {
             pair: compared(self.key, *(given[who] for who in pair))
             for pair in combinations(given, 2)
@@ -218,7 +220,7 @@ class KeyReview:
         """Return the items on which coaches and key differ, under what to do about them."""
         doubtful: dict[str, list[str]] = {MISSED: [], SPLIT: []}
         for item, entry in self.key.entries.items():
-            mine = [one for one in self.opinions if one.item == item]
+            mine = [opinion for opinion in self.opinions if opinion.item == item]
             if item in self.reviewed or all(one.fits for one in mine):
                 continue
             same = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)

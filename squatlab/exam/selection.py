@@ -37,11 +37,11 @@ def choose(
         return [(seed, replace(item(cell, seed, bank), case=None)) for seed in seeds[: cell.count]]
     taken: list[tuple[int, Item]] = []
     for seed in seeds:
-        one = seed, replace(item(cell, seed, bank), case=None)
+        seeded_item = seed, replace(item(cell, seed, bank), case=None)
         if len(taken) < cell.count:
-            taken.append(one)
+            taken.append(seeded_item)
         else:
-            tries = [[*taken[:n], *taken[n + 1 :], one] for n in range(cell.count)]
+            tries = [[*taken[:n], *taken[n + 1 :], seeded_item] for n in range(cell.count)]
             taken = min([taken, *tries], key=lambda some: _fault_of(cell, some))
         if len(taken) == cell.count and _fault_of(cell, taken) == (0.0, 0):
             break

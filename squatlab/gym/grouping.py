@@ -175,7 +175,7 @@ def _parts_by_programming(
     # All classes and all groups are used up.
     totals = sparse.kron(np.ones((1, most)), sparse.eye_array(kinds + 2, kinds + 3))
     there = np.array([*count, racks - extra, extra])
-    found = milp(
+    solution = milp(
         np.tile([*np.zeros(kinds + 2), -1.0], most),  # the most parts
         constraints=[
             LinearConstraint(fills.tocsr(), 0, 0),
@@ -186,11 +186,11 @@ def _parts_by_programming(
         bounds=Bounds(0, np.tile([*there, 1], most)),
         options={"node_limit": MOST_NODES},
     )
-    bound = most if found.mip_dual_bound is None else math.floor(-found.mip_dual_bound + 1e-6)
-    if found.x is None:  # all in one part is a sharing too
+    bound = most if solution.mip_dual_bound is None else math.floor(-solution.mip_dual_bound + 1e-6)
+    if solution.x is None:  # all in one part is a sharing too
         return [(sizes, racks - extra, extra)], bound - 1
     parts: list[Part] = []
-    for *members, smaller, larger, _ in np.rint(found.x).astype(int).reshape(most, -1).tolist():
+    for *members, smaller, larger, _ in np.rint(solution.x).astype(int).reshape(most, -1).tolist():
         if smaller or larger:
             classes = tuple(np.repeat(size, members).tolist())
             parts.append((classes, smaller, larger))

@@ -173,8 +173,8 @@ def _holes(person: Person, rack: Rack, loads_kg: set[float]) -> Holes:
         bar = Bar.high if person.shoulder_restricted else bar
         lifter, sternum = person.lifter(), person.sternum_m
         done = [set_up(rack, lifter, bar(kg), mid_sternum=sternum) for kg in loads_kg]
-        hooks += [one.hole for one in done]
-        safety[name] = min(one.safety for one in done)
+        hooks += [placed.hole for placed in done]
+        safety[name] = min(placed.safety for placed in done)
     # One hole for both bars, so that the hooks stay between the blocks.
     return Holes(min(hooks), safety)
 

@@ -42,13 +42,13 @@ def lowest_bar_m(
     start = np.maximum(thigh_deg, START)
     part = np.linspace(0, 1, 111).reshape(-1, *(1,) * np.ndim(lifter.stature_m))
     shank = np.minimum(shank_deg, lifter.dorsiflexion_deg)
-    way = balance(lifter, bar, stance, start + (thigh_deg - start) * part, shank)
-    can = way.feasible
-    height = np.where(can, way.bar_centre.y, np.inf).min(axis=0)
+    descent = balance(lifter, bar, stance, start + (thigh_deg - start) * part, shank)
+    can = descent.feasible
+    height = np.where(can, descent.bar_centre.y, np.inf).min(axis=0)
     if height.ndim:
         return np.where(np.isfinite(height), height, np.nan)
     if not can.any():
-        raise ValueError(f"this lifter cannot hold any such squat: {way.reason[0]}")
+        raise ValueError(f"this lifter cannot hold any such squat: {descent.reason[0]}")
     return float(height)
 
 

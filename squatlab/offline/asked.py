@@ -49,11 +49,11 @@ def with_replies(check: Check, tries: int) -> dict[str, Any]:
 def _replies(check: Check, given: Any, tries: int) -> dict[str, Any]:
     """Return whether an answer is right, and what is said to it at each try."""
     asking = Asking(*check, tries=tries)
-    said = [asking.answer(given)]
-    if said[0].right:
-        return {"right": True, "tries": [said[0].text] * tries}
-    said += [asking.answer(given) for _ in range(1, tries)]
-    return {"right": False, "tries": [feedback.text for feedback in said]}
+    messages = [asking.answer(given)]
+    if messages[0].right:
+        return {"right": True, "tries": [messages[0].text] * tries}
+    messages += [asking.answer(given) for _ in range(1, tries)]
+    return {"right": False, "tries": [feedback.text for feedback in messages]}
 
 
 def _to_each_option(check: Check, tries: int) -> dict[str, Any]:

@@ -21,13 +21,13 @@ NAME_SPACE = ' xmlns="http://www.w3.org/1998/Math/MathML"'
 def with_mathml(markdown: str) -> str:
     """Return Markdown whose LaTeX between dollar signs is MathML."""
 
-    def typeset(found: re.Match[str]) -> str:
-        if found["code"]:
-            return found["code"]
-        if found["displayed"]:
-            made = convert(found["displayed"], display="block")
+    def typeset(match: re.Match[str]) -> str:
+        if match["code"]:
+            return match["code"]
+        if match["displayed"]:
+            made = convert(match["displayed"], display="block")
         else:
-            made = convert(found["inline"])
+            made = convert(match["inline"])
         # In a page of HTML a formula needs no name space; nothing else there names an address.
         return made.replace(NAME_SPACE, "", 1)
 

@@ -98,15 +98,15 @@ class Pieces:
             columns = np.frombuffer(body, "<i2", moved, start)
             start += columns.nbytes
             table = _table(structure, columns.reshape(-1, structure["count"]))
-            kept = _coarse(table, coarser)
-            moves = np.flatnonzero((kept != kept[:, :1]).any(axis=1))
-            steps += [kept[:, 0], np.diff(kept[moves], axis=1).ravel()]
+            coarse = _coarse(table, coarser)
+            moves = np.flatnonzero((coarse != coarse[:, :1]).any(axis=1))
+            steps += [coarse[:, 0], np.diff(coarse[moves], axis=1).ravel()]
             looks = json.dumps(structure["parts"], separators=(",", ":"))
             structures.append(
                 {
                     "count": structure["count"],
                     "looks": self._looks.setdefault(looks, len(self._looks)),
-                    "coordinates": len(kept),
+                    "coordinates": len(coarse),
                     "moves": moves.tolist(),
                     "words": structure["words"],
                 }
@@ -165,11 +165,11 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
     shown = dict(clip.shown)
     panels, bodies = [], []
     for panel, film_panel in zip(shown["panels"], clip.film.panels, strict=True):
-        kept = dict(panel)
+        stored_panel = dict(panel)
         for part, sweep in zip(("figure", "lines"), clip.film.sweeps(film_panel), strict=True):
-            kept[part], body = pieces.sweep(every_second(sweep), COARSER)
+            stored_panel[part], body = pieces.sweep(every_second(sweep), COARSER)
             bodies.append(body)
-        panels.append(kept)
+        panels.append(stored_panel)
     last = (shown["frames"] - 1) // EVERY
     shown |= {
         "frames": last + 1,
@@ -177,7 +177,7 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
         "sentences": sentences_of(shown),
         "phase": shown["phase"][::EVERY],
         "bottoms": [min(frame // EVERY, last) for frame in shown["bottoms"]],
-        "marks": [one | {"frame": min(one["frame"] // EVERY, last)} for one in shown["marks"]],
+        "marks": [mark | {"frame": min(mark["frame"] // EVERY, last)} for mark in shown["marks"]],
         "panels": panels,
     }
     return pieces.add(shown, bodies)
@@ -186,9 +186,9 @@ def clip_piece(clip: Playing, pieces: Pieces) -> int:
 def sentences_of(shown: Mapping[str, Any]) -> dict[str, str]:
     """Return what is said of a clip's views, with how many of its frames are kept."""
     frames = shown["frames"]
-    kept = (frames - 1) // EVERY + 1
-    words, instead = f"{frames} frames", f"{kept} of its {frames} frames"
-    return {view: said.replace(words, instead) for view, said in shown["sentences"].items()}
+    moments = (frames - 1) // EVERY + 1
+    words, instead = f"{frames} frames", f"{moments} of its {frames} frames"
+    return {view: sentence.replace(words, instead) for view, sentence in shown["sentences"].items()}
 
 
 def every_second(sweep: Sweep) -> Sweep:
@@ -295,7 +295,10 @@ def _kept_steps(explorer: Explorer, name: str, most: int) -> tuple[float, ...]:
     control = explorer.controls[name]
     every = control.positions
     stride = -(-len(every) // most)
-    named = {control.value, *(one[name] for one in explorer.presets.values() if name in one)}
+    named = {
+        control.value,
+        *(preset[name] for preset in explorer.presets.values() if name in preset),
+    }
     return tuple(sorted({*every[::stride].tolist(), every[-1].item(), *map(float, named)}))
 
 

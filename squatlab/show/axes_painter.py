@@ -69,12 +69,12 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
         return
     if isinstance(primitive, Shape) and primitive.pieces:
         # Edges lie below the fill, which hides those inside and half of the others.
-        one = primitive._replace(pieces=())
+        whole = primitive._replace(pieces=())
         for points_of in primitive.outlines():
-            under = one._replace(points=points_of, fill="none", width=2 * one.width)
+            under = whole._replace(points=points_of, fill="none", width=2 * whole.width)
             _add(under, ax, points, order)
         for points_of in primitive.outlines():
-            _add(one._replace(points=points_of, stroke="none"), ax, points, order)
+            _add(whole._replace(points=points_of, stroke="none"), ax, points, order)
         return
     edge["fc"] = "none" if primitive.fill == "none" else to_rgba(primitive.fill, primitive.opacity)
     edge["ec"] = primitive.stroke

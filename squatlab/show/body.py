@@ -148,9 +148,9 @@ def _section(side: Profile, front: Profile) -> float:
 
     An ellipse of depth d and breadth b has the area π d b / 4.
     """
-    way = np.linspace(0.0, 1.0, 51)
+    along = np.linspace(0.0, 1.0, 51)
     depth, breadth = (
-        np.interp(way, [s.part for s in profile], [s.ahead + s.behind for s in profile])
+        np.interp(along, [s.part for s in profile], [s.ahead + s.behind for s in profile])
         for profile in (side, front)
     )
     return float(np.mean(np.pi * depth * breadth / 4))

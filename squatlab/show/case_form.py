@@ -37,12 +37,12 @@ class CaseForm(DeskForm):
     """Ask for the coaches' key and the lifter's consent; a button keeps the case.
 
     ``lift`` gives the `squatlab.show.desk_forms.OwnFilm`, with the day on
-    which it is deleted. ``values`` is a `CaseToKeep`, ``said`` what came of
+    which it is deleted. ``values`` is a `CaseToKeep`, ``message`` what came of
     the button.
     """
 
     def __init__(self, lift: DeskPart) -> None:
-        self._lift, self.said = lift, ""
+        self._lift, self.message = lift, ""
         coaches = {"coaches.csv": DEMO / "coaches.csv"}
         self._coaches = FileField("What coaches saw", coaches, (".csv",))
         givers = [NOT_SAID, *((words, name) for name, words in GIVEN_BY.items())]
@@ -61,17 +61,25 @@ class CaseForm(DeskForm):
             FormStep("7 · Where it is kept", place, self._check_place),
         ]
         self.keep = button("Keep it for practice", self._keep)
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
         row = HBox([self.keep], layout=Layout(align_items="center"))
-        super().__init__("A case for practice", steps, [row, self._told])
+        super().__init__("A case for practice", steps, [row, self._status])
         lift.on_change(self._changed)
 
     def _key(self) -> CoachKey:
         return read_coach_key(self._coaches.value)
 
     def _check_key(self) -> str:
-        return self._key().agreement
+        """Return how far the coaches agree; the club's coaches saw the club's lifter alone."""
+        key = self._key()
+        is_own_film = any(DEMO not in film.parents for film in self._lift.values.files)
+        if is_own_film and DEMO in self._coaches.value.parents:
+            raise ValueError(
+                "coaches.csv is what coaches saw of the invented lifter: add the file of what "
+                "they saw of yours"
+            )
+        return key.agreement
 
     def _consent(self) -> Consent:
         fields = self.fields
@@ -103,15 +111,15 @@ class CaseForm(DeskForm):
         with self._lock:
             try:
                 asked, film = self.values, self._lift.values
-                said = LiftDeclared.of(**film.declared)
+                lift_declared = LiftDeclared.of(**film.declared)
                 cases = RealCases(asked.folder)
-                case = cases.keep(asked.name, film.tracks, said, asked.key, asked.consent)
-                self.said = f"Kept {asked.folder / asked.name}.json. {case.why}"
+                case = cases.keep(asked.name, film.tracks, lift_declared, asked.key, asked.consent)
+                self.message = f"Kept {asked.folder / asked.name}.json. {case.why}"
             except (ValueError, OSError) as problem:
-                self.said = str(problem)
-            words = "<br>".join(map(escape, self.said.splitlines()))
-            self._told.value = f'<p role="status">{words}</p>'
+                self.message = str(problem)
+            words = "<br>".join(map(escape, self.message.splitlines()))
+            self._status.value = f'<p role="status">{words}</p>'
 
     def _kept_html(self) -> str:
-        kept: Any = super()._kept_html()
-        return f"{kept}<p>In JupyterLab a button keeps it, once nothing is missing.</p>"
+        html: Any = super()._kept_html()
+        return f"{html}<p>In JupyterLab a button keeps it, once nothing is missing.</p>"

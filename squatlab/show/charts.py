@@ -132,16 +132,19 @@ def moments_by_depth(
     thighs, less above and more below.
     """
     shank = shank_on_the_way(WAY_DOWN, shank_deg)
-    ways = [
+    postures = [
         balance(_someone(lifter), bar, stance or Stance(), WAY_DOWN, shank)
         for bar in (Bar.high(load_kg), Bar.low(load_kg))
     ]
-    high, low = ways
+    high, low = postures
     moments = {
-        joint: [held(MOMENT.shown(getattr(joint_moments(way), joint)), way) for way in ways]
+        joint: [
+            held(MOMENT.shown(getattr(joint_moments(posture), joint)), posture)
+            for posture in postures
+        ]
         for joint in JOINTS
     }
-    leans = {way.bar.name: held(way.trunk_deg, way) for way in ways}
+    leans = {posture.bar.name: held(posture.trunk_deg, posture) for posture in postures}
     most = max(_most(both, MOMENT.shown(100.0)) for both in moments.values())
     steepest = max(_most(lean, 30.0) for lean in leans.values())
     boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
@@ -189,17 +192,17 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
     narrowest, widest = either((10.0, 70.0), (4.0, 28.0))
     width = np.linspace(narrowest, widest, 121)
     lines: tuple[dict, dict] = {}, {}
-    told = []
+    sentences = []
     for turnout in TURNOUTS:
-        way = balance(_someone(lifter), bar, Stance(BODY_LENGTH.si(width), turnout))
-        lean = held(way.trunk_deg, way)
-        seen_m = held(way.knee.x - way.hip.x, way)
+        posture = balance(_someone(lifter), bar, Stance(BODY_LENGTH.si(width), turnout))
+        lean = held(posture.trunk_deg, posture)
+        seen_m = held(posture.knee.x - posture.hip.x, posture)
         thigh = READING.shown(seen_m)
         name = f"{turnout}° out" if turnout else "straight"
         lines[0][name], lines[1][name] = (width, lean), (width, thigh)
-        there = np.flatnonzero(way.feasible)
+        there = np.flatnonzero(posture.feasible)
         feet = f"feet turned out {turnout}°" if turnout else "feet straight ahead"
-        told.append(
+        sentences.append(
             f"{feet} "
             + ", ".join(
                 f"{lean[i]:.1f}° at {BODY_LENGTH.words(BODY_LENGTH.si(width[i]))} "
@@ -224,7 +227,7 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
     head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
-    return chart(parts, PAGE, head + "; ".join(told).replace(" -", " −") + ".")
+    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".")
 
 
 def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
@@ -240,16 +243,19 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         )
     someone, way_down = _someone(lifter), np.linspace(60, -15, 76)
     shank = shank_on_the_way(way_down, 28.0)
-    paths, told = {}, []
+    paths, furthest_words = {}, []
     for load in map(float, loads):
-        way = balance(someone, Bar.high(load), Stance(), way_down, shank)
-        x, y = (held(READING.shown(part), way) for part in (way.bar_centre.x, way.bar_centre.y))
+        posture = balance(someone, Bar.high(load), Stance(), way_down, shank)
+        x, y = (
+            held(READING.shown(part), posture)
+            for part in (posture.bar_centre.x, posture.bar_centre.y)
+        )
         paths[load] = x, y
         if np.isfinite(x).any():
             furthest = x[np.nanargmax(np.abs(x))]
-            told.append(f"{READING.words(READING.si(furthest))} with {MASS.words(load)}")
+            furthest_words.append(f"{READING.words(READING.si(furthest))} with {MASS.words(load)}")
         else:
-            told.append(f"none with {MASS.words(load)}, which cannot be held")
+            furthest_words.append(f"none with {MASS.words(load)}, which cannot be held")
     foot = balance(someone, Bar.high(20), Stance()).right
     heel, toe = READING.shown(foot.heel.x), READING.shown(foot.toe.x)
     across = np.concatenate([x for x, _ in paths.values()])
@@ -286,7 +292,8 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         parts,
         PAGE,
         "Path of the high bar from thighs 60° above to 15° below level, bar and lifter "
-        f"together over mid-foot at every depth. Furthest ahead of mid-foot: {', '.join(told)}.",
+        "together over mid-foot at every depth. Furthest ahead of mid-foot: "
+        f"{', '.join(furthest_words)}.",
     )
 
 

@@ -64,9 +64,9 @@ def _again(missed: tuple[Missed, ...]) -> str:
     if not missed:
         return "<p>Nothing reaches that.</p>"
     lines = (
-        f"<li><b>{escape(one.words)}</b>: missed by {one.missed} of {one.met} ({one.share:.0%}). "
-        f"Go back to {escape(one.page)}.{_small(one.asks)}</li>"
-        for one in missed
+        f"<li><b>{escape(lesson.words)}</b>: missed by {lesson.missed} of {lesson.met} "
+        f"({lesson.share:.0%}). Go back to {escape(lesson.page)}.{_small(lesson.asks)}</li>"
+        for lesson in missed
     )
     return f'<ol class="again">{"".join(lines)}</ol>'
 

@@ -107,52 +107,61 @@ def clip(
     `squatlab.review.measure`, so that both read the same numbers.
     Raises ValueError.
     """
-    found = [
-        one
-        for one in ([findings] if hasattr(findings, "fault") else findings)
-        if one.present == "yes"
+    present = [
+        finding
+        for finding in ([findings] if hasattr(findings, "fault") else findings)
+        if finding.present == "yes"
     ]
-    if found and blind:
+    if present and blind:
         raise ValueError("a blind clip shows no findings; leave out findings or blind")
     # Tracks in space have a repetition's own frames, those of a phone have not.
-    if any(one.view != "3d" for one in found) and hasattr(shots[0], "points"):
+    if any(finding.view != "3d" for finding in present) and hasattr(shots[0], "points"):
         raise ValueError(
             "findings count the frames of the tracks they were found in; show those tracks"
         )
     shown = footage(*shots, lifter=lifter, bar_kg=bar_kg, camera=camera)
-    wanted = tuple(dict.fromkeys(chain(*(fault(one.fault).lines for one in found))))
-    marks = dict(marks or {}) | _marks(shown, found)
+    wanted = tuple(dict.fromkeys(chain(*(fault(finding.fault).lines for finding in present))))
+    marks = dict(marks or {}) | _marks(shown, present)
     return Clip(
         film(shown, wanted, blind), marks, size, height, lines=lines and not blind, view=view
     )
 
 
-def _marks(shown: Footage, found: list[Any]) -> dict[str, int]:
+def _marks(shown: Footage, findings: list[Any]) -> dict[str, int]:
     """Return where findings are: of a single one also where it begins and ends."""
-    moments = ("first", "worst", "last") if len(found) == 1 else ("worst",)
+    moments = ("first", "worst", "last") if len(findings) == 1 else ("worst",)
     return {
-        f"{fault(one.fault).name}: {moment}": shown.frame_of(one.view, getattr(one, moment))
-        for one in found
+        f"{fault(finding.fault).name}: {moment}": shown.frame_of(
+            finding.view, getattr(finding, moment)
+        )
+        for finding in findings
         for moment in moments
-        if getattr(one, moment) is not None
+        if getattr(finding, moment) is not None
     }
 
 
 def phases(shown: Footage) -> list[str]:
     """Return which part of its repetition each frame (time,) is, in words."""
-    height, found = shown.views[0].places["pelvis"].imag, shown.repetitions
-    if not found:
+    height, repetitions = shown.views[0].places["pelvis"].imag, shown.repetitions
+    if not repetitions:
         return [""] * height.size
-    frames, between = np.arange(height.size), [(a.end + b.start) // 2 for a, b in pairwise(found)]
+    frames, between = (
+        np.arange(height.size),
+        [(a.end + b.start) // 2 for a, b in pairwise(repetitions)],
+    )
     which = np.searchsorted(between, frames)
     bottom = np.array(shown.bottoms)[which]
-    way = (height - height[bottom]) / (np.nanmax(height) - height[bottom])
+    height_share = (height - height[bottom]) / (np.nanmax(height) - height[bottom])
     names = np.select(
-        [way >= 1 - STILL, way <= HELD, frames < bottom], ["standing", "lowest point", "down"], "up"
+        [height_share >= 1 - STILL, height_share <= HELD, frames < bottom],
+        ["standing", "lowest point", "down"],
+        "up",
     )
-    if len(found) == 1:
+    if len(repetitions) == 1:
         return names.tolist()
-    return [f"rep {w + 1} of {len(found)} {name}" for w, name in zip(which, names, strict=True)]
+    return [
+        f"rep {w + 1} of {len(repetitions)} {name}" for w, name in zip(which, names, strict=True)
+    ]
 
 
 def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:

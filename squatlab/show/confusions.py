@@ -65,7 +65,7 @@ class Confusions:
                 rows.append((need[label], row))
         rows.sort(key=lambda pair: -pair[0])
         self.rows, count = tuple(row for _, row in rows), len(progress.answered)
-        right = sum(one.first == one.right for one in progress.answered)
+        right = sum(answer.first == answer.right for answer in progress.answered)
         leaning = [f"“{row.name}”" for share, row in rows if share > 0.5][:3]
         self.words = f"The first to fix was right in {right} of {count}." if count else NOBODY
         if leaning:

@@ -64,7 +64,9 @@ class CourseMap:
             for head in ("", "page", "question", "checks right")
         )
         sums = "".join(f"<p>{escape(line)}</p>" for line in self.sums)
-        tables = "".join(Confusions(one).html for one in self.standing.practice if one.answered)
+        tables = "".join(
+            Confusions(progress).html for progress in self.standing.practice if progress.answered
+        )
         return (
             f"<p><b>{escape(self.next_step)}</b></p><table><tr>{heads}</tr>{rows}</table>"
             f"{sums}{tables}"

@@ -315,13 +315,13 @@ class FormStep:
     def __init__(self, title: str, fields: Mapping[str, Field], check: Callable[[], str]) -> None:
         self.title, self.fields, self._check = title, dict(fields), check
         self.complete, self.message = False, ""
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
         rows = Box(
             [field.shown for field in self.fields.values()],
             layout=Layout(flex_flow="row wrap", grid_gap="2px 24px", align_items="center"),
         )
-        self.box = VBox([HTML(f"<b>{escape(title)}</b>"), rows, self._told])
+        self.box = VBox([HTML(f"<b>{escape(title)}</b>"), rows, self._status])
 
     def refresh(self) -> None:
         """Check again, and say what the fields give or what is missing."""
@@ -331,7 +331,7 @@ class FormStep:
             self.message, self.complete = str(error), False
         mark = "✓" if self.complete else "To fix:"
         words = "<br>".join(map(escape, self.message.splitlines()))
-        self._told.value = f'<p role="status"><b>{mark}</b> {words}</p>'
+        self._status.value = f'<p role="status"><b>{mark}</b> {words}</p>'
 
 
 class DeskPart(VBox):
@@ -560,22 +560,22 @@ class SaveRow(DeskPart):
     ) -> None:
         self._source, self._title, self._files = source, title, files
         self.save = button("Save", self._save)
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
-        self.said = ""
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
+        self.message = ""
         layout = Layout(flex_flow="row wrap", align_items="center", grid_gap="0 10px")
         row = HBox([HTML(f"<b>{escape(title)}</b>"), self.save], layout=layout)
-        super().__init__([row, self._told])
+        super().__init__([row, self._status])
 
     def _save(self) -> None:
         with self._lock:
             try:
                 files = self._files(self._source.values)
-                kept = [storage.write(new_name(name), what) for name, what in files.items()]
-                self.said = f"Saved {', '.join(path.name for path in kept)}."
+                saved = [storage.write(new_name(name), what) for name, what in files.items()]
+                self.message = f"Saved {', '.join(path.name for path in saved)}."
             except (ValueError, OSError) as problem:
-                self.said = str(problem)
-            self._told.value = f'<p role="status">{escape(self.said)}</p>'
+                self.message = str(problem)
+            self._status.value = f'<p role="status">{escape(self.message)}</p>'
 
     def __repr__(self) -> str:
         return f"{self._title}: a button saves it"
@@ -645,12 +645,12 @@ class PrintRow(DeskPart):
         self.save = button("Save as PDF", self._save)
         self.print = button("Print", self._print)
         self._tab = PdfTab(title=title, layout=Layout(display="none"))
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
-        self.said = ""
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
+        self.message = ""
         row = [HTML(f"<b>{escape(title)}</b>"), self.paper, self.save, self.print]
         layout = Layout(flex_flow="row wrap", align_items="center", grid_gap="0 10px")
-        super().__init__([HBox(row, layout=layout), self._told, self._tab])
+        super().__init__([HBox(row, layout=layout), self._status, self._tab])
 
     @property
     def values(self) -> bytes:
@@ -670,11 +670,11 @@ class PrintRow(DeskPart):
     def _say(self, do: Callable[[], str]) -> None:
         with self._lock:
             try:
-                self.said = do()
+                self.message = do()
             except (ValueError, OSError) as problem:
-                self.said = str(problem)
-            words = "<br>".join(map(escape, self.said.splitlines()))
-            self._told.value = f'<p role="status">{words}</p>'
+                self.message = str(problem)
+            words = "<br>".join(map(escape, self.message.splitlines()))
+            self._status.value = f'<p role="status">{words}</p>'
 
     def __repr__(self) -> str:
         return f"{self._title}: buttons save {self._file}, or print it"

@@ -112,9 +112,9 @@ class SessionForm(DeskForm):
         """Suggest lowest hole and holes of another rack, unless somebody typed their own."""
         before, now = Rack.of(change["old"]), Rack.of(change["new"])
         hole, holes = (self.fields[name].control for name in ("first_hole", "holes"))
-        told = units.FLOOR_HEIGHT.words
-        if hole.value == told(before.first_hole_m):
-            hole.value = told(now.first_hole_m)
+        words = units.FLOOR_HEIGHT.words
+        if hole.value == words(before.first_hole_m):
+            hole.value = words(now.first_hole_m)
         if holes.value == str(before.holes):
             holes.value = str(now.holes)
 
@@ -142,10 +142,10 @@ class SessionForm(DeskForm):
 
     def _check_rack(self) -> str:
         rack, racks = self._rack(), self.fields["racks"].value
-        told = units.FLOOR_HEIGHT.words
+        words = units.FLOOR_HEIGHT.words
         return (
-            f"{racks} racks; hooks hold the bar from {told(rack.first_hole_m)} to "
-            f"{told(rack.top_m)}, a hole every {rack.step}."
+            f"{racks} racks; hooks hold the bar from {words(rack.first_hole_m)} to "
+            f"{words(rack.top_m)}, a hole every {rack.step}."
         )
 
     def _check_clock(self) -> str:
@@ -385,11 +385,11 @@ class FootageForm(DeskForm):
         return {row["label"]: row["point"] for _, row in read_rows(path, ("point", "label"))}
 
     def _unscaled(self) -> dict[str, Tracks]:
-        found = {name: self._tracks_of(name) for name in ("side", "front")}
-        found = {name: tracks for name, tracks in found.items() if tracks is not None}
-        if not found:
+        films = {name: self._tracks_of(name) for name in ("side", "front")}
+        films = {name: tracks for name, tracks in films.items() if tracks is not None}
+        if not films:
             raise ValueError("choose a film of the side, of the front, or both")
-        return found
+        return films
 
     def _check_files(self) -> str:
         return "\n".join(map(str, self._unscaled().values()))
@@ -432,7 +432,7 @@ class FootageForm(DeskForm):
     def _check_scale(self) -> str:
         if not self.steps[0].complete:
             raise ValueError("the files come first")
-        told = []
+        scales = []
         for name, tracks in self._scaled().items():
             if tracks.units != "px":
                 scale = "in metres already"
@@ -440,9 +440,9 @@ class FootageForm(DeskForm):
                 scale = f"{tracks.scale_px_per_m:.0f} px/m"
             else:
                 scale = "no scale, so no distances"
-            told.append(f"{name}: {scale}")
+            scales.append(f"{name}: {scale}")
         place = "declared" if self._camera() else "not declared: depth is less certain"
-        return f"{'; '.join(told)}. Camera {place}."
+        return f"{'; '.join(scales)}. Camera {place}."
 
     def _lifter(self) -> Lifter | None:
         stature, mass = self.fields["stature"].value, self.fields["mass"].value

@@ -142,8 +142,8 @@ class Together(Subject):
         count = len(next(iter(moved.values())))
         state = self.build(swept)
         sweeps = [pane.draw(swept, state, before).repeated(count) for pane in self.panes]
-        said = self.describe(swept, state)
-        return Shown(sweeps, [said] * count if isinstance(said, str) else said)
+        sentence = self.describe(swept, state)
+        return Shown(sweeps, [sentence] * count if isinstance(sentence, str) else sentence)
 
 
 class OneByOne(Subject):

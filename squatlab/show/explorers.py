@@ -247,10 +247,10 @@ def proportions(size: str = "page") -> Explorer:
 def _with_lengths(posture: Posture) -> Words:
     """Return the sentence of a posture, or of each, and how long its segments are."""
 
-    def words(said: str, thigh: float, trunk: float, shank: float) -> str:
+    def words(balance_words: str, thigh: float, trunk: float, shank: float) -> str:
         of_each = ("Thighs", thigh), ("trunk", trunk), ("shins", shank)
         lengths = ", ".join(f"{name} {READING.words(length)}" for name, length in of_each)
-        return f"{said} {lengths}."
+        return f"{balance_words} {lengths}."
 
     lifter = posture.lifter
     return worded(words, describe(posture), lifter.thigh_m, lifter.trunk_m, lifter.shank_m)

@@ -59,7 +59,9 @@ class Filmed:
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
-        called = ", ".join(f"{one.name} ({one.size})" for one in self.others) or "nothing"
+        called = (
+            ", ".join(f"{finding.name} ({finding.size})" for finding in self.others) or "nothing"
+        )
         why = f" Not possible: {self.rep.reason}." if self.rep.reason else ""
         return (
             f"{self.found.name.capitalize()}: {fault_scale.told(self.size, self.found)} "
@@ -103,10 +105,10 @@ class FilmedExplorer(Explorer, Playing):
 
         def squats(values: Values) -> Squats:
             each = positions(values)
-            return [build(one) for one in each] if each else build(values)
+            return [build(position) for position in each] if each else build(values)
 
         def words(_: Values, now: Squats) -> str | list[str]:
-            return now.words() if isinstance(now, Filmed) else [one.words() for one in now]
+            return now.words() if isinstance(now, Filmed) else [squat.words() for squat in now]
 
         super().__init__(Together(squats, panes, words, FEW), *given)
         self.lines = True
@@ -128,10 +130,10 @@ class FilmedExplorer(Explorer, Playing):
         if isinstance(now, Filmed):
             return sweep_of([_instant(now, self._frame_for(now, self.posture))])
         return instants(
-            [one.footage for one in now],
-            [self._frame_for(one, self.posture) for one in now],
+            [squat.footage for squat in now],
+            [self._frame_for(squat, self.posture) for squat in now],
             fault(now[0].found.fault).lines,
-            [_clean(one.descent_s) for one in now],
+            [_clean(squat.descent_s) for squat in now],
         )
 
     def _refresh(self) -> None:
@@ -153,24 +155,26 @@ def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
     bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
     return sweep_of(
         [
-            Scene(tuple(fault_scale.line_of_sizes([one.size], [one.found])), bounds, "")
-            for one in ([now] if isinstance(now, Filmed) else now)
+            Scene(tuple(fault_scale.line_of_sizes([shown.size], [shown.found])), bounds, "")
+            for shown in ([now] if isinstance(now, Filmed) else now)
         ]
     )
 
 
 @cached_words(None)
-def said(of: Fault) -> dict[str, str]:
+def said(fault_of: Fault) -> dict[str, str]:
     """Return for every severity of a slider its size and its value in words."""
-    found = {}
+    words_by_severity = {}
     for tenth in range(round(10 * MOST) + 1):
-        value = float(of.value_at(tenth / 10))
-        found[f"{tenth / 10:.1f}"] = f"{of.size(value) or 'no fault'}, {amount(of, value)}"
-    return found
+        value = float(fault_of.value_at(tenth / 10))
+        words_by_severity[f"{tenth / 10:.1f}"] = (
+            f"{fault_of.size(value) or 'no fault'}, {amount(fault_of, value)}"
+        )
+    return words_by_severity
 
 
 def _severity(
-    label: str, value: float, low: float, step: float, of: Callable[[Values], str]
+    label: str, value: float, low: float, step: float, words_of: Callable[[Values], str]
 ) -> Slider:
     """Return a slider of a fault's severity, worded by size and amount.
 
@@ -178,7 +182,7 @@ def _severity(
     """
 
     def words(severity: float, values: Values) -> str:
-        return said(fault(of(values)))[f"{severity:.1f}"]
+        return said(fault(words_of(values)))[f"{severity:.1f}"]
 
     return Slider(label, value, low, MOST, step, words)
 
@@ -190,7 +194,10 @@ def faults(size: str = "page") -> Explorer:
     follows, side and front, with its lines. ``size`` is "page" or
     "projector".
     """
-    names = [(f"{one.tier} {TIERS[one.tier]}: {one.name}", one.id) for one in catalogue().values()]
+    names = [
+        (f"{fault.tier} {TIERS[fault.tier]}: {fault.name}", fault.id)
+        for fault in catalogue().values()
+    ]
     controls = {
         "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
         "severity": _severity("Size", 2.4, LEAST, 0.4, lambda v: v["fault"]),
@@ -213,12 +220,12 @@ def faults(size: str = "page") -> Explorer:
 @cached_words(128)
 def filmed(name: str, severity: float, descent_s: float) -> Filmed:
     """Return a squat with one fault of a severity, and what two phones read of it."""
-    of = fault(name)
-    put_in = max(float(of.value_at(severity)), 0.0)
-    rep = squat(descent_s, **{of.id: put_in})
-    found = read(rep)
-    others = tuple(one for one in found.present() if one.fault != of.id)
-    return Filmed(rep, put_in, found[of.id], others, descent_s)
+    fault_shown = fault(name)
+    put_in = max(float(fault_shown.value_at(severity)), 0.0)
+    rep = squat(descent_s, **{fault_shown.id: put_in})
+    findings = read(rep)
+    others = tuple(finding for finding in findings.present() if finding.fault != fault_shown.id)
+    return Filmed(rep, put_in, findings[fault_shown.id], others, descent_s)
 
 
 FIVE = {
@@ -252,8 +259,8 @@ def first_to_fix(size: str = "page") -> Explorer:
     }
 
     def ranked(values: Values) -> Ranking:
-        found = suppose(**{name: values[name] for name in FIVE})
-        return prioritise(found, values["policy"], loaded=values["load"] == "bar")
+        findings = suppose(**{name: values[name] for name in FIVE})
+        return prioritise(findings, values["policy"], loaded=values["load"] == "bar")
 
     def picture(_: Values, ranking: Ranking, before: Ranking | None) -> Scene:
         scene = ranking_scene(ranking, before)

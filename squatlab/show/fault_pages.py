@@ -124,23 +124,27 @@ def fault_page(name: str) -> FaultPage:
     fault = faults.fault(name)
     sizes = [float(fault.value_at(severity)) for severity in EXAMPLES]
     readings = [read(squat(**{fault.id: size})) for size in sizes]
-    found = [reading[fault.id] for reading in readings]
-    others = [one for one in readings[1].present() if one.fault != fault.id]
-    said = _said(fault, others)
-    pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, found, strict=True)]
+    findings = [reading[fault.id] for reading in readings]
+    others = [finding for finding in readings[1].present() if finding.fault != fault.id]
+    sentences = _said(fault, others)
+    pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, findings, strict=True)]
     pairs.append(f"Real lifters: {norms_in_words(fault.id)}")
     rep = squat(**{fault.id: float(fault.value_at(SHOWN))})
     moments = _moments(fault, rep)
-    scale = _scale(sizes, found, f"{fault.name.capitalize()}. {'. '.join(pairs)}.")
+    scale = _scale(sizes, findings, f"{fault.name.capitalize()}. {'. '.join(pairs)}.")
     return FaultPage(
         FaultSheet(
-            (*moments, scale), _html(fault, said, moments, scale), "\n".join([*said, *pairs])
+            (*moments, scale),
+            _html(fault, sentences, moments, scale),
+            "\n".join([*sentences, *pairs]),
         ),
-        _clip(fault, rep, found[1].worst),
+        _clip(fault, rep, findings[1].worst),
     )
 
 
-def _html(fault: Fault, said: list[str], moments: list[FaultPicture], scale: FaultPicture) -> str:
+def _html(
+    fault: Fault, sentences: list[str], moments: list[FaultPicture], scale: FaultPicture
+) -> str:
     """Return the words of a page with its pictures, which wrap where it is narrow."""
     key = "Dashed outline: a clean squat at the same moment"
     if "feet" in fault.lines:
@@ -148,10 +152,10 @@ def _html(fault: Fault, said: list[str], moments: list[FaultPicture], scale: Fau
     if fault.view == "front":
         key += "; right is the lifter's right"
     where = f"tier {fault.tier}: {faults.TIERS[fault.tier]} · {fault.view} view"
-    _, seen, look_for, *more = said
+    _, seen, look_for, *more = sentences
     row = "display:flex;flex-wrap:wrap;gap:8px 4px;margin:6px 0"
     cell = RowPlace(CELL_LEAST, CELL)
-    pictures = "".join(img(one.svg, one.alt, CELL, place=cell) for one in moments)
+    pictures = "".join(img(moment.svg, moment.alt, CELL, place=cell) for moment in moments)
     line = RowPlace(fault_scale.LEAST_PX, 1.2 * fault_scale.WIDTH)
     beside = "".join(f"<p>{escape(line)}.</p>" for line in (SCALE_TITLE, *more, key))
     return (
@@ -164,9 +168,9 @@ def _html(fault: Fault, said: list[str], moments: list[FaultPicture], scale: Fau
     )
 
 
-def _scale(sizes: list[float], found: list[Finding], alt: str) -> FaultPicture:
+def _scale(sizes: list[float], findings: list[Finding], alt: str) -> FaultPicture:
     """Return the line of sizes with three examples on it."""
-    parts = tuple(fault_scale.line_of_sizes(sizes, found))
+    parts = tuple(fault_scale.line_of_sizes(sizes, findings))
     bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
     return FaultPicture(svg(Scene(parts, bounds, alt)), alt, alt)
 
@@ -188,23 +192,23 @@ def case_row(seed: int) -> FaultPicture:
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:
     """Return the catalogue's words, one sentence each without its full stop."""
-    said = [
+    sentences = [
         f"{fault.name.capitalize()} (tier {fault.tier}, {faults.TIERS[fault.tier]})",
         f"Seen: {fault.seen}",
         f"Look for: {fault.look_for}",
         f"Measured: {fault.measured_as}; {limits(fault)}",
     ]
-    came = ", ".join(f"{one.name} ({one.size})" for one in others)
-    return [*said, f"Comes with it here: {came}"] if others else said
+    came = ", ".join(f"{finding.name} ({finding.size})" for finding in others)
+    return [*sentences, f"Comes with it here: {came}"] if others else sentences
 
 
 def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
     """Return four moments of a fault over a clean squat, with what is measured below."""
     view = "front" if fault.view == "front" else "side"
-    faulty, clean = (film(footage(one), fault.lines) for one in (rep, squat()))
+    faulty, clean = (film(footage(lift), fault.lines) for lift in (rep, squat()))
     look = fault.look
-    panel, other = (_panel(one, view) for one in (faulty, clean))
-    found = [line for line in panel.found if any(line.words) and fault.view != "any"]
+    panel, other = (_panel(lift, view) for lift in (faulty, clean))
+    lines_shown = [line for line in panel.found if any(line.words) and fault.view != "any"]
     usual = {line.name: line.words for line in other.found}
     pictures = []
     for name, second in _instants(look.when, rep).items():
@@ -214,8 +218,8 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
         since = max(second - rep.events["start"], 0.0)
         title = f"{name}, {since:.2f} s"
         parts: list[Primitive] = [Text(at, title, CAPTION, bold=True)]
-        told = [f"{fault.name.capitalize()}, {view} view: {title}"]
-        for line in found:
+        captions = [f"{fault.name.capitalize()}, {view} view: {title}"]
+        for line in lines_shown:
             parts.append(Line((at + 15j, at + 15j + 18), line.stroke, 3.0, line.dash))
             # Whose right or left it is stands in the words beside the pictures.
             rows = [
@@ -226,9 +230,9 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
             for row, (words, fill) in enumerate(zip(rows, fills, strict=True)):
                 place = at + 22 + 1j * LINE * (1 + row)
                 parts.append(Text(place, words, CAPTION, fill=fill, bold=row == 1))
-            told.append(f"{rows[0]} {rows[1]}, {rows[2]}")
+            captions.append(f"{rows[0]} {rows[1]}, {rows[2]}")
             at += 3j * LINE
-        alt = f"{'; '.join(told)}."
+        alt = f"{'; '.join(captions)}."
         whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
         picture = svg(whole).removesuffix("</svg>") + cell + "</svg>"
         pictures.append(FaultPicture(picture, alt, alt))

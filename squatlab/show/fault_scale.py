@@ -35,10 +35,10 @@ WORD_PX, WORD_GAP = 7.9, 10.0
 """How wide a letter of bold words is on average, and what is left between words, units."""
 
 
-def told(put_in: float, found: Finding) -> str:
+def told(put_in: float, finding: Finding) -> str:
     """Return in words what was put in and what was read."""
-    value = f"{found.amount}, {found.answer}".lstrip(", ")
-    return f"set {amount(fault(found.fault), put_in)}, measured {value}"
+    value = f"{finding.amount}, {finding.answer}".lstrip(", ")
+    return f"set {amount(fault(finding.fault), put_in)}, measured {value}"
 
 
 def line_of_sizes(
@@ -62,37 +62,40 @@ def line_of_sizes(
     for severity, value in enumerate(of.thresholds, 1):
         at = complex(_x(severity) + 4, top + 14)
         parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
-    told = [found for found in read if found.present != "cannot tell"]
+    told_findings = [finding for finding in read if finding.present != "cannot tell"]
     set_to = [(_x(float(of.severity(given))), f"set {amount(of, given)}") for given in put_in]
-    seen = [(_x(found.severity), f"measured {found.amount}: {found.answer}") for found in told]
+    seen = [
+        (_x(finding.severity), f"measured {finding.amount}: {finding.answer}")
+        for finding in told_findings
+    ]
     if len(put_in) > 1:
         # There is room for the amounts; what they are stands once, beside the band without a fault.
         set_to = [(_x(float(of.severity(given))), amount(of, given)) for given in put_in]
-        seen = [(_x(found.severity), found.amount) for found in told]
+        seen = [(_x(finding.severity), finding.amount) for finding in told_findings]
         parts += [
             Text(complex(LEFT, top - 20), "set ▼", 14.0, bold=True),
             Text(complex(LEFT, bottom + 31), "measured ▲", 14.0, fill=palette.RED, bold=True),
         ]
     parts += _pointers(set_to, top, -1, palette.INK)
     parts += _pointers(seen, bottom, 1, palette.RED)
-    if len(told) < len(read):  # the sentence beside it says why
+    if len(told_findings) < len(read):  # the sentence beside it says why
         words = "measured: cannot tell"
         parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
     return parts + _norms(of, above)
 
 
-def _norms(of: Fault, above: float) -> list[Primitive]:
+def _norms(fault_of: Fault, above: float) -> list[Primitive]:
     """Return how real lifters read: a line over their middle half, a dot in its middle."""
     parts: list[Primitive] = []
-    found = norms_of(of.id)
-    for row, norm in enumerate(found):
+    norms_here = norms_of(fault_of.id)
+    for row, norm in enumerate(norms_here):
         y = above + NORM + NORM_APART * row
         if norm.has_spread:
-            ends = sorted(_x(float(of.severity(value))) for value in (norm.lower, norm.upper))
+            ends = sorted(_x(float(fault_of.severity(value))) for value in (norm.lower, norm.upper))
             end = max(ends[1], ends[0] + NORM_LEAST)
             parts.append(Line((complex(ends[0], y), complex(end, y)), palette.SOFT, 2.5))
-        parts.append(Disc(complex(_x(float(of.severity(norm.middle))), y), 3.0, palette.INK))
-    lines = [norm.brief for norm in found] or [f"Real lifters: {NO_NORM}"]
+        parts.append(Disc(complex(_x(float(fault_of.severity(norm.middle))), y), 3.0, palette.INK))
+    lines = [norm.brief for norm in norms_here] or [f"Real lifters: {NO_NORM}"]
     for row, words in enumerate(lines):
         at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
         parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=False))
@@ -104,7 +107,7 @@ def _x(severity: float) -> float:
 
 
 def _pointers(
-    marks: Sequence[tuple[float, str]], y: float, way: int, colour: str
+    marks: Sequence[tuple[float, str]], y: float, direction: int, colour: str
 ) -> list[Primitive]:
     """Return arrow heads at the line from above (−1) or below (1), with words.
 
@@ -114,11 +117,11 @@ def _pointers(
     parts: list[Primitive] = []
     marks = sorted(marks)
     halves = [0.5 * WORD_PX * len(words) for _, words in marks]
-    baseline = y + (-20 if way < 0 else 31)
+    baseline = y + (-20 if direction < 0 else 31)
     for middle, half, (x, words) in zip(
         _apart([x for x, _ in marks], halves), halves, marks, strict=True
     ):
-        tip, tail = complex(x, y), complex(x, y + 16 * way)
+        tip, tail = complex(x, y), complex(x, y + 16 * direction)
         parts.append(Shape((tip, tail - 8, tail + 8), colour, palette.PAPER, 1.0))
         middle = min(max(middle, LEFT + half), RIGHT - half)
         parts.append(Text(complex(middle, baseline), words, 14.0, "middle", bold=True))

@@ -139,9 +139,9 @@ class FeasibleMap:
         x, y = (np.atleast_1d(each) for each in np.broadcast_arrays(across, up))
         count = max(len(maps), x.size)
         x, y = np.broadcast_to(x, count), np.broadcast_to(y, count)
-        told = [self._told(one) for one in maps]
+        map_words = [self._told(regions) for regions in maps]
         alt = [
-            told[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
+            map_words[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
             for i in range(count)
         ]
         sideways = self.quantities[0]
@@ -174,7 +174,7 @@ class FeasibleMap:
         posture = balance(lifter, bar, stance, thigh, grid.get("shank", shank_deg))
         count = max(positions_of(posture) // self.cells**2, 1)
         kinds = obstacles(posture, (count, self.cells, self.cells)).astype(np.uint8)
-        return [Regions(one, _names(one, self.plot.box)) for one in kinds]
+        return [Regions(kind, _names(kind, self.plot.box)) for kind in kinds]
 
     def _drawn(self, maps: list[Regions]) -> list[Moving]:
         """Return one map, or one for each position, with the names of its regions."""
@@ -182,12 +182,12 @@ class FeasibleMap:
         # Rows are painted from the top: where the axis runs upward they are turned round.
         vertical = self.quantities[1].axis
         upward = vertical.start < vertical.end
-        cells = np.stack([one.kinds[::-1] if upward else one.kinds for one in maps])
+        cells = np.stack([regions.kinds[::-1] if upward else regions.kinds for regions in maps])
         corners = complex(left, top), complex(right, bottom)
         parts: list[Moving] = [Tiles(corners, cells if len(maps) > 1 else cells[0])]
         wide, high = (right - left) / self.cells, (bottom - top) / self.cells
         for number in range(len(OBSTACLES)):
-            written = [one.names[number] for one in maps]
+            written = [regions.names[number] for regions in maps]
             if not any(written):
                 continue
             for line in range(LINES):
@@ -256,7 +256,7 @@ def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[st
         if not counts[number]:
             continue
         inside = _Counted((kinds == number + 1) & ~occupied)
-        best, found = ENOUGH, None
+        best, label_place = ENOUGH, None
         for lines in _broken(OBSTACLES[number]):
             # A name's box, rows and columns of cells: lines high, its longest line wide.
             room = np.array([LEADING * len(lines), 1.1 * CHARACTER * TEXT * max(map(len, lines))])
@@ -264,7 +264,7 @@ def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[st
             share, roomy = inside.share(size), inside.share(2 * size)
             row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
             # Few lines are easier to read: more of them must fit much better.
-            if share[row, column] < (best if found is None else min(best + 0.3, 0.95)):
+            if share[row, column] < (best if label_place is None else min(best + 0.3, 0.95)):
                 continue
             best = float(share[row, column])
             # Kept off the axes, where the words would cover the scale.
@@ -272,10 +272,10 @@ def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[st
                 min(max(int(at), n // 2), cells - 1 - n // 2)
                 for at, n in zip((row, column), size, strict=True)
             )
-            found = row, column, size, lines
-        if found is None:
+            label_place = row, column, size, lines
+        if label_place is None:
             continue
-        row, column, size, lines = found
+        row, column, size, lines = label_place
         place = tuple(
             slice(max(0, at - n // 2 - 1), at + n // 2 + 2)
             for at, n in zip((row, column), size, strict=True)

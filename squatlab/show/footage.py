@@ -131,11 +131,11 @@ def at_moments(footages: Sequence[Footage], frames: Sequence[int]) -> Footage:
     first, picked = footages[0], list(zip(footages, frames, strict=True))
     views = []
     for number, view in enumerate(first.views):
-        moments = tuple((one.views[number], int(frame)) for one, frame in picked)
+        moments = tuple((lift.views[number], int(frame)) for lift, frame in picked)
         views.append(
             view._replace(
                 places={
-                    name: np.array([one.places[name][frame] for one, frame in moments])
+                    name: np.array([lift.places[name][frame] for lift, frame in moments])
                     for name in view.places
                 },
                 frames=np.arange(len(moments)),
@@ -146,10 +146,10 @@ def at_moments(footages: Sequence[Footage], frames: Sequence[int]) -> Footage:
     above = None
     if first.above is not None:
         above = {
-            name: np.array([one.above[name][frame] for one, frame in picked])
+            name: np.array([lift.above[name][frame] for lift, frame in picked])
             for name in first.above
         }
-    time = np.array([one.time[frame] for one, frame in picked])
+    time = np.array([lift.time[frame] for lift, frame in picked])
     return replace(first, time=time, views=tuple(views), above=above, repetitions=())
 
 
@@ -203,7 +203,7 @@ def _as_tracks(shot: Any) -> Tracks:
 
 def _read(tracks: Sequence[Tracks], declared: dict[str, Any]) -> dict[str, Reading]:
     """Return what the review sees in tracks, by view; nothing where that is too slow."""
-    if any(one.rate < SLOWEST_HZ for one in tracks):
+    if any(tracks_shown.rate < SLOWEST_HZ for tracks_shown in tracks):
         return {}
     return {view.kind: view for view in best_views(*tracks, **declared)}
 

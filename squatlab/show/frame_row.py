@@ -80,18 +80,20 @@ def _row(film: Film, measured: bool) -> Scene:
             parts += [_smaller(part, corner) for part in still if part is not None]
         title = f"{panel.name.capitalize()} view"
         parts.append(Text(complex(6, row * ROW + 15), title, 13.0, bold=True))
-    told = [line for panel in film.panels for line in panel.found if measured and any(line.words)]
+    lines_shown = [
+        line for panel in film.panels for line in panel.found if measured and any(line.words)
+    ]
     top = len(film.panels) * ROW + 2 * WORDS
     for cell, (frame, name) in enumerate(zip(frames, names, strict=True)):
         words = [f"{name}, {shown.time[frame]:.2f} s"]
-        words += [row for line in told if line.words[frame] for row in _rows(line, frame)]
+        words += [row for line in lines_shown if line.words[frame] for row in _rows(line, frame)]
         parts += [
             Text(
                 complex((cell + 0.5) * CELL, top + row * WORDS), line, 13.0, "middle", bold=not row
             )
             for row, line in enumerate(words)
         ]
-    count = sum(len(_rows(line, 0)) for line in told)
+    count = sum(len(_rows(line, 0)) for line in lines_shown)
     bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (count + 0.5)
     return Scene(tuple(parts), bounds, film.sentence)
 

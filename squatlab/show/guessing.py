@@ -31,13 +31,13 @@ class Guess(anywidget.AnyWidget):
                 "text": text,
                 "options": list(options),
                 "right": list(options).index(right),
-                "html": "".join(_html(one) for one in shown),
+                "html": "".join(_html(item) for item in shown),
             }
         )
 
     def __repr__(self) -> str:
         options = " / ".join(self.spec["options"])
-        words = [one if isinstance(one, str) else repr(one) for one in self._shown]
+        words = [item if isinstance(item, str) else repr(item) for item in self._shown]
         return "\n".join([f"Guess: {self.spec['text']} {options}", *words])
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:

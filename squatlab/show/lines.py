@@ -43,7 +43,9 @@ class Measured(NamedTuple):
     drawn: list[Moving]
 
 
-def told(values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = "") -> list[str]:
+def signed_words(
+    values: NDArray, plus: str, minus: str, digits: int = 0, zero: str = ""
+) -> list[str]:
     """Return numbers (time,) in words, "" for nan.
 
     ``plus`` and ``minus`` follow what is above and below 0; ``zero``, if
@@ -66,7 +68,7 @@ def distances(
     written = kind.written
     scale = kind.metric.size / written.size  # 1 exactly where centimetres are written
     sides = f" {written.unit}{plus}", f" {written.unit}{minus}"
-    return told(centimetres * scale, *sides, written.digits)
+    return signed_words(centimetres * scale, *sides, written.digits)
 
 
 def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
@@ -80,81 +82,71 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
     upright = Line((hip, hip - 0.8j * np.abs(c7 - hip)), ink, 1.2, "2 3")
     over_toes = Line((toe + 1j * FLOOR, toe + 1j * (knee.imag - 30)), ink, 1.6, "9 3 2 3")
     heel_up = Line((heel.real + 1j * FLOOR, heel), palette.RED, 4.0)
-    found = (
-        (
-            "mid-foot",
+    return {
+        "mid-foot": Measured(
             "mid-foot",
             ink,
             "7 4",
             [],
             [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")],
         ),
-        (
-            "bar path",
+        "bar path": Measured(
             "bar to mid-foot",
             palette.VIOLET,
             "",
             distances(view.series("bar_ahead"), " ahead", " behind"),
-            [_way(view, frame)],
+            [_bar_path(view, frame)],
         ),
-        (
-            "trunk",
+        "trunk": Measured(
             "trunk",
             palette.BLUE,
             "",
-            told(view.series("trunk_lean"), "° forward", "° back"),
+            signed_words(view.series("trunk_lean"), "° forward", "° back"),
             [upright, Line((hip, c7), palette.BLUE, 4.0)],
         ),
-        (
-            "thigh",
+        "thigh": Measured(
             "thigh",
             palette.RED,
             "12 4",
             _thigh(view),
             [level, Line((hip, knee), palette.RED, 4.0, "12 4")],
         ),
-        (
-            "shank",
+        "shank": Measured(
             "shin",
             palette.PLUM,
             "5 3",
-            told(view.series("shank_lean"), "° forward", "° back"),
+            signed_words(view.series("shank_lean"), "° forward", "° back"),
             [Line((ankle, knee), palette.PLUM, 4.0, "5 3")],
         ),
-        (
-            "toes",
+        "toes": Measured(
             "knee to toes",
             ink,
             "9 3 2 3",
             distances(view.series("knee_ahead"), " ahead", " behind"),
             [over_toes],
         ),
-        (
-            "low back",
+        "low back": Measured(
             "low back",
             palette.BLUE,
             "",
-            told(view.series("low_back"), "° rounder", "° more arched"),
+            signed_words(view.series("low_back"), "° rounder", "° more arched"),
             [Line((pelvis, l5, c7), palette.BLUE, 4.0)],
         ),
-        (
-            "heel",
+        "heel": Measured(
             "heel",
             palette.RED,
             "",
             distances(view.series("heel_height"), " up", " down"),
             [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)],
         ),
-        (
-            "neck",
+        "neck": Measured(
             "head",
             palette.PLUM,
             "5 3",
-            told(view.series("head_back"), "° above the gaze", "° below the gaze"),
+            signed_words(view.series("head_back"), "° above the gaze", "° below the gaze"),
             [Line((l5, c7, head), palette.PLUM, 4.0, "5 3")],
         ),
-    )
-    return {key: Measured(*rest) for key, *rest in found}
+    }
 
 
 def _thigh(view: FootageView) -> list[str]:
@@ -162,19 +154,19 @@ def _thigh(view: FootageView) -> list[str]:
 
 
 def _thigh_words(values: NDArray) -> list[str]:
-    return told(values, "° above level", "° below level", zero="level")
+    return signed_words(values, "° above level", "° below level", zero="level")
 
 
-def _way(view: FootageView, frame: Frame) -> Moving:
-    """Return the way of the bar up to each moment."""
+def _bar_path(view: FootageView, frame: Frame) -> Moving:
+    """Return the bar's path up to each moment."""
     if not view.moments:
         return Trail(frame.at(view.places["bar"]), palette.VIOLET, 2.5)
-    ways = [one.places["bar"][: at + 1] for one, at in view.moments]
-    ways = [way[~np.isnan(way)] for way in ways]
+    paths = [filmed.places["bar"][: at + 1] for filmed, at in view.moments]
+    paths = [path[~np.isnan(path)] for path in paths]
     # Of different lengths: what is missing is lost, and there a curve ends.
-    padded = np.full((max(way.size for way in ways), len(ways)), LOST)
-    for moment, way in enumerate(ways):
-        padded[: way.size, moment] = way
+    padded = np.full((max(path.size for path in paths), len(paths)), LOST)
+    for moment, path in enumerate(paths):
+        padded[: path.size, moment] = path
     return Curve(tuple(frame.at(padded)), palette.VIOLET, 2.5)
 
 
@@ -185,26 +177,23 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
     hips, right, left = (frame.at(p[name]) for name in ("pelvis", "bar_end_r", "bar_end_l"))
     apart = distances(view.series("knees_apart"), kind=BODY_LENGTH)
     if not any(apart):
-        apart = told(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
-    found = (
-        (
-            "knees",
+        apart = signed_words(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
+    return {
+        "knees": Measured(
             "knees apart",
             palette.RED,
             "4 4",
             apart,
             [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees],
         ),
-        (
-            "feet",
+        "feet": Measured(
             "feet (knees dashed)" if above else "feet",
             palette.GHOST if above else palette.INK,
             "",
             [],
             _feet(view, above, frame),
         ),
-        (
-            "hips",
+        "hips": Measured(
             "hips",
             palette.VIOLET,
             "",
@@ -215,12 +204,11 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
                 Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0),
             ],
         ),
-        (
-            "bar level",
+        "bar level": Measured(
             "bar",
             palette.BLUE,
             "",
-            told(
+            signed_words(
                 view.series("bar_tilt"),
                 "° lower on the lifter's right",
                 "° lower on the lifter's left",
@@ -232,8 +220,7 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
                 Line((right, left), palette.BLUE, 3.0),
             ],
         ),
-    )
-    return {key: Measured(*rest) for key, *rest in found}
+    }
 
 
 def _feet(view: FootageView, above: Places | None, frame: Frame) -> list[Primitive]:
@@ -249,12 +236,13 @@ def _feet(view: FootageView, above: Places | None, frame: Frame) -> list[Primiti
         length = np.abs(shin)
         # A shank that stands upright points nowhere.
         shin = shin / np.where(length > POINTS_M, length, np.nan) * np.abs(foot)
-        start, end, way = low.at(heel), low.at(toe), low.scale * shin.conjugate()
+        start, end = low.at(heel), low.at(toe)
+        shin_line = low.scale * shin.conjugate()
         turnout = view.series(f"foot_out_{side}")
         parts += [
             Line((start, end), palette.GHOST, 9.0),
-            Line((start, start + way), palette.RED, 2.5, "4 3", True),
-            Text(end + complex(12 * sign, 0), told(turnout, "° out", "° in"), 13.0, anchor),
+            Line((start, start + shin_line), palette.RED, 2.5, "4 3", True),
+            Text(end + complex(12 * sign, 0), signed_words(turnout, "° out", "° in"), 13.0, anchor),
         ]
     return parts
 
@@ -289,14 +277,14 @@ def _edged(part: Moving) -> list[Moving]:
     return [part]
 
 
-def with_words(found: list[Measured], view: str, left: float) -> list[Moving]:
+def with_words(lines: list[Measured], view: str, left: float) -> list[Moving]:
     """Return lines with a list of them: how each looks, its name, its number.
 
     The list stands still at the upper left, where no lifter is, so that
     it can be read while everything moves.
     """
-    parts, y = [part for line in found for part in line.drawn], 52.0
-    for line in found:
+    parts, y = [part for line in lines for part in line.drawn], 52.0
+    for line in lines:
         ends = complex(left, y - 4), complex(left + 27, y - 4)
         name, below = line.name, False
         if any(line.words):
@@ -325,19 +313,19 @@ def describe(footage: Footage, blind: bool = False) -> str:
     if blind:
         return f"{shown}, nothing measured."
     several = len(footage.repetitions) > 1
-    told_of = [f"{len(footage.repetitions)} repetitions"] if several else []
+    clauses = [f"{len(footage.repetitions)} repetitions"] if several else []
     if view.name == "side":
         at = slice(bottom, bottom + 1)
         standing = np.array([view.standing("trunk_lean")])
         rows = (
-            ("trunk", told(view.series("trunk_lean")[at], "° forward", "° back")),
-            ("(standing", told(standing, "°)", "° back)")),
+            ("trunk", signed_words(view.series("trunk_lean")[at], "° forward", "° back")),
+            ("(standing", signed_words(standing, "°)", "° back)")),
             ("thigh", _thigh_words(view.series("thigh_level")[at])),
-            ("shin", told(view.series("shank_lean")[at], "° forward", "° back")),
+            ("shin", signed_words(view.series("shank_lean")[at], "° forward", "° back")),
         )
         numbers = ", ".join(f"{name} {words}" for name, (words,) in rows if words)
         numbers = numbers.replace(", (", " (")
         first = "first " if several else ""
         low = f"at the {first}lowest point, {footage.time[bottom]:.2f} s, {numbers}"
-        told_of += [low] if numbers else []
-    return f"{shown}: {'; '.join(told_of)}. {footage.note}".replace(": .", ".").strip()
+        clauses += [low] if numbers else []
+    return f"{shown}: {'; '.join(clauses)}. {footage.note}".replace(": .", ".").strip()

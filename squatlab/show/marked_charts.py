@@ -185,9 +185,11 @@ class LeanByLoad:
         someone, feet, place = (_with_axis(noun) for noun in (lifter, stance, bar))
         loaded = replace(place, mass_kg=MASS.si(self.loads))
         legs = _column(thigh_deg), _column(shank_deg)
-        ways = [balance(someone, loaded, feet, *legs, over=over) for over in RULES]
+        postures = [balance(someone, loaded, feet, *legs, over=over) for over in RULES]
         # By the bar alone the lean is the same for all loads; whether it can be held is not.
-        leans = np.stack(np.broadcast_arrays(*(held(way.trunk_deg, way) for way in ways)))
+        leans = np.stack(
+            np.broadcast_arrays(*(held(posture.trunk_deg, posture) for posture in postures))
+        )
         leans = leans.reshape(2, -1, self.loads.size)
         load = np.atleast_1d(np.round(MASS.shown(np.asarray(load_kg, float)), 6))
         count = max(leans.shape[1], load.size)

@@ -219,8 +219,8 @@ def shift_words(posture: Posture) -> str | list[str]:
             target = "its target" if heels_bear else "the ball of the foot"
         if READING.is_nought(shift_m):
             return f"centre of mass over {target}"
-        way = "ahead of" if shift_m > 0 else "behind"
-        return f"centre of mass {READING.words(abs(shift_m))} {way} {target}"
+        side = "ahead of" if shift_m > 0 else "behind"
+        return f"centre of mass {READING.words(abs(shift_m))} {side} {target}"
 
     return worded(words, posture.com_shift, posture.target_x_m, posture.stance.support.heels_bear)
 

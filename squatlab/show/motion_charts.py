@@ -91,11 +91,11 @@ class RepetitionChart:
             marks += self.speed.mark(
                 *per_position(*zip(*at, strict=True)), palette.SYSTEM, size=5.0
             )
-        told = [
+        sentences = [
             ", ".join(f"{up.speed[frame]:.2f}" for frame in frames) + " m/s"
             for frames, up in zip(peaks, ups, strict=True)
         ]
-        (words,) = per_position(told)
+        (words,) = per_position(sentences)
         marks += self.speed.words(high, self.speeds[1], words, "end", bold=True, shift=-8 + 14j)
         instant = np.asarray(instant_s, float)
         (rise_begins,) = per_position(
@@ -180,8 +180,8 @@ def _padded(curves: Sequence[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray
 def _thinned(x: np.ndarray, y: np.ndarray, most: int = 160) -> tuple[np.ndarray, np.ndarray]:
     """Return at most about so many points of a curve: more would lie on one pixel."""
     step = max(1, x.size // most)
-    kept = np.union1d(np.arange(0, x.size, step), [x.size - 1] if x.size else [])
-    return x[kept.astype(int)], y[kept.astype(int)]
+    shown = np.union1d(np.arange(0, x.size, step), [x.size - 1] if x.size else [])
+    return x[shown.astype(int)], y[shown.astype(int)]
 
 
 def order_words(rep: Rep) -> str:
@@ -220,7 +220,7 @@ def still_and_moving(rep: Rep) -> Chart:
     Per leg; the difference is what speeding up and slowing down adds.
     """
     both = {"as if still": rep.moments, "moving": dynamic_moments(rep.posture, rep.time)}
-    time, told = rep.time - rep.events["start"], []
+    time, sentences = rep.time - rep.events["start"], []
     parts: list[Moving] = []
     for part, (joint, (colour, *_)) in enumerate(LOOKS.items()):
         curves = {name: MOMENT.shown(getattr(moments, joint)) for name, moments in both.items()}
@@ -234,8 +234,8 @@ def still_and_moving(rep: Rep) -> Chart:
         parts += plot.frame()
         for (name, moment), dash in zip(curves.items(), ("7 4", ""), strict=True):
             parts += plot.curve(*_thinned(time, moment, 300), colour, dash, 2.5)
-            told.append(f"{joint} at most {moment.max():.0f} {name}")
+            sentences.append(f"{joint} at most {moment.max():.0f} {name}")
         corner = complex(plot.box[0] + 10, plot.box[1] + 16)
         parts.append(Text(corner, "dashed: as if still; solid: moving"))
-    alt = f"Moments in {MOMENT.unit} per leg over a repetition: {', '.join(told)}."
+    alt = f"Moments in {MOMENT.unit} per leg over a repetition: {', '.join(sentences)}."
     return chart(parts, PAGE, alt)

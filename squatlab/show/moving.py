@@ -75,8 +75,8 @@ def _pieces_seen(area: Shape) -> Shape | None:
 def taken(moving: Moving, position: int) -> Primitive | None:
     """Return a primitive as it stands at one position, None if it is not seen."""
     if isinstance(moving, Trail):
-        way = moving.at[: position + 1]
-        points = tuple(way[~np.isnan(way)].tolist())
+        path = moving.at[: position + 1]
+        points = tuple(path[~np.isnan(path)].tolist())
         return Line(points, moving.stroke, moving.width) if len(points) > 1 else None
     points = tuple(complex(spot[position] if np.ndim(spot) else spot) for spot in spots(moving))
     still = placed_at(moving, points)
@@ -142,13 +142,13 @@ def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
         return noun[rows] if noun.ndim and noun.shape[0] == count else noun
     if isinstance(noun, Vector):
         parts = noun.x, noun.y, noun.z
-        kept = [rows_of(part, rows, count) for part in parts]
-        same = all(one is other for one, other in zip(kept, parts, strict=True))
-        return noun if same else Vector(*kept)
+        part_rows = [rows_of(part, rows, count) for part in parts]
+        same = all(one is other for one, other in zip(part_rows, parts, strict=True))
+        return noun if same else Vector(*part_rows)
     if is_dataclass(noun):
         values = {field.name: getattr(noun, field.name) for field in fields(noun)}
-        kept = {name: rows_of(value, rows, count) for name, value in values.items()}
-        changed = {name: value for name, value in kept.items() if value is not values[name]}
+        part_rows = {name: rows_of(value, rows, count) for name, value in values.items()}
+        changed = {name: value for name, value in part_rows.items() if value is not values[name]}
         return replace(noun, **changed) if changed else noun
     return noun
 

@@ -226,9 +226,9 @@ def save(pages: Sequence[Page], path: str | Path, title: str) -> Path:
 def pdf(pages: Sequence[Page], title: str) -> bytes:
     """Return what `save` writes."""
     whole = BytesIO()
-    told = {"Title": title, "CreationDate": None, "Creator": None, "Producer": None}
+    metadata = {"Title": title, "CreationDate": None, "Creator": None, "Producer": None}
     # TrueType, not matplotlib's usual Type 3: it prints better and its words can be searched.
-    with rc_context({"pdf.fonttype": 42}), PdfPages(whole, metadata=told) as file:
+    with rc_context({"pdf.fonttype": 42}), PdfPages(whole, metadata=metadata) as file:
         for page in pages:
             file.savefig(page.figure)
     return whole.getvalue()

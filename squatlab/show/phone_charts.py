@@ -75,7 +75,7 @@ class ErrorChart:
         for row, name in enumerate(SHORT):
             far = steps(name, errors[name])
             right = complex(self.plot.box[2] + 12, self.plot.at(0.0, row).imag + 4.5)
-            marks.append(Text(right, worded(lambda told: told or UNTOLD, amounts[name]), TEXT))
+            marks.append(Text(right, worded(lambda words: words or UNTOLD, amounts[name]), TEXT))
             # Where an error cannot be told it has no place: nan is nowhere.
             at = np.clip(far, -REACH, REACH)
             ends = (self.plot.at(0.0, row), self.plot.at(at, row))
@@ -95,8 +95,8 @@ LARGE, SMALL = (palette.RED, "square", 5.5), (palette.BLUE, "round", 5.0)
 def _told(*amounts: str) -> str:
     """Return in words by how much every reading is off; nothing is untold."""
     both = list(zip(SHORT.values(), amounts, strict=True))
-    told, untold = [f"{name} {off}" for name, off in both if off], [n for n, off in both if not off]
-    alt = f"Measurement error: {', '.join(told) or 'nothing is read'}."
+    read, untold = [f"{name} {off}" for name, off in both if off], [n for n, off in both if not off]
+    alt = f"Measurement error: {', '.join(read) or 'nothing is read'}."
     if untold:
         alt += f" Cannot tell: {', '.join(untold)}."
     return alt
@@ -104,8 +104,8 @@ def _told(*amounts: str) -> str:
 
 def amount(fault: str, error: float) -> str:
     """Return an error with its sign and unit; nothing for nan."""
-    told = Finding(fault, error).amount
-    return f"+{told}" if told and not told.startswith("−") else told
+    error_words = Finding(fault, error).amount
+    return f"+{error_words}" if error_words and not error_words.startswith("−") else error_words
 
 
 def accuracy(people: Sequence[FilmedCase]) -> Chart:
@@ -117,7 +117,7 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     """
     size = 896.0, 400.0
     parts: list[Moving] = []
-    told = []
+    sentences = []
     usual = score(people)  # is a place on each of the three curves
     looks = {"found": (palette.BLUE, "round", ""), "blamed": (palette.RED, "square", "12 5")}
     for part, (field, values, name) in enumerate(TRIED):
@@ -145,8 +145,10 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
             for x, value in zip(places, y, strict=True):
                 parts += plot.mark(x, value, colour, kind, 5.0, width=1.0)
             shares.append(f"{share} {', '.join(f'{v:.0f}' for v in y)} %")
-        told.append(f"{name} {', '.join(map(str, values))}: {'; '.join(shares)}")
+        sentences.append(f"{name} {', '.join(map(str, values))}: {'; '.join(shares)}")
         if part == 0:
             parts += plot.words(0.1, 74, "clear faults found")
             parts += plot.words(0.1, 14, "clean lifters blamed")
-    return chart(parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(told)}.")
+    return chart(
+        parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
+    )

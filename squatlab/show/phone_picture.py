@@ -79,8 +79,8 @@ def phone_pane(rep: Rep, cameras: Sequence[Camera], seed: int = 1, width: float 
         *_outside(cameras, frame, room),
         *(Text(complex(MARGIN, FLOOR + y), line) for y, line in zip((40, 62), words, strict=True)),
     ]
-    told = worded(lambda *both: f"{WHERE.format(view)} {' '.join(both)}", *words)
-    alt = (told,) if isinstance(told, str) else told
+    sentence = worded(lambda *both: f"{WHERE.format(view)} {' '.join(both)}", *words)
+    alt = (sentence,) if isinstance(sentence, str) else sentence
     return whole(parts, (0.0, 0.0, max(room, width), HEIGHT), len(cameras), alt)
 
 

@@ -284,8 +284,8 @@ def chart(
     count: int = 1,
 ) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
-    said = (alt,) if isinstance(alt, str) else tuple(alt)
-    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, said))
+    sentences = (alt,) if isinstance(alt, str) else tuple(alt)
+    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences))
 
 
 def box_of(

@@ -59,10 +59,10 @@ def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:
         notes.append(f"Cannot be told here: {', '.join(names)}.")
     shown, low = [*(place.finding for place in ranking), *absent], 212.0
     parts += _scale(low, low + 8 + ROW * len(shown))
-    for found in shown:
+    for finding in shown:
         low += ROW
-        parts += _bar(found, earlier.get(found.fault, found.severity), low)
-        parts += _place(found, ranks.get(found.fault), low)
+        parts += _bar(finding, earlier.get(finding.fault, finding.severity), low)
+        parts += _place(finding, ranks.get(finding.fault), low)
     for note in notes:
         for number, line in enumerate(wrap(note, 130)):
             low += 19
@@ -75,18 +75,18 @@ def sentence(ranking: Ranking) -> str:
     if ranking.first is None:
         return "Nothing to fix in what was found. Praise it and leave it alone."
     first, *rest = ranking
-    said = [
+    clauses = [
         f"Fix first: {first.finding.name} ({first.finding.size}, {first.finding.amount}), "
         f"because: {first.reason}."
     ]
     if ranking.stop:
-        said.insert(0, "Stop the set and unload, before any coaching.")
-    said.append(f"Say: “{ranking.advice.cue}”")
+        clauses.insert(0, "Stop the set and unload, before any coaching.")
+    clauses.append(f"Say: “{ranking.advice.cue}”")
     if rest:
         later = (f"{place.rank} {place.finding.name}, {place.reason}" for place in rest)
-        said.append(f"For later: {'; '.join(later)}.")
-    said.append(_margin(ranking))
-    return " ".join(said)
+        clauses.append(f"For later: {'; '.join(later)}.")
+    clauses.append(_margin(ranking))
+    return " ".join(clauses)
 
 
 def _margin(ranking: Ranking) -> str:
@@ -114,9 +114,11 @@ def _head(ranking: Ranking) -> list[Primitive]:
                 complex(left, 37), "Stop the set and unload, before any coaching.", 20.0, bold=True
             ),
         ]
-    of = faults.fault(first.fault)
-    head = f"{'Then fix' if stop else 'Fix first'}: {of.name}"
-    size = f"{first.finding.size}, {first.finding.amount}, tier {of.tier}. Why: {first.reason}."
+    fault_of = faults.fault(first.fault)
+    head = f"{'Then fix' if stop else 'Fix first'}: {fault_of.name}"
+    size = (
+        f"{first.finding.size}, {first.finding.amount}, tier {fault_of.tier}. Why: {first.reason}."
+    )
     parts.append(Text(complex(left, row), head, 28.0, bold=True))
     parts.append(Text(complex(left, row + 24), size, 14.0))
     for number, (name, words) in enumerate(
@@ -138,14 +140,14 @@ def _scale(top: float, bottom: float) -> list[Primitive]:
     return parts
 
 
-def _bar(found: Finding, before: float, low: float) -> list[Primitive]:
+def _bar(finding: Finding, before: float, low: float) -> list[Primitive]:
     """Return a severity's bar by its tier, and thin the one before."""
-    fill, dash = TIERS[faults.fault(found.fault).tier]
-    right, was = (BAR_LEFT + STEP * min(severity, MOST) for severity in (found.severity, before))
+    fill, dash = TIERS[faults.fault(finding.fault).tier]
+    right, was = (BAR_LEFT + STEP * min(severity, MOST) for severity in (finding.severity, before))
     box = rectangle(BAR_LEFT, low - 22, right, low - 2)
     parts: list[Primitive] = [
-        Shape(box, fill, palette.INK, 1.5, dash, 1.0 if found.size else 0.25),
-        Text(complex(right + 8, low - 7), f"{found.size} {found.amount}".strip(), 13.0),
+        Shape(box, fill, palette.INK, 1.5, dash, 1.0 if finding.size else 0.25),
+        Text(complex(right + 8, low - 7), f"{finding.size} {finding.amount}".strip(), 13.0),
     ]
     if abs(was - right) > 1:
         parts.insert(
@@ -154,12 +156,12 @@ def _bar(found: Finding, before: float, low: float) -> list[Primitive]:
     return parts
 
 
-def _place(found: Finding, place: Place | None, low: float) -> list[Primitive]:
+def _place(finding: Finding, place: Place | None, low: float) -> list[Primitive]:
     """Return rank, name, tier and the reason for a place."""
-    of, first = faults.fault(found.fault), bool(place and place.rank == 1)
-    tier = f"tier {of.tier}: {faults.TIERS[of.tier]}"
+    fault_of, first = faults.fault(finding.fault), bool(place and place.rank == 1)
+    tier = f"tier {fault_of.tier}: {faults.TIERS[fault_of.tier]}"
     parts: list[Primitive] = [
-        Text(complex(44, low - 14), of.name, 15.0, bold=first),
+        Text(complex(44, low - 14), fault_of.name, 15.0, bold=first),
         Text(complex(44, low + 2), tier, 13.0, fill=palette.SOFT),
     ]
     reason = place.reason if place else "no fault as it is: below slight"

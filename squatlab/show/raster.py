@@ -80,12 +80,12 @@ def _stroke(
     if not part.dash:
         pen.line(_pairs(points), part.stroke, width)
         return
-    way = np.append(0.0, np.cumsum(np.abs(np.diff(points))))
+    length_along = np.append(0.0, np.cumsum(np.abs(np.diff(points))))
     steps = scale * np.array(part.dash.split(), dtype=float)
-    edges = np.append(0.0, np.cumsum(np.tile(steps, int(way[-1] / steps.sum()) + 1)))
-    places = np.interp(edges, way, points)
+    edges = np.append(0.0, np.cumsum(np.tile(steps, int(length_along[-1] / steps.sum()) + 1)))
+    places = np.interp(edges, length_along, points)
     for start in range(0, len(edges) - 1, 2):
-        inside = points[(way > edges[start]) & (way < edges[start + 1])]
+        inside = points[(length_along > edges[start]) & (length_along < edges[start + 1])]
         dash = np.concatenate([places[start : start + 1], inside, places[start + 1 : start + 2]])
         pen.line(_pairs(dash), part.stroke, width)
 
@@ -99,13 +99,13 @@ def _line(pen: ImageDraw.ImageDraw, line: Line, origin: complex, scale: float) -
 def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float) -> None:
     if shape.pieces:
         # Edges lie below the fill, which hides those inside and half of the others.
-        one = shape._replace(pieces=())
+        whole = shape._replace(pieces=())
         if shape.stroke != "none":
             for outline in shape.outlines():
-                edge = one._replace(points=outline, fill="none", width=2 * one.width)
+                edge = whole._replace(points=outline, fill="none", width=2 * whole.width)
                 _shape(pen, edge, origin, scale)
         for outline in shape.outlines():
-            _shape(pen, one._replace(points=outline, stroke="none"), origin, scale)
+            _shape(pen, whole._replace(points=outline, stroke="none"), origin, scale)
         return
     points = _pixels(shape.points, origin, scale)
     if shape.smooth:

@@ -84,7 +84,7 @@ class ReviewSheet:
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
         buffer = BytesIO()
         self.figure.savefig(buffer, format="png")
-        shown = img(buffer.getvalue(), self.alt, SIZE_PX[0])
+        shown = img(buffer.getvalue(), self.alt, SIZE_PX[0], least=0.0)  # whole, as a sheet is
         return {"text/html": shown, "text/plain": self.alt}
 
     def _words(self, x: float, y: float, words: str, size: float = TEXT, **more: Any) -> None:
@@ -121,7 +121,7 @@ class ReviewSheet:
 
     def _draw(self, shown: Footage, tracks: Sequence[Tracks], ranking: Ranking) -> None:
         """Draw every view at the moment to look at."""
-        films = {one.view: one.evenly_timed().times for one in reversed(tracks)}
+        films = {recording.view: recording.evenly_timed().times for recording in reversed(tracks)}
         moment, what, view = shown.bottoms[0], "at the lowest point", shown.views[0].name
         at = films.get(view, films[tracks[0].view])[0] + shown.time[moment] - shown.time[0]
         if ranking.first and ranking.first.finding.worst is not None:
@@ -138,14 +138,14 @@ class ReviewSheet:
             axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
             draw(_figure(panel, view, shown, moment), axes)
         bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
-        key = KEY + BAR * bar + AS_FILMED * any(one.view != "3d" for one in tracks)
+        key = KEY + BAR * bar + AS_FILMED * any(recording.view != "3d" for recording in tracks)
         self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
 
 
 def _shown(tracks: Sequence[Tracks]) -> Footage:
     """Return what there is to look at: space, or at most a picture of each kind."""
-    space = [one for one in tracks if one.view == "3d"]
-    kinds = {one.view == "front": one for one in reversed(tracks)}
+    space = [film for film in tracks if film.view == "3d"]
+    kinds = {film.view == "front": film for film in reversed(tracks)}
     return footage(*(space[:1] or kinds.values()))
 
 
@@ -157,9 +157,9 @@ def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Sce
     standing = outline(figure, start)
     path = panel.frame.at(view.places["bar"])
     bar = [
-        Line(tuple(way[np.isfinite(way)].tolist()), palette.RED, 2.2, dash)
-        for way, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
-        if np.isfinite(way).sum() > 1
+        Line(tuple(piece[np.isfinite(piece)].tolist()), palette.RED, 2.2, dash)
+        for piece, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
+        if np.isfinite(piece).sum() > 1
     ]
     now = (taken(part, moment) for part in figure)
     # Words with a halo would be outlines in a PDF, which cannot be searched.

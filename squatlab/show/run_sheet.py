@@ -41,12 +41,14 @@ def _what(slot: Slot) -> list[SheetLine]:
 
 
 def _asked(slot: Slot) -> list[SheetLine]:
-    wrong = " ".join(f"“{one}”" for one, _ in slot.wrong)
+    wrong = " ".join(f"“{answer}”" for answer, _ in slot.wrong)
     return [(slot.ask, True), (slot.right, False), (wrong and f"Expect {wrong}", False)]
 
 
 def _replies(slot: Slot) -> list[SheetLine]:
-    return [line for one, reply in slot.wrong for line in ((f"“{one}”", True), (reply, False))]
+    return [
+        line for answer, reply in slot.wrong for line in ((f"“{answer}”", True), (reply, False))
+    ]
 
 
 def _page(

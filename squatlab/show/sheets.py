@@ -253,7 +253,7 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
     )
     y = page.head(f"Rack {number}: what do you see?", "Date", "Observer", "High bar / low bar")
     first = page.right - 4 * BOX * len(lifters)
-    told = page.paragraph(
+    below = page.paragraph(
         page.left,
         y,
         first - page.left - 6,
@@ -272,7 +272,7 @@ def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
         page.cell(x + 0.5, y - 0.5, 4 * BOX - 1, 6, name, 9, bold=True, anchor="center")
         for step, head in enumerate(("S", "C", "G", "1st")):
             page.cell(x + BOX * step, y + 5.5, BOX, 3.5, head, 6.5, step == 3, "center")
-    y = max(y + 9.5, told)
+    y = max(y + 9.5, below)
     rows = faults.catalogue().values()
     tiers = sorted({fault.tier for fault in rows})
     # What stops the set has a line more.
@@ -319,14 +319,14 @@ def _fault(
     unit = unit if unit == "°" else f" {unit}"
     view = {"any": "either view"}.get(fault.view, fault.view)
     fits = min(8.0, (NAMES - 3) / width_mm(fault.name, 1.0, bold=True))
-    told = [(fault.name, fits, True, BLACK), (f"{view} · {sizes}{unit}", 6.5, False, GREY)]
+    label = [(fault.name, fits, True, BLACK), (f"{view} · {sizes}{unit}", 6.5, False, GREY)]
     if fault.stop:
-        told.append((f"{fault.stop}: STOP the set, unload", 6.5, True, BLACK))
+        label.append((f"{fault.stop}: STOP the set, unload", 6.5, True, BLACK))
     # The last line needs no room below it.
-    tall = (sum(points for _, points, *_ in told) - 2.0) * LEADING * POINT
+    tall = (sum(points for _, points, *_ in label) - 2.0) * LEADING * POINT
     shrunk = min(1.0, (height - 0.8) / tall)
     line = y + (height - shrunk * tall) / 2 + 0.4
-    for text, points, bold, colour in told:
+    for text, points, bold, colour in label:
         line = page.words(page.left + 1, line, text, shrunk * points, bold, colour=colour)
     look, cue = fault.look_for, f"Say: {faults.advice(fault.id).cue}"
     lines = len(wrapped(look, width, size)) + len(wrapped(cue, width, size, bold=True))

@@ -183,8 +183,8 @@ def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], b
         kind = "trail" if isinstance(part, Trail) else type(part).__name__.lower()
         sent = {"kind": kind, "count": len(places)} | look(part)
         if isinstance(part, Text):
-            said = [part.words] if isinstance(part.words, str) else part.words
-            index = [book.setdefault(each, len(book)) for each in said]
+            sentences = [part.words] if isinstance(part.words, str) else part.words
+            index = [book.setdefault(each, len(book)) for each in sentences]
             # Words that stay are sent once.
             words.append(index[:1] if len(set(index)) == 1 else index)
         if isinstance(part, Tiles):

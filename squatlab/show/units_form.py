@@ -22,24 +22,24 @@ class UnitsForm(VBox):
             value=units.chosen(),
             description="Units",
         )
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
-        self.said = ""
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
+        self.message = ""
         self.choice.observe(lambda change: self._chosen(change.new), "value")
-        super().__init__([self.choice, self._told, Repair()])
+        super().__init__([self.choice, self._status, Repair()])
         self.add_class("squatlab")
 
     def _chosen(self, system: str) -> None:
         """Keep the choice, and say what follows; that it cannot be kept is said as well."""
         try:
-            kept = units.keep(system, self.folder)
-            self.said = (
-                f"Kept in {kept.name}. Run the cells again to see it; pages that are open "
+            path = units.keep(system, self.folder)
+            self.message = (
+                f"Kept in {path.name}. Run the cells again to see it; pages that are open "
                 "already: Kernel → Restart Kernel and Run All Cells."
             )
         except OSError as problem:
-            self.said = f"For this page only: {problem}"
-        self._told.value = f'<p role="status">{escape(self.said)}</p>'
+            self.message = f"For this page only: {problem}"
+        self._status.value = f'<p role="status">{escape(self.message)}</p>'
 
     def __repr__(self) -> str:
         return f"Units: {units.SYSTEMS[self.choice.value]}"

@@ -124,11 +124,11 @@ def test_packing_writes_what_pack_writes_and_never_over_another(few, tmp_path, m
         for name in ("spring", "summer")
         for kind in ("zip", "key.json", "register.json")
     }
-    assert "spring.zip, summer.zip" in row.said
+    assert "spring.zip, summer.zip" in row.message
     sealed.fill(form=row.values[1].package.relative_to("."))
     assert sealed.values.form.id == "summer"
     row.pack.click()
-    assert "is there already" in row.said
+    assert "is there already" in row.message
 
 
 def test_a_sitting_of_one_s_own_from_a_folder_of_hand_ins(own, club, tmp_path):

@@ -106,13 +106,13 @@ def test_what_a_notebook_saves_holds_no_question_and_no_answer(begin, key, names
     assert screen.answer(names["first"], "nothing")
     saved = json.dumps([screen.get_state(), screen._repr_mimebundle_()], ensure_ascii=False)
     assert set(screen.get_state()) >= {"at", "_esm"} and "told" not in screen.get_state()
-    for question in screen.told["questions"]:
+    for question in screen.page["questions"]:
         assert question["prompt"] not in saved
     options = {option for entry in key.entries.values() for option in entry.options}
     assert not [one for one in options - {"nothing"} if one in saved]
     assert '"nothing"' not in saved.replace(screen.get_state()["_esm"], "")
     page, _ = press(screen, do="page")
-    assert page["answers"] == {names["first"]: "nothing"} and page["page"] == screen.told
+    assert page["answers"] == {names["first"]: "nothing"} and page["page"] == screen.page
 
 
 def test_a_form_to_try_asks_one_of_each_kind_and_is_made_once(form, key):
@@ -161,7 +161,9 @@ def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
     screen._handle_custom_msg({"do": "clip", "item": "q01"}, [])
     assert asked == [], "a clip was to be had before the clock ran"
     assert not screen.answer("q01", "nothing")
-    assert screen.said.startswith("NOT SAVED: not started yet: press Begin, which starts the clock")
+    assert screen.message.startswith(
+        "NOT SAVED: not started yet: press Begin, which starts the clock"
+    )
     assert not screen.hand_in() and not list(screen.journal.path.parent.glob("*.json"))
     assert screen.begin()
     there = sent_to_the_page(screen)
@@ -172,7 +174,7 @@ def test_no_question_is_sent_before_begin_or_after_handing_in(opened, names):
 
 
 def test_the_first_page_says_who_how_much_and_how_long(opened):
-    told = opened(time_factor=2).told
+    told = opened(time_factor=2).page
     facts = dict(told["facts"])
     assert (told["candidate"], told["form"]) == ("C07", "trial")
     assert facts["Questions"] == "7, of which 5 show a lift"
@@ -188,30 +190,30 @@ def test_the_first_page_says_who_how_much_and_how_long(opened):
         "Safety": "stop on pain",
     }.items():
         assert words in notes[name]
-    assert "Time" not in notes and dict(opened().told["facts"])["Time"] == "10 minutes from Begin"
+    assert "Time" not in notes and dict(opened().page["facts"])["Time"] == "10 minutes from Begin"
 
 
 def test_time_is_counted_from_begin_and_the_cell_resumes(opened, names):
     for _ in range(3):  # page and kernel closed before Begin, again and again: no time is lost
         screen = opened()
-        assert screen.told["title"] == "Before you begin" and screen.journal.begun == ""
+        assert screen.page["title"] == "Before you begin" and screen.journal.begun == ""
         screen._clock()
     reply, _ = press(screen, do="begin", number=1)
     begun = START + timedelta(minutes=4)  # the clock's fourth reading
-    assert reply["done"] and reply["said"] == (
+    assert reply["done"] and reply["message"] == (
         f"Nothing is answered yet. The clock has run since {hour(4)}."
     )
-    assert screen.told["until"] == (begun + timedelta(minutes=10.5)).timestamp()
+    assert screen.page["until"] == (begun + timedelta(minutes=10.5)).timestamp()
     assert screen.answer("q01", "nothing")
     again = opened()  # as after a crash: the question at once, the same end
-    assert again.told == screen.told and again.at == "q02"
-    assert again.begin() and again.told == screen.told, "pressing it once more costs nothing"
+    assert again.page == screen.page and again.at == "q02"
+    assert again.begin() and again.page == screen.page, "pressing it once more costs nothing"
 
 
 def test_begun_in_another_window_is_begun(opened, names):
     one, other = opened(), opened()
     assert one.begin() and one.answer("q01", "nothing")
-    assert other.begin() and other.told == one.told and other.answers == {"q01": "nothing"}
+    assert other.begin() and other.page == one.page and other.answers == {"q01": "nothing"}
     assert one.journal.path.read_text(encoding="utf-8").count('"begun"') == 1
 
 
@@ -220,8 +222,8 @@ def test_without_room_it_does_not_begin(opened, monkeypatch):
     with monkeypatch.context() as patch:
         patch.setattr(os, "write", full)
         reply, _ = press(screen, do="begin", number=1)
-    assert not reply["done"] and reply["said"].startswith("NOT STARTED: ")
-    assert "Make room" in reply["said"] and screen.told["title"] == "Before you begin"
+    assert not reply["done"] and reply["message"].startswith("NOT STARTED: ")
+    assert "Make room" in reply["message"] and screen.page["title"] == "Before you begin"
     assert opened().journal.begun == "", "no time has gone"
 
 
@@ -231,11 +233,11 @@ def test_without_room_it_does_not_begin(opened, monkeypatch):
 def test_nothing_is_chosen_before_the_candidate_does(begin):
     screen = begin()
     assert screen.answers == {} and screen.unanswered == (1, 2, 3, 4, 5, 6, 7)
-    assert screen.said.startswith("Nothing is answered yet.") and screen.at == "q01"
+    assert screen.message.startswith("Nothing is answered yet.") and screen.at == "q01"
 
 
 def test_what_the_page_is_told_answers_nothing(begin, key):
-    told = begin().told
+    told = begin().page
     assert {one["item"] for one in told["questions"]} == set(key.entries)
     assert not {"answer", "cell", "gains", "tolerance"} & set().union(*told["questions"])
     of_kind = {key.entries[one["item"]].kind: one for one in told["questions"]}
@@ -248,7 +250,7 @@ def test_an_answer_is_on_the_disk_when_the_page_hears_so(begin, key, names):
     screen = begin()
     right = key.entries[names["first"]].answer
     reply, _ = press(screen, do="answer", item=names["first"], answer=right, number=7)
-    assert reply["number"] == 7 and reply["done"] and reply["said"] == f"Saved {hour(3)}"
+    assert reply["number"] == 7 and reply["done"] and reply["message"] == f"Saved {hour(3)}"
     assert reply["answers"] == {names["first"]: right} == screen.answers
     assert begin().journal.answers == {names["first"]: right}, "as after kill -9"
 
@@ -267,7 +269,7 @@ def test_every_kind_is_kept_as_marking_takes_it(begin, key, names, form):
     sheet = Sheet.read(screen.journal.path.with_name("trial-C07.json"))
     marks = mark(screen.package.form, key, [sheet])
     assert marks.marks.min() == 1.0 and marks.refused == ()
-    assert sheet.receipt in screen.said and "give the file to your instructor" in screen.said
+    assert sheet.receipt in screen.message and "give the file to your instructor" in screen.message
 
 
 @pytest.mark.parametrize(
@@ -288,7 +290,11 @@ def test_every_kind_is_kept_as_marking_takes_it(begin, key, names, form):
 def test_what_is_no_answer_is_not_saved_and_says_why(begin, names, kind, given, words):
     screen = begin()
     reply, _ = press(screen, do="answer", item=names[kind], answer=given, number=1)
-    assert not reply["done"] and reply["said"].startswith("NOT SAVED: ") and words in reply["said"]
+    assert (
+        not reply["done"]
+        and reply["message"].startswith("NOT SAVED: ")
+        and words in reply["message"]
+    )
     assert reply["answers"] == {} and begin().answers == {}
 
 
@@ -311,7 +317,7 @@ def test_a_full_disk_says_so_and_keeps_what_was_saved(begin, names, monkeypatch)
     with monkeypatch.context() as patch:
         patch.setattr(os, "write", full)
         reply, _ = press(screen, do="answer", item=names["first"], answer="nothing", number=2)
-    assert not reply["done"] and "NOT SAVED" in reply["said"] and "Make room" in reply["said"]
+    assert not reply["done"] and "NOT SAVED" in reply["message"] and "Make room" in reply["message"]
     assert reply["answers"] == {names["first"]: "heels lift"} == begin().answers
 
 
@@ -320,16 +326,16 @@ def test_it_goes_on_where_it_was_left(begin, names):
     screen.answer("q01", "nothing")
     again = begin()
     assert again.at == "q02"
-    assert again.said == f"1 answers were brought back. The clock has run since {hour(1)}."
+    assert again.message == f"1 answers were brought back. The clock has run since {hour(1)}."
     # Begun at the first reading of the clock: 10 minutes for 7 questions at 1.5.
     begun = START + timedelta(minutes=1)
     for one in (screen, again):
-        assert one.told["begun"] == begun.astimezone().strftime("%H:%M")
-        assert one.told["minutes"] == 10
+        assert one.page["begun"] == begun.astimezone().strftime("%H:%M")
+        assert one.page["minutes"] == 10
 
 
 def test_a_time_factor_makes_it_longer(begin):
-    told = begin(time_factor=1.5).told
+    told = begin(time_factor=1.5).page
     ends = START + timedelta(minutes=1 + 1.5 * 10.5)
     assert told["minutes"] == 16 and told["ends"] == ends.astimezone().strftime("%H:%M")
     for wrong in (0.5, 5):
@@ -341,18 +347,18 @@ def test_handing_in_ends_it_and_survives_a_crash_after_it(begin, opened, names):
     screen = begin()
     screen.answer("q01", "nothing")
     reply, _ = press(screen, do="hand in", number=9)
-    assert reply["done"] and "trial-C07.json, receipt " in reply["said"]
-    assert not screen.answer("q01", "heels lift") and "can no longer be changed" in screen.said
+    assert reply["done"] and "trial-C07.json, receipt " in reply["message"]
+    assert not screen.answer("q01", "heels lift") and "can no longer be changed" in screen.message
     path = screen.journal.path.with_name("trial-C07.json")
     kept = path.read_bytes()
     path.unlink()  # as if the machine had stopped between journal and file
     again = opened()
-    assert path.read_bytes() == kept and again.said == reply["said"]
-    facts = dict(again.told["facts"])
-    assert again.told == screen.told and again.told["title"] == "Handed in"
+    assert path.read_bytes() == kept and again.message == reply["message"]
+    facts = dict(again.page["facts"])
+    assert again.page == screen.page and again.page["title"] == "Handed in"
     assert facts["Receipt"] == Sheet.read(path).receipt and facts["File"] == str(path)
     assert facts["Answered"] == "1 of 7; without an answer: 2, 3, 4, 5, 6, 7"
-    assert facts["Handed in"].endswith(hour(4)) and not again.told["button"]
+    assert facts["Handed in"].endswith(hour(4)) and not again.page["button"]
 
 
 def test_handed_in_without_room_for_the_file_can_be_written_later(begin, monkeypatch):
@@ -360,11 +366,11 @@ def test_handed_in_without_room_for_the_file_can_be_written_later(begin, monkeyp
     with monkeypatch.context() as patch:
         patch.setattr(os, "replace", full)
         reply, _ = press(screen, do="hand in", number=9)
-    assert not reply["done"] and "NOT SAVED" in reply["said"]
-    assert tuple(screen.told["button"]) == ("Write the file", "hand in")
-    assert dict(screen.told["facts"])["Receipt"] == "none yet"
+    assert not reply["done"] and "NOT SAVED" in reply["message"]
+    assert tuple(screen.page["button"]) == ("Write the file", "hand in")
+    assert dict(screen.page["facts"])["Receipt"] == "none yet"
     reply, _ = press(screen, do="hand in", number=10)
-    assert reply["done"] and dict(screen.told["facts"])["Receipt"] in reply["said"]
+    assert reply["done"] and dict(screen.page["facts"])["Receipt"] in reply["message"]
 
 
 def test_a_lift_comes_with_its_pictures_and_its_words(begin, form, key):
@@ -399,7 +405,7 @@ def test_changed_lines_are_told(begin, names):
     screen.answer(names["first"], "heels lift")
     path = screen.journal.path
     path.write_text(path.read_text(encoding="utf-8").replace("heels lift", "bar tilts"), "utf-8")
-    assert begin().said.startswith("1 saved lines were changed by another program")
+    assert begin().message.startswith("1 saved lines were changed by another program")
 
 
 def test_without_a_kernel_words_stay_and_no_question(opened):
@@ -441,13 +447,13 @@ def answered(begin, key, names, faulty):
 
 def test_a_trial_is_marked_when_it_is_handed_in_and_not_before(answered, names, faulty):
     marks = trial_marks(answered)
-    assert marks.marked == () and marks.told["questions"] == []
+    assert marks.marked == () and marks.summary["questions"] == []
     assert answered.hand_in()
     verdicts = {one.question.id: one.verdict for one in marks.marked}
     expected = {faulty: "wrong", names["rank"]: "partly right", names["number"]: "not answered"}
     assert verdicts == dict.fromkeys(verdicts, "right") | expected and len(verdicts) == 7
-    assert marks.told["words"].startswith("4 of 7 right.") and "1 of 2" in marks.told["words"]
-    assert [row["verdict"] for row in marks.told["questions"]] == [*verdicts.values()]
+    assert marks.summary["words"].startswith("4 of 7 right.") and "1 of 2" in marks.summary["words"]
+    assert [row["verdict"] for row in marks.summary["questions"]] == [*verdicts.values()]
     with pytest.raises(ValueError, match="there is no question 8; there are 1 to 7"):
         marks.show(8)
 
@@ -480,7 +486,7 @@ def test_no_other_form_is_marked_even_with_its_key_beside_it(tmp_path):
     marks = trial_marks(screen)
     assert screen.begin() and screen.answer("q01", screen.package.questions["q01"].options[0])
     assert screen.hand_in()
-    assert marks.marked == () and marks.told["questions"] == []
-    assert "only your instructor has its key" in marks.told["words"]
+    assert marks.marked == () and marks.summary["questions"] == []
+    assert "only your instructor has its key" in marks.summary["words"]
     marks._received(None, {"open": 1}, [])
     assert "there is no question 1" in marks.opened["heading"]

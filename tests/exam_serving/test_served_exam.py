@@ -112,7 +112,7 @@ def test_a_sitting_from_the_code_to_the_result(records, packed, slips, room, can
             assert sheets == list(Package.read(packed.package).clip(item).sheets)
             assert head["frames"] and head["panels"][0][0] == "side"
         status, told = candidate.ask("answer", item=item, answer=answer)
-        assert told["done"] and told["said"].startswith("Saved ")
+        assert told["done"] and told["message"].startswith("Saved ")
         assert saved(records)[-1] == (item, answer), "a row before the page said so"
     row = certifier.do("state")["overview"]["rows"][0]
     assert (row["candidate"], row["state"], row["answered"], row["of"]) == ("R01", "sitting", 4, 4)
@@ -384,7 +384,7 @@ def test_not_saved_is_said_when_it_is_not(monkeypatch, records, packed, candidat
 
     monkeypatch.setattr(served, "save", full)
     _, told = candidate.ask("answer", item=packed.form.items[0], answer=None)
-    assert not told["done"] and told["said"].startswith("NOT SAVED")
+    assert not told["done"] and told["message"].startswith("NOT SAVED")
     assert saved(records) == [] and told["answers"] == {}
 
 

@@ -166,7 +166,7 @@ def test_saving_takes_a_new_name_each_time_and_printing_opens_the_same_pdf(sessi
     )
     row.save.click()
     row.save.click()
-    assert row.said == "Saved cards-2.pdf."
+    assert row.message == "Saved cards-2.pdf."
     assert new_name("cards.pdf").name == "cards-3.pdf"
     assert row.values.startswith(b"%PDF")
     sent = []
@@ -175,7 +175,9 @@ def test_saving_takes_a_new_name_each_time_and_printing_opens_the_same_pdf(sessi
     assert sent[0].startswith(b"%PDF")
     session.fill(minutes="3")
     row.save.click()
-    assert "cards" not in row.said and "minutes" in row.said, "no page of what is not complete"
+    assert "cards" not in row.message and "minutes" in row.message, (
+        "no page of what is not complete"
+    )
 
 
 @pytest.fixture(scope="module")

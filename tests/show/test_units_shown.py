@@ -118,9 +118,9 @@ def test_the_choice_of_units_is_kept_with_the_work_and_said(tmp_path):
         assert "metric" in repr(form)
         form.choice.value = US
         assert (tmp_path / units.KEPT).read_text() == "us\n" and units.chosen() == US
-        assert "units.txt" in form.said and explorers.lever_arms().load == 225
+        assert "units.txt" in form.message and explorers.lever_arms().load == 225
         assert "US" in form._repr_mimebundle_()["text/html"]
         (gone := tmp_path / "a file").write_text("")
         form.folder = gone
         form.choice.value = METRIC
-        assert "this page only" in form.said.lower() and units.chosen() == METRIC
+        assert "this page only" in form.message.lower() and units.chosen() == METRIC

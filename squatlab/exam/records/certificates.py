@@ -109,16 +109,16 @@ def issue(
         earlier = chain.rows(connection, schema.certificates, attempt=attempt)
         code = earlier[0]["code"] if earlier else ""
         if not code:
-            found = _grounds(connection, row, standing, step.by)
-            if found.objections and not override.strip():
+            grounds = _grounds(connection, row, standing, step.by)
+            if grounds.objections and not override.strip():
                 raise RecordsError(
-                    f"attempt {attempt}: {'; '.join(found.objections)}. Change that, or give the "
+                    f"attempt {attempt}: {'; '.join(grounds.objections)}. Change that, or give the "
                     "reason why it is enough as override; it is recorded"
                 )
             code = codes.spell(records.draw(16))
             days = timedelta(days=data.value("exam_policy", name="certificate_days"))
             until = files.stamp(datetime.fromisoformat(step.at) + days)
-            _write(step, code, "issued", attempt, until, override, _frozen(found))
+            _write(step, code, "issued", attempt, until, override, _frozen(grounds))
         _name(step, code, issuer.strip(), course.strip())
         return _state(connection, code, step.at)
 
@@ -131,8 +131,8 @@ def _standing_pass(connection: Connection, attempt: Mapping[str, Any]) -> Decisi
     if not (decision and decision.passed):
         state = "not passed" if decision else "not decided"
         raise RecordsError(f"attempt {number} is {state}: there is nothing to certify")
-    kept = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
-    if kept is None or not stands(connection, kept):
+    hand_in = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
+    if hand_in is None or not stands(connection, hand_in):
         raise RecordsError(
             f"attempt {number} rests on hand-in {attempt['hand_in']}, which does not stand: two "
             "contradict each other; see squatlab records RECORDS hand-ins"
@@ -152,9 +152,11 @@ def _grounds(
     # Credited lifts are certain: the error is that of the others, at a cut so much lower.
     error = float(conditional_standard_error(min(lifts, max(0.0, cut - len(ruled))), lifts))
     near = abs(standing.score - cut) < error
-    kept = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
+    hand_in = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
     key = key_status(connection, form, attempt["cases"])
-    objections = tuple(_objections(lifts, len(ruled), trust, interval, kept["mode"], standing, by))
+    objections = tuple(
+        _objections(lifts, len(ruled), trust, interval, hand_in["mode"], standing, by)
+    )
     return Grounds(standing.score, cut, lifts, trust, interval, error, near, key, objections)
 
 
@@ -202,9 +204,9 @@ def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.nd
     return np.array(
         [
             [
-                one.mark
-                for one in sorted(derived.responses(connection, number))
-                if one.certifies and one.item not in credited
+                response.mark
+                for response in sorted(derived.responses(connection, number))
+                if response.certifies and response.item not in credited
             ]
             for number in people
         ]
@@ -289,9 +291,9 @@ def public_list(records: Records, page: bool = False) -> str:
     table = schema.certificates
     with records.reading() as connection:
         codes_given = connection.execute(select(table.c.code).distinct()).scalars()
-        found = [_state(connection, code, records.now) for code in sorted(codes_given)]
+        states = [_state(connection, code, records.now) for code in sorted(codes_given)]
         made = records.now
-    rows = [(one.code, one.status, one.since[:10], one.until[:10]) for one in found]
+    rows = [(state.code, state.status, state.since[:10], state.until[:10]) for state in states]
     heading = ("code", "state", "since", "until")
     if page:
         cells = "".join(

@@ -95,7 +95,7 @@ def newest(connection: Connection, table: Table, **where: Any) -> dict[str, Any]
 def verify(connection: Connection, head: str = "") -> tuple[str, ...]:
     """Return what does not fit, in words, in the order of the chain."""
     links = connection.execute(select(schema.chain).order_by(schema.chain.c.number)).mappings()
-    kept = {
+    stored = {
         name: {row["number"]: row for row in connection.execute(select(table)).mappings()}
         for name, table in schema.KEPT.items()
     }
@@ -105,7 +105,7 @@ def verify(connection: Connection, head: str = "") -> tuple[str, ...]:
     for link in links:
         words += [f"link {n} of the chain was removed" for n in range(number + 1, link["number"])]
         number, kind = link["number"], link["kind"]
-        row = kept.get(kind, {}).pop(number, None)
+        row = stored.get(kind, {}).pop(number, None)
         responses = answered.pop(number, "")
         if row is None:
             words.append(f"{kind}, row {number}, was removed")
@@ -124,7 +124,7 @@ def verify(connection: Connection, head: str = "") -> tuple[str, ...]:
         previous, time = link["hash"], link["at"]
     if noted and number < int(noted):
         words.append(f"the records end at row {number}; all from there to row {noted} was cut off")
-    for kind, left in kept.items():
+    for kind, left in stored.items():
         words += [f"{name_of(kind, row)}, was put in past the chain" for row in left.values()]
     words += [f"responses of an attempt {n}, which is none, were put in" for n in answered]
     return tuple(words)

@@ -47,13 +47,19 @@ def record_review(
         _may_review(connection, form.id, coach)
         enrol(step, form)
         before = _opinions(connection, form.id)
-        kept = {one.item: one.answer for one in before if one.coach == coach}
-        if other := [one.item for one in judged if kept.get(one.item, one.answer) != one.answer]:
+        earlier_answers = {
+            opinion.item: opinion.answer for opinion in before if opinion.coach == coach
+        }
+        if other := [
+            opinion.item
+            for opinion in judged
+            if earlier_answers.get(opinion.item, opinion.answer) != opinion.answer
+        ]:
             raise RecordsError(
                 f"coach {coach}, form {form.id}: other answers to {', '.join(other)} are on record "
                 "and stand, for they were blind; to judge again, ask one more coach"
             )
-        fresh = tuple(one for one in judged if one.item not in kept)
+        fresh = tuple(opinion for opinion in judged if opinion.item not in earlier_answers)
         if fresh:
             likenesses = [
                 [*pair, like.items, like.share, like.kappa.reason or round(like.kappa, 4)]
@@ -92,11 +98,11 @@ def opinions(records: Records, form: str) -> tuple[Opinion, ...]:
 
 def key_status(connection: Connection, form: str, lifts: int) -> str:
     """Return how many of a form's lifts have a reviewed key, in words."""
-    opinions = [one for one in _opinions(connection, form) if kind(one.kind).certifies]
+    opinions = [opinion for opinion in _opinions(connection, form) if kind(opinion.kind).certifies]
     return key_words(len(reviewed(opinions)), lifts)
 
 
 def _opinions(connection: Connection, form: str) -> tuple[Opinion, ...]:
     """Return the opinions on a form as they were recorded."""
     rows = chain.rows(connection, schema.reviews, form=form)
-    return tuple(Opinion(*one) for row in rows for one in json.loads(row["opinions"]))
+    return tuple(Opinion(*fields) for row in rows for fields in json.loads(row["opinions"]))

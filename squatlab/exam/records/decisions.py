@@ -125,14 +125,14 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     if known:
         return _attempt(known)
     mine = {"candidate": who, "form": form.id, "digest": sheet.digest}
-    kept = [
+    earlier = [
         row for row in chain.rows(connection, schema.hand_ins, **mine) if stands(connection, row)
     ]
-    if not kept:
+    if not earlier:
         raise RecordsError(
             f"candidate {who}, form {form.id}: no hand-in of these answers stands; receive it first"
         )
-    allow(connection, form.id, who, kept[0]["handed_in"], rule)
+    allow(connection, form.id, who, earlier[0]["handed_in"], rule)
     answers = [
         (
             item,
@@ -145,10 +145,10 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     row = {
         "candidate": who,
         "form": form.id,
-        "hand_in": kept[0]["number"],
+        "hand_in": earlier[0]["number"],
         "answers": sheet.digest,
         "responses": chain.of_responses(answers),
-        "handed_in": kept[0]["handed_in"],
+        "handed_in": earlier[0]["handed_in"],
         "score": result.score,
         "cases": result.cases,
         "rule": str(rule),
@@ -157,7 +157,7 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
     names = ("attempt", "item", "answer", "mark", "certifies")
     connection.execute(
         insert(schema.responses),
-        [dict(zip(names, (row["number"], *one), strict=True)) for one in answers],
+        [dict(zip(names, (row["number"], *answer), strict=True)) for answer in answers],
     )
     return _attempt(row)
 
@@ -180,7 +180,7 @@ def answered(connection: Connection, attempt: Mapping[str, Any]) -> list[derived
     columns = (table.c[name] for name in derived.Response._fields)
     mine = select(*columns).where(table.c.attempt == attempt["number"])
     given = [derived.Response(*row) for row in connection.execute(mine)]
-    if chain.of_responses([tuple(one) for one in given]) != attempt["responses"]:
+    if chain.of_responses([tuple(response) for response in given]) != attempt["responses"]:
         raise RecordsError(
             f"the answers of attempt {attempt['number']} were altered: restore a copy"
         )
@@ -206,7 +206,7 @@ def decide(records: Records, attempt: int, by: str = "", why: str = "") -> Decis
             return standing
         answered(step.connection, row)
         due = derived.credits_due(step.connection, attempt)
-        words = "; ".join(filter(None, (why, *(one.words for one in _rulings(due)))))
+        words = "; ".join(filter(None, (why, *(ruling.words for ruling in _rulings(due)))))
         return _settle(step, row, words)
 
 
@@ -234,7 +234,7 @@ def appeal(
     with records.writing(by) as step:
         connection = step.connection
         row = attempt_row(connection, attempt)
-        given = {one.item: one for one in answered(connection, row)}
+        given = {response.item: response for response in answered(connection, row)}
         odd = sorted(item for item in accept if item not in given or not given[item].certifies)
         if odd:
             words = "no first fault is asked there, so no score hangs on it"
@@ -272,10 +272,12 @@ def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: st
         connection = step.connection
         enrol(step, form)
         past = _ruled(connection, form.id)
-        if standing := next((one for one in past if one.item == item), None):
+        if standing := next(
+            (ruling_before for ruling_before in past if ruling_before.item == item), None
+        ):
             return standing
         certifies = key.entries[item].how.certifies
-        if certifies and sum(one.certifies for one in past) + 1 >= form.cut:
+        if certifies and sum(ruling_before.certifies for ruling_before in past) + 1 >= form.cut:
             raise RecordsError(
                 f"form {form.id}: with {item} as many lifts would be credited as its cut asks, "
                 f"{form.cut:g}, and everybody would pass; give those who sat it another form"
@@ -301,7 +303,7 @@ def changes(records: Records, ruling: Ruling) -> tuple[Changed, ...]:
             for before, after in zip(decided, decided[1:], strict=False):
                 if after.number > ruling.number and after.why == ruling.words:
                     changed.append(Changed(attempt["candidate"], before, after))
-    return tuple(sorted(changed, key=lambda one: one.after.number))
+    return tuple(sorted(changed, key=lambda change: change.after.number))
 
 
 def credited(records: Records, form: str) -> dict[str, str]:
@@ -310,7 +312,10 @@ def credited(records: Records, form: str) -> dict[str, str]:
     Raises RecordsError if a ruling was altered.
     """
     with records.reading() as connection:
-        return {one.item: f"{one.by}, {one.at[:10]}: {one.why}" for one in _ruled(connection, form)}
+        return {
+            ruling.item: f"{ruling.by}, {ruling.at[:10]}: {ruling.why}"
+            for ruling in _ruled(connection, form)
+        }
 
 
 def _ruled(connection: Connection, form: str) -> list[Ruling]:

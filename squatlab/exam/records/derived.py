@@ -56,7 +56,11 @@ def _right(connection: Connection, attempt: int, accepting: Collection[str] | No
         heard = chain.newest(connection, schema.appeals, attempt=attempt)
         rows = chain.rows(connection, schema.accepted, appeal=heard["number"]) if heard else []
         accepting = [row["item"] for row in rows]
-    by_key = {one.item for one in responses(connection, attempt) if one.certifies and one.mark == 1}
+    by_key = {
+        response.item
+        for response in responses(connection, attempt)
+        if response.certifies and response.mark == 1
+    }
     return by_key | {*accepting}
 
 
@@ -74,15 +78,15 @@ def _row(connection: Connection, table: Any, number: int) -> Mapping[str, Any]:
 
 def verify(connection: Connection) -> tuple[str, ...]:
     """Return which scores and decisions do not follow from what is stored, in words."""
-    kept = _Kept(connection)
-    words = [line for attempt in kept.attempts for line in _verify_attempt(kept, attempt)]
-    known = {row["number"] for row in kept.attempts}
+    stored = _Kept(connection)
+    words = [line for attempt in stored.attempts for line in _verify_attempt(stored, attempt)]
+    known = {row["number"] for row in stored.attempts}
     words += [
         f"decisions, row {row['number']}: there is no attempt {row['attempt']}"
-        for row in kept.decisions
+        for row in stored.decisions
         if row["attempt"] not in known
     ]
-    return (*words, *_verify_served(kept), *_verify_certificates(kept))
+    return (*words, *_verify_served(stored), *_verify_certificates(stored))
 
 
 class _Kept:
@@ -127,34 +131,35 @@ def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mappi
     return groups
 
 
-def _verify_attempt(kept: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
+def _verify_attempt(stored: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
     """Walk through what became of an attempt, in the order of the chain."""
     number, name = attempt["number"], chain.name_of("attempts", attempt)
-    given = kept.responses[number]
-    answers = {one.item: one.answer for one in given}
-    had = {one.item for one in given if one.certifies and one.mark == 1}
-    lifts = sum(one.certifies for one in given)
+    given = stored.responses[number]
+    answers = {response.item: response.answer for response in given}
+    had = {response.item for response in given if response.certifies and response.mark == 1}
+    lifts = sum(response.certifies for response in given)
     if (attempt["score"], attempt["cases"]) != (len(had), lifts):
         recorded = f"{attempt['score']:g} of {attempt['cases']}"
         yield f"{name}: its answers give {len(had)} of {lifts}, not {recorded}"
-    handed_in = kept.hand_in.get(attempt["hand_in"])
+    handed_in = stored.hand_in.get(attempt["hand_in"])
     if handed_in is None or not _same_answers(answers, _read(handed_in["answers"])):
         yield f"{name}: its answers are not those that were handed in"
-    cut = kept.cuts.get(attempt["form"], math.nan)
+    cut = stored.cuts.get(attempt["form"], math.nan)
     accepted: set[str] = set()
     credited: set[str] = set()
     cause = True  # the marking leads to a first decision, a ruling or an appeal to another
-    for kind, row in kept.became(attempt):
+    for kind, row in stored.became(attempt):
         place = row["number"]
         if kind == "ruling":
             credited |= {row["item"]} if row["certifies"] else set()
             cause = True
         elif kind == "appeal":
-            heard = kept.accepted[place]
-            accepted = {one["item"] for one in heard}
-            for one in heard:
-                if answers.get(one["item"]) != files.canonical(one["option"]):
-                    yield f"accepted, row {one['number']} ({one['item']}): this was not answered"
+            accepted_rows = stored.accepted[place]
+            accepted = {row_accepted["item"] for row_accepted in accepted_rows}
+            for row_accepted in accepted_rows:
+                item = row_accepted["item"]
+                if answers.get(item) != files.canonical(row_accepted["option"]):
+                    yield f"accepted, row {row_accepted['number']} ({item}): this was not answered"
             cause = True
         expected = len(had | accepted | credited)
         if kind == "appeal" and row["after"] != expected:
@@ -185,25 +190,29 @@ def _read(text: str) -> Any:
         return {}
 
 
-def _verify_served(kept: _Kept) -> Iterator[str]:
+def _verify_served(stored: _Kept) -> Iterator[str]:
     """Compare what served sittings handed in with what they had saved."""
-    opened = {(row["candidate"], row["form"]): row["number"] for row in kept.openings}
-    for row in kept.hand_ins:
+    opened = {(row["candidate"], row["form"]): row["number"] for row in stored.openings}
+    for row in stored.hand_ins:
         if row["mode"] != "served":
             continue
         answers = {}
-        for one in kept.saved[opened.get((row["candidate"], row["form"]))]:
-            if one["number"] < row["number"]:
-                answers[one["item"]] = _read(one["answer"])
+        for saved_answer in stored.saved[opened.get((row["candidate"], row["form"]))]:
+            if saved_answer["number"] < row["number"]:
+                answers[saved_answer["item"]] = _read(saved_answer["answer"])
         saved = {item: answer for item, answer in answers.items() if answer is not None}
         if saved != _read(row["answers"]):
             yield f"{chain.name_of('hand_ins', row)}: it is not what was saved in the sitting"
 
 
-def _verify_certificates(kept: _Kept) -> Iterator[str]:
+def _verify_certificates(stored: _Kept) -> Iterator[str]:
     """Say which certificates were issued without a pass that stood then."""
-    for row in kept.certificates:
-        before = [one for one in kept.decided[row["attempt"]] if one["number"] < row["number"]]
+    for row in stored.certificates:
+        before = [
+            decision
+            for decision in stored.decided[row["attempt"]]
+            if decision["number"] < row["number"]
+        ]
         if row["event"] == "issued" and not (before and before[-1]["passed"]):
             where = f"certificates, row {row['number']} ({row['code']})"
             yield f"{where}: no pass stood when it was issued"

@@ -97,13 +97,13 @@ def receive(
     """
     package.check(key)
     desk = _Desk(package.form, key, package, closes)
-    ordered, found = sorted(map(Path, paths)), []
+    ordered, hand_ins_read = sorted(map(Path, paths)), []
     for start in range(0, len(ordered), TOGETHER):
         with records.writing() as step:
             enrol(step, package.form)
             for path in ordered[start : start + TOGETHER]:
-                found.append(_take(step, desk, path))
-    return _standing(records, desk.form, found)
+                hand_ins_read.append(_take(step, desk, path))
+    return _standing(records, desk.form, hand_ins_read)
 
 
 def receive_sheets(
@@ -115,12 +115,14 @@ def receive_sheets(
 ) -> Received:
     """Do the same with sheets that are no files, their numbers without units."""
     form.check(key)
-    desk, found = _Desk(form, key, None, closes), []
+    desk, hand_ins_read = _Desk(form, key, None, closes), []
     for start in range(0, len(sheets), TOGETHER):
         with records.writing() as step:
             enrol(step, form)
-            found += [_judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]]
-    return _standing(records, desk.form, found)
+            hand_ins_read += [
+                _judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]
+            ]
+    return _standing(records, desk.form, hand_ins_read)
 
 
 def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
@@ -137,15 +139,21 @@ def standing(records: Records, form: Form) -> Received:
     ``refused`` is of candidates of whom none stands.
     """
     every = hand_ins(records, form.id)
-    standing_of = {one.candidate for one in every if one.stands}
-    wanted = [one for one in every if one.stands or one.candidate not in standing_of]
+    standing_of = {hand_in.candidate for hand_in in every if hand_in.stands}
+    wanted = [
+        hand_in for hand_in in every if hand_in.stands or hand_in.candidate not in standing_of
+    ]
     return _standing(records, form, wanted)
 
 
 def absent(records: Records, form: str) -> tuple[str, ...]:
     """Return who was given a form and of whom nothing came, refused or not."""
-    heard_of = {one.candidate for one in hand_ins(records, form)}
-    return tuple(one.candidate for one in openings(records, form) if one.candidate not in heard_of)
+    heard_of = {hand_in.candidate for hand_in in hand_ins(records, form)}
+    return tuple(
+        opening.candidate
+        for opening in openings(records, form)
+        if opening.candidate not in heard_of
+    )
 
 
 def let_stand(records: Records, number: int, why: str, by: str = "") -> HandIn:
@@ -218,8 +226,8 @@ def keep(
     for other in against:
         why = f"{CONFLICT} {_named(row | {'number': number})}: neither stands"
         step.append(schema.standings, hand_in=other["number"], stands=False, why=why)
-    kept = chain.newest(connection, schema.hand_ins, number=number)
-    return hand_in_of(connection, kept)
+    stored = chain.newest(connection, schema.hand_ins, number=number)
+    return hand_in_of(connection, stored)
 
 
 CONFLICT = "in conflict with"
@@ -396,8 +404,8 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
         handed_in="",
         refused=why,
     )
-    kept = chain.newest(step.connection, schema.hand_ins, number=number)
-    return hand_in_of(step.connection, kept)
+    stored = chain.newest(step.connection, schema.hand_ins, number=number)
+    return hand_in_of(step.connection, stored)
 
 
 def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]:
@@ -417,18 +425,22 @@ def _standing(records: Records, form: Form, wanted: Sequence[HandIn]) -> Receive
     sheets: dict[int, Sheet] = {}
     refused = []
     with records.reading() as connection:
-        for number in dict.fromkeys(one.number for one in wanted):
+        for number in dict.fromkeys(hand_in.number for hand_in in wanted):
             row = chain.newest(connection, schema.hand_ins, number=number)
-            one = hand_in_of(connection, row)
-            if one.stands:
+            hand_in = hand_in_of(connection, row)
+            if hand_in.stands:
                 sheets[number] = sheet_of(row, form)
             else:
-                refused.append(Refusal(one.file, one.candidate, _why(one)))
+                refused.append(Refusal(hand_in.file, hand_in.candidate, _why(hand_in)))
     return Received(tuple(sheets.values()), tuple(refused))
 
 
-def _why(one: HandIn) -> str:
-    return one.why if one.file in one.why or not one.file else f"{one.file}: {one.why}"
+def _why(hand_in: HandIn) -> str:
+    return (
+        hand_in.why
+        if hand_in.file in hand_in.why or not hand_in.file
+        else f"{hand_in.file}: {hand_in.why}"
+    )
 
 
 def sheet_of(row: dict[str, Any], form: Form) -> Sheet:

@@ -31,7 +31,7 @@ class Copy(NamedTuple):
 
 
 def note_output(
-    records: Records, what: str, of: str, content: str | bytes, details: str = ""
+    records: Records, what: str, subject: str, content: str | bytes, details: str = ""
 ) -> int:
     """Record that something left: a badge, an export, a panel's cut.
 
@@ -42,7 +42,7 @@ def note_output(
         return step.append(
             schema.outputs,
             what=what,
-            of=files.harmless(of, 64),
+            of=files.harmless(subject, 64),
             fingerprint=hashlib.sha256(raw).hexdigest(),
             details=details,
         )
@@ -54,8 +54,8 @@ def copy(records: Records, where: str | Path) -> Copy:
     From a copy, this restores. Raises RecordsError if there are rows in
     that place, if the original was altered, or if the copy is not the same.
     """
-    if found := records.verify():
-        raise RecordsError(f"{records.name} was altered, so it is not copied: {found[0]}")
+    if faults := records.verify():
+        raise RecordsError(f"{records.name} was altered, so it is not copied: {faults[0]}")
     if "://" not in str(where) and Path(where).exists():
         raise RecordsError(f"{where} is there already: copy to a new file")
     target = Records(where)
@@ -69,8 +69,8 @@ def copy(records: Records, where: str | Path) -> Copy:
                 for start in range(0, len(rows), 500):
                     into.execute(insert(table), rows[start : start + 500])
             head = f"{chain.last(source).number}:{chain.last(source).hash}"
-        if target.head() != head or (found := target.verify(head)):
-            raise RecordsError(f"{target.name} is no good copy, do not use it: {found}")
+        if target.head() != head or (faults := target.verify(head)):
+            raise RecordsError(f"{target.name} is no good copy, do not use it: {faults}")
     finally:
         target.close()
     return Copy(target.name, head)
@@ -91,8 +91,8 @@ def forget(records: Records, candidate: str, names: str | Path, why: str, by: st
     if candidate not in [row["candidate"] for _, row in rows]:
         raise RecordsError(f"{path.name} has no candidate {candidate}: there is no name to destroy")
     lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
-    gone = {number for number, row in rows if row["candidate"] == candidate}
-    left = [line for number, line in enumerate(lines, 1) if number not in gone]
+    forgotten_rows = {number for number, row in rows if row["candidate"] == candidate}
+    left = [line for number, line in enumerate(lines, 1) if number not in forgotten_rows]
     with records.writing(by) as step:
         if not chain.rows(step.connection, schema.candidates, id=candidate):
             step.append(schema.candidates, id=candidate)
@@ -109,7 +109,7 @@ def due_to_forget(records: Records) -> tuple[str, ...]:
     days = timedelta(days=tables.value("exam_policy", name="retention_days"))
     last: dict[str, str] = {}
     with records.reading() as connection:
-        gone = {row["candidate"] for row in chain.rows(connection, schema.forgotten)}
+        forgotten = {row["candidate"] for row in chain.rows(connection, schema.forgotten)}
         whose = {}
         for row in chain.rows(connection, schema.openings):
             last[row["candidate"]] = max(last.get(row["candidate"], ""), row["at"])
@@ -124,6 +124,6 @@ def due_to_forget(records: Records) -> tuple[str, ...]:
         sorted(
             who
             for who, when in last.items()
-            if who not in gone and datetime.fromisoformat(when) + days < now
+            if who not in forgotten and datetime.fromisoformat(when) + days < now
         )
     )

@@ -164,7 +164,7 @@ class Records:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """Open the records to read; they do not change meanwhile."""
-        with self._told(), self._engine.begin() as connection:
+        with self._errors_in_words(), self._engine.begin() as connection:
             if not self._lite:
                 connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
             yield connection
@@ -186,13 +186,13 @@ class Records:
     @contextmanager
     def _alone(self) -> Iterator[Connection]:
         engine = self._engine.execution_options(alone=True)
-        with self._told(), engine.begin() as connection:
+        with self._errors_in_words(), engine.begin() as connection:
             if not self._lite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": LOCK})
             yield connection
 
     @contextmanager
-    def _told(self) -> Iterator[None]:
+    def _errors_in_words(self) -> Iterator[None]:
         """Raise the errors of a database in words that help."""
         try:
             yield

@@ -43,7 +43,7 @@ class RetakeRule(NamedTuple):
         attempts before and after count the same.
         """
         sat = datetime.fromisoformat(when)
-        others = sorted(datetime.fromisoformat(one) for one in past)
+        others = sorted(datetime.fromisoformat(moment) for moment in past)
         wait, window = timedelta(days=self.waiting_days), timedelta(days=self.window_days)
         for other in others:
             if abs(sat - other) < wait:
@@ -224,7 +224,7 @@ def minutes_of(connection: Connection, opening: dict[str, Any]) -> float | None:
     form = chain.newest(connection, schema.forms, id=opening["form"])
     if form is None or form["minutes"] is None:
         return None
-    more = sum(one.minutes or 0.0 for one in incidents_of(connection, opening["number"]))
+    more = sum(incident.minutes or 0.0 for incident in incidents_of(connection, opening["number"]))
     return form["minutes"] * opening["time_factor"] + more
 
 

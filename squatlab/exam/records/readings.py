@@ -42,13 +42,13 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
     """
     wanted = {"form": form} if form else {}
     with records.reading() as connection:
-        found, reviewed = [], {}
+        standings_read, reviewed = [], {}
         for row in chain.rows(connection, schema.attempts, **wanted):
             name, number = row["form"], row["number"]
             if name not in reviewed:
                 reviewed[name] = key_status(connection, name, row["cases"])
-            kept = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
-            found.append(
+            hand_in = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
+            standings_read.append(
                 Standing(
                     number,
                     row["candidate"],
@@ -57,11 +57,11 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
                     row["cases"],
                     latest(connection, number),
                     codes.spell(bytes.fromhex(row["answers"])),
-                    kept["mode"],
+                    hand_in["mode"],
                     reviewed[name],
                 )
             )
-    return tuple(found)
+    return tuple(standings_read)
 
 
 def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
@@ -76,7 +76,9 @@ def sheets(records: Records, form: Form) -> tuple[Sheet, ...]:
             raise RecordsError(f"form {form.id} is on record with another seal; use its own file")
         for attempt in chain.rows(connection, schema.attempts, form=form.id):
             row = attempt_row(connection, attempt["number"])
-            answers = {one.item: json.loads(one.answer) for one in answered(connection, row)}
+            answers = {
+                response.item: json.loads(response.answer) for response in answered(connection, row)
+            }
             recorded.append(Sheet(form.id, form.seal, row["candidate"], answers, row["handed_in"]))
     return tuple(recorded)
 
@@ -88,7 +90,7 @@ def gradebook(records: Records) -> str:
     of how many; a form not sat is empty.
     """
     results = standings(records)
-    forms = {one.form: one.cases for one in results}
+    forms = {result.form: result.cases for result in results}
     rows: dict[str, dict[str, Any]] = {}
     for one in results:
         score = one.decision.score if one.decision else None

@@ -123,7 +123,7 @@ def _row(connection: Connection, opening: int) -> dict:
 
 def _not_closed(connection: Connection, opening: int) -> None:
     """Raise RecordsError for a sitting that the certifier closed."""
-    if any(one.event == "closed" for one in incidents_of(connection, opening)):
+    if any(incident.event == "closed" for incident in incidents_of(connection, opening)):
         raise RecordsError("this sitting was closed by the certifier; ask them")
 
 
@@ -139,16 +139,18 @@ def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
     ends, minutes = "", minutes_of(connection, row)
     if minutes is not None:
         ends = files.stamp(datetime.fromisoformat(begun["at"]) + timedelta(minutes=minutes))
-    closed = [one.at for one in incidents_of(connection, opening) if one.event == "closed"]
+    closed = [
+        incident.at for incident in incidents_of(connection, opening) if incident.event == "closed"
+    ]
     ends = min(filter(None, (ends, *closed)), default="")
-    kept = chain.newest(
+    stored = chain.newest(
         connection, schema.hand_ins, form=row["form"], candidate=row["candidate"], mode=SERVED
     )
     answers = {
-        one["item"]: json.loads(one["answer"])
-        for one in chain.rows(connection, schema.saved, opening=opening)
+        saved_answer["item"]: json.loads(saved_answer["answer"])
+        for saved_answer in chain.rows(connection, schema.saved, opening=opening)
     }
     given = {item: answer for item, answer in answers.items() if answer is not None}
-    handed_in = kept["at"] if kept else ""
+    handed_in = stored["at"] if stored else ""
     running = not handed_in and (not ends or now <= ends)
     return ServedSitting(opening, begun["at"], ends, handed_in, running, given)

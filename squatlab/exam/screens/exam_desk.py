@@ -254,14 +254,14 @@ class PackingRow(DeskPart):
         self._folder = TypedText("Folder", folder)
         self._texts = Ticked("Lifts in words as well: for one who cannot watch")
         self.pack = button("Pack and seal", self._pack)
-        self._told = HTML()
-        self._told.add_class("squatlab-sentence")
-        self.said = ""
+        self._status = HTML()
+        self._status.add_class("squatlab-sentence")
+        self.message = ""
         row = Box(
             [self._folder.shown, self._texts.shown, self.pack],
             layout=Layout(flex_flow="row wrap", grid_gap="2px 24px", align_items="center"),
         )
-        super().__init__([row, self._told])
+        super().__init__([row, self._status])
 
     @property
     def values(self) -> tuple[Packed, ...]:
@@ -298,8 +298,8 @@ class PackingRow(DeskPart):
         return form.pack(self._folder.value, stills, on_progress=progress, texts=texts)
 
     def _say(self, words: str) -> None:
-        self.said = words
-        self._told.value = f'<p role="status">{escape(words)}</p>'
+        self.message = words
+        self._status.value = f'<p role="status">{escape(words)}</p>'
 
     def __repr__(self) -> str:
         return f"Pack and seal: a button writes the forms into the folder {self._folder.value}"
@@ -332,10 +332,10 @@ class SealedForm(DeskForm):
     def __init__(self, demo: Mapping[str, Path], packing: DeskPart) -> None:
         packing.on_change(lambda: self._file.look_again())
         self._file = SealedField("Packed form", demo, (".zip",))
-        step = FormStep("Which form do coaches judge?", {"form": self._file}, self._told_of)
+        step = FormStep("Which form do coaches judge?", {"form": self._file}, self._form_words)
         super().__init__("Packed form", [step])
 
-    def _told_of(self) -> str:
+    def _form_words(self) -> str:
         form = self._values().form
         return f"form {form.id}, {len(form.items)} questions, seal {form.seal[:16]}…"
 

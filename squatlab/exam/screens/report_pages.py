@@ -52,38 +52,40 @@ def report_pages(
         class_page(report, paper),
         *review_pages(report, paper),
         *item_pages(report, paper),
-        *(candidate_page(report, one, paper) for one in report.outcomes),
+        *(candidate_page(report, outcome, paper) for outcome in report.outcomes),
     )
 
 
-def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
+def candidate_page(report: Report, outcome: Outcome, paper: str = "A4") -> Page:
     """Return one candidate's result: score, cut, band, feedback by cell."""
     form, lifts = report.marks.form, report.lifts
-    result = "Passed" if one.passed else "Not passed"
+    result = "Passed" if outcome.passed else "Not passed"
     words = (
-        f"Candidate {one.candidate}, form {form.id}: {one.score:g} of {lifts} lifts, "
+        f"Candidate {outcome.candidate}, form {form.id}: {outcome.score:g} of {lifts} lifts, "
         f"{form.cut:g} needed. {result}."
     )
-    page = Page(paper, alt=f"{words} One standard error: {one.band[0]:.1f} to {one.band[1]:.1f}.")
+    page = Page(
+        paper, alt=f"{words} One standard error: {outcome.band[0]:.1f} to {outcome.band[1]:.1f}."
+    )
     y = page.head("Result", "Candidate", "Form", "Date") + 2
-    for place, text in enumerate((one.candidate, form.id)):
+    for place, text in enumerate((outcome.candidate, form.id)):
         page.words(page.right - 50 * (3 - place) + 3, page.top, text, 11, bold=True)
     y = page.words(page.left, y, result, 20, bold=True) + 1
     y = (
         page.words(
             page.left,
             y,
-            f"{one.score:g} of {lifts} lifts: the one fault to fix first was "
+            f"{outcome.score:g} of {lifts} lifts: the one fault to fix first was "
             f"named. {form.cut:g} were needed.",
             10,
         )
         + 3
     )
     y = page.words(page.left, y - 2, f"{report.review.words.capitalize()}.", 9) + 3
-    y = _scale(page, y, report, one)
+    y = _scale(page, y, report, outcome)
     sure = (
         "The cut lies outside this band."
-        if one.sure
+        if outcome.sure
         else (
             "The cut lies inside this band: another form of the same kind might decide otherwise."
         )
@@ -94,7 +96,8 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
             y,
             page.right - page.left,
             "The band is one standard error of measurement either side, at the cut "
-            f"{report.analysis.error_at_cut:.2f}: {one.band[0]:.1f} to {one.band[1]:.1f}. {sure}",
+            f"{report.analysis.error_at_cut:.2f}: {outcome.band[0]:.1f} to "
+            f"{outcome.band[1]:.1f}. {sure}",
             9,
         )
         + 4
@@ -111,7 +114,7 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
         + 1
     )
     means = {cell: float(values.mean()) for cell, values in report.marks.by_cell().items()}
-    if one.candidate in report.appealed:
+    if outcome.candidate in report.appealed:
         y = (
             page.words(
                 page.left,
@@ -135,10 +138,10 @@ def candidate_page(report: Report, one: Outcome, paper: str = "A4") -> Page:
             )
             + 1
         )
-    for cell, share in one.cells.items():
+    for cell, share in outcome.cells.items():
         y = _bar(page, y, cell_words(cell), share, means[cell])
     y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1
-    for part, share in one.parts.items():
+    for part, share in outcome.parts.items():
         y = _bar(page, y, "all three, weighted" if part == "all" else part, share)
     _foot(page, y)
     return page
@@ -156,16 +159,18 @@ def _foot(page: Page, y: float) -> None:
     page.framed(CAUTION)
 
 
-def _scale(page: Page, y: float, report: Report, one: Outcome) -> float:
+def _scale(page: Page, y: float, report: Report, outcome: Outcome) -> float:
     """Draw score, band and cut on a line of all lifts; return where the next goes."""
     left, right = page.left + 4, page.right - 4
     step = (right - left) / report.lifts
     top = y + 6
     page.box(left, top, right - left, 6, line=0.7)
-    low, high = one.band
+    low, high = outcome.band
     page.box(left + low * step, top, (high - low) * step, 6, SHADE, 0)
-    page.box(left + one.score * step - 0.8, top - 1.2, 1.6, 8.4, BLACK, 0)
-    page.words(left + one.score * step, top - 5, f"{one.score:g}", 9, bold=True, anchor="center")
+    page.box(left + outcome.score * step - 0.8, top - 1.2, 1.6, 8.4, BLACK, 0)
+    page.words(
+        left + outcome.score * step, top - 5, f"{outcome.score:g}", 9, bold=True, anchor="center"
+    )
     cut = left + report.marks.form.cut * step
     page.box(cut - 0.2, top - 1, 0.4, 12, GREY, 0)
     page.words(cut, top + 11.5, f"cut {report.marks.form.cut:g}", 8, anchor="center", colour=GREY)
@@ -224,10 +229,10 @@ def _map(page: Page, y: float, report: Report) -> float:
         page.cell(left + n * wide, y, wide, ROW, str(n + 1), 8, anchor="center", colour=GREY)
     y += ROW
     for row, label in enumerate(labels):
-        of = counts[row].sum()
+        row_total = counts[row].sum()
         page.cell(page.left, y, 56, ROW, f"{row + 1}  {option_words(label)}", 8.5)
         for n, times in enumerate(counts[row].tolist()):
-            share = times / of if of else 0.0
+            share = times / row_total if row_total else 0.0
             shade = GREYS[min(3, int(3 * share + 0.999))]
             page.box(left + n * wide, y, wide, ROW, shade, 1.2 if n == row else 0.2)
             if times:
@@ -320,7 +325,7 @@ def form_page(
 
 def _scores(page: Page, y: float, report: Report) -> float:
     """Draw how many have each score; return where the next goes."""
-    scores = [round(one.score) for one in report.outcomes]
+    scores = [round(outcome.score) for outcome in report.outcomes]
     most = max(scores.count(score) for score in scores)
     step, tall = (page.right - page.left) / (report.lifts + 1), 30.0
     base = y + tall + 4

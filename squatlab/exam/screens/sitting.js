@@ -116,13 +116,13 @@ const CONTROLS = {
   },
   order(question, saved, save) {
     const words = new Map(question.options), order = saved ? [...saved] : question.options.map(([value]) => value);
-    const list = make("ol"), said = make("p", { "aria-live": "polite", class: "keys" });
+    const list = make("ol"), status = make("p", { "aria-live": "polite", class: "keys" });
     function move(place, by) {
       const [value] = order.splice(place, 1);
       order.splice(place + by, 0, value);
       fill();
       list.children[place + by].querySelector(by < 0 ? ".up" : ".down").focus();
-      said.textContent = `${words.get(value)}: now ${place + by + 1} of ${order.length}`;
+      status.textContent = `${words.get(value)}: now ${place + by + 1} of ${order.length}`;
       save([...order]);
     }
     function fill() {
@@ -132,7 +132,7 @@ const CONTROLS = {
           { class: "down", "aria-label": `${words.get(value)}: down` }), " " + words.get(value))));
     }
     fill();
-    return [list, button("Save this order", () => save([...order])), said];
+    return [list, button("Save this order", () => save([...order])), status];
   },
 };
 
@@ -145,34 +145,34 @@ const SAID = {
 };
 
 // What is read before the first question and after the last, with a button if there is something to do.
-function notice({ told, root, said, ask }) {
+function notice({ page, root, status, ask }) {
   const list = (name, pairs) => make("dl", { class: name }, ...pairs.map(([head, words]) =>
     make("div", {}, make("dt", {}, head), make("dd", {}, words))));
-  const [words, what] = told.button, title = make("h3", { tabindex: -1 }, told.title);
-  const facts = list("facts", [["Candidate", told.candidate], ["Form", told.form], ...told.facts]), notes = list("notes", told.notes);
+  const [words, what] = page.button, title = make("h3", { tabindex: -1 }, page.title);
+  const facts = list("facts", [["Candidate", page.candidate], ["Form", page.form], ...page.facts]), notes = list("notes", page.notes);
   // Not focused by itself: the Enter that ran the cell, held a little long, would start the clock.
-  const act = words && make("div", { class: "row" }, button(words, () => ask({ do: what }), { class: "go" }), said);
-  root.replaceChildren(title, ...(act ? [facts, notes, act] : [said, facts, notes]));
+  const act = words && make("div", { class: "row" }, button(words, () => ask({ do: what }), { class: "go" }), status);
+  root.replaceChildren(title, ...(act ? [facts, notes, act] : [status, facts, notes]));
   return { hear() {}, end() {} };
 }
 
-function exam({ model, told, state, root, said, say, ask, waiting }) {
+function exam({ model, page, state, root, status, say, ask, waiting }) {
   const clips = new Map();
   let at = model.get("at"), asking = false;
   const name = `squatlab-sitting-${screens++}`;
-  const numbers = told.questions.map(({ item }, i) => button(String(i + 1), () => open(item)));
+  const numbers = page.questions.map(({ item }, i) => button(String(i + 1), () => open(item)));
   const lift = make("div", { class: "watch" }), words = make("div"), title = make("h3", { tabindex: -1 }), prompt = make("p", { class: "prompt" });
   const options = make("fieldset"), kept = make("p", { class: "kept" }), ending = make("div", { class: "row" });
   const clock = make("b");
-  const index = () => told.questions.findIndex(({ item }) => item === at);
-  const walk = (by) => open(told.questions[index() + by].item);
+  const index = () => page.questions.findIndex(({ item }) => item === at);
+  const walk = (by) => open(page.questions[index() + by].item);
   const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
   root.replaceChildren(
-    make("p", {}, make("b", {}, `Form ${told.form}, candidate ${told.candidate}. `),
-      `Started ${told.begun}, ends ${told.ends} (${told.minutes} minutes). `, clock),
+    make("p", {}, make("b", {}, `Form ${page.form}, candidate ${page.candidate}. `),
+      `Started ${page.begun}, ends ${page.ends} (${page.minutes} minutes). `, clock),
     make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
     title, make("div", { class: "beside" }, lift,
-      make("div", { class: "ask" }, prompt, options, kept, said, make("div", { class: "row" }, back, next), ending)),
+      make("div", { class: "ask" }, prompt, options, kept, status, make("div", { class: "row" }, back, next), ending)),
     words);
 
   function worded(question, answer) {
@@ -183,17 +183,17 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     return `Saved answer: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
-    const left = told.until / 60 - Date.now() / 60000;
-    const end = new Date(told.until * 1000), today = end.toDateString() === new Date().toDateString();
+    const left = page.until / 60 - Date.now() / 60000;
+    const end = new Date(page.until * 1000), today = end.toDateString() === new Date().toDateString();
     clock.textContent = left >= 1 ? `${Math.floor(left)}\u00a0min left.` : left > 0 ? "Less than 1 min left."
-      : `Time was up at ${told.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
+      : `Time was up at ${page.ends}${today ? "" : `, ${end.toDateString()}`}: hand in, and tell your instructor.`;
   }
   const answered = (item) => (state.answers[item] ?? null) !== null;
   // What is saved; it never touches the controls.
   function truth() {
-    const question = told.questions[index()];
+    const question = page.questions[index()];
     numbers.forEach((b, i) => {
-      const { item } = told.questions[i], done = answered(item);
+      const { item } = page.questions[i], done = answered(item);
       b.classList.toggle("done", done);
       b.textContent = done ? `${i + 1}✓` : String(i + 1);
       b.setAttribute("aria-label", `Question ${i + 1}, ${done ? "answered" : "not answered"}`);
@@ -203,9 +203,9 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     kept.textContent = worded(question, state.answers[at]);
   }
   function fill() {
-    const question = told.questions[index()], n = index();
-    title.textContent = `Question ${n + 1} of ${told.questions.length}`;
-    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    const question = page.questions[index()], n = index();
+    title.textContent = `Question ${n + 1} of ${page.questions.length}`;
+    [back.disabled, next.disabled] = [n === 0, n === page.questions.length - 1];
     if (question.prompt === undefined) {  // a served exam gives one question at a time
       [prompt.textContent, kept.textContent] = ["The question is being opened …", ""];
       [options, lift, words].forEach((part) => part.replaceChildren());
@@ -216,7 +216,7 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     options.className = question.control;
     options.replaceChildren(make("legend", {}, "Your answer"),
       ...control(question, state.answers[at], (answer) => ask({ do: "answer", item, answer }), name + at));
-    [back.disabled, next.disabled] = [n === 0, n === told.questions.length - 1];
+    [back.disabled, next.disabled] = [n === 0, n === page.questions.length - 1];
     lift.replaceChildren();
     words.replaceChildren();
     lift.style.display = question.lift ? "" : "none";
@@ -239,11 +239,11 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
     model.save_changes();
     fill();
     offer();
-    if (!waiting.size && !said.classList.contains("bad")) say("");  // it was of the question before
+    if (!waiting.size && !status.classList.contains("bad")) say("");  // it was of the question before
     title.focus();
   }
   function offer() {
-    const left = told.questions.map(({ item }, i) => [item, i + 1]).filter(([item]) => !answered(item)).map(([, n]) => n);
+    const left = page.questions.map(({ item }, i) => [item, i + 1]).filter(([item]) => !answered(item)).map(([, n]) => n);
     if (!asking) return ending.replaceChildren(button("Hand in …", () => { asking = true; offer(); }));
     const words = left.length ? `Not answered: ${left.join(", ")}.` : "Every question is answered.";
     ending.replaceChildren(make("span", { role: "status" }, `${words} After this nothing can be changed. `),
@@ -258,7 +258,7 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
       return offer();
     }
     if (content.question) {
-      Object.assign(told.questions.find(({ item }) => item === content.item), content.question);
+      Object.assign(page.questions.find(({ item }) => item === content.item), content.question);
       if (content.item === at) fill();
       return;
     }
@@ -282,17 +282,17 @@ function exam({ model, told, state, root, said, say, ask, waiting }) {
 
 function render({ model, el }) {
   const root = make("div", { class: "squatlab-sitting", role: "group", "aria-label": "Exam" });
-  const said = make("p", { role: "status", class: "said" }), waiting = new Map();
+  const status = make("p", { role: "status", class: "said" }), waiting = new Map();
   const state = { answers: {}, shown: "" };
   const silent = model.get("silent") ?? {
     begin: "NOT STARTED, or not known: the notebook is not responding. Run this cell again to see whether the clock is running.",
     save: "NOT SAVED: the notebook is not responding. Run this cell again: what was saved comes back.",
     open: "NOT OPENED: the notebook is not responding. Run this cell again.",
   };
-  let requests = 0, page = null;
+  let requests = 0, screen = null;
   function say(words) {
-    said.textContent = words;
-    said.classList.toggle("bad", words.startsWith("NOT"));
+    status.textContent = words;
+    status.classList.toggle("bad", words.startsWith("NOT"));
   }
   function ask(request) {
     const number = ++requests, begin = request.do === "begin";
@@ -303,10 +303,10 @@ function render({ model, el }) {
     }, PATIENCE_MS));
     model.send({ ...request, number });
   }
-  function turn(told) {
-    const again = page !== null;
-    page?.end();
-    page = (told.questions ? exam : notice)({ model, told, state, root, said, say, ask, waiting });
+  function turn(page) {
+    const again = screen !== null;
+    screen?.end();
+    screen = (page.questions ? exam : notice)({ model, page, state, root, status, say, ask, waiting });
     if (again) root.querySelector("h3").focus();  // what had the focus is gone
   }
   function hear(content, buffers) {
@@ -318,16 +318,16 @@ function render({ model, el }) {
       state.shown = shown;
       turn(content.page);
       shield();
-      if (!waiting.size) say(content.said);
+      if (!waiting.size) say(content.message);
       return;
     }
     if ("number" in content) {
       clearTimeout(waiting.get(content.number));
       waiting.delete(content.number);
       state.answers = content.answers;
-      if (!waiting.size || !content.done) say(content.said);
+      if (!waiting.size || !content.done) say(content.message);
     }
-    page?.hear(content, buffers);
+    screen?.hear(content, buffers);
   }
   el.append(root);
   model.on("msg:custom", hear);
@@ -338,12 +338,12 @@ function render({ model, el }) {
   const observer = new MutationObserver(shield);
   observer.observe(root, { childList: true, subtree: true });
   // Questions and answers come by message alone: the state of a widget is saved with the notebook.
-  root.append(said);
+  root.append(status);
   say("The exam is being opened …");
   const opening = setTimeout(() => say(silent.open), PATIENCE_MS);
   model.send({ do: "page" });
   return () => {
-    page?.end();
+    screen?.end();
     clearTimeout(opening);
     observer.disconnect();
     waiting.forEach(clearTimeout);

@@ -28,8 +28,8 @@ class Sitting(anywidget.AnyWidget):
     """Put a form's questions and keep the answers; make one by `sit`.
 
     ``journal`` has what is on the disk, and nothing else is ever shown as
-    saved. ``handed_in`` turns True when the file is written. ``told`` and
-    ``answers`` are what the page shows, and ``said`` is the last message:
+    saved. ``handed_in`` turns True when the file is written. ``page`` and
+    ``answers`` are what the page shows, and ``message`` is the last one:
     they go to the page by message alone, so no saved notebook holds a
     question or an answer. `begin`, `answer` and `hand_in` do what the
     screen does, say what happened and never raise for a wrong answer or a
@@ -52,33 +52,37 @@ class Sitting(anywidget.AnyWidget):
         self.package, self.journal = package, journal
         self._hand_in, self._clock, self._lock = hand_in, clock, RLock()
         self._minutes, self._receipt = package.minutes * time_factor, ""
-        self.told, self.answers = self._told(), dict(journal.answers)
-        self.said = self._welcome()
+        self.page, self.answers = self._page(), dict(journal.answers)
+        self.message = self._welcome()
         super().__init__(at=self._next())
         self.on_msg(self._asked)
         if journal.handed_in:
             self.hand_in()
 
-    def _told(self) -> dict[str, Any]:
+    def _page(self) -> dict[str, Any]:
         """Return what the page is told: a notice before and after, the questions between."""
-        kept = self.journal
-        told = (
-            self._closing() if kept.handed_in else self._asking() if kept.begun else self._first()
+        journal = self.journal
+        page = (
+            self._closing()
+            if journal.handed_in
+            else self._asking()
+            if journal.begun
+            else self._first()
         )
-        return told | {"form": self.package.form.id, "candidate": kept.candidate}
+        return page | {"form": self.package.form.id, "candidate": journal.candidate}
 
     def _first(self) -> dict[str, Any]:
         """Return the notice before the sitting."""
-        kept = self.journal
+        journal = self.journal
         questions, times = self.package.questions.values(), self._minutes / self.package.minutes
-        lifts = sum(one.clip is not None for one in questions)
+        lifts = sum(question.clip is not None for question in questions)
         agreed = f": {times:g} times the usual, as agreed" if times != 1 else ""
         facts = (
             ("Questions", f"{len(questions)}, of which {lifts} show a lift"),
             ("Time", f"{self._minutes:.0f} minutes from Begin{agreed}"),
             (
                 "Your code",
-                "given" if kept.has_code else "none: what you hand in counts for a trial alone",
+                "given" if journal.has_code else "none: what you hand in counts for a trial alone",
             ),
         )
         return {
@@ -94,14 +98,14 @@ class Sitting(anywidget.AnyWidget):
         ends = datetime.fromisoformat(begun) + timedelta(minutes=self._minutes)
         questions = [
             {
-                "item": one.id,
-                "control": one.how.control,
-                "prompt": one.text,
-                "unit": one.unit,
-                "options": [[option, shown(option)] for option in one.options],
-                "lift": one.clip is not None,
+                "item": question.id,
+                "control": question.how.control,
+                "prompt": question.text,
+                "unit": question.unit,
+                "options": [[option, shown(option)] for option in question.options],
+                "lift": question.clip is not None,
             }
-            for one in self.package.questions.values()
+            for question in self.package.questions.values()
         ]
         return {
             "questions": questions,
@@ -113,11 +117,11 @@ class Sitting(anywidget.AnyWidget):
 
     def _closing(self) -> dict[str, Any]:
         """Return the notice after handing in."""
-        of, left = len(self.package.form.items), self.unanswered
+        total, left = len(self.package.form.items), self.unanswered
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
         facts = (
             ("Handed in", _hour(self.journal.handed_in, "%Y-%m-%d %H:%M:%S")),
-            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("Answered", f"{total - len(left)} of {total}{numbers}"),
             ("File", str(self._hand_in) if self._receipt else "not written yet"),
             ("Receipt", self._receipt or "none yet"),
         )
@@ -131,9 +135,9 @@ class Sitting(anywidget.AnyWidget):
     @property
     def unanswered(self) -> tuple[int, ...]:
         """Return the numbers, from 1, of the questions without an answer."""
-        kept = self.journal.answers
+        answers = self.journal.answers
         return tuple(
-            n for n, item in enumerate(self.package.form.items, 1) if kept.get(item) is None
+            n for n, item in enumerate(self.package.form.items, 1) if answers.get(item) is None
         )
 
     def begin(self) -> bool:
@@ -150,19 +154,19 @@ class Sitting(anywidget.AnyWidget):
 
     def _start(self) -> None:
         self.journal.begin()
-        self.at, self.said = self._next(), self._welcome()
+        self.at, self.message = self._next(), self._welcome()
         if self.journal.handed_in:  # in another window
             self._finish()
 
     def _save(self, item: str, given: Any) -> None:
         question = self.package.questions[item]
         self.journal.put(item, None if given is None else question.how.check(question, given))
-        self.said = f"Saved {self._clock().astimezone():%H:%M:%S}"
+        self.message = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
         sheet = self.journal.hand_in(self._hand_in)
         self._receipt, self.handed_in = sheet.receipt, True
-        self.said = (
+        self.message = (
             f"Handed in {_hour(sheet.handed_in)}: {self._hand_in}, receipt {sheet.receipt}. Note "
             "the receipt down and give the file to your instructor."
         )
@@ -173,12 +177,12 @@ class Sitting(anywidget.AnyWidget):
             try:
                 work()
             except Exception as problem:
-                self.said = f"{failed}: {problem}"
+                self.message = f"{failed}: {problem}"
                 return False
             finally:
-                before = self.told
-                self.answers, self.told = dict(self.journal.answers), self._told()
-                if self.told != before:  # another page, in every window
+                before = self.page
+                self.answers, self.page = dict(self.journal.answers), self._page()
+                if self.page != before:  # another page, in every window
                     self._send_page()
             return True
 
@@ -192,22 +196,22 @@ class Sitting(anywidget.AnyWidget):
             return
         do = {"begin": self.begin, "hand in": self.hand_in}.get(asked["do"])
         done = do() if do else self.answer(asked["item"], asked["answer"])
-        reply = {"number": asked["number"], "done": done, "said": self.said}
+        reply = {"number": asked["number"], "done": done, "message": self.message}
         self.send(reply | {"answers": self.answers})
 
     def _send_page(self) -> None:
-        self.send({"page": self.told, "answers": self.answers, "said": self.said})
+        self.send({"page": self.page, "answers": self.answers, "message": self.message})
 
     def _send_clip(self, item: str) -> None:
-        if "questions" not in self.told:
+        if "questions" not in self.page:
             return
         try:
             clip, text = self.package.clip(item), self.package.questions[item].account
         except (ValueError, OSError) as problem:
             self.send({"item": item, "problem": str(problem)})
             return
-        told = asdict(clip) | {"sheets": len(clip.sheets)}
-        self.send({"item": item, "clip": told, "text": text and asdict(text)}, list(clip.sheets))
+        panel = asdict(clip) | {"sheets": len(clip.sheets)}
+        self.send({"item": item, "clip": panel, "text": text and asdict(text)}, list(clip.sheets))
 
     def _next(self) -> str:
         """Return the first question without an answer, else the first."""

@@ -190,13 +190,13 @@ def _sheets(
     yield _packed([base], palette), PictureBox(0, 0, width, height)
     for start in range(1, len(times), ON_A_SHEET):
         some = [indices(time) for time in times[start : start + ON_A_SHEET]]
-        changed = np.any([one != base for one in some], axis=0)
+        changed = np.any([picture_indices != base for picture_indices in some], axis=0)
         rows, columns = (np.flatnonzero(changed.any(axis=axis)) for axis in (1, 0))
         if not rows.size:
             rows = columns = np.array([0])
         top, bottom = int(rows[0]), int(rows[-1]) + 1
         left, right = int(columns[0]), int(columns[-1]) + 1
-        cut = [one[top:bottom, left:right] for one in some]
+        cut = [picture_indices[top:bottom, left:right] for picture_indices in some]
         yield _packed(cut, palette), PictureBox(left, top, right - left, bottom - top)
 
 

@@ -18,7 +18,7 @@ function render({ model, el }) {
     model.send({ open: number });
   }
   function list() {
-    const { words, questions } = model.get("told");
+    const { words, questions } = model.get("summary");
     summary.textContent = words;
     buttons = questions.map(({ number, verdict }) => button(`${number} ${SIGNS[verdict]}`, () => ask(number),
       { "aria-label": `Question ${number}: ${verdict}`, "data-kind": verdict }));
@@ -42,7 +42,7 @@ function render({ model, el }) {
     }
     buttons.forEach((each, i) => each.setAttribute("aria-pressed", i + 1 === number));
   }
-  model.on("change:told", list);
+  model.on("change:summary", list);
   model.on("change:opened", open);
   list();
   return () => player?.close();

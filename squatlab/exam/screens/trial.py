@@ -134,26 +134,26 @@ class MarkedAnswer(NamedTuple):
 class TrialMarks(Playing):
     """Show what the answers of a trial earned; make one by `trial_marks`.
 
-    ``marked`` has the answers once the trial is handed in. ``told`` is the
+    ``marked`` has the answers once the trial is handed in. ``summary`` is the
     list of questions as the page shows it, ``opened`` the one that is
     looked at.
     """
 
     _esm = script(*CLIP, Path(__file__).with_name("trial.js"))
     _css = script("clip.css", "judged.css")
-    told = traitlets.Dict().tag(sync=True)
+    summary = traitlets.Dict().tag(sync=True)
     opened = traitlets.Dict().tag(sync=True)
 
     def __init__(self, sitting: Sitting) -> None:
         self.marked: tuple[MarkedAnswer, ...] = ()
         self._sitting, self._key = sitting, trial_key(sitting.package)
-        super().__init__(lines=True, told=self._before())
+        super().__init__(lines=True, summary=self._before())
         self.on_msg(self._received)
         sitting.observe(lambda _: self._mark(), "handed_in")
         self._mark()
 
     def _before(self) -> dict[str, Any]:
-        """Return what is told before there are marks."""
+        """Return what is shown before there are marks."""
         form = self._sitting.package.form.id
         exam = f"Form {form} is no trial: only your instructor has its key and marks it."
         return {"words": WAITING if self._key else exam, "questions": []}
@@ -172,16 +172,16 @@ class TrialMarks(Playing):
             )
             for number, (name, question) in enumerate(self._sitting.package.questions.items(), 1)
         )
-        right = sum(one.mark == 1 for one in self.marked)
-        firsts = [one for one in self.marked if one.key.how.certifies]
-        score = sum(one.mark == 1 for one in firsts)
-        self.told = {
+        right = sum(answer.mark == 1 for answer in self.marked)
+        firsts = [answer for answer in self.marked if answer.key.how.certifies]
+        score = sum(answer.mark == 1 for answer in firsts)
+        self.summary = {
             "words": f"{right} of {len(self.marked)} right. The score of an exam would count the "
             f"first fault to fix alone: here {score} of {len(firsts)}. Only a trial is marked at "
             "once.",
             "questions": [
-                {"number": one.number, "verdict": one.verdict, "asked": one.question.text}
-                for one in self.marked
+                {"number": answer.number, "verdict": answer.verdict, "asked": answer.question.text}
+                for answer in self.marked
             ],
         }
 
@@ -192,15 +192,15 @@ class TrialMarks(Playing):
         """
         if not 1 <= number <= len(self.marked):
             raise ValueError(f"there is no question {number}; there are 1 to {len(self.marked)}")
-        one = self.marked[number - 1]
-        item = one.question.id
-        lift = self._key.case(item) if one.question.clip is not None else None
+        answer = self.marked[number - 1]
+        item = answer.question.id
+        lift = self._key.case(item) if answer.question.clip is not None else None
         # A register has both units; a lift says why in those that were chosen.
         why = lift.why if lift else self._key.items[item]["why"]
         lines = [
-            f"Your answer: {one.given_in_words}.",
-            f"Right: {one.right_in_words}.",
-            *_about_the_cue(one),
+            f"Your answer: {answer.given_in_words}.",
+            f"Right: {answer.right_in_words}.",
+            *_about_the_cue(answer),
             f"Why: {why}",
             *(lift.readings if lift else ()),
         ]
@@ -208,8 +208,8 @@ class TrialMarks(Playing):
             self._play(lift)
         self.opened = {
             "number": number,
-            "heading": f"Question {number}: {one.verdict}",
-            "prompt": one.question.text,
+            "heading": f"Question {number}: {answer.verdict}",
+            "prompt": answer.question.text,
             "lines": lines,
             "lift": lift is not None,
         }
@@ -233,7 +233,7 @@ class TrialMarks(Playing):
             self.opened = {"heading": str(problem), "prompt": "", "lines": [], "lift": False}
 
     def __repr__(self) -> str:
-        return f"Trial: {self.told['words']}"
+        return f"Trial: {self.summary['words']}"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add words for readers without a kernel."""
@@ -245,11 +245,13 @@ class TrialMarks(Playing):
         return bundle | words, *more
 
 
-def _about_the_cue(one: MarkedAnswer) -> list[str]:
+def _about_the_cue(answer: MarkedAnswer) -> list[str]:
     """Return why the cue that was chosen fits or does not, where a cue was asked."""
     why = {cue.words: cue.why for cue in item_bank.shipped().cues}
     return (
-        [f"This cue: {why[one.given]}"] if isinstance(one.given, str) and one.given in why else []
+        [f"This cue: {why[answer.given]}"]
+        if isinstance(answer.given, str) and answer.given in why
+        else []
     )
 
 

@@ -84,8 +84,11 @@ class Hall:
         """Read who was given the form, and where everybody stands."""
 
         def read() -> tuple[dict[int, Opening], dict[int, served.ServedSitting]]:
-            found = {one.number: one for one in openings(self.records, self.form.id)}
-            return found, {number: served.sitting(self.records, number) for number in found}
+            opened = {
+                opening_read.number: opening_read
+                for opening_read in openings(self.records, self.form.id)
+            }
+            return opened, {number: served.sitting(self.records, number) for number in opened}
 
         self._openings, self._sittings = await self._read(read)
         self._read_at = self.records.now
@@ -114,7 +117,7 @@ class Hall:
         else:
             shows = self._after(state, await self._read(self._receipt, opening))
         shows |= {"form": self.form.id, "candidate": self._openings[opening].candidate}
-        return {"page": shows, "answers": state.answers, "said": self._welcome(state)}
+        return {"page": shows, "answers": state.answers, "message": self._welcome(state)}
 
     async def begin(self, opening: int) -> None:
         """Start the clock, once."""
@@ -182,7 +185,9 @@ class Hall:
         if _seconds(self._read_at, self.records.now) > STALE_S:
             await self.refresh()
         rows = []
-        for number, opening in sorted(self._openings.items(), key=lambda one: one[1].candidate):
+        for number, opening in sorted(
+            self._openings.items(), key=lambda numbered: numbered[1].candidate
+        ):
             state = self._sittings[number]
             noted = await self._read(incidents, self.records, number)
             rows.append(
@@ -198,7 +203,7 @@ class Hall:
                     "answered": len(state.answers),
                     "of": len(self.form.items),
                     "seen": self._seen.get(number, ""),
-                    "incidents": [one._asdict() for one in noted],
+                    "incidents": [incident._asdict() for incident in noted],
                 }
             )
         return {"form": self.form.id, "now": self.records.now, "rows": rows}
@@ -221,7 +226,7 @@ class Hall:
         """
         running = [o for o in self._openings if self._sittings[o].running]
         if running:
-            names = ", ".join(self._openings[one].candidate for one in running)
+            names = ", ".join(self._openings[number].candidate for number in running)
             raise RecordsError(f"results come after the end; still sitting: {names}")
 
         def read() -> list[dict[str, Any]]:
@@ -277,7 +282,7 @@ class Hall:
     def _before(self, opening: int) -> dict[str, Any]:
         """Return the notice before a sitting."""
         given = self._openings[opening]
-        lifts = sum(one.clip is not None for one in self.package.questions.values())
+        lifts = sum(question.clip is not None for question in self.package.questions.values())
         time = "without a limit"
         if given.minutes is not None:
             agreed = given.time_factor != 1
@@ -317,18 +322,27 @@ class Hall:
     def _receipt(self, opening: int) -> str:
         """Return the receipt of a served hand-in, "" without one."""
         who = self._openings[opening].candidate
-        found = [one for one in hand_ins(self.records, self.form.id) if one.candidate == who]
-        return next((one.receipt for one in found if one.mode == served.SERVED), "")
+        own_hand_ins = [
+            hand_in for hand_in in hand_ins(self.records, self.form.id) if hand_in.candidate == who
+        ]
+        return next(
+            (
+                own_hand_in.receipt
+                for own_hand_in in own_hand_ins
+                if own_hand_in.mode == served.SERVED
+            ),
+            "",
+        )
 
     def _after(self, state: served.ServedSitting, receipt: str) -> dict[str, Any]:
         """Return the notice after a sitting."""
         left = [n for n, item in enumerate(self.form.items, 1) if item not in state.answers]
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
-        of = len(self.form.items)
+        total = len(self.form.items)
         ended = datetime.fromisoformat(state.handed_in or state.ends)
         facts = (
             ("Ended", f"{ended.astimezone():%Y-%m-%d %H:%M:%S}"),
-            ("Answered", f"{of - len(left)} of {of}{numbers}"),
+            ("Answered", f"{total - len(left)} of {total}{numbers}"),
             ("Receipt", receipt or "none: ask your certifier"),
         )
         return {"title": "Handed in", "facts": facts, "notes": _notes("served after"), "button": ()}

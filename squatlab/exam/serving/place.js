@@ -15,8 +15,8 @@ function element(tag, attributes = {}, ...children) {
 async function post(path, content) {
   const headers = { "Content-Type": "application/json", "X-Squatlab-Exam": "1" };
   const response = await fetch(path, { method: "POST", headers, body: JSON.stringify(content), credentials: "same-origin" });
-  const told = await response.json().catch(() => ({}));
-  return { status: response.status, told };
+  const answer = await response.json().catch(() => ({}));
+  return { status: response.status, answer };
 }
 
 // What the screen of the exam takes for the model of a notebook: it sends, and hears what came of it.
@@ -42,16 +42,16 @@ class Link {
     } catch {
       return false;  // the screen says by itself that nobody answered
     }
-    const { status, told } = reply;
+    const { status, answer } = reply;
     if (status === 401 || status === 409) {
-      this.left(status === 409 ? `${told.problem}. To go on here, type your code again.` : told.problem);
+      this.left(status === 409 ? `${answer.problem}. To go on here, type your code again.` : answer.problem);
       return false;
     }
-    if (!told.messages) {
-      if (content.number) this.fire("msg:custom", { number: content.number, done: false, said: `NOT SAVED: ${told.problem}`, answers: this.state.answers });
+    if (!answer.messages) {
+      if (content.number) this.fire("msg:custom", { number: content.number, done: false, message: `NOT SAVED: ${answer.problem}`, answers: this.state.answers });
       return false;
     }
-    for (const message of told.messages) this.take(message, told.now);
+    for (const message of answer.messages) this.take(message, answer.now);
     return true;
   }
   take(message, now) {
@@ -97,9 +97,9 @@ function enter(words = "") {
     event.preventDefault();
     said.textContent = "One moment …";
     try {
-      const { told } = await post("enter", { candidate: candidate.value.trim(), code: code.value });
-      if (told.entered) return sit();
-      said.textContent = told.problem ?? "That did not work: try again.";
+      const { answer } = await post("enter", { candidate: candidate.value.trim(), code: code.value });
+      if (answer.entered) return sit();
+      said.textContent = answer.problem ?? "That did not work: try again.";
     } catch {
       said.textContent = "The exam's machine does not answer: check the network, and try again.";
     }

@@ -79,10 +79,10 @@ class PlaceKeeper:
 
         Raises `Moved` if a newer place of the same opening is known.
         """
-        found = PLACE.fullmatch(cookie or "")
-        if not found or not hmac.compare_digest(self._sign(cookie.rpartition(".")[0]), found[4]):
+        match = PLACE.fullmatch(cookie or "")
+        if not match or not hmac.compare_digest(self._sign(cookie.rpartition(".")[0]), match[4]):
             return None
-        opening, given = int(found[1]), int(found[2])
+        opening, given = int(match[1]), int(match[2])
         if given < self._live.get(opening, 0):
             raise Moved
         self._live[opening] = given

@@ -263,19 +263,19 @@ class Ask(AtPlace):
                 messages.append({"item": item, "problem": str(problem)})
         if what == "answer" and done:
             # Nothing else changed: the page need not be read again for every answer.
-            state = {"answers": self.hall.answers(opening), "said": message}
+            state = {"answers": self.hall.answers(opening), "message": message}
         else:
             state = await self.hall.page(opening)
-            state["said"] = message or state["said"]
+            state["message"] = message or state["message"]
             messages.append(
-                {"page": state["page"], "answers": state["answers"], "said": state["said"]}
+                {"page": state["page"], "answers": state["answers"], "message": state["message"]}
             )
         if isinstance(given.get("number"), int):
             messages.append(
                 {
                     "number": given["number"],
                     "done": done,
-                    "said": state["said"],
+                    "message": state["message"],
                     "answers": state["answers"],
                 }
             )
