@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from squatlab.tracks import Tracks, TracksError
+from squatlab.tracks.frames import ON_TIME, on_the_beat
 from tests import stick_figure
 from tests.stick_figure import NAMES, PX_PER_M, picture, space
 
@@ -168,6 +169,19 @@ def test_uneven_frames_are_moved_to_the_beat():
     assert np.nanmax(np.abs(even.positions - positions)) < 0.001
     assert 1 <= np.isnan(even.positions[:, 3, 0]).sum() <= 2
     assert "unevenly spaced" in even.notes[0]
+
+
+def test_what_moves_evenly_still_does_on_the_beat():
+    """Linear interpolation keeps a straight line, but for what counts as on the beat."""
+    jitter = np.random.default_rng(7).uniform(-0.3, 0.3, 30) / 60
+    jitter[[0, -1]] = 0, -0.3 / 60
+    times = np.arange(30) / 60 + jitter
+    beats, values, missing, moved = on_the_beat(times, 3.0 * times[:, np.newaxis] - 1.0, 60.0)
+    assert moved and missing == 0
+    assert beats == pytest.approx(np.arange(30) / 60)
+    assert values[:-1, 0] == pytest.approx(3.0 * beats[:-1] - 1.0, abs=3.0 * ON_TIME / 60)
+    # Nothing is known after the last frame, which stands for the beat just behind it.
+    assert values[[0, -1], 0] == pytest.approx(3.0 * times[[0, -1]] - 1.0)
 
 
 def test_a_recording_with_most_frames_missing_is_refused():

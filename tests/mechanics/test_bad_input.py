@@ -216,14 +216,40 @@ def test_the_catalogue_is_a_copy():
     assert len(faults.catalogue()) == 14
 
 
+def _balanced(name, value):
+    return balance(LIFTER, Bar.high(60), STANCE, **{name: value})
+
+
+def _held(name, value):
+    return pose(LIFTER, Bar.high(60), STANCE, **({"trunk_deg": 40.0} | {name: value}))
+
+
+def _bar(name, value):
+    return Bar(**({"mass_kg": 60, "drop_m": 0.0, "behind_m": 0.0} | {name: value}))
+
+
 @pytest.mark.parametrize(
-    ("name", "least", "most"),
-    [("thigh_deg", -60, 89), ("shank_deg", -30, 70), ("lumbar_deg", -45, 80)],
+    ("make", "name", "least", "most"),
+    [
+        (_balanced, "thigh_deg", -60, 89),
+        (_balanced, "shank_deg", -30, 70),
+        (_balanced, "lumbar_deg", -45, 80),
+        (_balanced, "target_x_m", -0.5, 0.5),
+        (_held, "trunk_deg", -30, 90),
+        (_bar, "mass_kg", 0, 500),
+        (_bar, "drop_m", -0.05, 0.3),
+        (_bar, "behind_m", -0.1, 0.2),
+        (lambda name, value: Stance(**{name: value}), "heel_width_m", 0, 1.5),
+        (lambda name, value: Stance(**{name: value}), "turnout_deg", -10, 60),
+        (lambda name, value: Stance(**{name: value}), "valgus_deg", -30, 45),
+        (lambda name, value: Stance(**{name: value}), "heel_rise_deg", 0, 45),
+        (lambda name, value: Stance(**{name: value}), "wedge_m", 0, 0.1),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
 )
-def test_an_angle_is_taken_to_the_ends_of_its_range_and_no_further(name, least, most):
-    lifter, bar = Lifter.from_stature(1.75, 75), Bar.high(60)
+def test_a_range_is_taken_to_its_ends_and_no_further(make, name, least, most):
     for value in (least, most):
-        balance(lifter, bar, Stance(), **{name: value})
-    for value in (least - 0.1, most + 0.1):
+        make(name, value)
+    for value in (least - 1e-6, most + 1e-6):
         with pytest.raises(ValueError, match=name):
-            balance(lifter, bar, Stance(), **{name: value})
+            make(name, value)

@@ -165,3 +165,19 @@ def test_a_set_may_be_over_before_the_fault_and_a_bar_without_mass_goes_nowhere(
         synthesise(LIFTER, BAR, STANCE, Tempo(repetitions=2), late)
     with pytest.raises(ValueError, match="the bar has no mass; give it some"):
         synthesise(LIFTER, Bar.high(0), STANCE, injections=[Injection("bar_forward", 5)])
+
+
+@pytest.mark.parametrize("size_cm", [1.0, 3.0, 5.0])
+def test_heels_rise_by_the_centimetres_that_are_asked(size_cm):
+    """By the points themselves: the heel's height at the lowest, where it was on the floor."""
+    rep = synthesise(LIFTER, BAR, STANCE, Tempo(), Injection("heel_lift", size_cm))
+    heel = rep.points["heel_r"][:, 1]
+    assert heel[0] == pytest.approx(0.0, abs=1e-9)
+    assert 100 * heel[rep.bottom] == pytest.approx(size_cm, abs=1e-6)
+
+
+@pytest.mark.parametrize("bar", [Bar.high(80), Bar.low(80)], ids=["high", "low"])
+def test_eyes_keep_to_their_spot_ahead_of_the_toes_but_for_what_is_asked(bar):
+    """A tenth of a degree: the spots are near the feet under a low bar, where the toes count."""
+    rep = synthesise(LIFTER, bar, STANCE, Tempo(), Injection("head_up", 20.0))
+    assert read(rep, "head_up") == pytest.approx(20.0, abs=0.1)

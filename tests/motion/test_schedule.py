@@ -10,13 +10,25 @@ import pytest
 from squatlab import Bar, Lifter, Stance
 from squatlab.motion import Tempo, synthesise
 from squatlab.motion.effort import BEST
-from squatlab.motion.schedule import slowed, sticking
+from squatlab.motion.schedule import (
+    PUSH,
+    PUSHED_FROM,
+    THROW,
+    THROWN_FROM,
+    Sticking,
+    ascent,
+    descent,
+    slowed,
+    sticking,
+)
 from squatlab.signals import derivative
 from tests.motion.definitions import Seen
 
 LIFTER = Lifter.from_stature(1.75, 80)
 BAR, STANCE = Bar.high(80), Stance()
 LIGHT = Bar.high(1e-9)
+NOWHERE = Sticking(0.5, 0.0)
+"""An ascent that slows nowhere."""
 
 
 def knee_angle(rep):
@@ -139,6 +151,37 @@ def test_slow_time_begins_and_ends_on_time_and_never_turns_back():
             assert warped[tau <= 0] == pytest.approx(0.0, abs=1e-12)
             assert warped[tau >= 1] == pytest.approx(1.0, abs=1e-12)
             assert (np.diff(warped) >= 0).all()
+
+
+@pytest.mark.parametrize(
+    ("way", "lead", "lasts", "from_share", "per_share"),
+    [
+        (descent, "hip_lead_s", "descent_s", PUSHED_FROM, PUSH),
+        (
+            lambda since, plan: ascent(since, plan, NOWHERE),
+            "ascent_lead_s",
+            "ascent_s",
+            THROWN_FROM,
+            THROW,
+        ),
+    ],
+    ids=["down", "up"],
+)
+@pytest.mark.parametrize("share", [0.05, 0.35])
+def test_hips_that_follow_late_are_pushed_and_hips_that_lead_are_not(
+    way, lead, lasts, from_share, per_share, share
+):
+    """Symmetry: whoever goes first takes the same way, but for hips that the knees push."""
+    plan = replace(synthesise(LIFTER, BAR, STANCE).plan, braking=0.0)
+    seconds = getattr(plan, lasts)
+    since = np.linspace(0.0, seconds, 401)
+    hips_first = way(since, replace(plan, **{lead: share * seconds}))
+    knees_first = way(since, replace(plan, **{lead: -share * seconds}))
+    assert hips_first.leg == pytest.approx(knees_first.knee)
+    pushed = hips_first.knee - knees_first.leg
+    assert pushed.max() == pytest.approx(per_share * max(share - from_share, 0.0), abs=1e-3)
+    assert pushed.min() == pytest.approx(0.0, abs=1e-9)
+    assert pushed[[0, -1]] == pytest.approx(0.0, abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -179,3 +179,24 @@ def test_a_quantity_over_time_reads_each_repetition_in_its_block_only(forty, mon
     most = max(block.frames.size for block in whole.blocks)
     assert sizes[0] == whole.times.size and len(sizes) == 1 + len(whole.repetitions)
     assert max(sizes[1:]) <= most < 0.6 * whole.times.size
+
+
+def test_a_block_holds_its_repetitions_the_standing_around_them_and_a_margin(monkeypatch):
+    """Three squats in three blocks: frames of standing keep their times, and no other is there."""
+    whole = view_of(squat(repetitions=3).tracks())
+    monkeypatch.setattr(
+        view, "BLOCK_FRAMES", (whole.repetitions[0].end - whole.repetitions[0].start)
+    )
+    blocks = replace(whole).blocks
+    assert [(block.first, block.end) for block in blocks] == [(0, 1), (1, 2), (2, 3)]
+    margin = int(MARGIN_S * whole.rate)
+    for block in blocks:
+        part = whole.cut(block)
+        around = whole.stands[block.first : block.end + 1]
+        assert len(part.stands) == len(around) == 2
+        for own, there in zip(part.stands, around, strict=True):
+            assert np.array_equal(part.times[own], whole.times[there])
+        (only,) = whole.repetitions[block.first : block.end]
+        known = np.concatenate([*around, np.arange(only.start, only.end + 1)])
+        assert block.frames.min() == max(known.min() - margin, 0)
+        assert block.frames.max() == min(known.max() + margin, whole.times.size - 1)

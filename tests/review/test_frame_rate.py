@@ -11,8 +11,8 @@ import pytest
 from squatlab import Bar, Stance
 from squatlab.motion import Camera, Tempo, film, synthesise
 from squatlab.review import measure
-from squatlab.review.frame_rate import pace_of, suspicion
-from squatlab.review.view import view_of
+from squatlab.review.frame_rate import _pace, pace_of, suspicion
+from squatlab.review.view import Repetition, view_of
 from squatlab.tracks import Tracks
 from tests.review.squats import BAR_KG, LIFTER
 
@@ -77,3 +77,14 @@ def test_a_declared_rate_goes_before_the_times_of_a_file(rep, tmp_path):
     assert suspicion(view_of(played)) and not suspicion(view_of(declared))
     assert not any("declared." in note for note in Tracks.read(path, rate=30, **given).notes)
     assert measure(declared, lifter=LIFTER, bar_kg=BAR_KG)["fast_descent"].value < 2
+
+
+def test_a_throw_turns_round_with_its_own_acceleration():
+    """h = ½ a t² by hand: a share s of the way is reached at √(2 s way / a) from the bottom."""
+    a, rate, t = 4.0, 100.0, np.arange(-50, 51) / 100.0
+    way = 0.5 * a * t[-1] ** 2
+    pace = _pace(0.3 + 0.5 * a * t**2, Repetition(0, 50, 100), rate)
+    times = np.sqrt(2 * np.array([0.25, 0.5, 0.75, 0.9]) * way / a)
+    assert pace.turn == pytest.approx(a, rel=0.01)
+    assert pace.quick_s == pytest.approx(times[2] - times[0], rel=0.01)
+    assert pace.low_s == pytest.approx(2 * times[3], rel=0.01)

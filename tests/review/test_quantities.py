@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from squatlab.review.errors import CannotTell
 from squatlab.review.measurers import MEASURERS
 from squatlab.review.perspective import Standpoint
-from squatlab.review.quantities import Quantities, moving_mean, quantity
-from squatlab.review.view import views_of
-from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, squat
+from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
+from squatlab.review.view import as_filmed, view_of, views_of
+from tests import stick_figure
+from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, hiding, squat
 
 NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
 REP = squat(("knee_valgus", 8), ("heel_lift", 3), ("lateral_shift", 2))
@@ -76,3 +78,48 @@ def test_a_moving_mean_leaves_out_what_is_not_seen():
     assert means[:3] == pytest.approx([2, np.nan, 11 / 4], nan_ok=True)
     assert means[7] == pytest.approx(8) and np.isnan(means[10:]).all()
     assert moving_mean(np.ones((2, 9)), 3) == pytest.approx(np.ones((2, 9)))
+
+
+def test_each_of_two_repetitions_counts_from_its_own_standing():
+    """Heels that stand two centimetres higher the second time have not risen by that."""
+    tracks = squat(repetitions=2).tracks()
+    first, second = view_of(tracks).repetitions
+    positions = tracks.positions.copy()
+    heels = [number for number, name in enumerate(tracks.names) if name.startswith("heel")]
+    positions[first.bottom :, heels, 1] += 0.02
+    height = over_time(view_of(replace(tracks, positions=positions)), "heel_height").series
+    assert height[first.start] == pytest.approx(height[second.start], abs=0.05)
+
+
+def test_angles_of_a_jointed_figure_are_those_that_it_is_made_of():
+    """Standing and at the lowest, where the filter of 6 Hz changes next to nothing."""
+    view = view_of(stick_figure.picture("side"))
+    shank, thigh, trunk = np.array([3.0, 32.0]), np.array([87.0, -5.0]), np.array([4.0, 40.0])
+    made = {
+        "shank_lean": shank,
+        "thigh_line": thigh,
+        "trunk_lean": trunk,
+        "knee_flexion": shank + 90.0 - thigh,
+        "knee_ahead": 100 * (0.43 * np.sin(np.radians(shank)) - 0.75 * stick_figure.FOOT),
+    }
+    frames = [0, view.repetitions[0].bottom]
+    for name, expected in made.items():
+        series = getattr(Quantities(view), name).series
+        assert series[frames] == pytest.approx(expected, abs=0.5), name
+
+
+def test_depth_is_not_told_of_a_thigh_that_is_not_seen_standing():
+    film = filmed(squat(), SIDE)[0]
+    begins = view_of(film).repetitions[0].start / film.rate
+    hidden = hiding(film, "knee_r", 0.02, begins)  # all but a frame or two
+    with pytest.raises(CannotTell, match="while standing"):
+        Quantities(view_of(hidden)).thigh_level  # noqa: B018
+
+
+def test_pictures_of_a_screen_are_read_each_by_itself():
+    """A protractor held to the screen: atan2 of what lies across and up, picture by picture."""
+    across, up = np.array([0.1, 0.2, -0.3]), np.array([0.4, 0.4, 0.5])
+    view = as_filmed("side", {"ankle_r": 0j, "knee_r": across + 1j * up})
+    assert view["knee_r"].shape[:2] == (3, 1)  # picture, frame
+    lean = Quantities(view).shank_lean.series
+    assert lean[:, 0] == pytest.approx(np.degrees(np.arctan2(across, up)))

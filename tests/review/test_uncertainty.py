@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import signal, stats
 
 from squatlab.review import ErrorModel, measure, prioritise
-from squatlab.review.uncertainty import best_views, estimate
+from squatlab.review.uncertainty import (
+    SHARE_SPREAD,
+    SHARES,
+    USUAL_SHARE,
+    Held,
+    Jitter,
+    _drawn,
+    _jitter,
+    _weighed,
+    best_views,
+    estimate,
+)
 from squatlab.review.view import views_of
 from tests.benchmarks.filming import CONDITIONS, filmed
 from tests.review.squats import BAR_KG, LIFTER, SIDE, squat
@@ -46,6 +59,29 @@ def test_jitter_is_read_from_standing():
     for jitter in estimated("lasting").jitters:
         assert jitter.sd_m == pytest.approx(0.015, abs=0.006)
         assert 0.05 < jitter.seconds < 0.4
+
+
+@pytest.mark.parametrize("lasts_s", [0.0, 0.1])
+def test_jitter_that_lasts_is_not_taken_for_the_standing_itself(lasts_s):
+    """Wander of a known size: what its mean over a short standing hides is put back.
+
+    A first-order autoregression of SD 1 cm. Half a second and more of
+    standing hides up to a third of the variance of what lasts 0.1 s.
+    """
+    view = views_of(*films("white"), **DECLARED)[0]
+    decay = np.exp(-1 / (view.rate * lasts_s)) if lasts_s else 0.0
+    variances, durations = [], []
+    for seed in range(20):
+        white = np.random.default_rng(seed).normal(0, 0.010, view.unfiltered.shape)
+        white[1:] *= np.sqrt(1 - decay**2)
+        found = _jitter(
+            replace(view, unfiltered=signal.lfilter([1.0], [1.0, -decay], white, axis=0)),
+            grows=False,
+        )
+        variances.append(found.sd_m**2)
+        durations.append(found.seconds)
+    assert np.sqrt(np.mean(variances)) == pytest.approx(0.010, rel=0.08)
+    assert np.median(durations) == pytest.approx(lasts_s, rel=0.25, abs=0.005)
 
 
 def test_jitter_at_the_bottom_is_read_from_there():
@@ -149,3 +185,84 @@ def test_what_is_measured_is_left_as_it_was_given():
     best_views(*given, **DECLARED)
     for one, positions in zip(given, before, strict=True):
         assert np.array_equal(one.positions, positions, equal_nan=True)
+
+
+def held_by_chance(seed):
+    """Return seven laws and four disturbances with numbers drawn at random, and their priors."""
+    rng = np.random.default_rng(seed)
+    held = Held(rng.normal(0, 0.02, 7), rng.uniform(0.005, 0.02, 7), rng.normal(0, 1, (7, 4)))
+    return held, rng.uniform(0.005, 0.03, 4), np.array([True, True, False, False])
+
+
+def test_the_update_is_that_of_least_squares_with_a_prior():
+    """Information form: (D⁻¹ + Sᵀ R⁻¹ S)⁻¹ and it times Sᵀ R⁻¹ a, as in any text on estimation."""
+    held, prior, is_placement = held_by_chance(3)
+    amounts, covariance, share = _weighed(held, prior, is_placement, 1.0)
+    weighed = held.slope.T / held.slack**2
+    information = np.diag(prior**-2) + weighed @ held.slope
+    assert covariance == pytest.approx(np.linalg.inv(information))
+    assert amounts == pytest.approx(np.linalg.solve(information, weighed @ held.away))
+    assert share == 1.0
+
+
+def test_shares_of_placement_are_mixed_by_how_well_each_explains():
+    """By SciPy's normal densities: of what is seen, and of the share's logarithm beforehand."""
+    held, prior, is_placement = held_by_chance(4)
+    densities, means, spreads = [], [], []
+    for share in SHARES:
+        sd = np.where(is_placement, share * prior, prior)
+        total = held.slope @ np.diag(sd**2) @ held.slope.T + np.diag(held.slack**2)
+        seen = stats.multivariate_normal.pdf(held.away, cov=total)
+        densities.append(seen * stats.norm.pdf(np.log(share), np.log(USUAL_SHARE), SHARE_SPREAD))
+        mean, spread, _ = _weighed(held, sd, np.zeros(4, dtype=bool), 1.0)
+        means.append(mean)
+        spreads.append(spread)
+    weights = np.array(densities) / sum(densities)
+    assert 0.1 < weights.max() < 0.9  # several count
+    amounts, covariance, share = _weighed(held, prior, is_placement, None)
+    assert share == pytest.approx(weights @ SHARES)
+    assert amounts == pytest.approx(weights @ np.array(means))
+    # The law of total covariance: the mean of spreads and the spread of means.
+    of_means = np.cov(np.array(means).T, aweights=weights, ddof=0)
+    assert covariance == pytest.approx(np.tensordot(weights, spreads, 1) + of_means)
+    assert _weighed(held._replace(away=np.zeros(0)), np.zeros(0), is_placement, None)[2] == 0.0
+
+
+def test_drawn_jitter_is_as_large_and_lasts_as_long_at_either_end_as_between():
+    """The SD that was asked, less what the filter takes of jitter that lasts: under a tenth."""
+    view = views_of(*films("white"), **DECLARED)[0]
+    draws = _drawn(view, Jitter(0.010, 0.5), 150)
+    assert draws.shape == (150, *view.seen.shape)
+    sds = draws.std(axis=(0, 2, 3))
+    assert sds[len(sds) // 2] == pytest.approx(0.010, rel=0.1)
+    assert sds[[0, -1]] == pytest.approx(0.010, rel=0.15)
+    assert draws.mean() == pytest.approx(0.0, abs=0.001)
+    # An exponential decay: after the time that it lasts 1/e is left; of white noise nothing.
+    assert _alike_after(draws, round(0.5 * view.rate)) == pytest.approx(np.exp(-1), abs=0.05)
+    white = _drawn(view, Jitter(0.010, 0.0), 20)
+    assert _alike_after(white, round(0.5 * view.rate)) == pytest.approx(0.0, abs=0.05)
+
+
+def _alike_after(draws, frames):
+    """Return the correlation of draws (draw, time, …) with themselves some frames later."""
+    return np.corrcoef(draws[:, frames:].ravel(), draws[:, :-frames].ravel())[0, 1]
+
+
+def test_what_is_certain_is_left_as_it_was_declared():
+    """Only a roll may be wrong: camera, body and load are those given."""
+    views = views_of(*films("white"), **DECLARED)
+    found = estimate(views, replace(ErrorModel.exact(), roll_deg=2.0))
+    assert {one.kind for one in found.disturbances} == {"roll"}
+    for freed, view in zip(found.views, views, strict=True):
+        for name in ("distance_m", "height_m"):
+            given = float(getattr(view.standpoint, name))
+            assert float(getattr(freed.standpoint, name)) == pytest.approx(given)
+        assert float(freed.body_kg) == pytest.approx(float(view.body_kg))
+        assert float(freed.bar_kg) == pytest.approx(float(view.bar_kg))
+
+
+def test_of_many_repetitions_their_range_and_middle_half_are_told():
+    """Quartiles of 0 to 20 by hand: 5 and 15."""
+    finding = measure(CLEAN.tracks(), errors=ErrorModel.exact())["short_depth"]
+    words = replace(finding, each=tuple(map(float, range(21)))).each_in_words
+    assert [float(number) for number in re.findall(r"\d+(?:\.\d+)?", words)] == [21, 0, 20, 5, 15]
