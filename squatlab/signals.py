@@ -198,8 +198,9 @@ def split_repetitions(
     A repetition goes down and up again by at least ``least_travel_m``, by
     ten times the noise and by two fifths of the deepest. It starts and
     ends 2 % of its way (or the noise) below the standing height around
-    it; angles move earlier, so look for their onset from half a second
-    before. Gaps do not matter; no repetition gives an empty list.
+    it, or with the recording where that begins or ends lower; angles move
+    earlier, so look for their onset from half a second before. Gaps do
+    not matter; no repetition gives an empty list.
     ``smooth`` (time,) is the same height without jitter and without gaps,
     if it is known already.
     """
@@ -222,9 +223,11 @@ def split_repetitions(
     for before, bottom, after in zip(edges, bottoms, edges[2:], strict=False):
         level = min(_standing(smooth[before : bottom + 1]), _standing(smooth[bottom : after + 1]))
         level -= max(0.02 * (level - smooth[bottom]), noise)
-        start = bottom - int(np.argmax(smooth[bottom:before:-1] >= level))
-        end = bottom + int(np.argmax(smooth[bottom : after + 1] >= level))
-        repetitions.append(Repetition(int(start), int(bottom), end))
+        way_down = np.flatnonzero(smooth[before : bottom + 1] >= level)
+        way_up = np.flatnonzero(smooth[bottom : after + 1] >= level)
+        start = before + (way_down[-1] if way_down.size else 0)
+        end = bottom + way_up[0] if way_up.size else after
+        repetitions.append(Repetition(int(start), int(bottom), int(end)))
     return repetitions
 
 

@@ -210,10 +210,14 @@ def of_table(value: float, unit: str) -> str:
 
 
 def limit_of_table(value: float, unit: str) -> str:
-    """Return the figure of a limit or norm: as the table has it, or converted."""
+    """Return the figure of a limit or norm: the table's, or converted.
+
+    No finer than a reading, and without needless noughts: 5° beside 5.3°.
+    """
     kind = BY_UNIT.get(unit)
     if kind is None or kind.written.unit == unit:
-        return f"{value:g}".replace("-", "−")
+        shown = value if kind is None else round(value, kind.written.digits)
+        return f"{shown:g}".replace("-", "−")
     return kind.written.figure(_converted(value, kind))
 
 

@@ -47,6 +47,11 @@ def test_a_norm_reads_as_a_sentence_with_its_figures():
     assert "−25" in words and words.endswith(" ms")
 
 
+def test_a_norm_is_written_no_finer_than_a_reading():
+    (men,) = (n for n in norms_of("lumbar_rounding") if n.group == "men")
+    assert "25.9°" in str(men) and "25.85" not in str(men)
+
+
 def test_the_middle_half_holds_the_middle():
     for norm in norms.norms():
         if norm.has_spread:

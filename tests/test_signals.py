@@ -256,6 +256,12 @@ def test_gaps_do_not_matter_and_emptiness_is_no_repetition():
         split_repetitions(positions, times)
 
 
+def test_a_recording_that_begins_on_the_way_down_starts_there():
+    height = np.concatenate([np.linspace(0.0, -0.4, 8), np.linspace(-0.4, 0.0, 40)[1:]])
+    (part,) = split_repetitions(height, np.arange(height.size) / 30, smooth=height)
+    assert (part.start, part.bottom) == (0, 7) and part.end > 40
+
+
 def test_half_a_repetition_is_none():
     times, positions = stick_figure.figure(60)
     hip = positions[:, stick_figure.NAMES.index("hip_r"), 1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from html import escape
 from string import ascii_lowercase as LETTERS
 from textwrap import fill
 from typing import NamedTuple
@@ -105,6 +106,20 @@ class Account:
             for row in table
         ]
         return "\n".join([self.heading, "", *lines])
+
+    def _repr_html_(self) -> str:
+        """Return a table whose cells wrap: the lines of text are wider than most pages."""
+        head = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in self.moments)
+        rows = "".join(
+            f'<tr><th scope="row">{escape(words)}</th>'
+            + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+            + "</tr>"
+            for words, cells in self.rows
+        )
+        return (
+            f"<p>{escape(self.heading)}</p><table><thead><tr><td></td>{head}</tr></thead>"
+            f"<tbody>{rows}</tbody></table>"
+        )
 
 
 @dataclass(frozen=True, repr=False)

@@ -18,7 +18,7 @@ from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion
-from squatlab.review.measurers import MEASURERS
+from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
 from squatlab.review.uncertainty import ErrorModel, Estimate, Stack, estimate
@@ -79,7 +79,8 @@ class Finding:
     or why it cannot be told. The value is right to ``plus_minus`` in 95 of
     100; ``chances`` are those that the fault is slight, clear, gross, or
     more, () where it counts as exact. ``severity`` is that of the value,
-    but within the size that is sure.
+    but within the size that is sure. Where only a limit of the value is
+    seen, ``bound`` is "at least" or "at most", and the fault no worse.
     """
 
     fault: str
@@ -97,6 +98,7 @@ class Finding:
     each: tuple[float, ...] = ()
     plus_minus: float = 0.0
     chances: tuple[float, ...] = ()
+    bound: str = ""
 
     @property
     def name(self) -> str:
@@ -118,7 +120,7 @@ class Finding:
         """Return the value with its unit in words, or ''."""
         if math.isnan(self.value):
             return ""
-        return units.of_table(self.value, self.unit)
+        return f"{self.bound} {units.of_table(self.value, self.unit)}".lstrip()
 
     @property
     def each_in_words(self) -> str:
@@ -341,6 +343,17 @@ class _Each(NamedTuple):
     values: list[float]
     reasons: list[str]
 
+    def add(self, measurer: Measurer, quantities: Quantities) -> None:
+        """Add what a repetition reads, or why it cannot be told."""
+        try:
+            reading = measurer(quantities, quantities.repetition)
+            if np.isnan(reading.value):
+                raise CannotTell("a point it rests on is not seen when it counts")
+            self.values.append(float(reading.value))
+        except CannotTell as reason:
+            self.values.append(math.nan)
+            self.reasons.append(str(reason))
+
 
 class _Read(NamedTuple):
     """Hold what is read in all repetitions of a view, and when they were."""
@@ -361,15 +374,8 @@ def _read(reader: _Reader) -> _Read:
     for repetition in range(len(view.repetitions)):
         quantities = reader.quantities(repetition)
         seen.append(_seen(quantities, reader.frames(repetition)))
-        for name, (values, reasons) in each.items():
-            try:
-                reading = MEASURERS[name](quantities, quantities.repetition)
-                if np.isnan(reading.value):
-                    raise CannotTell("a point it rests on is not seen when it counts")
-                values.append(float(reading.value))
-            except CannotTell as reason:
-                values.append(math.nan)
-                reasons.append(str(reason))
+        for name, values in each.items():
+            values.add(MEASURERS[name], quantities)
     return _Read(each, seen)
 
 
@@ -428,31 +434,58 @@ def _finding(fault: Fault, look: _Look) -> _Judged:
 
 
 def _over_repetitions(fault: Fault, look: _Look, number: int) -> _Judged:
-    """Return the finding of the median repetition, the worse of the middle two."""
+    """Return the finding of the median repetition, or that a limit of it makes.
+
+    Where the fault itself cannot be told, what is seen may still show that
+    it is not there.
+    """
     reader, view = look.readers[number], look.views[number]
-    values, reasons = look.read[number].faults[fault.id]
     if not view.repetitions:
-        reasons = [f"no repetition is seen in the {view.kind} view"]
+        reason = f"no repetition is seen in the {view.kind} view"
+        return _Judged(Finding(fault.id, view=view.kind, reason=reason))
+    judged = _of_median(fault, look, reader, look.read[number].faults[fault.id])
+    if judged.finding.present != "cannot tell" or fault.id not in BOUNDS:
+        return judged
+    bound = BOUNDS[fault.id]
+    each = _Each([], [])
+    for repetition in range(len(view.repetitions)):
+        each.add(bound.measure, reader.quantities(repetition))
+    limit = _of_median(fault, look, reader, each, bound)
+    return limit if limit.finding.present == "no" else judged
+
+
+def _of_median(
+    fault: Fault, look: _Look, reader: _Reader, read: _Each, bound: Bound | None = None
+) -> _Judged:
+    """Return the finding of the median repetition, the worse of the middle two."""
+    values, view = read.values, reader.view
     each, known = tuple(values), np.flatnonzero(~np.isnan(values))
     if not known.size:
-        return _Judged(Finding(fault.id, view=view.kind, reason=reasons[0], each=each))
+        return _Judged(Finding(fault.id, view=view.kind, reason=read.reasons[0], each=each))
     order = sorted(known, key=values.__getitem__, reverse=fault.smaller_is_worse)
     chosen = int(order[len(order) // 2])
     spread = None
     if look.estimate is not None:
-        spread = _spread(fault, reader, chosen, known.size)
+        spread = _spread(fault, reader, chosen, known.size, bound)
         if spread is None:
             reason = "how sure it is cannot be told: a point is hardly seen when it counts"
             return _Judged(Finding(fault.id, view=view.kind, reason=reason, each=each))
-    finding = _judged(fault, look, reader, chosen, each, spread)
+    finding = _judged(fault, look, reader, chosen, each, spread, bound)
     return _Judged(finding, values[chosen], spread)
 
 
-def _spread(fault: Fault, reader: _Reader, chosen: int, count: int) -> _Spread | None:
+def _measurer(fault: Fault, bound: Bound | None) -> Measurer:
+    """Return what measures a fault, or a limit of it."""
+    return MEASURERS[fault.id] if bound is None else bound.measure
+
+
+def _spread(
+    fault: Fault, reader: _Reader, chosen: int, count: int, bound: Bound | None
+) -> _Spread | None:
     """Return how sure a value is, from the disturbed pictures; None if that is not known."""
     estimate, (stack, quantities) = reader.estimate, reader.stacked(chosen)
     try:
-        reading = MEASURERS[fault.id](quantities, quantities.repetition)
+        reading = _measurer(fault, bound)(quantities, quantities.repetition)
     except CannotTell:
         return None
     values = np.asarray(reading.value)
@@ -461,7 +494,12 @@ def _spread(fault: Fault, reader: _Reader, chosen: int, count: int) -> _Spread |
     # Jitter differs from repetition to repetition, so a median of many is surer; what stays
     # (where a joint is marked, how the camera stands) is the same in all.
     jitter = float(estimate.jitter_sd(stack, values)) / math.sqrt(max(1.0, count / 1.57))
-    return _Spread(estimate.derivative(stack, values), jitter)
+    slope = estimate.derivative(stack, values)
+    if bound is not None:
+        # Nobody stands lower than seen at the ends of a trimmed clip, and higher only makes
+        # the limit safer.
+        slope = np.where([one.kind == "standing" for one in estimate.disturbances], 0.0, slope)
+    return _Spread(slope, jitter)
 
 
 def _judged(
@@ -471,14 +509,16 @@ def _judged(
     chosen: int,
     each: tuple[float, ...],
     spread: _Spread | None,
+    bound: Bound | None,
 ) -> Finding:
     """Return the finding that a repetition makes, with the frames in which it shows."""
     quantities = reader.quantities(chosen)
     view, repetition = quantities.view, quantities.repetition
-    reading = MEASURERS[fault.id](quantities, repetition)
+    reading = _measurer(fault, bound)(quantities, repetition)
     value = float(reading.value)
     words, severity = reading.words(value), float(fault.severity(value))
     common: dict[str, Any] = {"view": view.kind, "repetition": chosen + 1, "each": each}
+    common["bound"] = "" if bound is None else bound.words
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]
     if spread is not None:
         sd = spread.sd(look.estimate)
@@ -545,6 +585,7 @@ def _sure(fault: Fault, value: float, sd: float, chances: tuple[float, ...]) -> 
 COSTS = {
     "placement": ("where the points are marked", "mark the joints on tight clothing"),
     "standing": ("the lifter does not stand still", "film half a second more at both ends"),
+    "turned": ("where the hip is marked turns with it", "mark the hip on tight shorts"),
     "skin": ("points on the back move over the spine", "mark the low back on bare skin"),
     "slide": ("the hip point may slide as the hip bends", "mark the hip on tight shorts"),
     "roll": ("the camera may be rolled", "level the phone"),
@@ -552,6 +593,7 @@ COSTS = {
     "scale": ("how large things are", "track plate_top and plate_bottom"),
     "nearness": ("where the camera stood", "tape its distance and height, and declare them"),
     "height": ("where the camera stood", "tape its distance and height, and declare them"),
+    "outward": ("how far out the knee is", "film from the front as well"),
     "body": ("the body's mass", "weigh the lifter"),
     "load": ("the bar's load", "count the plates"),
     "jitter": ("the points jitter", "film closer, in better light, several repetitions"),

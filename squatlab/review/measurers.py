@@ -14,7 +14,7 @@ from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import SIGN
 from squatlab.review.quantities import STEADY_S, Quantities, Quantity
 from squatlab.review.view import LOWEST_SHARE
-from squatlab.signals import Repetition
+from squatlab.signals import ONSET, Repetition
 
 RISE_SHARE = 0.25
 """Up and down are compared at this part of the hips' rise."""
@@ -35,6 +35,10 @@ TURNOUT_DEG = (5.0, 20.0)
 FILLED_S = 0.4
 """The hips may be hidden for so long while the time of the descent is read
 [teaching-value]: a plate or an arm passes."""
+
+HIDDEN_WAY = 1.5
+"""Of hips that are hidden before they are lowest the whole way is at most so
+many times as long as what is seen of it [teaching-value]."""
 
 SIDE_NAMES = {"r": "right", "l": "left"}
 
@@ -106,25 +110,58 @@ def hips_rise_first(quantities: Quantities, repetition: Repetition) -> Reading:
 
 def fast_descent(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure the time of the descent, s, a pause at the bottom left out."""
-    height, times = quantities.hip_height.series, quantities.view.times
-    height = _filled(height, FILLED_S * quantities.view.rate)
+    height = _filled(quantities.hip_height.series, FILLED_S * quantities.view.rate)
     top = _standing(quantities, quantities.hip_height)
-    begun = quantities.onset_of(height, top)
-    if quantities.view.is_trimmed:
-        # A clip that begins on the way down: its first frame is the latest it can have begun.
-        begun = np.where(np.isnan(begun), times[repetition.start], begun)
-    level = DOWN_SHARE * height[..., repetition.bottom] + (1 - DOWN_SHARE) * top
-    frames = repetition.descent
-    down = value_at_height(
-        -level, -height[..., frames], np.broadcast_to(times[frames], height[..., frames].shape)
-    )
+    begun = quantities.onset_of(height, top, height[..., repetition.bottom])
+    down = _down(quantities, height, top, repetition.bottom)
+    if quantities.hidden_from is not None:
+        raise CannotTell("the hips are hidden at the bottom")
     if np.isnan(_one(down - begun)):
         raise CannotTell("when the hips begin to go down, or are down, is not seen")
-    value = (down - begun) / BEGUN_TO_DOWN
-    series = np.repeat(
-        np.asarray(value)[..., np.newaxis], repetition.bottom - repetition.start + 1, axis=-1
-    )
-    return Reading(value, lambda _: "from standing to the bottom", series, repetition.start)
+    return _descent(down - begun, repetition, "from standing to the bottom")
+
+
+def descent_at_least(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure the least time that the descent can have taken, s.
+
+    A film may begin on the way down, and a plate may hide the hips at the
+    bottom. But the hips stood no lower than where they are seen highest,
+    and went no less deep than where they are last seen.
+    """
+    view, hidden_from = quantities.view, quantities.hidden_from
+    last = repetition.bottom if hidden_from is None else max(hidden_from - 1, 0)
+    height = _filled(quantities.hip_height.series, FILLED_S * view.rate)
+    top = np.asarray(_standing(quantities, quantities.hip_height))
+    way = (top - height[..., last]) * (1.0 if hidden_from is None else HIDDEN_WAY)
+    begun = quantities.onset_of(height, top, top - way)
+    before = slice(max(0, repetition.start - int(view.rate)), last + 1)
+    seen = np.flatnonzero(np.isfinite(view.hips[before]))
+    if seen.size:
+        first = before.start + int(seen[0])
+        on_the_way = height[..., first] < top - ONSET * way
+        begun = np.where(np.isnan(begun) & on_the_way, view.times[first], begun)
+    down = _down(quantities, height, top, last)
+    if np.isnan(_one(down - begun)):
+        raise CannotTell("when the hips begin to go down, or are down, is not seen")
+    return _descent(down - begun, repetition, "what is seen of the way down")
+
+
+def _down(
+    quantities: Quantities, height: NDArray[np.float64], top: ArrayLike, lowest: int
+) -> NDArray[np.float64]:
+    """Return when the hips have gone nearly as far down as in a frame, s, (…,)."""
+    frames = slice(quantities.repetition.start, lowest + 1)
+    level = DOWN_SHARE * height[..., lowest] + (1 - DOWN_SHARE) * np.asarray(top)
+    times = np.broadcast_to(quantities.view.times[frames], height[..., frames].shape)
+    return value_at_height(-level, -height[..., frames], times)
+
+
+def _descent(begun_to_down: ArrayLike, repetition: Repetition, words: str) -> Reading:
+    """Return the time of a descent, s, from that between its two levels."""
+    value = np.asarray(begun_to_down) / BEGUN_TO_DOWN
+    count = repetition.bottom - repetition.start + 1
+    series = np.repeat(value[..., np.newaxis], count, axis=-1)
+    return Reading(value, lambda _: words, series, repetition.start)
 
 
 # Back, depth, knees, heels, weight and head from the side
@@ -151,10 +188,32 @@ def lumbar_overarching(quantities: Quantities, repetition: Repetition) -> Readin
 def short_depth(quantities: Quantities, repetition: Repetition) -> Reading:
     """Measure how far the thigh is from level at the lowest point, °."""
     value = np.asarray(_at_bottom(quantities, quantities.thigh_level, repetition))
+    if quantities.hidden_from is not None:
+        raise CannotTell("the hips are hidden at the bottom")
 
     def words(degrees: float) -> str:
         place = "above" if degrees > 0 else "below"
         return f"hip {abs(degrees):.1f}° {place} the knee"
+
+    return Reading(value, words, value[..., np.newaxis], repetition.bottom)
+
+
+def hips_above_knees_at_most(quantities: Quantities, repetition: Repetition) -> Reading:
+    """Measure how far the thigh is from level at most at the lowest point, °.
+
+    Where a plate hides the hips there: they go lower than where they are
+    last seen.
+    """
+    thigh = quantities.thigh_level
+    part = thigh.series[..., quantities.view.frames_of(repetition)]
+    undisturbed = part.reshape(-1, part.shape[-1])[0]
+    if np.isnan(undisturbed).all():
+        raise CannotTell(f"{', '.join(thigh.joints)}: not seen together")
+    value = part[..., int(np.nanargmin(undisturbed))]
+
+    def words(degrees: float) -> str:
+        place = "above" if degrees > 0 else "below"
+        return f"hip {abs(degrees):.1f}° {place} the knee where both are last seen"
 
     return Reading(value, words, value[..., np.newaxis], repetition.bottom)
 
@@ -283,7 +342,9 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
     return Reading(np.maximum(lower["r"], lower["l"]), lambda _: words, series, repetition.start)
 
 
-MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
+Measurer = Callable[[Quantities, Repetition], Reading]
+
+MEASURERS: dict[str, Measurer] = {
     measurer.__name__: measurer
     for measurer in (
         lumbar_rounding,
@@ -303,6 +364,24 @@ MEASURERS: dict[str, Callable[[Quantities, Repetition], Reading]] = {
     )
 }
 """For each fault of the catalogue what measures it in one repetition."""
+
+
+class Bound(NamedTuple):
+    """Say what measures a limit of a fault where the fault itself is not seen.
+
+    The fault is no worse than what ``measure`` reads; ``words`` go before
+    the value: "at least" or "at most".
+    """
+
+    measure: Measurer
+    words: str
+
+
+BOUNDS = {
+    "short_depth": Bound(hips_above_knees_at_most, "at most"),
+    "fast_descent": Bound(descent_at_least, "at least"),
+}
+"""What still tells that a fault is not there. It never tells that it is."""
 
 
 # What several of them need

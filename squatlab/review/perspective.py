@@ -233,6 +233,9 @@ def from_the_side(
     if lifter is not None:
         depth["hip"] = 0.5 * float(lifter.hip_width_m)
     depth = {f"{joint}_{near}": nearer for joint, nearer in (depth | dict(depths)).items()}
+    # How far out a bent knee is may differ along the leading axes: it is corrected below.
+    bent, straight = depth[f"knee_{near}"], depth[f"{STRAIGHT}_{near}"]
+    depth[f"knee_{near}"] = straight
     feet = (f"heel_{near}", f"toe_{near}")
     still = mean(seen[..., standing, :, :], -3)
     origin, standpoint = _origin(names, still, depth, standpoint, feet)
@@ -244,8 +247,8 @@ def from_the_side(
     if f"knee_{near}" in names:
         # A straight knee is further in than a bent one: it comes out as the hips go down.
         knee = names.index(f"knee_{near}")
-        bent, straight = depth[f"knee_{near}"], depth[f"{STRAIGHT}_{near}"]
-        outward = straight + (bent - straight) * _lowered(placed, names, near, standing)
+        further = (np.asarray(bent) - straight)[..., np.newaxis]
+        outward = straight + further * _lowered(placed, names, near, standing)
         correction = (1.0 - outward / distance[..., 0]) / shrink[..., knee]
         placed[..., knee, :] *= correction[..., np.newaxis]
     placed[..., 1] += _over_points(standpoint.height_m)
@@ -487,8 +490,8 @@ def _origin(
     It points at the lifter's mid-foot, level, and the floor is as far
     below it as the camera is high. ``still`` (…, point, 2) is where the
     points are while standing, ``toward`` (…,) how far toward the camera.
-    Without feet there is no floor to go by, so the picture counts as taken
-    from far away.
+    Without feet the floor is a usual shank below the knees; without those
+    there is none, so the picture counts as taken from far away.
     """
     is_seen = np.isfinite(still).all(axis=tuple(range(still.ndim - 2)) + (-1,))
 
@@ -498,6 +501,9 @@ def _origin(
     ground, height = those_seen(feet), 0.0
     if len(ground) < len(feet):
         ground, height = those_seen(("ankle_r", "ankle_l")), USUAL["ankle_height"]
+    if not ground:
+        ground = those_seen(("knee_r", "knee_l"))
+        height = USUAL["ankle_height"] + USUAL["shank"]
     if not ground:
         at = np.zeros((*still.shape[:-2], 2))
         return Origin(at, Standpoint(FAR_M, 0.0, declared=False))

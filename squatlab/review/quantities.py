@@ -21,6 +21,7 @@ from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import SIGN, mean
 from squatlab.review.view import SEEN_SHARE, View
 from squatlab.signals import Repetition, low_pass, onset
+from squatlab.tracks.frames import runs
 
 ONSET_HZ = 2.5
 """What is kept of the angles whose onsets are compared [teaching-value]. In
@@ -450,8 +451,26 @@ class Quantities:
         """Return the frames in which the hips are in the lower half of their way."""
         return self.view.lowest(self.repetition, 0.5)
 
-    def onset_of(self, values: NDArray[np.float64], rest: ArrayLike) -> NDArray[np.float64]:
-        """Return when values (…, time) leave rest for where they are at the bottom, s.
+    @cached_property
+    def hidden_from(self) -> int | None:
+        """Return the frame in which hips hide that may go lower there, or None.
+
+        So they may if they hide next to the lowest tenth of what is seen of
+        their way.
+        """
+        begin, _, end = self.repetition
+        hips = self.view.hips[begin : end + 1]
+        low, high = np.fmin.reduce(hips), np.fmax.reduce(hips)
+        is_low = hips <= low + 0.1 * (high - low)  # where it is not seen it is not
+        for first, after in zip(*runs(np.isnan(hips)), strict=True):
+            if is_low[max(first - 1, 0)] or is_low[min(after, hips.size - 1)]:
+                return begin + int(first)
+        return None
+
+    def onset_of(
+        self, values: NDArray[np.float64], rest: ArrayLike, end: ArrayLike | None = None
+    ) -> NDArray[np.float64]:
+        """Return when values (…, time) leave rest for an end, that at the bottom, s.
 
         nan where that is not seen.
         """
@@ -459,7 +478,7 @@ class Quantities:
         # Angles move earlier than the hips: up to a second before the repetition.
         frames = slice(max(0, repetition.start - int(view.rate)), repetition.bottom + 1)
         along_time = np.moveaxis(values[..., frames], -1, 0)
-        end = values[..., repetition.bottom]
+        end = values[..., repetition.bottom] if end is None else end
         return np.asarray(onset(along_time, view.times[frames], rest=rest, end=end))
 
     def from_standing(

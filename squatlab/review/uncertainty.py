@@ -17,7 +17,7 @@ from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import signal
 
 from squatlab import tables
@@ -38,6 +38,10 @@ USUAL_JITTER_M, USUAL_JITTER_S = 0.006, 0.1
 LAGS, STILL_FRAMES = 6, 12
 """The autocovariance is taken up to so many frames, in spans of so many."""
 
+LOW, GROWTHS = 0.7, (0.5, 4.0)
+"""Jitter at the bottom is that below this share of the way down; what it may
+be against that of standing, at least and at most [teaching-value]."""
+
 SHARES = np.array([0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 1.0, 1.4, 2.0])
 """How large the placement error may be against the table: all are tried."""
 
@@ -52,10 +56,26 @@ when the lifter stands, if those frames stand in for standing, m
 
 FEET = ("ankle", "heel", "toe")
 
-SKIN, SKIN_M = ("l5", "c7"), 0.015
-"""What is marked on the back moves over the spine as the lifter bends, by
-about this much at the bottom, at the full size of placement errors
-[teaching-value]."""
+SKIN_M = {
+    row["quantity"]: float(row["value"]) for row in tables.read("limits") if row["name"] == "skin"
+}
+"""What is marked on the skin moves over the bone as the lifter bends: by
+about so much at the bottom, SD in m, at the full size of placement errors."""
+
+TURNS = {
+    row["quantity"]: np.radians(float(row["value"]))
+    for row in tables.read("limits")
+    if row["name"] == "placement_turns"
+}
+"""How far an error of where a point is marked turns with the body from standing
+to the bottom, rad. What it turns into counts as independent of what it was."""
+
+OUTWARD_M, UNDECLARED_OUTWARD_M = (
+    tables.value("limits", name="knee_outward", quantity=quantity)
+    for quantity in ("declared", "undeclared")
+)
+"""How far out of the picture a bent knee is differs between lifters by this SD,
+m; by the other where the camera may stand off the side as well."""
 
 
 @dataclass(frozen=True)
@@ -65,15 +85,19 @@ class ErrorModel:
     ``placement`` is how far off the points are marked, against the table
     of data/limits.csv (hip 2.2 cm, knee 1.3 cm, …); None estimates it from
     the recording. ``jitter`` tells whether the recording's own wander
-    counts. The hip point slides toward the knee at the bottom by
-    ``slides_by_m``, give or take ``slide_m``. A declared camera's nearness
+    counts, ``grows`` whether it may be larger at the bottom. The hip point
+    slides toward the knee at the bottom by ``slides_by_m``, give or take
+    ``slide_m``. A declared camera's nearness
     (1 / distance) and height are right to ``nearness`` (a share) and
     ``height_m``, one that is not declared to ``undeclared_nearness`` (1/m)
-    and ``undeclared_height_m``.
+    and ``undeclared_height_m``. Where no front view shows how far out the
+    near knee is at the bottom, that is as usual to ``outward_m``, or
+    ``undeclared_outward_m`` where the camera may stand off the side too.
     """
 
     placement: float | None = None
     jitter: bool = True
+    grows: bool = True
     slide_m: float = 0.013
     slides_by_m: float = 0.008
     roll_deg: float = 2.0
@@ -85,11 +109,13 @@ class ErrorModel:
     undeclared_height_m: float = 0.35
     body: float = 0.04
     load: float = 0.03
+    outward_m: float = OUTWARD_M
+    undeclared_outward_m: float = UNDECLARED_OUTWARD_M
 
     @classmethod
     def exact(cls) -> ErrorModel:
         """Return the model of points that are known exactly: nothing is weighed."""
-        return cls(0.0, False, *(0.0,) * 11)
+        return cls(0.0, False, False, *(0.0,) * 13)
 
     @classmethod
     def jitter_only(cls) -> ErrorModel:
@@ -119,10 +145,15 @@ class Disturbance(NamedTuple):
 
 
 class Jitter(NamedTuple):
-    """Hold how points wander while the lifter stands still: SD, m, and how long, s."""
+    """Hold how points wander while the lifter stands still: SD, m, and how long, s.
+
+    ``growth`` says how many times as large it is at the bottom, where
+    limbs and plates hide each other.
+    """
 
     sd_m: float
     seconds: float
+    growth: float = 1.0
 
 
 class Stack(NamedTuple):
@@ -182,14 +213,18 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     as they are. What must hold is looked at in the first repetition.
     """
     disturbances = tuple(_disturbances(views, model))
-    jitters = tuple(_jitter(view) if model.jitter else Jitter(0.0, 0.0) for view in views)
+    jitters = tuple(
+        _jitter(view, model.grows) if model.jitter else Jitter(0.0, 0.0) for view in views
+    )
     stacks = [
         _stack(view.cut(view.blocks[0]), number, disturbances, jitters[number])
         for number, view in enumerate(views)
     ]
     prior = np.array([one.sd for one in disturbances])
     usual = np.array([one.usual for one in disturbances])
-    is_placement = np.array([one.kind in ("placement", "skin") for one in disturbances], bool)
+    is_placement = np.array(
+        [one.kind in ("placement", "turned", "skin") for one in disturbances], bool
+    )
     held = _held(stacks, disturbances)
     # The update is about what differs from usual.
     held = held._replace(away=held.away - held.slope @ usual)
@@ -230,15 +265,20 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
         if not view.repetitions:
             continue
         for name in view.names if share else ():
-            joint = name[:-2] if name[-2:] in ("_r", "_l") else name
+            joint = _joint(name)
             sd = share * placement_m().get(joint, placement_m()["other"])
             found += [
                 Disturbance("placement", number, 0.01, sd, name, axis)
                 for axis in range(view.seen.shape[-1])
             ]
-            if share and joint in SKIN:
+            if share and joint in TURNS:
                 found += [
-                    Disturbance("skin", number, 0.01, share * SKIN_M, name, axis)
+                    Disturbance("turned", number, 0.01, sd, name, axis)
+                    for axis in range(view.seen.shape[-1])
+                ]
+            if share and joint in SKIN_M:
+                found += [
+                    Disturbance("skin", number, 0.01, share * SKIN_M[joint], name, axis)
                     for axis in range(view.seen.shape[-1])
                 ]
             if view.is_trimmed and joint not in FEET:
@@ -258,6 +298,9 @@ def _disturbances(views: Sequence[View], model: ErrorModel) -> list[Disturbance]
             Disturbance("nearness", number, 0.01, near if model.nearness else 0.0),
             Disturbance("height", number, 0.05, height if model.height_m else 0.0),
         ]
+        if view.kind == "side" and "knee" not in view.depths:
+            outward = model.outward_m if declared else model.undeclared_outward_m
+            found.append(Disturbance("outward", number, 0.06, outward))
     found += [
         Disturbance("slide", None, 0.01, model.slide_m, usual=model.slides_by_m),
         Disturbance("body", None, 0.05, model.body),
@@ -281,9 +324,16 @@ def _effects(
     for index, one in enumerate(disturbances):
         if one.view not in (None, number):
             continue
-        shift = np.zeros((1, *seen.shape[1:]) if one.kind == "placement" else seen.shape)
+        turns = TURNS.get(_joint(one.point), 0.0)
+        is_constant = one.kind == "placement" and not turns
+        shift = np.zeros((1, *seen.shape[1:]) if is_constant else seen.shape)
+        # An error of constant size that turns by an angle keeps its cosine, and becomes by its
+        # sine what it was not.
         if one.kind == "placement":
-            shift[:, view.names.index(one.point), one.axis] = 1.0
+            kept = np.cos(turns * _lowered(view)) if turns else 1.0
+            shift[:, view.names.index(one.point), one.axis] = kept
+        elif one.kind == "turned":
+            shift[:, view.names.index(one.point), one.axis] = np.sin(turns * _lowered(view))
         elif one.kind == "skin":
             shift[:, view.names.index(one.point), one.axis] = _lowered(view)
         elif one.kind == "standing":
@@ -304,6 +354,11 @@ def _effects(
         else:
             continue
         yield index, shift
+
+
+def _joint(name: str) -> str:
+    """Return a point's name without its side."""
+    return name[:-2] if name[-2:] in ("_r", "_l") else name
 
 
 def _middle(view: View) -> NDArray[np.float64]:
@@ -384,18 +439,24 @@ def _stack(
     seen = np.repeat(view.seen[np.newaxis], rows, axis=0)
     nearness = np.full(rows, 1.0 / float(view.standpoint.distance_m))
     height = np.full(rows, float(view.standpoint.height_m))
-    body, load = np.ones(rows), np.ones(rows)
+    body, load, outward = np.ones(rows), np.ones(rows), np.zeros(rows)
+    moved = {
+        "nearness": nearness,
+        "height": height,
+        "body": body,
+        "load": load,
+        "outward": outward,
+    }
     for row, index in enumerate(columns, 1):
         one = disturbances[index]
         if index in effects:
             seen[row] += one.step * effects[index]
         else:
-            {"nearness": nearness, "height": height, "body": body, "load": load}[one.kind][row] += (
-                one.step
-            )
+            moved[one.kind][row] += one.step
     if draws:
         seen[1 + len(columns) :] += _drawn(view, jitter, draws)
-    return Stack(_changed(view, seen, nearness, height, body, load), columns, draws)
+    changed = _changed(view, seen, nearness, height, body, load, outward)
+    return Stack(changed, columns, draws)
 
 
 def _changed(
@@ -405,13 +466,18 @@ def _changed(
     height: NDArray[np.float64],
     body: NDArray[np.float64],
     load: NDArray[np.float64],
+    outward: NDArray[np.float64],
 ) -> View:
-    """Return a view with other points, camera and masses."""
+    """Return a view with other points, camera, masses and knees further out."""
     standpoint = view.standpoint
     distance = 1.0 / np.maximum(nearness, 1.0 / FAR_M)
+    depths = view.depths
+    if np.any(outward):
+        depths = {**depths, "knee": depths.get("knee", DEPTH_M["knee"]) + outward}
     return replace(
         view,
         seen=seen,
+        depths=depths,
         standpoint=Standpoint(distance, height, standpoint.declared),
         body_kg=None if view.body_kg is None else view.body_kg * body,
         bar_kg=None if view.bar_kg is None else view.bar_kg * load,
@@ -429,7 +495,7 @@ def _freed(
         return view
     effects = _effects(view, number, disturbances)
     seen = view.seen - sum(amounts[index] * shift for index, shift in effects)
-    change = {"nearness": 0.0, "height": 0.0, "body": 0.0, "load": 0.0}
+    change = dict.fromkeys(("nearness", "height", "body", "load", "outward"), 0.0)
     for index, one in enumerate(disturbances):
         if one.kind in change and one.view in (None, number):
             change[one.kind] = amounts[index]
@@ -442,6 +508,7 @@ def _freed(
         np.asarray(height),
         np.asarray(1 - change["body"]),
         np.asarray(1 - change["load"]),
+        np.asarray(-change["outward"]),
     )
 
 
@@ -475,7 +542,7 @@ def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]
 # Jitter
 
 
-def _jitter(view: View) -> Jitter:
+def _jitter(view: View, grows: bool) -> Jitter:
     """Return how the points wander while the lifter stands still.
 
     From the autocovariance of the unfiltered points, pooled over points
@@ -521,7 +588,35 @@ def _jitter(view: View) -> Jitter:
         of_mean = 1 + 2 * ((1 - steps / length) * decay**steps).sum()
         hidden = min(whole[0] / length * of_mean, 2.0 * covariance[0])
     seconds = 0.0 if decay == 0 else -1.0 / (view.rate * np.log(decay))
-    return Jitter(float(np.sqrt(covariance[0] + hidden)), float(seconds))
+    sd_m = float(np.sqrt(covariance[0] + hidden))
+    growth = _growth(view, sd_m, decay) if grows and view.repetitions else 1.0
+    return Jitter(sd_m, float(seconds), growth)
+
+
+def _growth(view: View, sd_m: float, decay: float) -> float:
+    """Return how many times as large jitter is at the bottom as standing.
+
+    From third differences, from frame to frame, of which movement makes
+    next to nothing. What they have more of at the bottom counts against
+    what jitter of this size, that decays so from frame to frame, has.
+    """
+    quick = np.abs(np.diff(view.unfiltered, 3, axis=0))
+    lowered = _lowered(view)[1:-2]
+    low = lowered > LOW
+    still = np.zeros(view.times.size, bool)
+    still[np.concatenate(view.stands)] = True
+    moments = quick[still[1:-2]], quick[low]
+    seen = np.logical_and(*(np.isfinite(part).any(axis=0) for part in moments))
+    if low.sum() < STILL_FRAMES or not seen.any():
+        return 1.0
+    standing, bottom = (
+        np.mean((1.48 * np.nanmedian(part[:, seen], axis=0)) ** 2) for part in moments
+    )
+    # (1, −3, 3, −1) times itself, each step apart weighed by the decay.
+    expected = sd_m**2 * (20 - 30 * decay + 12 * decay**2 - 2 * decay**3)
+    # Those frames are not quite at the bottom: from 1 standing it grows in proportion.
+    growth = np.sqrt(max(1.0 + (bottom - standing) / expected, 0.0))
+    return float(np.clip(1.0 + (growth - 1.0) / lowered[low].mean(), *GROWTHS))
 
 
 def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
@@ -533,6 +628,8 @@ def _drawn(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
     if decay:
         white[0] /= np.sqrt(1 - decay**2)
         white = signal.lfilter([np.sqrt(1 - decay**2)], [1.0, -decay], white, axis=0)
+    grown = 1.0 + (jitter.growth - 1.0) * _lowered(view)
+    white *= grown[:, np.newaxis, np.newaxis, np.newaxis]
     calm = low_pass(white, view.rate, min(CUTOFF_HZ, 0.25 * view.rate))
     return np.moveaxis(calm, 0, 1)
 
@@ -652,8 +749,8 @@ def _distance(view: View, one: str, other: str) -> tuple[NDArray[np.float64], ..
     return tuple(spans)
 
 
-def _aside(view: View, name: str, lowered: float) -> float:
-    """Return how far out a point of a side view is, m."""
+def _aside(view: View, name: str, lowered: float) -> ArrayLike:
+    """Return how far out a point of a side view is, m, a number or (row,)."""
     depths = DEPTH_M | dict(view.depths)
     if name[-2:] not in ("_r", "_l"):
         return 0.0

@@ -92,7 +92,7 @@ class View:
     stands: tuple[NDArray[np.intp], ...]
     standpoint: Standpoint
     scale: Scale
-    depths: Mapping[str, float]
+    depths: Mapping[str, ArrayLike]
     lifter: Lifter | None = None
     body_kg: ArrayLike | None = None
     bar_kg: ArrayLike | None = None
@@ -448,18 +448,18 @@ def _standing(
 def _ends(height: NDArray[np.float64], rate: float) -> NDArray[np.intp]:
     """Return the first and the last frames, which stand in for standing.
 
-    Only those of the end at which the hips are higher, if the other is
-    lower by more than a tenth of their way.
+    Of those in which hips are seen. Only those of the end at which the hips
+    are higher, if the other is lower by more than a tenth of their way.
     """
-    count = max(2, int(END_S * rate))
-    first, last = np.arange(count), np.arange(height.size - count, height.size)
+    count, seen = max(2, int(END_S * rate)), np.flatnonzero(np.isfinite(height))
+    first, last = seen[:count], seen[-count:]
     high_first, high_last = float(mean(height[first])), float(mean(height[last]))
     tenth = 0.1 * float(np.nanmax(height) - np.nanmin(height))
-    if high_first < high_last - tenth or np.isnan(high_first):
+    if high_first < high_last - tenth:
         return last
-    if high_last < high_first - tenth or np.isnan(high_last):
+    if high_last < high_first - tenth:
         return first
-    return np.concatenate([first, last])
+    return np.union1d(first, last)
 
 
 def _depths(views: Sequence[View]) -> dict[str, float]:

@@ -116,12 +116,13 @@ AVERAGE_LIFTER = Lifter.from_stature(1.75, 80)
 
 
 def _thigh(step: int = 1) -> Slider:
-    """Return a slider of the thigh's length: a share of the average, and the length itself."""
+    """Return a slider of the thigh's length: percents of the average, worded as what they make."""
     share = _percent("Thigh length", step)
 
-    def words(number: float, values: Values) -> str:
+    def words(number: float, _: Values) -> str:
         length = READING.words(AVERAGE_LIFTER.thigh_m * number / 100)
-        return f"{share.words(number, values)}, {length}"
+        more = f"{number - 100:+.0f} %".replace("-", "−")
+        return f"{length}, {'average' if number == 100 else more}"
 
     return replace(share, words=words)
 
@@ -186,7 +187,7 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
         "shank": _shin(),
         "hold": choice("Hold", HOLD),
         "lean": _lean(40),
-        VIEW: _view("both"),
+        VIEW: _view(),
     }
     presets = {
         "High bar": {},

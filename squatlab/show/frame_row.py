@@ -7,14 +7,15 @@ from typing import Any
 
 from squatlab.show.film import Film, film
 from squatlab.show.footage import footage
+from squatlab.show.lines import Measured
 from squatlab.show.moving import spots, taken
 from squatlab.show.picture import Scene, img, svg
-from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, text_width
 
-CELL, ROW, WORDS = 206.0, 190.0, 18.0
+CELL, ROW, WORDS = 179.0, 184.0, 18.0
 """Width and height of one view of one frame, and height of a line of words."""
 
-SCALE, THINNER = 0.37, 0.6
+SCALE, THINNER = 0.355, 0.6
 """How much smaller than a clip figures are, and their lines are."""
 
 MOMENTS = ("start", "on the way down", "lowest point", "on the way up", "end")
@@ -83,15 +84,24 @@ def _row(film: Film, measured: bool) -> Scene:
     top = len(film.panels) * ROW + 2 * WORDS
     for cell, (frame, name) in enumerate(zip(frames, names, strict=True)):
         words = [f"{name}, {shown.time[frame]:.2f} s"]
-        words += [f"{line.name} {line.words[frame]}" for line in told if line.words[frame]]
+        words += [row for line in told if line.words[frame] for row in _rows(line, frame)]
         parts += [
             Text(
                 complex((cell + 0.5) * CELL, top + row * WORDS), line, 13.0, "middle", bold=not row
             )
             for row, line in enumerate(words)
         ]
-    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (len(told) + 0.5)
+    count = sum(len(_rows(line, 0)) for line in told)
+    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (count + 0.5)
     return Scene(tuple(parts), bounds, film.sentence)
+
+
+def _rows(line: Measured, frame: int) -> list[str]:
+    """Return what a line measures at a frame, on two rows if any frame's is wider than a cell."""
+    widest = max(text_width(f"{line.name} {words}", 13.0) for words in line.words)
+    if widest > CELL - 8:
+        return [line.name, line.words[frame]]
+    return [f"{line.name} {line.words[frame]}"]
 
 
 def _smaller(part: Line | Shape | Disc, corner: complex) -> Primitive:

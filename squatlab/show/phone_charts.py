@@ -115,7 +115,7 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     square; the rest as usual (3 px, 60 per second, square). ``people`` come
     from `lessons.filming.cast`.
     """
-    size = 980.0, 400.0
+    size = 896.0, 400.0
     parts: list[Moving] = []
     told = []
     usual = score(people)  # is a place on each of the three curves

@@ -21,7 +21,7 @@ from squatlab.show.picture import Scene, img, svg
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
-PAGE = (980.0, 470.0)
+PAGE = (896.0, 470.0)
 """Width and height of a chart that stands alone, picture units."""
 
 BESIDE = (470.0, 500.0)

@@ -120,7 +120,7 @@ def _head(ranking: Ranking) -> list[Primitive]:
     parts.append(Text(complex(left, row), head, 28.0, bold=True))
     parts.append(Text(complex(left, row + 24), size, 14.0))
     for number, (name, words) in enumerate(
-        (("Say", f"“{advice.cue}”"), ("Easier version", advice.regression), ("Check", advice.check))
+        (("Say", f"“{advice.cue}”"), ("Easier", advice.regression), ("Check", advice.check))
     ):
         y = 122 + 23 * number
         parts.append(Text(complex(26, y), name, 14.0, bold=True))

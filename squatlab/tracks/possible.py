@@ -26,6 +26,8 @@ from squatlab.units import BODY_LENGTH, READING
 USUAL_LEG_M = 1.75 * (lengths_of("winter2009")["thigh"] + lengths_of("winter2009")["shank"])
 """Thigh and shank of a lifter of 1.75 m, m: the size of a picture without a scale."""
 
+USUAL_THIGH_SHARE = 1.75 * lengths_of("winter2009")["thigh"] / USUAL_LEG_M
+
 FEET = ("ankle", "heel", "toe")
 
 WINDOW_S = 1.0
@@ -76,7 +78,7 @@ class _Body:
     def __init__(self, tracks: PointsProtocol) -> None:
         self.tracks, self.view, self.names = tracks, tracks.view, tracks.names
         self.rate = (tracks.times.size - 1) / float(tracks.times[-1] - tracks.times[0])
-        leg = sum(_longest(tracks, upper, lower) for upper, lower in LEG)
+        leg = _leg(tracks)
         self.has_scale = tracks.units == "m" or bool(tracks.scale_px_per_m)
         self.leg_m = leg / (tracks.scale_px_per_m or 1.0) if self.has_scale else USUAL_LEG_M
         self.metres = tracks.positions * (self.leg_m / leg)
@@ -123,10 +125,14 @@ class _Body:
     @cached_property
     def sides(self) -> str:
         """Return which legs are looked at: from the side the one that is seen better."""
-        legs = [s for s in "rl" if all(f"{j}_{s}" in self.names for j in ("hip", "knee", "ankle"))]
+        legs = self._legs("hip", "knee", "ankle") or self._legs("hip", "knee")
         if self.view != "side" or len(legs) < 2:
             return "".join(legs)
         return near_side(self.tracks)
+
+    def _legs(self, *joints: str) -> list[str]:
+        """Return the sides of which all these joints are among the points."""
+        return [s for s in "rl" if all(f"{joint}_{s}" in self.names for joint in joints)]
 
     @property
     def top(self) -> str | None:
@@ -153,6 +159,12 @@ class _Body:
 LEG = (("hip", "knee"), ("knee", "ankle"))
 
 
+def _leg(tracks: PointsProtocol) -> float:
+    """Return the full length of thigh and shank; a usual shank's to the thigh without ankles."""
+    thigh, shank = (_longest(tracks, upper, lower) for upper, lower in LEG)
+    return thigh / USUAL_THIGH_SHARE if np.isnan(shank) else thigh + shank
+
+
 def _longest(tracks: PointsProtocol, upper: str, lower: str) -> float:
     """Return the full length of the longer of two legs' segments."""
     spans = [
@@ -172,7 +184,7 @@ def _without_flights(tracks: AnyPoints) -> AnyPoints:
     Usual is the middle of a second around; a squat is over no faster.
     Raises TracksError for a point that flies off too often.
     """
-    leg = sum(_longest(tracks, upper, lower) for upper, lower in LEG)
+    leg = _leg(tracks)
     known = tracks.units == "m" or tracks.scale_px_per_m
     per_m = (tracks.scale_px_per_m or 1.0) if known else leg / USUAL_LEG_M
     if not np.isfinite(per_m):
@@ -320,8 +332,9 @@ LEASTS = ("hips", "shoulders", "bar_ends")
 def _upright(body: _Body) -> Iterator[str]:
     """Look at what is above what while standing, and in proportion."""
     for side in body.sides:
-        top, leg = body.top, [f"{joint}_{side}" for joint in ("ankle", "knee", "hip")]
-        stack = [*leg, *([top] if top else [])]
+        ankle, knee, hip = (f"{joint}_{side}" for joint in ("ankle", "knee", "hip"))
+        top = body.top
+        stack = [name for name in (ankle, knee, hip, top) if name in body.names]
         for lower, upper in zip(stack, stack[1:], strict=False):
             rise = float(_median((body[upper] - body[lower])[body.standing, 1]))
             if rise < _limit("next_joint_above"):
@@ -334,29 +347,31 @@ def _upright(body: _Body) -> Iterator[str]:
             rise = float(_median((body["head"] - body[top])[body.standing, 1]))
             if rise < -_limit("head_below"):
                 yield f"the head is {BODY_LENGTH.words(-rise)} below {top} while the lifter stands"
-        thigh, shank = (
-            float(_median(np.linalg.norm(body.line(*pair)[body.standing], axis=-1)))
-            for pair in ((leg[1], leg[2]), (leg[0], leg[1]))
-        )
-        ratio = thigh / shank
-        if _outside(ratio, "thigh_to_shank"):
-            yield (
-                f"{leg[2]} to {leg[1]} is {ratio:.2g} times {leg[1]} to {leg[0]}; a thigh is "
-                f"{_limit('thigh_to_shank_least'):g} to {_limit('thigh_to_shank_most'):g} shanks"
+        if ankle in body:
+            thigh, shank = (
+                float(_median(np.linalg.norm(body.line(*pair)[body.standing], axis=-1)))
+                for pair in ((knee, hip), (ankle, knee))
             )
+            ratio = thigh / shank
+            if _outside(ratio, "thigh_to_shank"):
+                yield (
+                    f"{hip} to {knee} is {ratio:.2g} times {knee} to {ankle}; a thigh is "
+                    f"{_limit('thigh_to_shank_least'):g} to {_limit('thigh_to_shank_most'):g} "
+                    "shanks"
+                )
         if top:
-            trunk = float(_median(np.linalg.norm(body.line(leg[2], top)[body.standing], axis=-1)))
+            trunk = float(_median(np.linalg.norm(body.line(hip, top)[body.standing], axis=-1)))
             ratio = trunk / body.leg_m
             if _outside(ratio, "trunk_to_leg"):
                 yield (
-                    f"{leg[2]} to {top} is {ratio:.2g} times thigh and shank; a trunk is "
+                    f"{hip} to {top} is {ratio:.2g} times thigh and shank; a trunk is "
                     f"{_limit('trunk_to_leg_least'):g} to {_limit('trunk_to_leg_most'):g}"
                 )
-        line = _median(body.line(leg[0], leg[2])[body.standing], axis=0)
+        line = _median(body.line(stack[0], hip)[body.standing], axis=0)
         lean = float(np.degrees(np.arctan2(np.linalg.norm(np.delete(line, 1)), line[1])))
         if lean > _limit("standing_lean"):
             yield (
-                f"while the lifter stands the line from {leg[0]} to {leg[2]} leans by "
+                f"while the lifter stands the line from {stack[0]} to {hip} leans by "
                 f"{lean:.0f}° from upright: is the picture turned"
             )
 
@@ -368,10 +383,7 @@ def _lengths(body: _Body) -> Iterator[str]:
     """
     window = max(1, round(0.5 * STEADY_S * body.rate))
     for side in body.sides:
-        segments = [(f"hip_{side}", f"knee_{side}"), (f"knee_{side}", f"ankle_{side}")]
-        if body.top:
-            segments.append((body.of(body.top, side), f"hip_{side}"))
-        for first, second in segments:
+        for first, second in _segments(body, side):
             length = np.linalg.norm(body.line(first, second), axis=-1)
             standing = float(_median(length[body.standing]))
             # The least of a while around: only what lasts is long.
@@ -390,6 +402,14 @@ def _lengths(body: _Body) -> Iterator[str]:
                     f"{first} to {second} is {np.nanmin(shortest):.2g} times as long "
                     f"{body.when(shortest < least)} as while the lifter stands"
                 )
+
+
+def _segments(body: _Body, side: str) -> list[tuple[str, str]]:
+    """Return the ends of thigh, shank and trunk that are among the points."""
+    segments = [(f"hip_{side}", f"knee_{side}"), (f"knee_{side}", f"ankle_{side}")]
+    if body.top:
+        segments.append((body.of(body.top, side), f"hip_{side}"))
+    return [ends for ends in segments if all(end in body for end in ends)]
 
 
 def _proportion(body: _Body) -> Iterator[str]:
@@ -413,11 +433,8 @@ def _proportion(body: _Body) -> Iterator[str]:
 
 def stretch_of(body: _Body, side: str) -> float:
     """Return by what to multiply x for segments to keep their lengths, or nan."""
-    segments = [(f"hip_{side}", f"knee_{side}"), (f"knee_{side}", f"ankle_{side}")]
-    if body.top:
-        segments.append((body.of(body.top, side), f"hip_{side}"))
     product, square = 0.0, 0.0
-    for first, second in segments:
+    for first, second in _segments(body, side):
         line = body.line(first, second)
         across, up = line[:, 0] ** 2, line[:, 1] ** 2
         seen = np.isfinite(across)
@@ -435,31 +452,40 @@ def _bending(body: _Body) -> Iterator[str]:
     low = body.lowest
     for side in body.sides:
         ankle, knee, hip = (f"{joint}_{side}" for joint in ("ankle", "knee", "hip"))
-        for lower, upper, row in ((ankle, knee, "knee_over_ankle"), (ankle, hip, "hip_over_ankle")):
-            rise = float(_median((body[upper] - body[lower])[low, 1]))
+        over_ankle = ((knee, "knee_over_ankle"), (hip, "hip_over_ankle"))
+        for upper, row in over_ankle if ankle in body else ():
+            rise = float(_median((body[upper] - body[ankle])[low, 1]))
             if rise < _limit(row):
                 yield (
-                    f"at the lowest {upper} is only {BODY_LENGTH.words(rise)} above {lower}, as if "
+                    f"at the lowest {upper} is only {BODY_LENGTH.words(rise)} above {ankle}, as if "
                     "through the floor"
                 )
         if body.view not in ("side", "3d"):
             continue
-        shank = _lean(_median(body.line(ankle, knee)[low], axis=0))
-        thigh = _lean(_median(body.line(knee, hip)[low], axis=0))
-        flexion = shank - thigh
-        if flexion < _limit("knee_bent_least"):
-            yield (
-                f"at the lowest {knee} is bent by {flexion:.0f}°, backward or not at all, though "
-                f"the hips are {BODY_LENGTH.words(body.travel_m)} lower than standing"
-            )
-        if flexion > _limit("knee_bent_most"):
-            yield f"at the lowest {knee} is bent by {flexion:.0f}°, thigh through calf"
-        if _outside(shank, "shank_lean"):
-            yield f"at the lowest the shank from {ankle} to {knee} leans forward by {shank:.0f}°"
+        if ankle in body:
+            yield from _leg_bends(body, side)
         if body.top:
             trunk = _lean(_median(body.line(hip, body.of(body.top, side))[low], axis=0))
             if _outside(trunk, "trunk_lean"):
                 yield f"at the lowest the trunk leans forward by {trunk:.0f}°"
+
+
+def _leg_bends(body: _Body, side: str) -> Iterator[str]:
+    """Look at which way a knee and a shank bend at the lowest, and how far."""
+    low = body.lowest
+    ankle, knee, hip = (f"{joint}_{side}" for joint in ("ankle", "knee", "hip"))
+    shank = _lean(_median(body.line(ankle, knee)[low], axis=0))
+    thigh = _lean(_median(body.line(knee, hip)[low], axis=0))
+    flexion = shank - thigh
+    if flexion < _limit("knee_bent_least"):
+        yield (
+            f"at the lowest {knee} is bent by {flexion:.0f}°, backward or not at all, though "
+            f"the hips are {BODY_LENGTH.words(body.travel_m)} lower than standing"
+        )
+    if flexion > _limit("knee_bent_most"):
+        yield f"at the lowest {knee} is bent by {flexion:.0f}°, thigh through calf"
+    if _outside(shank, "shank_lean"):
+        yield f"at the lowest the shank from {ankle} to {knee} leans forward by {shank:.0f}°"
 
 
 def _lean(line: NDArray[np.float64]) -> float:
@@ -493,6 +519,8 @@ def _feet(body: _Body) -> Iterator[str]:
     window = max(1, round(0.5 * STEADY_S * body.rate))
     for side in body.sides:
         name = f"ankle_{side}"
+        if name not in body:
+            continue
         height, middles = body[name][:, 1], []
         # Against the whole film, not against the highest hips: those may be of a jump.
         rise = abs(float(_median(height[body.lowest]) - _median(height)))

@@ -20,7 +20,14 @@ from squatlab import storage, tables
 from squatlab.frozen import Frozen
 from squatlab.ranges import numbers, shown
 from squatlab.tracks import csv, frames
-from squatlab.tracks.naming import PELVIS_MARKERS, POINTS, named, suggestion, with_middles
+from squatlab.tracks.naming import (
+    PELVIS_MARKERS,
+    POINTS,
+    hints,
+    named,
+    suggestion,
+    with_middles,
+)
 from squatlab.tracks.orientation import doubted, oriented, turned, untangled
 from squatlab.tracks.pelvis import with_hips
 from squatlab.tracks.points import AXES, TracksError
@@ -429,12 +436,27 @@ def _leg_of(tracks: Tracks, side: str) -> list[str]:
     """Return the points that make a leg of a side, "r" or "l".
 
     From the side one ankle stands for the other: both are on the floor at
-    nearly the same place, and plates often hide one.
+    nearly the same place, and plates often hide one. Where there is none
+    depth and tempo still rest on hip and knee.
     """
-    ankle, other = f"ankle_{side}", f"ankle_{'l' if side == 'r' else 'r'}"
-    if tracks.view == "side" and ankle not in tracks and other in tracks:
-        ankle = other
-    return [f"hip_{side}", f"knee_{side}", ankle]
+    hip, knee, ankle, other = (
+        f"hip_{side}",
+        f"knee_{side}",
+        f"ankle_{side}",
+        f"ankle_{'l' if side == 'r' else 'r'}",
+    )
+    if tracks.view == "side" and ankle not in tracks:
+        if other in tracks:
+            return [hip, knee, other]
+        if not _may_be_named_otherwise(tracks, ankle):
+            return [hip, knee]
+    return [hip, knee, ankle]
+
+
+def _may_be_named_otherwise(tracks: Tracks, point: str) -> bool:
+    """Tell whether a label that we do not know may mean a point."""
+    unknown = [name for name in tracks.names if name not in POINTS]
+    return bool(hints(unknown, [point]) or tables.closest(point, unknown))
 
 
 def _lacking_of_leg(tracks: Tracks, side: str) -> list[str]:
@@ -461,8 +483,8 @@ def _lacking_words(tracks: Tracks, lacking: Sequence[str]) -> str:
     return (
         f"required points are missing: {', '.join(lacking)}"
         f"{tables.closest(lacking[0], other) or '.'} There are: {', '.join(tracks.names)}. "
-        "Needed are at least hip, knee and ankle of one leg, named hip_r, knee_r, ankle_r or "
-        f"hip_l, knee_l, ankle_l; {hint}"
+        "Needed are at least hip, knee and ankle of one leg (from the side hip and knee), named "
+        f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l; {hint}"
     )
 
 

@@ -98,10 +98,40 @@ def review(tracks: Tracks) -> Findings | str:
         return str(error)
 
 
-def report(kind: str, read: list[tuple[str, Findings | str]]) -> str:
+def thigh_above_level_deg(tracks: Tracks) -> float:
+    """Return how far the thighs are above level where the hips are lowest, °, by hand.
+
+    From nothing but where hip and knee are in space there, unfiltered: asin
+    of the rise over the distance, the mean of both legs. Nothing of the
+    review is used, to check what it says of depth.
+    """
+    legs = [tracks[f"hip_{side}"] - tracks[f"knee_{side}"] for side in "rl"]
+    heights = np.mean([tracks[f"hip_{side}"][:, 1] for side in "rl"], axis=0)
+    lowest = int(np.nanargmin(heights))
+    rises = [np.arcsin(leg[lowest, 1] / np.linalg.norm(leg[lowest])) for leg in legs]
+    return float(np.degrees(np.mean(rises)))
+
+
+def by_hand(recorded: list[Tracks]) -> str:
+    """Return what recordings in space show of depth by themselves, in words."""
+    above = np.array([thigh_above_level_deg(tracks) for tracks in recorded])
+    short_depth = faults.fault("short_depth")
+    shares = ", ".join(
+        f"{size} ({limit:g}°) or more {np.sum(above >= limit)}"
+        for size, limit in zip(faults.SIZES, short_depth.thresholds, strict=True)
+    )
+    low, middle, high = np.quantile(above, [0.25, 0.5, 0.75])
+    return (
+        f"  of those, thighs above level by raw joints: {np.sum(above > 0)} of {above.size}, "
+        f"{shares}; quartiles {low:.0f} {middle:.0f} {high:.0f}°, least {above.min():.0f}°"
+    )
+
+
+def report(kind: str, recorded: list[Tracks]) -> str:
     """Return shares of one kind of recordings in words."""
-    told = [findings for _, findings in read if not isinstance(findings, str)]
-    refused = Counter(said[:60] for _, said in read if isinstance(said, str))
+    read = [review(tracks) for tracks in recorded]
+    told = [findings for findings in read if not isinstance(findings, str)]
+    refused = Counter(said[:60] for said in read if isinstance(said, str))
     lines = [f"{kind}: {len(read)} recordings, refused {len(read) - len(told)} {dict(refused)}"]
     if not told:
         return "\n".join(lines)
@@ -123,6 +153,17 @@ def report(kind: str, read: list[tuple[str, Findings | str]]) -> str:
     lines.append(
         f"  clear or more, first: {100 * len(large) / len(told):.0f} % {dict(Counter(large))}"
     )
+    short = [
+        tracks
+        for tracks, findings in zip(recorded, read, strict=True)
+        if tracks.view == "3d"
+        and not isinstance(findings, str)
+        and (first := prioritise(findings).first)
+        and first.fault == "short_depth"
+        and first.finding.size in ("clear", "gross")
+    ]
+    if short:
+        lines.append(by_hand(short))
     both = [
         f["short_depth"].answer != "cannot tell" and f["fast_descent"].answer != "cannot tell"
         for f in told
@@ -134,7 +175,7 @@ def report(kind: str, read: list[tuple[str, Findings | str]]) -> str:
 def main() -> None:
     """Print what is said of every kind of recording in a folder."""
     for kind, found in recordings(Path(sys.argv[1])).items():
-        print(report(kind, [(name, review(tracks)) for name, tracks in found]))
+        print(report(kind, [tracks for _, tracks in found]))
 
 
 if __name__ == "__main__":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from contextlib import ExitStack, contextmanager
 
 import pytest
 
@@ -11,6 +10,8 @@ from squatlab import course
 from tests.browser import lab
 
 playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+
+VIEWPORT = {"width": 1280, "height": 900}
 
 REQUIRED = os.environ.get("SQUATLAB_REQUIRE_BROWSER") == "1"
 
@@ -71,30 +72,52 @@ def pytest_runtest_makereport(item):
 
 
 @pytest.fixture(scope="module")
-def opening(folder, address, browser, cannot):
-    """Open a notebook and run it, if wanted, for as long as a ``with`` block lasts."""
+def showing(folder, address, browser, cannot):
+    """Show a notebook, not run, in a window of JupyterLab that the tests of a file share.
 
-    @contextmanager
-    def opened_notebook(name: str, run: bool = True):
+    Gives a function of the notebook's name. To load JupyterLab takes longer than most tests: a
+    window is opened anew only after a test has closed it. ``complaints`` gathers the page's
+    console errors.
+    """
+    windows = []
+
+    def shown(name: str):
         if not (folder / name).is_file():
             cannot(f"{name} is not in the course yet")
-        page = browser.new_page(viewport={"width": 1280, "height": 900})
-        page.complaints = []
-        page.on("pageerror", lambda error: page.complaints.append(str(error)))
-        page.on("console", lambda said: said.type == "error" and page.complaints.append(said.text))
-        try:
+        if windows and not windows[-1].is_closed():
+            page = windows[-1]
+            page.set_viewport_size(VIEWPORT)
+            lab.turn_to(page, name)
+        else:
+            page = browser.new_page(viewport=VIEWPORT)
+            windows.append(page)
+            page.complaints = []
+            page.on("pageerror", lambda error: page.complaints.append(str(error)))
+            page.on(
+                "console",
+                lambda line: line.type == "error" and page.complaints.append(line.text),
+            )
             lab.open_notebook(page, address, name)
-            if run:
-                lab.run_all(page)
-            yield page
-        finally:
-            lab.close(page)
+        page.complaints.clear()
+        return page
 
-    return opened_notebook
+    yield shown
+    for page in windows:
+        lab.close(page)
 
 
 @pytest.fixture
-def opened(opening):
-    """Open a notebook, run it, and return its page; ``complaints`` gathers console errors."""
-    with ExitStack() as pages:
-        yield lambda name: pages.enter_context(opening(name))
+def opened(showing):
+    """Show a notebook, run it, and return its page; at the end it is closed."""
+    pages = []
+
+    def run(name: str):
+        page = showing(name)
+        pages.append(page)
+        lab.run_all(page)
+        return page
+
+    yield run
+    for page in pages:
+        if not page.is_closed():
+            lab.leave(page)

@@ -56,6 +56,11 @@ LOOK = """async (box, [was, wanted, patience, frames]) => {
 What need not come is waited for as many ``frames`` as nothing moves in.
 """
 
+MAKE = f"box => ({IN_SIGHT})(box).map(e => `${{e.localName}} ${{e.type}}`).join()"
+"""The kinds of a box's controls in their order."""
+
+PICTURE = "clip => clip.querySelector('canvas').toDataURL()"
+
 PATIENCE_MS = 20_000
 GLANCE_FRAMES, FOR_EVER = 30, 1_000_000
 """For how many still pictures to wait for what need not come, and for what must. Frames, not
@@ -227,28 +232,45 @@ def explore(page, box) -> None:
     explored.choices(explored.presets())
 
 
+def two_of_a_make(boxes: list) -> list:
+    """Return the boxes without those that have controls of the same kinds as two before them.
+
+    Notebook 08 has fifteen clips: what one does, and a second one beside it, the others do.
+    """
+    makes: dict[str, list] = {}
+    for box in boxes:
+        makes.setdefault(box.evaluate(MAKE), []).append(box)
+    return [box for alike in makes.values() for box in alike[:2]]
+
+
+def press(clip, name: str) -> int:
+    """Press a button of a clip without a mouse; return the frame that it shows then."""
+    clip.get_by_role("button", name=name, exact=True).press("Enter")
+    return int(clip.get_by_role("slider", name="Frame").input_value())
+
+
+def glance(clip) -> None:
+    """Check that a clip shows another picture at its lowest point than at its start."""
+    assert press(clip, "Start") == 0
+    first = clip.evaluate(PICTURE)
+    assert press(clip, "Lowest point") > 0 and clip.evaluate(PICTURE) != first
+
+
 def watch(page, clip) -> None:
     """Jump, step, slow, play and pause a clip with its buttons, without a mouse."""
-
-    def press(name: str) -> int:
-        clip.get_by_role("button", name=name, exact=True).press("Enter")
-        return int(frame.input_value())
-
-    frame = clip.get_by_role("slider", name="Frame")
-    press("Start")
-    first, low = clip.locator("canvas").evaluate("c => c.toDataURL()"), press("Lowest point")
-    assert low > 0 and clip.locator("canvas").evaluate("c => c.toDataURL()") != first
-    assert press("One frame forward") == low + 1 and press("One frame back") == low
-    press("1/2")
+    glance(clip)
+    frame, low = clip.get_by_role("slider", name="Frame"), press(clip, "Lowest point")
+    assert press(clip, "One frame forward") == low + 1 and press(clip, "One frame back") == low
+    press(clip, "1/2")
     assert clip.get_by_role("button", name="1/2", pressed=True).count() == 1
-    assert press("Start") == 0
-    press("Play")
+    assert press(clip, "Start") == 0
+    press(clip, "Play")
     page.wait_for_function("e => Number(e.value) > 3", arg=frame.element_handle())
-    paused = press("Pause")
+    paused = press(clip, "Pause")
     page.wait_for_timeout(100)
     assert 3 < paused == int(frame.input_value()) < int(frame.get_attribute("max"))
-    press("Start")
-    press("1×")
+    press(clip, "Start")
+    press(clip, "1×")
 
 
 def widgets(page) -> dict[str, list]:

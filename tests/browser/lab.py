@@ -58,10 +58,15 @@ WHOLE_WINDOW = """() => { const {shell, commands} = window.jupyterapp;
 
 TURN_TO = """async name => {
   const {shell, commands} = window.jupyterapp, before = shell.currentWidget;
-  if (before.context.path === name) return;
+  if (before?.context?.path === name) return;
   await commands.execute('docmanager:open', {path: name});
-  await before.sessionContext.shutdown();
-  before.dispose(); }"""
+  await before?.sessionContext?.shutdown();
+  before?.dispose(); }"""
+
+LEAVE = """async () => { const shown = window.jupyterapp.shell.currentWidget;
+  await Promise.race([new Promise(resolve => setTimeout(resolve, 5000)),
+    shown?.sessionContext?.shutdown()]).catch(() => null);
+  shown?.dispose(); }"""
 
 
 def free_port() -> int:
@@ -165,6 +170,11 @@ def turn_to(page, name: str) -> None:
     page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000)
 
 
+def leave(page) -> None:
+    """Close the notebook that is shown, unsaved, and end its kernel; the window stays."""
+    page.evaluate(LEAVE)
+
+
 def run_all(page) -> None:
     """Run every cell and wait until all are done or one has failed."""
     # Not awaited inside the page: a dialogue would keep it waiting for ever.
@@ -176,13 +186,11 @@ def run_all(page) -> None:
 
 
 def close(page) -> None:
-    """Close a notebook and end its kernel, which would hold on to its memory."""
+    """Close a window and end the kernel of its notebook, which would hold on to its memory."""
     if page.is_closed():
         return
-    page.evaluate(
-        "() => Promise.race([new Promise(resolve => setTimeout(resolve, 5000)),"
-        " window.jupyterapp?.shell.currentWidget?.sessionContext?.shutdown()]).catch(() => null)"
-    )
+    if page.evaluate("() => 'jupyterapp' in window"):
+        leave(page)
     page.close()
 
 

@@ -32,16 +32,17 @@ def film():
 
 
 @pytest.fixture(scope="module")
-def shown(opening, folder):
+def shown(showing, folder):
     """A notebook with a clip, run, its clip in sight."""
     lab.write_notebook(folder / NOTEBOOK, CELLS)
-    with opening(NOTEBOOK) as page:
-        assert lab.errors(page) == []
-        player(page).wait_for()
-        player(page).scroll_into_view_if_needed()
-        page.wait_for_timeout(300)
-        assert frame(page) == 0, "it began by itself"
-        yield page
+    page = showing(NOTEBOOK)
+    lab.run_all(page)
+    assert lab.errors(page) == []
+    player(page).wait_for()
+    player(page).scroll_into_view_if_needed()
+    page.wait_for_timeout(300)
+    assert frame(page) == 0, "it began by itself"
+    return page
 
 
 @pytest.fixture

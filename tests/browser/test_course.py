@@ -21,13 +21,6 @@ NOTEBOOKS = sorted(
 )
 
 
-@pytest.fixture(scope="module")
-def window(opening):
-    """JupyterLab with a notebook open."""
-    with opening(NOTEBOOKS[0], run=False) as opened:
-        yield opened
-
-
 class RunNotebook(NamedTuple):
     """A notebook that was run, its page, and what each cell with code showed then."""
 
@@ -37,14 +30,12 @@ class RunNotebook(NamedTuple):
 
 
 @pytest.fixture(scope="module", params=NOTEBOOKS)
-def notebook(window, folder, request):
+def notebook(showing, folder, request):
     """A notebook of the course, run by somebody who has answered nothing yet."""
     shutil.rmtree(folder / FOLDER, ignore_errors=True)
-    window.set_viewport_size({"width": 1280, "height": 900})
-    lab.turn_to(window, request.param)
-    window.complaints.clear()
-    lab.run_all(window)
-    return RunNotebook(request.param, window, window.evaluate(stored.SHOWN))
+    page = showing(request.param)
+    lab.run_all(page)
+    return RunNotebook(request.param, page, page.evaluate(stored.SHOWN))
 
 
 @pytest.fixture(scope="module")
@@ -79,11 +70,14 @@ def test_everything_shown_is_whole_and_works_by_keyboard(page):
     shown = keyboard.widgets(page)
     for kind, boxes in shown.items():
         for box in boxes:
-            keyboard.tab_through(page, box)
             assert box.evaluate(keyboard.CUT) == [], f"cut off in {kind}"
+        for box in keyboard.two_of_a_make(boxes):
+            keyboard.tab_through(page, box)
     for explorer in shown["explorers"][:1]:  # a second one is of the same make
         keyboard.explore(page, explorer)
     for clip in shown["clips"]:
+        keyboard.glance(clip)
+    for clip in keyboard.two_of_a_make(shown["clips"]):
         keyboard.watch(page, clip)
     assert page.complaints == []
     assert lab.pop_ups(page) == []

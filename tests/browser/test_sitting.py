@@ -217,6 +217,7 @@ def test_the_time_left_is_shown_and_when_it_is_up(page):
     assert "Time was up at" in told.inner_text()
     ask(page, 2)
     assert exam(page).locator(".said").inner_text() == "", "it was said of another question"
+    lab.close(page)  # no other test is to have its clock
 
 
 def test_the_clip_plays_steps_and_turns(page, package):

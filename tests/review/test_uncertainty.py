@@ -75,12 +75,34 @@ def test_jitter_that_lasts_is_not_taken_for_the_standing_itself(lasts_s):
         white = np.random.default_rng(seed).normal(0, 0.010, view.unfiltered.shape)
         white[1:] *= np.sqrt(1 - decay**2)
         found = _jitter(
-            replace(view, unfiltered=signal.lfilter([1.0], [1.0, -decay], white, axis=0))
+            replace(view, unfiltered=signal.lfilter([1.0], [1.0, -decay], white, axis=0)),
+            grows=False,
         )
         variances.append(found.sd_m**2)
         durations.append(found.seconds)
     assert np.sqrt(np.mean(variances)) == pytest.approx(0.010, rel=0.08)
     assert np.median(durations) == pytest.approx(lasts_s, rel=0.25, abs=0.005)
+
+
+def test_jitter_at_the_bottom_is_read_from_there():
+    """In a clip of another make it doubles on the way down, in a usual one it stays."""
+    for name, expected in (("own", 2.0), ("gym", 1.0), ("white", 1.0)):
+        for jitter in estimated(name).jitters:
+            assert jitter.growth == pytest.approx(expected, rel=0.25)
+
+
+def test_how_far_out_a_knee_is_is_found_where_no_front_view_shows_it():
+    """From the length that the thigh seems to have at the bottom."""
+    for turnout in (5.0, 40.0):
+        rep = squat(turnout=turnout)
+        found = estimate(views_of(films("white", rep)[0], **DECLARED), ErrorModel())
+        _, sd = amount(found, "outward", 0)
+        knee = rep.points["knee_r"]
+        true = float(knee[int(np.argmin(knee[:, 1])), 2])
+        assert found.views[0].depths["knee"] == pytest.approx(true, abs=2 * sd)
+        assert sd < 0.05
+    both = estimate(views_of(*films("white"), **DECLARED), ErrorModel())
+    assert not any(one.kind == "outward" for one in both.disturbances)
 
 
 def test_a_roll_a_slide_and_a_placement_error_are_found_again():

@@ -419,7 +419,7 @@ def test_without_a_kernel_there_is_a_row_of_frames_that_stays_the_same():
     row = frame_row(REP, lines=True)
     assert row._repr_mimebundle_() == {
         "text/plain": f"Frames: {CLIP.film.sentence}",
-        "text/html": img(row.svg, CLIP.film.sentence, 1030, still=True),
+        "text/html": img(row.svg, CLIP.film.sentence, 895, still=True),
     }
     words = [text.words for text in row.scene.texts()]
     assert f"lowest point, {REP.time[CLIP.film.footage.bottoms[0]]:.2f} s" in words

@@ -64,7 +64,7 @@ def test_the_eighth_notebook_has_a_section_for_every_fault():
     assert headings == [fault.name.capitalize() for fault in faults.catalogue().values()]
 
 
-BRAKED = {("knees_first", "gross"), ("fast_descent", "gross")}
+NOISY = {("knees_first", "gross"), ("fast_descent", "gross")}
 
 
 @pytest.mark.parametrize("name", ALL)
@@ -76,8 +76,9 @@ def test_a_page_says_the_catalogues_words_and_what_was_read(pages, name):
     assert all(squat(**{name: size}).feasible for size in sizes)
     for size, answer in zip(sizes, faults.SIZES, strict=True):
         found = read(squat(**{name: size}))[name]
-        # A descent that brakes reads a gross lead, and a gross drop, 6 to 8 % smaller than set.
-        near = {"clear", "gross"} if (name, answer) in BRAKED else {answer}
+        # The film jitters: a lead is right to 20 ms, a drop to 0.02 s (SD), so these two, set just
+        # beyond gross, may read clear. Over 40 draws of the jitter neither is biased.
+        near = {"clear", "gross"} if (name, answer) in NOISY else {answer}
         assert found.answer in near
         assert fault_scale.told(size, found).capitalize() in repr(page)
         # The line of sizes shows it, and its own words say it to those who do not see it.
