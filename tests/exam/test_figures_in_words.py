@@ -1,10 +1,13 @@
-"""Figures of a report in words: by the published names and by plain rounding."""
+"""Figures and codes as people read them: by published names, plain rounding and base 31."""
 
 from __future__ import annotations
+
+import hashlib
 
 import numpy as np
 import pytest
 
+from squatlab.exam import codes
 from squatlab.exam.reliability import Interval, share_interval
 from squatlab.exam.report import figure_words, interval_words, kappa_words, number, percent
 from squatlab.exam.serving.places import Bucket
@@ -56,3 +59,12 @@ def test_a_bucket_gives_what_it_holds_and_what_has_dripped_in():
     assert [bucket.take(100.0, rate=2.0, most=3.0) for _ in range(4)] == [True] * 3 + [False]
     taken = sum(bucket.take(100.0 + n / 10, rate=2.0, most=3.0) for n in range(1, 101))
     assert taken == 2.0 * 10
+
+
+def test_a_receipt_spells_the_first_sixteen_bytes_in_base_31():
+    """Whatever the digest's length: a receipt that was printed must be found again."""
+    digest = hashlib.sha256(b"answers").digest()
+    signs = codes.spell(digest).replace("-", "")
+    value = sum(codes.LETTERS.index(sign) * 31**place for place, sign in enumerate(signs[:-1]))
+    assert value == int.from_bytes(digest[:16], "big") % 31**11
+    assert codes.possible(codes.spell(digest)) and codes.spell(digest[:16]) == codes.spell(digest)

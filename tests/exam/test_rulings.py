@@ -27,6 +27,7 @@ from squatlab.exam.records import (
     credited,
     decide,
     gradebook,
+    grounds,
     issue,
     rule,
     sheets,
@@ -423,3 +424,13 @@ def test_a_certificate_of_before_holds(sat):
     rule(records, form, key, "c", WHY, "B. Board")
     assert check(records, code).status == "valid"
     assert change(records, code, "suspended", "a question", "J").status == "suspended"
+
+
+def test_a_credited_lift_no_longer_counts_for_a_certificate_s_error(sat):
+    """Lord 1957, √(x (n − x) / (n − 1)): 4 of 5 before, 3 of the 4 that still tell after."""
+    records, form, key, attempts = sat
+    before = grounds(records, attempts["P1"])
+    assert (before.lifts, before.error) == (5, pytest.approx(np.sqrt(4 * 1 / 4)))
+    rule(records, form, key, "c", WHY, "B. Board")
+    after = grounds(records, attempts["P1"])
+    assert (after.lifts, after.error) == (4, pytest.approx(np.sqrt(3 * 1 / 3)))
