@@ -424,8 +424,11 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
     assert "  RHip          100 %  hip_r\n" in capsys.readouterr().out
     for heading, words in (
         (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
-        (theirs.replace("time_s", "Time (ms)"), "if it is one of these, rename it to time_s: Time"),
-        (theirs.replace("time_s", "Time,Frame"), 'column 2 is called "frame"; a column is <po'),
+        (
+            theirs.replace("time_s", "Time (min)"),
+            "if it is one of these, rename it to time_s: Time",
+        ),
+        (theirs.replace("time_s", "Time,Mood"), 'column 2 is called "mood"; a column is <po'),
     ):
         file.write_text(heading + "\n" + rows)
         assert words in refused(capsys, "review", file, *declared)
