@@ -424,7 +424,10 @@ def test_headings_of_other_programs_are_listed_and_read(capsys, tmp_path):
     assert "  RHip          100 %  hip_r\n" in capsys.readouterr().out
     for heading, words in (
         (f"Laurel, set 2\n\n{theirs}", "line 3 looks like the heading (time_s, RHip X, "),
-        (theirs.replace("time_s", "Time (min)"), "if it is one of these, rename it to time_s: Time"),
+        (
+            theirs.replace("time_s", "Time (min)"),
+            "if it is one of these, rename it to time_s: Time",
+        ),
         (theirs.replace("time_s", "Time,Set"), 'column 2 is called "set"; a column is <po'),
     ):
         file.write_text(heading + "\n" + rows)

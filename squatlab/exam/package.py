@@ -240,8 +240,12 @@ class Packing:
 
 
 def _paper(question: Question, clip: Pictures | None) -> Paper:
-    """Return the fingerprints of what an item shows."""
-    body = asdict(replace(question, clip=None, account=None))
+    """Return the fingerprints of what an item shows.
+
+    Empty fields are left out: one that a later version adds breaks no seal.
+    """
+    fields = asdict(replace(question, clip=None, account=None))
+    body = {name: value for name, value in fields.items() if value}
     if clip:
         pictures = [hashlib.sha256(sheet).hexdigest() for sheet in clip.sheets]
         body["clip"] = asdict(clip) | {"sheets": pictures}

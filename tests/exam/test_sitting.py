@@ -146,6 +146,24 @@ def test_a_trial_begins_anew_when_handed_in_or_out_of_time_and_only_then(form, t
     assert not sit(path, "C07", tmp_path).journal.begun
 
 
+def test_a_trial_that_this_version_does_not_seal_is_made_again(form, tmp_path, monkeypatch):
+    monkeypatch.setattr("squatlab.exam.screens.trial.stills", stills_of_a_trial)
+    for file in form.parent.glob("trial.*"):
+        shutil.copy(file, tmp_path)
+    path = tmp_path / "trial.zip"
+    journal = sit(path, "C07", tmp_path).journal.path
+    key = tmp_path / "trial.key.json"
+    own = FormKey.read(key)
+    path.write_bytes(path.read_bytes()[:1000])
+    replace(own, salt=Secret(bytes([1] * 32)).salt("trial")).write(key)
+    with pytest.raises(ValueError):  # an instructor's, whatever it is called: nothing of it goes
+        trial_form(tmp_path)
+    assert path.stat().st_size == 1000
+    own.write(key)
+    trial_form(tmp_path)
+    assert path.read_bytes() == form.read_bytes() and not journal.exists()
+
+
 # Before Begin.
 
 
