@@ -8,6 +8,7 @@ server it also makes each user's working copy, when their server starts.
 
 from __future__ import annotations
 
+import logging
 import os
 from pathlib import Path
 from typing import Any
@@ -27,11 +28,22 @@ class PromptConnection(ZMQChannelsWebsocketConnection):
         return super().connect()
 
 
+def says_something(record: logging.LogRecord) -> bool:
+    """Tell whether a warning of tornado's is one.
+
+    Jupyter Server gives the time between two pings in milliseconds where
+    tornado reads seconds, and tornado finds the time to answer too long.
+    Jupyter Server pings by itself, so nothing is wrong.
+    """
+    return "websocket_ping_timeout" not in record.getMessage()
+
+
 def _jupyter_server_extension_points() -> list[dict[str, str]]:
     return [{"module": "squatlab.server"}]
 
 
 def _load_jupyter_server_extension(server: Any) -> None:
+    logging.getLogger("tornado.general").addFilter(says_something)
     # Only the stock connection is exchanged: a server that was given another keeps it.
     if server.kernel_websocket_connection_class is ZMQChannelsWebsocketConnection:
         server.web_app.settings["kernel_websocket_connection_class"] = PromptConnection

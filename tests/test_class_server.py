@@ -100,6 +100,7 @@ def test_a_notebook_is_run_and_a_slider_moves_the_picture(tom):
 def test_small_messages_go_at_once(people, folder):
     log = (folder / "hub.log").read_text(encoding="utf-8")
     assert log.count("squatlab.server | extension was successfully loaded") == len(people)
+    assert "websocket_ping_timeout" not in log, "a warning that says nothing to anybody"
 
 
 def test_an_instructor_writes_into_the_shared_records(ina, shared):

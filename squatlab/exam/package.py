@@ -9,7 +9,7 @@ import zipfile
 import zlib
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, replace
+from dataclasses import asdict, fields, replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -149,13 +149,13 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
         ) from None
 
 
-def _question(fields: Any) -> Question:
+def _question(packed: Any) -> Question:
     """Return a question as a file tells it.
 
     Somebody else may have written it: TypeError or ValueError for a part
     that is not of its kind.
     """
-    clip, account = fields.pop("clip"), fields.pop("account")
+    clip, account = packed.pop("clip"), packed.pop("account")
     if clip is not None:
         lists = {
             "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
@@ -173,9 +173,10 @@ def _question(fields: Any) -> Question:
         _all_of(str, account.heading, *account.moments)
         for name, cells in rows:
             _all_of(str, name, *cells)
-    asked = fields | {"options": tuple(fields["options"]), "clip": clip, "account": account}
-    question = Question(**asked)
-    _all_of(str, question.id, question.kind, question.text, question.unit, *question.options)
+    lists = {name: tuple(packed[name]) for name in ("options", "words")}
+    question = Question(**packed | lists | {"clip": clip, "account": account})
+    _all_of(str, question.id, question.kind, question.text, question.unit)
+    _all_of(str, *question.options, *question.words)
     kind(question.kind)
     return question
 
@@ -209,13 +210,13 @@ class Packing:
         """
         words = account or question.account
         self._papers[question.id] = _paper(replace(question, account=words), question.clip)
-        fields = asdict(question)
+        packed = asdict(question)
         if question.clip:
             names = list(_names(len(self._questions) + 1, question.clip.sheets))
             for name, sheet in zip(names, question.clip.sheets, strict=True):
                 self._put(name, sheet, zipfile.ZIP_STORED)
-            fields["clip"]["sheets"] = names
-        self._questions.append(fields)
+            packed["clip"]["sheets"] = names
+        self._questions.append(packed)
 
     def sealed(self) -> Sealed:
         """Return form and key, sealed over all that was added."""
@@ -242,10 +243,14 @@ class Packing:
 def _paper(question: Question, clip: Pictures | None) -> Paper:
     """Return the fingerprints of what an item shows.
 
-    Empty fields are left out: one that a later version adds breaks no seal.
+    Fields at their default are left out: one that a later version adds
+    breaks no seal.
     """
-    fields = asdict(replace(question, clip=None, account=None))
-    body = {name: value for name, value in fields.items() if value}
+    body = asdict(replace(question, clip=None, account=None))
+    for field in fields(Question):
+        value = body[field.name]
+        if value == field.default and type(value) is type(field.default):
+            del body[field.name]
     if clip:
         pictures = [hashlib.sha256(sheet).hexdigest() for sheet in clip.sheets]
         body["clip"] = asdict(clip) | {"sheets": pictures}

@@ -85,6 +85,10 @@ class Pictures:
         return sheet + 1, place
 
 
+SCROLLED = '<div style="overflow-x:auto" tabindex="0" data-lm-suppress-shortcuts="true">'
+"""Around a table that may be wider than its page: scrolled in its place, by keyboard too."""
+
+
 @dataclass(frozen=True, repr=False)
 class Account:
     """Hold a lift in words over time, for anyone who cannot watch the clip.
@@ -117,8 +121,8 @@ class Account:
             for words, cells in self.rows
         )
         return (
-            f"<p>{escape(self.heading)}</p><table><thead><tr><td></td>{head}</tr></thead>"
-            f"<tbody>{rows}</tbody></table>"
+            f"<p>{escape(self.heading)}</p>{SCROLLED}<table><thead><tr><td></td>{head}</tr></thead>"
+            f"<tbody>{rows}</tbody></table></div>"
         )
 
 

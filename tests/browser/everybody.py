@@ -87,7 +87,7 @@ def serves(page) -> None:
     page.evaluate(OPEN_DETAILS)
     assert without_words(page.evaluate(NAMES, OUTPUTS)) == []
     fits(page)
-    assert grave(page) == []
+    assert (complaints := grave(page)) == [], complaints
 
 
 def may_sit(page, exam) -> None:
