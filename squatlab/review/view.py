@@ -42,8 +42,8 @@ LOWEST_SHARE = 0.15
 SLOWEST_HZ = 5.0
 """No camera takes fewer frames per second."""
 
-BLOCK_FRAMES = 1800
-"""A recording of more frames is read in blocks of about so many, half a minute
+BLOCK_FRAMES = 1700
+"""A recording of more frames is read in blocks of about so many, 28 s
 at 60 per second, so that memory stays bounded and time is in proportion."""
 
 MARGIN_S = 2.0
