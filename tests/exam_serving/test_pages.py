@@ -25,6 +25,10 @@ def chromium():
         running.close()
 
 
+SAVED_AT = re.compile(r"^Saved \d\d:\d\d")
+"""What is said once an answer is on the disk; the page's rules have the word too."""
+
+
 @pytest.mark.parametrize("width", [390, 1024, 1920])
 def test_a_sitting_with_the_keyboard_and_a_second_device(chromium, tmp_path, width):
     """Enter, begin, watch, answer, reload; move to another device; hand in there."""
@@ -47,7 +51,7 @@ def test_a_sitting_with_the_keyboard_and_a_second_device(chromium, tmp_path, wid
         one.get_by_role("button", name="Begin").press("Enter")
         one.locator("canvas").wait_for()
         one.locator("fieldset input").first.press("Space")
-        one.get_by_text("Saved ").first.wait_for()
+        one.get_by_text(SAVED_AT).first.wait_for()
         assert one.evaluate("document.documentElement.scrollWidth") <= width
         one.reload()
         assert one.locator("fieldset input").first.is_enabled()
@@ -101,7 +105,7 @@ def test_both_pages_are_for_everybody(chromium, tmp_path, scheme):
         fine(page, "before")
         page.get_by_role("button", name="Begin").press("Enter")
         page.get_by_role("group", name="Your answer").get_by_role("radio").first.press("Space")
-        page.get_by_role("status").get_by_text("Saved ").wait_for()
+        page.get_by_role("status").get_by_text(SAVED_AT).wait_for()
         assert page.get_by_role("img").get_attribute("aria-labelledby")
         fine(page, "a lift")
         page.get_by_role("button", name="Next").press("Enter")
