@@ -401,14 +401,16 @@ def interval_words(ends: Interval) -> str:
     return f", 95 % interval {number(ends.low)} to {number(ends.high)}"
 
 
-KAPPA_WORDS = {0.0: "poor", 0.2: "slight", 0.4: "fair", 0.6: "moderate", 0.8: "substantial"}
-"""What a kappa up to so much is called; above, almost perfect [landis1977]."""
+KAPPA_WORDS = {0.2: "slight", 0.4: "fair", 0.6: "moderate", 0.8: "substantial"}
+"""What a kappa from 0 up to so much is called; below 0 poor, above almost perfect [landis1977]."""
 
 
 def kappa_words(kappa: float) -> str:
     """Return what a kappa is called, to stand after it; "" for none."""
     if kappa != kappa:
         return ""
+    if kappa < 0:
+        return ", poor"
     called = next((word for most, word in KAPPA_WORDS.items() if kappa <= most), "almost perfect")
     return f", {called}"
 

@@ -24,8 +24,17 @@ from squatlab.questions.figure import none
         (0.5, "moderate"),
         (0.7, "substantial"),
         (0.9, "almost perfect"),
+        # The ends of its rows: 0.00–0.20, 0.21–0.40, 0.41–0.60, 0.61–0.80, 0.81–1.00.
+        (0.0, "slight"),
         (0.2, "slight"),
+        (0.21, "fair"),
+        (0.4, "fair"),
+        (0.41, "moderate"),
+        (0.6, "moderate"),
+        (0.61, "substantial"),
+        (0.8, "substantial"),
         (0.81, "almost perfect"),
+        (1.0, "almost perfect"),
     ],
 )
 def test_kappas_have_their_published_names(kappa, called):
