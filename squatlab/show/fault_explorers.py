@@ -31,8 +31,9 @@ CLIP_PX = {"page": 480, "projector": 620}
 """Height of a clip that stands below its controls, pixels."""
 
 
-ORDER_HEIGHT = 480.0
-"""Room for an order of five faults and what is said below it, picture units."""
+ORDER_HEAD, ORDER_HEIGHT = 224.0, 620.0
+"""Room for the one to fix and its advice, and for an order of five faults with what is
+said below it, picture units."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -263,7 +264,7 @@ def first_to_fix(size: str = "page") -> Explorer:
         return prioritise(findings, values["policy"], loaded=values["load"] == "bar")
 
     def picture(_: Values, ranking: Ranking, before: Ranking | None) -> Scene:
-        scene = ranking_scene(ranking, before)
+        scene = ranking_scene(ranking, before, ORDER_HEAD)
         return replace(scene, bounds=(0.0, 0.0, WIDTH, ORDER_HEIGHT))
 
     panes = (Pane("Order", picture, WIDTH, ORDER_HEIGHT),)

@@ -58,10 +58,10 @@ def line_of_sizes(
         box = rectangle(_x(start), top, _x(stop), bottom)
         parts.append(Shape(box, fill, palette.RULE))
         middle = 0.5 * (_x(start) + _x(stop))
-        parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=False))
+        parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=""))
     for severity, value in enumerate(of.thresholds, 1):
         at = complex(_x(severity) + 4, top + 14)
-        parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
+        parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=""))
     told_findings = [finding for finding in read if finding.present != "cannot tell"]
     set_to = [(_x(float(of.severity(given))), f"set {amount(of, given)}") for given in put_in]
     seen = [
@@ -98,7 +98,7 @@ def _norms(fault_of: Fault, above: float) -> list[Primitive]:
     lines = [norm.brief for norm in norms_here] or [f"Real lifters: {NO_NORM}"]
     for row, words in enumerate(lines):
         at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
-        parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=False))
+        parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=""))
     return parts
 
 

@@ -18,7 +18,7 @@ from squatlab.show.palette import PAPER
 from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
 
 FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
-_HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
+HALO = ' stroke="{}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
@@ -227,7 +227,7 @@ def _disc(disc: Disc) -> str:
 def _text(text: Text) -> str:
     weight = ' font-weight="600"' if text.bold else ""
     anchor = "" if text.anchor == "start" else f' text-anchor="{text.anchor}"'
-    halo = _HALO if text.halo else ""
+    halo = HALO.format(text.halo) if text.halo else ""
     return (
         f'<text x="{text.at.real:.1f}" y="{text.at.imag:.1f}" font-size="{text.size:g}"'
         f'{weight}{anchor} fill="{text.fill}"{halo}>{escape(text.words)}</text>'

@@ -163,7 +163,7 @@ def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Sce
     ]
     now = (taken(part, moment) for part in figure)
     # Words with a halo would be outlines in a PDF, which cannot be searched.
-    still = [p._replace(halo=False) if isinstance(p, Text) else p for p in stage]
+    still = [p._replace(halo="") if isinstance(p, Text) else p for p in stage]
     parts = (*still, standing, *(part for part in now if part is not None), *bar)
     return Scene(parts, (panel.left, 0.0, panel.left + panel.width, HEIGHT), "")
 
