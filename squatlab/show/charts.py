@@ -19,6 +19,7 @@ from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad
 from squatlab.show.moving import Moving
 from squatlab.show.plot import (
     PAGE,
+    PAIR,
     Chart,
     Plot,
     axis,
@@ -147,7 +148,7 @@ def moments_by_depth(
     leans = {posture.bar.name: held(posture.trunk_deg, posture) for posture in postures}
     most = max(_most(both, MOMENT.shown(100.0)) for both in moments.values())
     steepest = max(_most(lean, 30.0) for lean in leans.values())
-    boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
+    boxes = [box_of(PAIR, right=92, part=part, parts=2) for part in range(2)]
     depth = depth_axis(-60, 20, 30)
     left = Plot(depth, axis(f"Moment, {MOMENT.unit} per leg", 0, 1.22 * most), boxes[0])
     right = Plot(depth, axis("Trunk lean, °", 0, 1.22 * steepest), boxes[1])
@@ -171,14 +172,15 @@ def moments_by_depth(
     head = f"Joint moments against depth with {MASS.words(load_kg)}. With thighs level: "
     if not (high.feasible[level] and low.feasible[level]):
         unable = high if not high.feasible[level] else low
-        return chart(parts, PAGE, f"{head}cannot be held: {unable.reason[level]}.")
+        return chart(parts, PAIR, f"{head}cannot be held: {unable.reason[level]}.", plots=2)
     at = joint_moments(high)
     return chart(
         parts,
-        PAGE,
+        PAIR,
         f"{head}hip {MOMENT.figure(at.hip[level])} and knee {MOMENT.words(at.knee[level])} per leg "
         f"with either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
         f"{low.trunk_deg[level]:.1f}° with the low bar.",
+        plots=2,
     )
 
 
@@ -220,14 +222,15 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
         plot = Plot(
             axis(f"Stance width between heels, {BODY_LENGTH.unit}", narrowest, widest),
             axis(label, min(0.0, low), 1.1 * high),
-            box_of(PAGE, right=84, part=part, parts=2),
+            box_of(PAIR, right=84, part=part, parts=2),
         )
         parts += plot.frame()
         for (colour, dash), (x, y) in zip(TURNOUTS.values(), named.values(), strict=True):
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
     head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
-    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".")
+    alt = head + "; ".join(sentences).replace(" -", " −") + "."
+    return chart(parts, PAIR, alt, plots=2)
 
 
 def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
@@ -278,7 +281,10 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         parts += plot.curve(x, y, colour, dash)
         if np.isfinite(x).any():
             i = int(np.nanargmax(np.abs(x)))
-            parts += plot.words(x[i], y[i], MASS.words(load), bold=True, shift=8 + 0j)
+            # Inside its arc, where the next path does not run.
+            ground = palette.NOTICE if x[i] < toe else palette.PAPER
+            words = MASS.words(load)
+            parts += plot.words(x[i], y[i], words, "end", True, shift=-8 + 0j, ground=ground)
     bottom = plot.y.start
     for x, words, anchor in (
         (heel, "heels", "start"),
@@ -286,7 +292,7 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         (0, "mid-foot", "end"),
     ):
         shift = (6 if anchor == "start" else -6) - 14j
-        parts += plot.words(x, bottom, words, anchor, shift=shift)
+        parts += plot.words(x, bottom, words, anchor, shift=shift, ground=palette.NOTICE)
     parts += plot.takeaway("The heavier the bar, the nearer it stays to mid-foot")
     return chart(
         parts,
@@ -331,7 +337,8 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
         *plot.mark(low, -back, palette.RED),
         *plot.words(furthest, 0.0, "balanced: over mid-foot", "end", shift=-8 - 14j),
         *plot.words(low, floor, "place of the low bar", shift=8 - 16j),
-        *plot.words(low, -back, f"{lower} down: {behind} back", bold=True, shift=16 - 4j),
+        # Below the line, where it has come from the left: there is room in every unit.
+        *plot.words(low, -back, f"{lower} down: {behind} back", "end", True, shift=-14 + 14j),
         *plot.takeaway("Trunk held, bar lower: the weight goes back"),
     ]
     return chart(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from html import escape
 from typing import Any, NamedTuple
 
@@ -20,7 +20,7 @@ from squatlab.show import fault_scale, palette
 from squatlab.show.clips import Clip
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
-from squatlab.show.frame_row import frame_row
+from squatlab.show.frame_row import FrameRow
 from squatlab.show.moving import taken
 from squatlab.show.picture import RowPlace, Scene, elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Text
@@ -183,11 +183,10 @@ def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
     return Clip(playing, marks, "page", lines=True, frame=marks.get("shows most", 0))
 
 
-def case_row(seed: int) -> FaultPicture:
+def case_row(seed: int) -> FrameRow:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
-    row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
-    alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return FaultPicture(svg(replace(row, alt=alt)), alt, alt)
+    shown = film(footage(case(np.random.default_rng(seed))), (), blind=True)
+    return FrameRow(shown, note="What was read of it, in numbers, is in the question.")
 
 
 def _said(fault: Fault, others: list[Finding]) -> list[str]:

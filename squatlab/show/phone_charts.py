@@ -14,7 +14,7 @@ from squatlab.motion import Camera
 from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.moving import Moving, where, worded
-from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import PAGE, PAIR, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
 SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
@@ -115,7 +115,7 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     square; the rest as usual (3 px, 60 per second, square). ``people`` come
     from `lessons.filming.cast`.
     """
-    size = 896.0, 400.0
+    size = PAIR
     parts: list[Moving] = []
     sentences = []
     usual = score(people)  # is a place on each of the three curves
@@ -149,6 +149,5 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
         if part == 0:
             parts += plot.words(0.1, 74, "clear faults found")
             parts += plot.words(0.1, 14, "clean lifters blamed")
-    return chart(
-        parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
-    )
+    alt = f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
+    return chart(parts, size, alt, plots=len(TRIED))

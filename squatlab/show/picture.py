@@ -124,7 +124,7 @@ class RowPlace(NamedTuple):
     def style(self) -> str:
         """Return it as style; a page's own rules for single pictures do not count."""
         return (
-            f"flex:1 1 {self.least:g}px;min-width:{self.least:g}px!important;"
+            f"flex:1 1 {self.least:g}px;width:100%;min-width:{self.least:g}px!important;"
             f"max-width:{self.most:g}px!important;height:auto;background:{PAPER}"
         )
 
@@ -151,6 +151,38 @@ def img(
     return f'<img {mark}src="{source}" alt="{escape(alt, quote=True)}" width="{width_px:.0f}" ' + (
         f'style="{place.style}">' if place else f"{_fitting(width_px, least)}>"
     )
+
+
+def wrapping(scene: Scene, count: int, name: str, larger: float, still: bool = False) -> str:
+    """Return a picture as ``count`` equal columns, below each other on a narrow page.
+
+    Each is shown up to ``larger`` times its width. The first has the words
+    for all of them; the others are called by their ``name``.
+    """
+    left, top, right, bottom = scene.bounds
+    width = (right - left) / count
+    least, most = float(np.ceil(LEAST * width)), larger * width
+    # A grid: in a row of its own the last would grow larger than those above it.
+    columns = f"display:grid;grid-template-columns:repeat(auto-fit,minmax({least:g}px,1fr))"
+    place = RowPlace(least, most)
+    pictures = []
+    for column in range(count):
+        start, end = left + column * width, left + (column + 1) * width
+        parts = tuple(part for part in scene.primitives if start <= _middle(part) < end)
+        alt = f"{name} {column + 1} of {count}." if column else scene.alt
+        picture = svg(Scene(parts, (start, top, end, bottom), alt))
+        pictures.append(img(picture, alt, width, still, place))
+    return f'<div style="{columns};max-width:{count * most:g}px">{"".join(pictures)}</div>'
+
+
+def _middle(part: Primitive) -> float:
+    """Return where the middle of a primitive stands across, picture units."""
+    if isinstance(part, Disc):
+        return part.centre.real
+    if isinstance(part, Text):
+        return part.at.real
+    across = [point.real for point in part.points]
+    return 0.5 * (min(across) + max(across))
 
 
 def _fitting(width: float, least: float = LEAST) -> str:

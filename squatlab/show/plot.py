@@ -17,12 +17,19 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import LEAST, Scene, img, svg, wrapping
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
-PAGE = (896.0, 470.0)
-"""Width and height of a chart that stands alone, picture units."""
+PAGE = (600.0, 390.0)
+"""Width and height of a chart that stands alone, picture units: the narrowest page, a
+notebook beside its file list, shows it whole."""
+
+PAIR = (840.0, 390.0)
+"""The same of two or three plots beside each other: below each other where it is narrow."""
+
+LARGER = 1.2
+"""A chart may be shown this much larger where there is room."""
 
 BESIDE = (470.0, 500.0)
 """The same of a chart beside a view of a lifter."""
@@ -156,9 +163,10 @@ class Plot:
         bold: bool = False,
         fill: str = palette.INK,
         shift: complex = 0j,
+        ground: str = palette.PAPER,
     ) -> list[Moving]:
-        """Write words at a value, ``shift`` picture units from it."""
-        return [Text(self.at(x, y) + shift + 4.5j, words, TEXT, anchor, bold, fill)]
+        """Write words at a value, ``shift`` picture units from it, on a ground."""
+        return [Text(self.at(x, y) + shift + 4.5j, words, TEXT, anchor, bold, fill, ground)]
 
     def beside(
         self,
@@ -250,11 +258,13 @@ def mark(
 class Chart:
     """Hold a chart: the stage that stays, and the marks on it at every position.
 
-    Shows itself in a notebook; ``alt`` tells the same with its numbers.
+    ``plots`` of one width stand beside each other in it. Shows itself in a
+    notebook; ``alt`` tells the same with its numbers.
     """
 
     stage: tuple[Moving, ...]
     marks: Sweep
+    plots: int = 1
 
     @property
     def alt(self) -> str:
@@ -271,9 +281,16 @@ class Chart:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return {"text/html": self.html, "text/plain": self.alt}
+
+    @property
+    def html(self) -> str:
+        """Return the chart as elements of a page, a picture for each plot."""
         scene = self.scene()
-        width = scene.bounds[2] - scene.bounds[0]
-        return {"text/html": img(svg(scene), self.alt, width), "text/plain": self.alt}
+        if self.plots == 1:
+            width = scene.bounds[2] - scene.bounds[0]
+            return img(svg(scene), self.alt, LARGER * width, least=LEAST / LARGER)
+        return wrapping(scene, self.plots, "Plot", LARGER)
 
 
 def chart(
@@ -282,10 +299,11 @@ def chart(
     alt: str | list[str],
     marks: Sequence[Moving] = (),
     count: int = 1,
+    plots: int = 1,
 ) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
     sentences = (alt,) if isinstance(alt, str) else tuple(alt)
-    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences))
+    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences), plots)
 
 
 def box_of(

@@ -22,7 +22,7 @@ from squatlab.show import charts, marked_charts, palette
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.motion_charts import RepetitionChart
 from squatlab.show.phone_charts import SHORT, ErrorChart
-from squatlab.show.plot import BESIDE, PAGE, Plot, axis, box_of, depth_axis, shank_on_the_way
+from squatlab.show.plot import BESIDE, PAGE, PAIR, Plot, axis, box_of, depth_axis, shank_on_the_way
 from squatlab.show.primitives import Disc, Shape, Text, Tiles
 from tests.show.chart_values import curves, values_of
 from tests.show.test_motion_explorers import REP
@@ -64,7 +64,8 @@ def test_a_chart_needs_no_argument_and_is_a_stable_picture_with_words(name):
     assert b64decode(held[1]).startswith(b"<svg")
     assert data["text/plain"] == repr(chart) == chart.alt == unescape(held[2])
     assert re.search(r"\d", chart.alt) and "nan" not in chart.alt and chart.alt.endswith(".")
-    assert chart.scene().bounds == (0.0, 0.0, *PAGE)
+    assert chart.scene().bounds == (0.0, 0.0, *(PAIR if chart.plots > 1 else PAGE))
+    assert data["text/html"].count("<img") == chart.plots
 
 
 @pytest.mark.parametrize("name", [*EVERY, *SMALL])
@@ -123,7 +124,7 @@ def test_moments_by_depth_are_those_of_the_balanced_descent():
         np.nanmax(np.where(high.feasible, getattr(moments, joint), np.nan))
         for joint in ("hip", "knee")
     )
-    plot = Plot(depth_axis(-60, 20), axis("", 0, top), box_of(PAGE, right=92, part=0, parts=2))
+    plot = Plot(depth_axis(-60, 20), axis("", 0, top), box_of(PAIR, right=92, part=0, parts=2))
     for joint, colour in (("hip", palette.HIP), ("knee", palette.KNEE)):
         (curve,) = curves(parts, colour)
         x, y = values_of(plot, curve.points)
