@@ -74,12 +74,13 @@ class Observations:
         rows.append(
             ("which to fix first", *[""] * 5, *agreement(self.first, self.sizes.shape[2] + 1))
         )
-        lines = [f"{'':32} slight clear gross first lifters alike kappa"]
+        widest = max(len(row[0]) for row in rows)
+        lines = [f"{'':{widest}} slight clear gross first lifters alike kappa"]
         for name, slight, clear, gross, first, lifters, alike, kappa in rows:
             likeness = f"{100 * alike:4.0f}% {kappa:5.2f}".replace("nan", "  –")
             likeness = kappa.reason if np.isnan(alike) else likeness
             lines.append(
-                f"{name:32} {slight:6} {clear:5} {gross:5} {first:5} {lifters:7} {likeness}"
+                f"{name:{widest}} {slight:6} {clear:5} {gross:5} {first:5} {lifters:7} {likeness}"
             )
         unseen = [faults.fault(r.fault).name for r in self.summary() if not r.lifters]
         lines += [f"Seen by nobody: {', '.join(unseen)}."] if unseen else []

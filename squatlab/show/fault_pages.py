@@ -23,7 +23,7 @@ from squatlab.show.footage import footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.moving import taken
 from squatlab.show.picture import RowPlace, Scene, elements, img, svg
-from squatlab.show.primitives import Line, Primitive, Text
+from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
 SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
@@ -233,7 +233,9 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
             at += 3j * LINE
         alt = f"{'; '.join(captions)}."
         whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
-        picture = svg(whole).removesuffix("</svg>") + cell + "</svg>"
+        # A thin frame: what is cut off is seen to be cut on purpose.
+        edge = Shape(rectangle(0.5, 0.5, CELL - 0.5, CELL - 0.5), stroke=palette.RULE)
+        picture = svg(whole).removesuffix("</svg>") + cell + elements([edge]) + "</svg>"
         pictures.append(FaultPicture(picture, alt, alt))
     return pictures
 

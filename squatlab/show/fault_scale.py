@@ -22,8 +22,8 @@ MOST = 4.0
 """The severity at which the line ends; what is larger stands at its end."""
 
 TOP, BOTTOM = 38.0, 78.0
-NORM, NORM_APART, NORM_LEAST = 123.0, 7.0, 4.0
-"""Where the first norm's line is, how far below the next, the shortest; units."""
+NORM, NORM_APART, NORM_LEAST, NORM_WIDTH = 124.0, 8.0, 4.0, 2.5
+"""Where the first norm's line is, how far below the next, the shortest, how wide; units."""
 NORM_WORDS, NORM_LINE = 150.0, 17.0
 """Where the words about norms begin, and how far apart their lines are."""
 
@@ -90,14 +90,19 @@ def _norms(fault_of: Fault, above: float) -> list[Primitive]:
     norms_here = norms_of(fault_of.id)
     for row, norm in enumerate(norms_here):
         y = above + NORM + NORM_APART * row
+        # The scale of the bands goes on below them, as a thin line.
+        parts.append(Line((complex(LEFT, y), complex(RIGHT, y)), palette.RULE, 0.8))
         if norm.has_spread:
             ends = sorted(_x(float(fault_of.severity(value))) for value in (norm.lower, norm.upper))
             end = max(ends[1], ends[0] + NORM_LEAST)
-            parts.append(Line((complex(ends[0], y), complex(end, y)), palette.SOFT, 2.5))
+            parts.append(Line((complex(ends[0], y), complex(end, y)), palette.SOFT, NORM_WIDTH))
         parts.append(Disc(complex(_x(float(fault_of.severity(norm.middle))), y), 3.0, palette.INK))
     lines = [norm.brief for norm in norms_here] or [f"Real lifters: {NO_NORM}"]
     for row, words in enumerate(lines):
         at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
+        if norms_here:  # what the dots above are
+            parts.append(Disc(at + 4 - 4.5j, 3.0, palette.INK))
+            at += 14
         parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=""))
     return parts
 

@@ -94,7 +94,7 @@ def test_a_page_shows_four_moments_and_no_word_leaves_its_picture(pages, name):
     *moments, scale = sheet.pictures
     assert len(moments) == 4 and scale.svg.count("<svg ") == 1
     for moment in moments:
-        assert moment.svg.count("<svg ") == 2 and moment.svg.endswith("</svg></svg>")
+        assert moment.svg.count("<svg ") == 2 and moment.svg.endswith("</svg>")
         captions = texts(moment.svg.partition("</text><svg")[0] + "</text>")
         assert re.fullmatch(r".+, \d\.\d\d s", captions[0])
         assert captions[0] in moment.alt
@@ -137,6 +137,21 @@ def test_what_the_drawn_line_reads_is_the_fault_and_the_clean_squat_has_none(pag
             assert min(abs(number - size) for number in numbers) <= within, (name, words)
 
 
+@pytest.mark.parametrize("name", ALL)
+def test_no_word_in_a_moment_is_cut_off(pages, name):
+    for moment in pages[name].sheet.pictures[:4]:
+        inner = moment.svg.partition("</text><svg")[2]
+        left, _, width, _ = map(float, re.search(r'viewBox="([^"]*)"', inner)[1].split())
+        for x, size, anchor, words in re.findall(
+            r'<text x="([\d.]+)" y="[^"]*" font-size="([\d.]+)"'
+            r'(?: font-weight="600")?(?: text-anchor="(\w+)")?[^>]*>([^<]*)<',
+            inner,
+        ):
+            long = 0.55 * float(size) * len(words)
+            start = float(x) - long * {"": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+            assert left <= start and start + long <= left + width, words
+
+
 def test_an_unknown_fault_is_explained():
     with pytest.raises(ValueError, match='did you mean "knee_valgus"'):
         fault_page("knee_valgu")
@@ -161,8 +176,10 @@ def test_a_scale_shows_how_real_lifters_read(pages, name):
     fault, norms = faults.fault(name), norms_of(name)
     (found,) = suppose(**{name: 1.5})
     parts = fault_scale.line_of_sizes([found.value], [found])
-    dots = [p.centre.real for p in parts if isinstance(p, Disc)]
-    lines = [p.points for p in parts if isinstance(p, Line)]
+    discs = [p.centre for p in parts if isinstance(p, Disc)]
+    # Those before the words say what the others are.
+    dots = [at.real for at in discs if at.imag < fault_scale.NORM_WORDS - 10]
+    lines = [p for p in parts if isinstance(p, Line) and p.width == fault_scale.NORM_WIDTH]
     assert len(dots) == len(norms) and len(lines) == sum(norm.has_spread for norm in norms)
     ends = [fault_scale.LEFT, fault_scale.RIGHT]
     for norm, dot in zip(norms, dots, strict=True):
