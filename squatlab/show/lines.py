@@ -283,6 +283,7 @@ def with_words(lines: list[Measured], view: str, left: float) -> list[Moving]:
     The list stands still at the upper left, where no lifter is, so that
     it can be read while everything moves.
     """
+    # Lines lie so far apart that words a small clip enlarges do not meet.
     parts, y = [part for line in lines for part in line.drawn], 52.0
     for line in lines:
         ends = complex(left, y - 4), complex(left + 27, y - 4)
@@ -295,8 +296,8 @@ def with_words(lines: list[Measured], view: str, left: float) -> list[Moving]:
             Text(complex(left + 34, y), name, 13.0, fill=palette.SOFT),
         ]
         if below:
-            parts.append(Text(complex(left, y + 18), line.words, 15.0, bold=True))
-        y += 43 if below else 21
+            parts.append(Text(complex(left, y + 22), line.words, 15.0, bold=True))
+        y += 48 if below else 24
     return parts
 
 
