@@ -70,16 +70,21 @@ def _turned(arm: NDArray, angle: ArrayLike, one: int, other: int) -> NDArray[np.
 def _head(
     points: PointPositions, beyond: ArrayLike, early: NDArray[np.float64], spots: tuple[float, ...]
 ) -> NDArray[np.float64]:
-    """Return the head thrown back from where the eyes would keep to a spot.
+    """Return the head, (frame, 3) m, thrown back by an angle in rad.
 
-    Its small mass is not moved with it.
+    It is turned about C7. ``beyond`` counts from the head's direction in
+    which the eyes keep resting on a spot on the floor; of the nearest and
+    the furthest usual spot (``spots``, m ahead of the toes) the one that
+    asks for more turning is taken. The body's centre of mass does not
+    follow the head: its mass is small and moves little.
     """
-    arm, base, toe = points["head"] - points["c7"], points["c7"], points["toe_r"][0, 0]
-    back = -np.arctan2(arm[:, 0], arm[:, 1])
-    head, rise = points["head"], 0.0
-    for _ in range(3):  # where the head goes changes where the spot is seen, a little
-        turn = np.nan_to_num(beyond + rise + back[0] - back) * early
-        head = base + _turned(arm, turn, 1, 0)
-        down = [np.arctan2(head[:, 1], toe + spot - head[:, 0]) for spot in spots]
-        rise = np.max([angle[0] - angle for angle in down], axis=0)
+    neck, c7, toe_x = points["head"] - points["c7"], points["c7"], points["toe_r"][0, 0]
+    lean_back = -np.arctan2(neck[:, 0], neck[:, 1])
+    head, gaze_rise = points["head"], 0.0
+    # Where the head goes changes a little where the spot is seen. Three rounds settle it.
+    for _ in range(3):
+        turn = np.nan_to_num(beyond + gaze_rise + lean_back[0] - lean_back) * early
+        head = c7 + _turned(neck, turn, 1, 0)
+        gaze_down = [np.arctan2(head[:, 1], toe_x + spot - head[:, 0]) for spot in spots]
+        gaze_rise = np.max([angle[0] - angle for angle in gaze_down], axis=0)
     return head
