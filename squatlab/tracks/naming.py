@@ -1,4 +1,4 @@
-"""What other people call our points."""
+"""Our names for points, and what other programs and laboratories call them."""
 
 from __future__ import annotations
 
