@@ -110,6 +110,8 @@ def test_a_time_factor_has_bounds(room):
         with pytest.raises(RecordsError, match="the time factor is .*; it is 1 to 4"):
             room.open("C1", factor)
     assert openings(room.records) == ()
+    slip = open_form(room.records, room.form, room.key, "C1")
+    assert (slip.time_factor, slip.minutes) == (1, MINUTES), "unless another is agreed"
 
 
 def test_what_a_code_proves_stands_and_nothing_else(room):
