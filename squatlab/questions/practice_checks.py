@@ -47,7 +47,7 @@ def first_check(case: Case | RealCase) -> Check:
 
 
 def why_not_first(case: Case | RealCase, label: str) -> str:
-    """Return what is said to a wrong label that was fixed first; '' for nothing to fix."""
+    """Return what is said to a wrong label fixed first; '' for nothing to fix."""
     if label == NOTHING:
         return ""
     if label in case.there:

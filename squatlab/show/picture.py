@@ -157,7 +157,7 @@ def wrapping(scene: Scene, count: int, name: str, larger: float, still: bool = F
     """Return a picture as ``count`` equal columns, below each other on a narrow page.
 
     Each is shown up to ``larger`` times its width. The first has the words
-    for all of them; the others are called by their ``name``.
+    for all of them; the others are called by their ``name`` and bold words.
     """
     left, top, right, bottom = scene.bounds
     width = (right - left) / count
@@ -169,7 +169,11 @@ def wrapping(scene: Scene, count: int, name: str, larger: float, still: bool = F
     for column in range(count):
         start, end = left + column * width, left + (column + 1) * width
         parts = tuple(part for part in scene.primitives if start <= _middle(part) < end)
-        alt = f"{name} {column + 1} of {count}." if column else scene.alt
+        alt = scene.alt
+        if column:
+            bold = [part.words for part in parts if isinstance(part, Text) and part.bold]
+            which = ": ".join([f"{name} {column + 1} of {count} of the picture", *bold[:1]])
+            alt = f"{which}. The first says it all in words."
         picture = svg(Scene(parts, (start, top, end, bottom), alt))
         pictures.append(img(picture, alt, width, still, place))
     return f'<div style="{columns};max-width:{count * most:g}px">{"".join(pictures)}</div>'
