@@ -22,7 +22,7 @@ from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.moving import taken
-from squatlab.show.picture import RowPlace, Scene, elements, img, svg
+from squatlab.show.picture import LEAST, RowPlace, Scene, elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
@@ -58,13 +58,15 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
 class FaultPicture:
     """Hold a picture and the same in words; a notebook shows either.
 
-    ``width_px`` is how wide a page shows it where there is room.
+    ``width_px`` is how wide a page shows it where there is room; below
+    ``least`` of that it is scrolled.
     """
 
     svg: str
     words: str
     alt: str
     width_px: float = fault_scale.WIDTH
+    least: float = LEAST
 
     def __repr__(self) -> str:
         return self.words
@@ -75,7 +77,7 @@ class FaultPicture:
     @property
     def html(self) -> str:
         """Return the picture as an element of a page."""
-        return img(self.svg, self.alt, self.width_px)
+        return img(self.svg, self.alt, self.width_px, least=self.least)
 
 
 class FaultSheet(NamedTuple):

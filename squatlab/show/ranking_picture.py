@@ -22,22 +22,31 @@ from squatlab.show.primitives import (
     rectangle,
 )
 
-WIDTH = 720.0
-"""Picture units: the narrowest page, a notebook beside its file list, shows it whole."""
+WIDTH, LEAST, LARGER = 664.0, 0.84, 1.2
+"""Picture units, and how much smaller and larger a page may show it: the narrowest, a
+notebook beside its file list, has it whole, with its smallest words 12 px high."""
 
-TITLE, STOPPED_TITLE, WORDS, SMALL = 26.0, 22.0, 15.0, 14.0
-"""Sizes of words: the one to fix, the same beside a stop sign, what is said of it, and
-names and amounts of the rest."""
+TITLE, STOPPED_TITLE, STOP, WORDS, SMALL = 24.0, 20.0, 18.0, 15.0, 14.5
+"""Sizes of words: the one to fix, the same beside a stop sign, to stop the set, what is
+said of the one to fix, and names and amounts of the rest."""
 
 HEAD_LEFT, HEAD_LINE, ADVICE_LEFT = 26.0, 21.0, 104.0
 """Where the head's words begin, how far apart its lines are, and where its advice begins."""
 
-BAR_LEFT, STEP, MOST, ROW = 44.0, 58.0, 3.6, 62.0
-"""Where bars begin, units per severity, the longest bar, a row's height."""
+NAME_LEFT, NAME = 44.0, 192.0
+"""Where the name of a fault and its tier begin, and how wide they may be."""
 
-REASON_LEFT, REASON, BOLD_REASON = 372.0, 43, 40
-"""Where tier and reason begin, and how many characters a line of a reason has: the
-longest takes two."""
+BAR_LEFT, STEP, MOST = 240.0, 35.0, 3.2
+"""Where bars begin, units per severity, and the longest bar."""
+
+REASON_LEFT, REASON = 474.0, 184.0
+"""Where a reason begins, and how wide it may be."""
+
+ROW_LINE, BETWEEN = 17.0, 10.0
+"""How far apart the lines of a row are, and the room between rows."""
+
+ENDS = "none", "gross"
+"""The sizes whose names stand above their line: bars say the others."""
 
 MANY = 8
 """Of more findings those that are no fault have no bars, only their names."""
@@ -53,36 +62,42 @@ TIERS = {
 
 def ranking_page(ranking: Ranking) -> FaultPicture:
     """Return a ranking as a picture, and as its own words."""
-    return FaultPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking), WIDTH)
+    picture, words = svg(ranking_scene(ranking)), sentence(ranking)
+    return FaultPicture(picture, repr(ranking), words, LARGER * WIDTH, LEAST / LARGER)
 
 
-def ranking_scene(ranking: Ranking, before: Ranking | None = None, head: float = 0.0) -> Scene:
+def ranking_scene(
+    ranking: Ranking, before: Ranking | None = None, head: float = 0.0, notes: bool = True
+) -> Scene:
     """Return the picture of a ranking.
 
     The one to fix now stands large with what to say and do; below, a bar
     for each finding, in order, with the reason for its place. ``before``
     is an earlier ranking, whose severities stay as thin lines. ``head`` is
     the least room for the one to fix, picture units: bars then stay where
-    they are when another comes first.
+    they are when another comes first. Below the bars stand ``notes``: what
+    may share a cause, what is no fault, what cannot be told.
     """
     parts, low = _head(ranking, head)
     ranks = {place.fault: place for place in ranking}
     earlier = {one.fault: one.severity for one in before.findings} if before else {}
     absent = [one for one in ranking.findings if one.present == "no"]
-    notes = [f"May share a cause: {cause}" for cause in ranking.shared_causes]
+    told = [*causes(ranking)]
     if len(ranking.findings) > MANY:
-        notes.append(f"No fault: {', '.join(one.name for one in absent)}.")
+        told.append(f"No fault: {', '.join(one.name for one in absent)}.")
         absent = []
     if ranking.untold:
         names = (faults.fault(name).name for name in ranking.untold)
-        notes.append(f"Cannot be told here: {', '.join(names)}.")
-    shown, low = [*(place.finding for place in ranking), *absent], low + 30.0
-    parts += _scale(low, low + ROW * len(shown))
+        told.append(f"Cannot be told here: {', '.join(names)}.")
+    shown = [*(place.finding for place in ranking), *absent]
+    top = low = low + 30.0
+    rows: list[Primitive] = []
     for finding in shown:
-        parts += _bar(finding, earlier.get(finding.fault, finding.severity), low)
-        parts += _place(finding, ranks.get(finding.fault), low)
-        low += ROW
-    for note in notes:
+        rows += _bar(finding, earlier.get(finding.fault, finding.severity), low)
+        words, low = _place(finding, ranks.get(finding.fault), low)
+        rows += words
+    parts += [*_scale(top, low), *rows]
+    for note in told if notes else ():
         for number, line in enumerate(wrap(note, _characters(WIDTH - 36, SMALL))):
             low += 20
             parts.append(Text(complex(10 + 16 * bool(number), low), line, SMALL))
@@ -92,6 +107,11 @@ def ranking_scene(ranking: Ranking, before: Ranking | None = None, head: float =
 def _characters(width: float, size: float, character: float = CHARACTER) -> int:
     """Return how many characters of a size a line of a width holds."""
     return int(width / (character * size))
+
+
+def causes(ranking: Ranking) -> list[str]:
+    """Return a sentence on each cause that several findings may share."""
+    return [f"May share a cause: {cause}" for cause in ranking.shared_causes]
 
 
 def sentence(ranking: Ranking) -> str:
@@ -146,7 +166,7 @@ def _head(ranking: Ranking, least: float) -> tuple[list[Primitive], float]:
             corners = tuple(72 + 62j + rect(44.0, pi / 8 + k * pi / 4) for k in range(8))
             left = 134.0
             words = "Stop the set and unload, before any coaching."
-            low = write(left, 37.0, words, 20.0, bold=True) + 34
+            low = write(left, 37.0, words, STOP, bold=True) + 34
             parts += [
                 Shape(corners, palette.RED, palette.INK, 3.0),
                 Text(72 + 70j, "STOP", 24.0, "middle", True, palette.PAPER, ""),
@@ -171,12 +191,13 @@ def _head(ranking: Ranking, least: float) -> tuple[list[Primitive], float]:
 
 
 def _scale(top: float, bottom: float) -> list[Primitive]:
-    """Return a line for each size, named above."""
+    """Return a line for each size, and above them what they are."""
     parts: list[Primitive] = []
     for number, name in enumerate(("none", *faults.SIZES)):
         x = BAR_LEFT + STEP * number
-        parts.append(Line((complex(x, top), complex(x, bottom - 8)), palette.RULE, 1.0))
-        parts.append(Text(complex(x, top - 6), name, SMALL, "middle", fill=palette.SOFT))
+        parts.append(Line((complex(x, top), complex(x, bottom - BETWEEN)), palette.RULE, 1.0))
+        if name in ENDS:
+            parts.append(Text(complex(x, top - 6), name, SMALL, "middle", fill=palette.SOFT))
     return parts
 
 
@@ -184,36 +205,42 @@ def _bar(finding: Finding, before: float, top: float) -> list[Primitive]:
     """Return a severity's bar by its tier, and thin the one before."""
     fill, dash = TIERS[faults.fault(finding.fault).tier]
     right, was = (BAR_LEFT + STEP * min(severity, MOST) for severity in (finding.severity, before))
-    low = top + 50
-    box = rectangle(BAR_LEFT, low - 20, right, low)
+    box = rectangle(BAR_LEFT, top + 2, right, top + 20)
     words = f"{finding.size} {finding.amount}".strip()
     parts: list[Primitive] = [
         Shape(box, fill, palette.INK, 1.5, dash, 1.0 if finding.size else 0.25),
-        Text(complex(right + 8, low - 5), words, SMALL),
+        Text(complex(right + 8, top + 16), words, SMALL),
     ]
     if abs(was - right) > 1:
-        earlier = Line((complex(was, low - 24), complex(was, low + 4)), palette.SOFT, 2.0, "3 2")
+        earlier = Line((complex(was, top - 2), complex(was, top + 24)), palette.SOFT, 2.0, "3 2")
         parts.insert(1, earlier)
     return parts
 
 
-def _place(finding: Finding, place: Place | None, top: float) -> list[Primitive]:
-    """Return rank and name above the bar, and beside it tier and the reason for the place."""
+def _place(finding: Finding, place: Place | None, top: float) -> tuple[list[Primitive], float]:
+    """Return rank, name, tier and the reason for a place, and where the next row begins."""
     fault_of, first = faults.fault(finding.fault), bool(place and place.rank == 1)
+    name = wrap(fault_of.name, _characters(NAME, WORDS, BOLD_CHARACTER if first else CHARACTER))
     tier = f"tier {fault_of.tier}: {faults.TIERS[fault_of.tier]}"
-    parts: list[Primitive] = [
-        Text(complex(BAR_LEFT, top + 22), fault_of.name, WORDS, bold=first),
-        Text(complex(REASON_LEFT, top + 22), tier, SMALL, fill=palette.SOFT),
-    ]
     reason = place.reason if place else "no fault as it is: below slight"
+    reasons = wrap(reason, _characters(REASON, SMALL))
+
+    def baseline(row: int) -> float:
+        return top + 16 + ROW_LINE * row
+
+    parts: list[Primitive] = [
+        Text(complex(NAME_LEFT, baseline(row)), line, WORDS, bold=first)
+        for row, line in enumerate(name)
+    ]
+    below = complex(NAME_LEFT, baseline(len(name)))
+    parts.append(Text(below, tier, SMALL, fill=palette.SOFT))
     parts += [
-        Text(complex(REASON_LEFT, top + 40 + 16 * row), line, SMALL, bold=first)
-        for row, line in enumerate(wrap(reason, BOLD_REASON if first else REASON))
+        Text(complex(REASON_LEFT, baseline(row)), line, SMALL) for row, line in enumerate(reasons)
     ]
     if place:
         fill, ink = (palette.INK, palette.PAPER) if first else (palette.PAPER, palette.INK)
         parts += [
-            Disc(complex(22, top + 17), 13.0, fill, palette.INK, 1.5),
-            Text(complex(22, top + 22), str(place.rank), WORDS, "middle", True, ink, ""),
+            Disc(complex(22, top + 11), 13.0, fill, palette.INK, 1.5),
+            Text(complex(22, top + 16), str(place.rank), WORDS, "middle", True, ink, ""),
         ]
-    return parts
+    return parts, top + ROW_LINE * max(len(name) + 1, len(reasons)) + BETWEEN
