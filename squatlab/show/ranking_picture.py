@@ -8,6 +8,7 @@ from textwrap import wrap
 
 from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
+from squatlab.review.wording import how_sure
 from squatlab.show import palette
 from squatlab.show.fault_pages import FaultPicture
 from squatlab.show.picture import Scene, svg
@@ -47,6 +48,9 @@ ROW_LINE, BETWEEN = 17.0, 10.0
 
 ENDS = "none", "gross"
 """The sizes whose names stand above their line: bars say the others."""
+
+SURE = 0.995
+"""Below this the head says how sure the first place is: 100 of 100 need no words."""
 
 MANY = 8
 """Of more findings those that are no fault have no bars, only their names."""
@@ -89,6 +93,9 @@ def ranking_scene(
     if ranking.untold:
         names = (faults.fault(name).name for name in ranking.untold)
         told.append(f"Cannot be told here: {', '.join(names)}.")
+    if ranking.contenders:
+        names = (faults.fault(name).name for name in ranking.contenders)
+        told.append(f"Would come first if large: {', '.join(names)}.")
     shown = [*(place.finding for place in ranking), *absent]
     top = low = low + 30.0
     rows: list[Primitive] = []
@@ -159,6 +166,8 @@ def _head(ranking: Ranking, least: float) -> tuple[list[Primitive], float]:
 
     if first is None:
         words = "Nothing to fix. Praise what was good, and leave it alone."
+        if not ranking.enough_seen:
+            words = "Not enough seen: what could be told is no fault."
         bottom = write(HEAD_LEFT, 50.0, words, 20.0, bold=True) + 26
     else:
         left, low = HEAD_LEFT, 48.0
@@ -180,7 +189,9 @@ def _head(ranking: Ranking, least: float) -> tuple[list[Primitive], float]:
             f"Why: {first.reason}."
         )
         low = write(left, low + 26, why, WORDS) + 8
-        rows = ("Say", f"“{advice.cue}”"), ("Easier", advice.regression), ("Check", advice.check)
+        rows = [("Say", f"“{advice.cue}”"), ("Easier", advice.regression), ("Check", advice.check)]
+        if ranking.sureness < SURE:
+            rows.insert(0, ("Sure", how_sure(ranking.named, ranking.sureness)))
         for name, words in rows:
             low += HEAD_LINE + 4
             parts.append(Text(complex(HEAD_LEFT, low), name, WORDS, bold=True, halo=ground))

@@ -37,6 +37,9 @@ TEXT = 9.9
 MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
 """A shape for each size; beside it the size stands in words."""
 
+WORDS_LARGER = 1.6
+"""Words of a clip's view are so much larger here, where it is small."""
+
 NORM_LEAST = 0.06
 """The shortest line that shows how real lifters read."""
 
@@ -163,7 +166,9 @@ def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Sce
     ]
     now = (taken(part, moment) for part in figure)
     # Words with a halo would be outlines in a PDF, which cannot be searched.
-    still = [p._replace(halo="") if isinstance(p, Text) else p for p in stage]
+    still = [
+        p._replace(halo="", size=WORDS_LARGER * p.size) if isinstance(p, Text) else p for p in stage
+    ]
     parts = (*still, standing, *(part for part in now if part is not None), *bar)
     return Scene(parts, (panel.left, 0.0, panel.left + panel.width, HEIGHT), "")
 

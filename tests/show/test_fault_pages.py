@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -248,6 +249,16 @@ def test_a_whole_review_names_what_is_no_fault_and_what_cannot_be_told():
     bars = [p for p in scene.primitives if isinstance(p, Shape) and p.points[0].real == BAR_LEFT]
     assert len(bars) == len(ranking)
     assert "nan" not in ranking_page(ranking).svg
+
+
+def test_a_ranking_of_one_view_says_what_it_cannot_tell_and_how_sure_it_is():
+    clean = prioritise(read(squat(), "front"))  # the low back would come first, and was not seen
+    assert clean.first is None and clean.contenders
+    words = " ".join(text.words for text in ranking_scene(clean).texts())
+    assert words.startswith("Not enough seen") and "Would come first if large: low back" in words
+    unsure = replace(prioritise(read(squat(knee_valgus=12))), sureness=0.5)
+    words = " ".join(text.words for text in ranking_scene(unsure).texts())
+    assert "Sure 50 of 100" in words
 
 
 def test_words_of_a_ranking_keep_to_their_columns():
