@@ -80,6 +80,7 @@ class DeskPart(VBox):
         self._listeners.append(changed)
 
     def _tell(self) -> None:
+        """Say to everybody who listens that the values have changed."""
         for listener in self._listeners:
             listener()
 
@@ -217,6 +218,7 @@ class FormResult(DeskPart):
         return self._made
 
     def _again(self) -> None:
+        """Make it anew of the values there are now, and show it."""
         with self._lock:
             try:
                 self._made, self.error = self._make(self._source.values), ""
@@ -229,6 +231,7 @@ class FormResult(DeskPart):
         return list(self._made) if type(self._made) in (list, tuple) else [self._made]
 
     def _shown(self) -> list[Any]:
+        """Return widgets of what was made: each item's own, or what a notebook shows of it."""
         if self.error:
             return [HTML(_notice(self.error))]
         return [item if hasattr(item, "model_id") else HTML(_html(item)) for item in self._items()]
@@ -317,15 +320,20 @@ def _bundle(item: Any) -> dict[str, str]:
 
 
 def _text(item: Any) -> str:
-    return item if isinstance(item, str) else _bundle(item).get("text/plain") or str(item)
+    """Return an object in words."""
+    if isinstance(item, str):
+        return item
+    return _bundle(item).get("text/plain") or str(item)
 
 
 def _html(item: Any) -> str:
+    """Return an object as a notebook shows it, its words where it has no picture."""
     html = "" if isinstance(item, str) else _bundle(item).get("text/html")
     return html or f'<pre class="squatlab-words">{escape(_text(item))}</pre>'
 
 
 def _notice(words: str) -> str:
+    """Return what is to be fixed, a line each, as an element of a page."""
     lines = "<br>".join(map(escape, words.splitlines()))
     return f'<p class="squatlab-notice" role="status"><b>To fix:</b> {lines}</p>'
 
@@ -390,6 +398,7 @@ class PrintRow(DeskPart):
         self._say(opened)
 
     def _say(self, do: Callable[[], str]) -> None:
+        """Do something and show the sentence it returns, or why it was not done."""
         with self._lock:
             try:
                 self.message = do()

@@ -166,7 +166,7 @@ def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
 
 @cached_words(None)
 def severity_words(shown: Fault) -> dict[str, str]:
-    """Return for every severity of a slider, "0.0" and on, its size and its value in words."""
+    """Return size and value in words for every severity, "0.0" and on."""
     words_by_severity = {}
     for tenth in range(round(10 * MOST) + 1):
         value = float(shown.value_at(tenth / 10))
