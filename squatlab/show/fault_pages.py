@@ -149,7 +149,7 @@ def fault_page(name: str) -> FaultPage:
 
 
 class CatalogueWords(NamedTuple):
-    """Hold the catalogue's words for a fault, one sentence each without its full stop.
+    """Hold the catalogue's words for a fault, sentences without full stops.
 
     ``beside`` is what else its example is called, "" for nothing.
     """

@@ -71,7 +71,7 @@ FILMS = (".csv", ".json", ".c3d")
 
 
 class FilmRead(NamedTuple):
-    """Hold what was read of a file, and what it was read with: file, its time, fields."""
+    """Hold what was read of a film, and with which file, time of it and fields."""
 
     request: tuple[Any, ...]
     tracks: Tracks

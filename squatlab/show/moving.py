@@ -178,7 +178,7 @@ def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
 
 
 def with_axes(noun: Noun, more: int) -> Noun:
-    """Return a frozen dataclass whose arrays (positions,) have ``more`` axes after it.
+    """Return a frozen dataclass whose arrays (positions,) have ``more`` axes.
 
     So one computation covers positions and, say, the rows and columns of a map.
     """

@@ -139,7 +139,7 @@ def _card_words(session: Session, station: Station, number: int) -> str:
 
 def _people(page: Page, y: float, session: Session, station: Station) -> float:
     """Write who is at this rack, in order, and which holes they need."""
-    rack, first = session.rack, session.rack.told(session.rack.first_hole_m)
+    rack, first = session.rack, session.rack.height_words(session.rack.first_hole_m)
     y = page.paragraph(
         page.left,
         y,
@@ -152,7 +152,7 @@ def _people(page: Page, y: float, session: Session, station: Station) -> float:
     page.rule(page.left, y, page.right)
 
     def safety_words(hole: int) -> str:
-        return f"{hole} · {rack.told(rack.safety_height(hole))}"
+        return f"{hole} · {rack.height_words(rack.safety_height(hole))}"
 
     for place, name in enumerate(station.lifters):
         holes, begin = session.holes[name], session.starts[name]
@@ -164,7 +164,7 @@ def _people(page: Page, y: float, session: Session, station: Station) -> float:
         cells = (
             str(place + 1),
             name,
-            f"{holes.hooks} · {rack.told(rack.height(holes.hooks))}",
+            f"{holes.hooks} · {rack.height_words(rack.height(holes.hooks))}",
             safety_words(holes.safety["high bar"]),
             safety_words(holes.safety["low bar"]) if begin.low_bar else NO_LOW_BAR,
             begin_words if is_screened else NOT_SCREENED,
