@@ -1,4 +1,7 @@
-"""Which one first, as a picture: the one to fix, the order of the rest, and why."""
+"""Which one first, as a picture: the one to fix, the order of the rest, and why.
+
+Notebook 09 and its explorer show it; `review.priority` makes the ranking.
+"""
 
 from __future__ import annotations
 
@@ -141,6 +144,7 @@ def sentence(ranking: Ranking) -> str:
 
 
 def _margin(ranking: Ranking) -> str:
+    """Return in words how far the first is from not being first."""
     return f"Another would come first if one severity changed by {ranking.margin:.1f}."
 
 
@@ -172,6 +176,7 @@ def _head(ranking: Ranking, least: float) -> tuple[list[Primitive], float]:
     else:
         left, low = HEAD_LEFT, 48.0
         if stop:
+            # An octagon that stands on an edge, as a stop sign does.
             corners = tuple(72 + 62j + rect(44.0, pi / 8 + k * pi / 4) for k in range(8))
             left = 134.0
             words = "Stop the set and unload, before any coaching."
