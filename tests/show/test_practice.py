@@ -186,7 +186,7 @@ def test_what_was_measured_its_error_and_the_norm_stand_beside_the_reasons(page)
 def test_the_lines_of_what_was_there_are_drawn_when_it_is_marked(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
     assert page.lines and page.frame == page.case.findings["lumbar_rounding"].worst
-    lines = {line.name for panel in page.film.panels for line in panel.found}
+    lines = {line.name for panel in page.film.panels for line in panel.lines}
     assert "low back" in lines and page.shown["measured"]
     assert [mark["words"] for mark in page.shown["marks"]] == [
         "low back rounds: worst",
