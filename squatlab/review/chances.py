@@ -1,8 +1,8 @@
 """How likely a fault is there, and of what size, from a reading that may be off.
 
-A reading of 45 ± 20° of a low back is not the same news as one of 45 ± 4°: few backs
-round so far, so the first is more likely an error than the second. So a reading is weighed
-with how people read (Bayes), where that is known openly: both are normal distributions.
+A low back that reads 45 ± 20° says less than one that reads 45 ± 4°: few backs round so
+far, so the first is more likely an error. So a reading is weighed with how people read,
+where that is openly known (Bayes; both are taken as normal distributions).
 """
 
 from __future__ import annotations
@@ -44,11 +44,11 @@ def expected_of(fault: Fault) -> Normal | None:
     """Return how people read whom somebody films for a review, None if unknown.
 
     The mean is that of data/norms.csv, its groups weighed by their people.
-    The SD is such that each fault is gross in one person of fourteen, the
-    number of faults: `GROSS_FAULTS`. That is nowhere less than the spread
-    of the real lifters in norms.csv, and often two to five times as much,
-    so that it costs little to find what is there. Without an open norm
-    nothing is expected.
+    The SD is such that each fault is gross in one person of as many as
+    there are faults (`GROSS_FAULTS`). That is nowhere less than the spread
+    of the real lifters in norms.csv, and up to five times as much, so that
+    it costs little to find what is there. Without an open norm nothing is
+    expected.
     """
     norms = norms_of(fault.id)
     if not norms:

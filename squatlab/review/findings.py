@@ -67,9 +67,11 @@ class Finding:
     start of the repetition it shows. ``reason`` says what was measured,
     or why it cannot be told. The value is right to ``plus_minus`` in 95 of
     100; ``chances`` are those that the fault is slight, clear, gross, or
-    more, () where it counts as exact. ``severity`` is that of the value,
-    but within the size that is sure. Where only a limit of the value is
-    seen, ``bound`` is "at least" or "at most", and the fault no worse.
+    more, the value weighed with how real lifters read where that is known
+    (`squatlab.review.chances`), () where it counts as exact. ``severity``
+    is that of the value, but within the size that is sure. Where only a
+    limit of the value is seen, ``bound`` is "at least" or "at most", and
+    the fault no worse.
     """
 
     fault: str
