@@ -15,7 +15,7 @@ PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar"
 WITH_THE_BAR = ("shoulder", "elbow", "wrist", "bar_end")
 """What tips with the bar, as one piece: arms keep their lengths."""
 
-GAZE_M = {
+GAZE_AHEAD_M = {
     bar: tuple(
         tables.value("limits", name="gaze", quantity=f"{bar}_bar_{end}")
         for end in ("least", "most")
@@ -44,7 +44,7 @@ def filmed_points(
         for name in (f"{joint}_{side}" for joint in WITH_THE_BAR for side in "rl"):
             points[name] = bar + _turned(points[name] - bar, tilt, 2, 1)
     if not np.all(np.isnan(head_up_deg)):
-        spots = GAZE_M["low" if posture.bar.drop_m > LOW_BAR_M else "high"]
+        spots = GAZE_AHEAD_M["low" if posture.bar.drop_m > LOW_BAR_M else "high"]
         points["head"] = _head(points, np.radians(head_up_deg), early, spots)
     radius = 0.5 * tables.value("limits", name="plate", quantity="diameter")
     collar = 0.5 * tables.value("limits", name="bar", quantity="between_collars_greatest")

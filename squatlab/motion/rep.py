@@ -186,16 +186,17 @@ def synthesise(
     ``standing_lean_deg``, to the bottom, given by thigh and shank, with
     the low back rounding by ``lumbar_deg`` (a man's normal 26
     [mckean2010a]). ``asymmetry_deg`` turns the right foot out more than
-    the left. ``onset_s`` is how long before the hips the knees begin,
-    in place of the tempo's lead, ``rise_deg`` how much further the trunk
-    leans going up than going down; where the lifter cannot do one of
-    these two in full, the nearest possible is done. ``straightness`` 1 keeps the bar over
-    mid-foot, 0 bar and body together. With more than ``slows_from`` of
-    ``best_kg`` (1.5 times body mass if not given) the ascent has a
-    sticking region, slowest with the thigh ``slowest_deg`` above level.
-    ``rng`` makes lifters and repetitions differ a little; left
-    out, all are exactly as asked. ``rate`` is in frames per second. What cannot be
-    done is marked, not raised; ValueError for numbers out of range.
+    the left. ``onset_s`` is how long before the hips the knees begin, in
+    place of the tempo's lead, ``rise_deg`` how much further the trunk
+    leans going up than going down; where the lifter cannot do one of these
+    two in full, the nearest possible is done. ``straightness`` 1 keeps the
+    bar over mid-foot, 0 bar and body together. With more than
+    ``slows_from`` of ``best_kg`` (1.5 times body mass if not given) the
+    ascent has a sticking region, slowest with the thigh ``slowest_deg``
+    above level. ``rng`` makes lifters and repetitions differ a little;
+    left out, all are exactly as asked. ``rate`` is in frames per second.
+    What cannot be done is marked, not raised; ValueError for numbers out
+    of range.
     """
     if lifter.shape or bar.shape or stance.shape:
         raise ValueError(

@@ -60,13 +60,13 @@ def fault_in(times: NDArray[np.float64]) -> str:
         )
     wrong = np.flatnonzero(np.diff(times) <= 0)
     if wrong.size:
-        found = "; ".join(
+        examples = "; ".join(
             f"frame {i + 2} at {times[i + 1]:.6g} s after frame {i + 1} at {times[i]:.6g} s"
             for i in wrong[:3]
         )
         return (
             f"time must rise from frame to frame, but in {wrong.size} places it stands still or "
-            f"goes back: {found}. Take out double frames and sort by time"
+            f"goes back: {examples}. Take out double frames and sort by time"
         )
     return ""
 
@@ -91,11 +91,11 @@ def at_rate(times: NDArray[np.float64], rate: float) -> tuple[NDArray[np.float64
     """
     if fault_in(times) or rate <= 0:
         return times, []
-    found = rate_of(times)
-    if abs(rate / found - 1) < RATE_AGREES:
+    rate_of_times = rate_of(times)
+    if abs(rate / rate_of_times - 1) < RATE_AGREES:
         return times, []
-    note = f"The times were those of {found:.4g} frames per second; {rate:g} were declared."
-    return times[0] + (times - times[0]) * (found / rate), [note]
+    note = f"The times were those of {rate_of_times:.4g} frames per second; {rate:g} were declared."
+    return times[0] + (times - times[0]) * (rate_of_times / rate), [note]
 
 
 def on_the_beat(times: NDArray[np.float64], values: NDArray[np.float64], rate: float) -> EvenFrames:

@@ -264,21 +264,21 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
     other axes, which says what they look like.
     """
     rise = _between(tracks, "ankle", "hip")
-    found = found_axes(tracks)
-    advice = f' It looks like axes="{found}"' if found else ""
+    body_axes = found_axes(tracks)
+    advice = f' It looks like axes="{body_axes}"' if body_axes else ""
     if _nearest_axis(rise)[1] != 1:
         raise TracksError(
             f"the hips are not above the ankles along y (hips minus ankles: {_words(rise)} m). "
             f"Say where the axes point when reading, for example "
             f'axes="x right, y forward, z up".{advice}'
         )
-    if found is None:
+    if body_axes is None:
         return tracks.noting("Which way the lifter faces could not be checked: no toes, one hip.")
-    if found == "x back, y up, z left":
-        tracks = turned(tracks, found)
-    elif found not in (AXES["3d"], LEFT_HANDED):
+    if body_axes == "x back, y up, z left":
+        tracks = turned(tracks, body_axes)
+    elif body_axes not in (AXES["3d"], LEFT_HANDED):
         swapped = ""
-        if np.linalg.det(_matrix(found)) < 0:
+        if np.linalg.det(_matrix(body_axes)) < 0:
             swapped = " (these are left-handed: perhaps right and left are swapped instead)"
         raise TracksError(
             f"the lifter does not face along x.{advice}{swapped}; give that when reading"

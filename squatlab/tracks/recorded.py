@@ -385,14 +385,14 @@ def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], vie
 
 def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
     """Return the declared rate, Hz, if the times agree; theirs if none is."""
-    found = frames.rate_of(times)
+    rate_of_times = frames.rate_of(times)
     if not isinstance(declared, Real) or isinstance(declared, bool):
         raise TracksError(f"the rate is {shown(declared)}; give frames per second, in Hz")
     if not declared:
-        return found
-    if not abs(declared / found - 1) < frames.RATE_AGREES:
+        return rate_of_times
+    if not abs(declared / rate_of_times - 1) < frames.RATE_AGREES:
         raise TracksError(
-            f"the rate is given as {declared:g} Hz but the times say {found:.4g} Hz; "
+            f"the rate is given as {declared:g} Hz but the times say {rate_of_times:.4g} Hz; "
             "correct one of them, or leave the rate out"
         )
     return float(declared)
