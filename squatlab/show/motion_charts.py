@@ -28,7 +28,7 @@ START_S, RISE_S = (-0.1, 1.9), (-0.2, 3.2)
 BENT, SPEEDS = (0.0, 40.0), (-0.2, 1.8)
 """How far bent, % of the most, and the bar's speed, m/s, that they show."""
 
-ALONE = (PAGE[0], 500.0)
+STACKED = (PAGE[0], 500.0)
 """Width and height of both plots, which stand below each other, picture units."""
 
 BETWEEN = 96.0
@@ -44,7 +44,7 @@ class RepetitionChart:
 
     def __init__(
         self,
-        size: tuple[float, float] = ALONE,
+        size: tuple[float, float] = STACKED,
         speeds: tuple[float, float] = SPEEDS,
         rise_s: tuple[float, float] = RISE_S,
     ) -> None:
