@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
 
 from squatlab import faults
 from squatlab.lifter import Lifter
-from squatlab.questions.typed_numbers import LENGTHS, MASSES, kilograms, metres
+from squatlab.questions.typed_numbers import (
+    LENGTH,
+    LENGTHS,
+    MASS,
+    MASSES,
+    NUMBER,
+    kilograms,
+    metres,
+)
 from squatlab.spreadsheet import REST, read_rows
 
-REQUIRED = ("name", "height", "height_unit")
+REQUIRED = ("name", "height")
 SCREENS = ("bodyweight_squat", "goblet_squat")
 OPTIONAL = (
+    "height_unit",
     "mass",
     "mass_unit",
     "sternum_height",
@@ -112,8 +122,8 @@ class Roster:
 def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     """Read a roster from a CSV file with the columns named above.
 
-    ``name``, ``height`` and ``height_unit`` are needed; heights, masses
-    and other lengths each have a unit column, so one roster may hold cm
+    ``name`` and ``height`` are needed. A cell brings its unit (5'9",
+    165 lb) or the row's unit column says it, so one roster may hold cm
     beside feet and inches. Raises ValueError that lists every mistake by
     row and column; with ``leave_out`` those rows are left out instead and
     the mistakes kept in ``problems``.
@@ -190,15 +200,20 @@ class _Row:
     def measure(self, column: str) -> float | None:
         """Return a length or mass in SI, None where the cell is empty."""
         _, unit_column, low, high = MEASURED[column]
-        text, unit = self.cells.get(column), self.cells.get(unit_column)
-        si, units, read = ("kg", MASSES, kilograms) if column == "mass" else ("m", LENGTHS, metres)
+        text, unit = self.cells.get(column), self.cells.get(unit_column) or None
+        if column == "mass":
+            si, units, example, read = "kg", MASSES, MASS, kilograms
+        else:
+            si, units, example, read = "m", LENGTHS, LENGTH, metres
         if not text:
             return None
-        if not unit:
-            self.refuse(unit_column, f"is empty; choose one of {', '.join(units)}")
+        if unit is None and re.fullmatch(NUMBER, text):
+            self.refuse(
+                unit_column, f"is empty; choose one of {', '.join(units)}, or write {example}"
+            )
             return None
         try:
-            value = read(text, unit)
+            value = read(text, unit)  # without a unit column: the one beside the number
         except ValueError as error:
             self.refuse(column, str(error))
             return None
@@ -211,7 +226,8 @@ class _Row:
                 if other != unit and low <= read(text, other) <= high:
                     fitting.append(other)
         hint = f"; should {unit_column} be {' or '.join(fitting)}?" if fitting else ""
-        words = f"“{text}” {unit} is {value:.4g} {si}; {low:g} to {high:g} {si} is possible"
+        typed = f"“{text}” {unit or ''}".rstrip()
+        words = f"{typed} is {value:.4g} {si}; {low:g} to {high:g} {si} is possible"
         self.refuse(column, words + hint)
         return None
 
