@@ -149,7 +149,10 @@ class DeskForm(DeskPart):
         raise NotImplementedError
 
     def fill(self, **wanted: Any) -> None:
-        """Fill in several fields at once, as if by hand. Raises KeyError for an unknown one."""
+        """Fill in several fields at once, as if by hand.
+
+        Raises KeyError for an unknown one.
+        """
         self._quiet = True
         try:
             for name, value in wanted.items():

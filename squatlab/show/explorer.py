@@ -111,7 +111,7 @@ class Subject(ABC):
     def pieces(
         self, values: Values, name: str, at: Sequence[float], before: Any
     ) -> Iterator[Shown]:
-        """Yield the pictures with one control at each of ``at``, in pieces, the first soon."""
+        """Yield the pictures with a control at each of ``at``, the first soon."""
 
     @abstractmethod
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:

@@ -114,7 +114,7 @@ class Page:
         anchor: str = "left",
         colour: str = BLACK,
     ) -> None:
-        """Write words in the middle of a cell, in smaller type or on two lines if they must."""
+        """Write words in a cell, in smaller type or on two lines if need be."""
         needed = width_mm(text, size, bold)
         lines = [text]
         if needed > width:
