@@ -271,7 +271,10 @@ def chosen() -> str:
 
 
 def chosen_for(folder: Path) -> str:
-    """Return the system of the work in a folder: kept there, or the environment's, or metric."""
+    """Return the system of the work in a folder.
+
+    What is kept there comes first, then the environment's; metric else.
+    """
     wanted = kept_in(folder) or os.environ.get(VARIABLE, "").strip().lower()
     return wanted if wanted in SYSTEMS else METRIC
 

@@ -46,7 +46,9 @@ def with_us(text: str) -> str:
 
 
 def notebook_with_us(content: bytes) -> bytes:
-    """Return a notebook's file with US units in brackets in the prose; code and outputs stay.
+    """Return a notebook's file with US units in brackets in its prose.
+
+    Code and outputs stay.
 
     Raises ValueError for what is no notebook.
     """
