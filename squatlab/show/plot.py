@@ -24,7 +24,7 @@ from squatlab.show.sweep import Sweep, whole
 PAGE = (872.0, 470.0)
 """Width and height of a chart of several plots beside each other, picture units."""
 
-ALONE = (640.0, 470.0)
+ALONE = (600.0, 470.0)
 """The same of a chart of one plot: as wide as a notebook on a small screen shows whole."""
 
 BESIDE = (470.0, 500.0)
