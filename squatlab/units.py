@@ -38,6 +38,9 @@ BOTH = "both"
 VARIABLE = "SQUATLAB_UNITS"
 """The environment variable that chooses for a whole process, a class server's say."""
 
+UNKNOWN = f"the units are {{!r}}; choose {METRIC} or {US}"
+"""What is said of another system."""
+
 KEPT = "units.txt"
 """The file beside the work that holds the choice."""
 
@@ -66,9 +69,9 @@ class Written:
         text = f"{value:.{self.digits}f}"
         if self.trimmed and "." in text:
             text = text.rstrip("0").rstrip(".")
-        if text[0] == "-":
-            text = f"−{text[1:]}" if float(text) else text[1:]  # never −0.0
-        return text
+        if float(text) == 0:
+            text = text.removeprefix("-")  # never −0.0
+        return text.replace("-", "−")
 
     def with_unit(self, value: float) -> str:
         """Return a value in this unit as a figure with the unit."""
@@ -141,9 +144,10 @@ class QuantityKind:
         return 1.0 / self.written.size
 
     def is_nought(self, si: float) -> bool:
-        """Return whether a value, in SI, is written as 0."""
+        """Return whether a value, in SI, is written as 0: less than half its finest step."""
         written = self.written
-        return abs(si) < 0.5 * written.size * (written.nearest or 10.0**-written.digits)
+        step = written.nearest or 10.0**-written.digits
+        return abs(si) < 0.5 * written.size * step
 
 
 def either(metric: Any, us: Any) -> Any:
@@ -152,6 +156,7 @@ def either(metric: Any, us: Any) -> Any:
 
 
 def _inches(digits: int, nearest: float = 0.0) -> Written:
+    """Return how inches are written; halves and quarters without needless noughts."""
     return Written("in", INCH, digits, nearest, trimmed=bool(nearest))
 
 
@@ -199,6 +204,7 @@ MOMENT = QuantityKind(Written("N·m", 1.0, 0), Written("lbf·ft", POUND_FORCE * 
 
 
 def _alike(unit: str, size: float, digits: int) -> QuantityKind:
+    """Return a kind of quantity that both systems write alike."""
     written = Written(unit, size, digits)
     return QuantityKind(written, written)
 
@@ -282,7 +288,7 @@ def chosen_for(folder: Path) -> str:
 def choose(system: str) -> None:
     """Choose for this process. Raises ValueError for an unknown system."""
     if system not in (*SYSTEMS, BOTH):
-        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
+        raise ValueError(UNKNOWN.format(system))
     _Choice.system = system
 
 
@@ -332,5 +338,7 @@ def keep(system: str, folder: Path) -> Path:
 
     Raises ValueError for what is not one of `SYSTEMS`.
     """
-    choose("" if system == BOTH else system)
+    if system not in SYSTEMS:  # both together are for exams alone
+        raise ValueError(UNKNOWN.format(system))
+    choose(system)
     return storage.write(folder / KEPT, f"{system}\n")

@@ -1,6 +1,7 @@
 """Charts made of primitives: axes that stay, and marks that may move.
 
-A chart has the painters of every picture; an explorer is sent its stage
+The modules named after charts, and `feasible_map`, are made with it. A
+chart has the painters of every picture; an explorer is sent its stage
 once and then only what moves.
 """
 
@@ -35,6 +36,20 @@ GRID = "#e6eaef"
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 22.0, 46.0, 58.0
 """Room round the axes: fixed, so that nothing jumps."""
 
+
+class LineLook(NamedTuple):
+    """Say how a line of a chart is told from others: colour, dash and mark."""
+
+    colour: str
+    dash: str
+    mark: str
+
+
+JOINT_LOOKS = {
+    "hip": LineLook(palette.HIP, "", "round"),
+    "knee": LineLook(palette.KNEE, "12 5", "square"),
+}
+
 STANDING = 88.0
 """Thigh elevation of a standing lifter, °, whose shanks lean 2° [teaching-value]."""
 
@@ -51,9 +66,10 @@ class Axis(NamedTuple):
 
 def axis(label: str, start: float, end: float, count: int = 6, **more: Any) -> Axis:
     """Return an axis with about ``count`` ticks at round numbers."""
+    # The step is the first of 1, 2, 5 and 10 times a power of ten that is large enough.
     rough = abs(end - start) / count
     unit = 10.0 ** floor(log10(rough))
-    step = unit * next(times for times in (1, 2, 5, 10) if times * unit >= rough)
+    step = min(times * unit for times in (1, 2, 5, 10) if times * unit >= rough)
     low, high = min(start, end), max(start, end)
     ticks = np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) * step
     # Adding nought turns −0 into 0.
@@ -210,18 +226,24 @@ class Plot:
     def name_ends(
         self, lines: dict[str, tuple[NDArray, NDArray]], gap: float = 19.0
     ) -> list[Moving]:
-        """Write each line's name where it ends on the right, none on another."""
+        """Write each line's name where it ends on the right, none on another.
+
+        ``lines`` are x and y (points,) by name; names are at least ``gap``
+        picture units apart.
+        """
         ends = {}
         for name, (x, y) in lines.items():
-            there = np.flatnonzero(np.isfinite(y))
-            if there.size:
-                ends[name] = complex(self.at(x[there[-1]], y[there[-1]]))
+            drawn = np.flatnonzero(np.isfinite(y))
+            if drawn.size:
+                ends[name] = complex(self.at(x[drawn[-1]], y[drawn[-1]]))
         order = sorted(ends, key=lambda name: ends[name].imag)
         wanted = np.array([ends[name].imag for name in order])
-        # Pushed down past the one above, then the whole row back to where it belongs.
+        # Each name is pushed down until it is a gap below the one above. That needs
+        # pushed[i] ≥ pushed[i − 1] + gap: less its own number of gaps, a running maximum.
         steps = gap * np.arange(len(order))
         pushed = np.maximum.accumulate(wanted - steps) + steps
-        crowded = np.where(pushed > wanted)[0]
+        # Those that were crowded, and the one above them, then go back up by half of it.
+        crowded = np.flatnonzero(pushed > wanted)
         if crowded.size:
             pushed[crowded.min() - 1 :] -= 0.5 * np.max(pushed - wanted)
         return [
