@@ -37,7 +37,7 @@ class PageStanding(NamedTuple):
         return "done" if self.done else "started" if self.answered else "open"
 
 
-class TenQuestions(NamedTuple):
+class OccasionScore(NamedTuple):
     """Hold how many of the ten questions were right, and how many answered."""
 
     right: int
@@ -78,10 +78,10 @@ class CourseStanding:
         """Return how many practice cases were answered."""
         return sum(len(progress.answered) for progress in self.practice)
 
-    def score(self, occasion: str) -> TenQuestions:
+    def score(self, occasion: str) -> OccasionScore:
         """Return what became of the ten questions, `BEFORE` or `AFTER`."""
         marks = [mark for mark in self.marks if mark.occasion == occasion]
-        return TenQuestions(sum(mark.right for mark in marks), len(marks))
+        return OccasionScore(sum(mark.right for mark in marks), len(marks))
 
     @property
     def next(self) -> PageStanding | None:
