@@ -125,6 +125,11 @@ class QuantityKind:
         written = self.written
         return written.figure(si / written.size)
 
+    def signed(self, si: float) -> str:
+        """Return a value, in SI, with its unit and a plus before what is above nought."""
+        words = self.words(si)
+        return words if words[0] in "−–" or self.is_nought(si) else f"+{words}"
+
     def shown(self, si: ArrayLike) -> ArrayLike:
         """Return values (…), in SI, in the unit that is chosen: for charts and controls."""
         return si * self._per_si
@@ -170,6 +175,9 @@ READING = QuantityKind(Written("cm", 0.01, 1), _inches(1))
 WORKED_LENGTH = QuantityKind(Written("cm", 0.01, 1, trimmed=True), _inches(1))
 """A length that somebody reckons with, on paper."""
 
+FINE_LENGTH = QuantityKind(Written("cm", 0.01, 2), _inches(2))
+"""A length finer than a reading: worked out by hand, or how far jitter scatters."""
+
 BAR_PLACE = QuantityKind(Written("cm", 0.01, 1), _inches(2, 0.25))
 """How far down the back the bar lies; how high a wedge is."""
 
@@ -181,6 +189,15 @@ DISTANCE = QuantityKind(Written("m", 1.0, 2, trimmed=True), Written("ft", FOOT, 
 
 MASS = QuantityKind(Written("kg", 1.0, 1, trimmed=True), Written("lb", POUND, 0))
 """A bar with its plates, a body."""
+
+ARM = QuantityKind(Written("m", 1.0, 3), Written("ft", FOOT, 2))
+"""A lever arm that somebody multiplies by a force: N × m, lbf × ft."""
+
+FORCE = QuantityKind(Written("N", 1.0, 0), Written("lbf", POUND_FORCE, 0))
+"""A force that somebody multiplies by a lever arm: the weight of a bar."""
+
+PULL = QuantityKind(Written("kN", 1000.0, 1), Written("lbf", POUND_FORCE, 0, nearest=10))
+"""A large force that is known roughly: the pull of the back's muscles."""
 
 MOMENT = QuantityKind(Written("N·m", 1.0, 0), Written("lbf·ft", POUND_FORCE * FOOT, 0))
 """A joint moment."""

@@ -39,7 +39,9 @@ class Loading:
         return self.total * MASSES[self.unit]
 
     def __str__(self) -> str:
-        plates = " + ".join(f"{plate:g}" for plate in self.side) or "no plates"
+        if not self.side:
+            return f"{self.total:g} {self.unit}: no plates"
+        plates = " + ".join(f"{plate:g}" for plate in self.side)
         return f"{self.total:g} {self.unit}: {plates} on each side"
 
 

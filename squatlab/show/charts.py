@@ -23,6 +23,7 @@ from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad
 from squatlab.show.moving import Moving
 from squatlab.show.plot import (
+    ALONE,
     JOINT_LOOKS,
     PAGE,
     Chart,
@@ -173,7 +174,7 @@ def moments_by_depth(
     head = f"Joint moments against depth with {MASS.words(load_kg)}. With thighs level: "
     for posture in postures:
         if not posture.feasible[level]:
-            return chart(parts, PAGE, f"{head}cannot be held: {posture.reason[level]}.")
+            return chart(parts, PAGE, f"{head}cannot be held: {posture.reason[level]}.", columns=2)
     hip, knee = joint_moments(high).hip[level], joint_moments(high).knee[level]
     return chart(
         parts,
@@ -181,6 +182,7 @@ def moments_by_depth(
         f"{head}hip {MOMENT.figure(hip)} and knee {MOMENT.words(knee)} per leg "
         f"with either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
         f"{low.trunk_deg[level]:.1f}° with the low bar.",
+        columns=2,
     )
 
 
@@ -228,7 +230,7 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
     head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
-    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".")
+    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".", columns=2)
 
 
 def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
@@ -269,7 +271,7 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
             8,
         ),
         axis(f"Height of the bar, {READING.unit}", low - room, top + 0.3 * room),
-        box_of(PAGE),
+        box_of(ALONE),
     )
     parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
     parts += plot.upright(0.0, palette.INK, "2 5", 1.5)
@@ -285,7 +287,7 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
     parts += plot.takeaway("The heavier the bar, the nearer it stays to mid-foot")
     return chart(
         parts,
-        PAGE,
+        ALONE,
         "Path of the high bar from thighs 60° above to 15° below level, bar and lifter "
         "together over mid-foot at every depth. Furthest ahead of mid-foot: "
         f"{', '.join(furthest_words)}.",
@@ -315,7 +317,7 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     plot = Plot(
         axis(f"How far the bar is moved down the back, {BAR_PLACE.unit}", 0, furthest, 10),
         axis(f"Centre of mass ahead of mid-foot, {READING.unit}", floor, -0.25 * floor),
-        box_of(PAGE),
+        box_of(ALONE),
     )
     low_m = Bar.low(0).drop_m - high.drop_m
     low = BAR_PLACE.shown(low_m)
@@ -336,7 +338,7 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     ]
     return chart(
         parts,
-        PAGE,
+        ALONE,
         f"Centre of mass against bar place with {MASS.words(load_kg)}, trunk held at "
         f"{start.trunk_deg:.1f}°: at the low bar's place, {lower} down, it is {behind} "
         "behind mid-foot.",

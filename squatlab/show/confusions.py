@@ -110,8 +110,9 @@ def _cells(row: ConfusionRow) -> list[str]:
     name, wrong, *rest = map(escape, row.cells)
     long = round(BAR_PX * row.wrong / row.mattered)
     bar = (
-        f"<span style='display: inline-block; width: {BAR_PX}px'><span style='display: inline-block"
-        f"; width: {long}px; height: 10px; background: {palette.RED}'></span></span> {wrong}"
+        f"<span style='white-space: nowrap'><span style='display: inline-block; width: {BAR_PX}px'>"
+        f"<span style='display: inline-block; width: {long}px; height: 10px; "
+        f"background: {palette.RED}'></span></span> {wrong}</span>"
     )
     cells = "".join(f"<td {LEFT}>{cell}</td>" for cell in (bar, *rest))
     return [f"<th scope='row' {LEFT}>{name}</th>", cells]

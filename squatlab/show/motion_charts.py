@@ -17,7 +17,7 @@ from squatlab.motion.ascent import Ascent, ascent_of
 from squatlab.motion.onsets import side_view
 from squatlab.show import palette
 from squatlab.show.moving import Moving, per_position
-from squatlab.show.plot import JOINT_LOOKS, PAGE, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import ALONE, JOINT_LOOKS, PAGE, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Text
 from squatlab.signals import ONSET
 from squatlab.units import MOMENT
@@ -38,7 +38,7 @@ class RepetitionChart:
 
     def __init__(
         self,
-        size: tuple[float, float] = PAGE,
+        size: tuple[float, float] = ALONE,
         speeds: tuple[float, float] = SPEEDS,
         rise_s: tuple[float, float] = RISE_S,
     ) -> None:
@@ -291,4 +291,4 @@ def still_and_moving(rep: Rep) -> Chart:
         corner = complex(plot.box[0] + 10, plot.box[1] + 16)
         parts.append(Text(corner, "dashed: as if still; solid: moving"))
     alt = f"Moments in {MOMENT.unit} per leg over a repetition: {', '.join(sentences)}."
-    return chart(parts, PAGE, alt)
+    return chart(parts, PAGE, alt, columns=2)

@@ -17,7 +17,7 @@ from squatlab.motion import Camera
 from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.moving import Moving, where, worded
-from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import ALONE, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
 SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
@@ -56,7 +56,7 @@ class ErrorChart:
     reading cannot be told. Squares are wrong by a whole step or more.
     """
 
-    def __init__(self, size: tuple[float, float] = PAGE) -> None:
+    def __init__(self, size: tuple[float, float] = ALONE) -> None:
         self.size = size
         rows = tuple(float(row) for row in range(len(SHORT)))
         names = tuple(SHORT.values())
@@ -153,6 +153,5 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
         if part == 0:
             parts += plot.words(0.1, 74, "clear faults found")
             parts += plot.words(0.1, 14, "clean lifters blamed")
-    return chart(
-        parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
-    )
+    alt = f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
+    return chart(parts, size, alt, columns=3)

@@ -8,7 +8,7 @@ once and then only what moves.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, log10
 from typing import Any, NamedTuple
 
@@ -18,12 +18,15 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
 PAGE = (896.0, 470.0)
-"""Width and height of a chart that stands alone, picture units."""
+"""Width and height of a chart of several plots beside each other, picture units."""
+
+ALONE = (640.0, 470.0)
+"""The same of a chart of one plot: as wide as a notebook on a small screen shows whole."""
 
 BESIDE = (470.0, 500.0)
 """The same of a chart beside a view of a lifter."""
@@ -268,15 +271,22 @@ def mark(
     return Shape(tuple(at + size * corner for corner in corners[kind]), fill, stroke, width)
 
 
+COLUMN = "Part {n} of {of} of the chart; the words of part 1 are for all of it."
+"""The words of a column beside the first."""
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Hold a chart: the stage that stays, and the marks on it at every position.
 
-    Shows itself in a notebook; ``alt`` tells the same with its numbers.
+    Shows itself in a notebook; ``alt`` tells the same with its numbers. Its
+    ``columns`` are plots beside each other: where it is narrow a notebook
+    shows them below each other.
     """
 
     stage: tuple[Moving, ...]
     marks: Sweep
+    columns: int = 1
 
     @property
     def alt(self) -> str:
@@ -287,15 +297,26 @@ class Chart:
         """Return the chart at one position as a picture."""
         marks = self.marks.scene(position)
         stage = tuple(part for moving in self.stage for part in stills(moving, 0))
-        return Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
+        scene = Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
+        return replace(scene, panes=self._panes(scene)) if self.columns > 1 else scene
+
+    def _panes(self, scene: Scene) -> tuple[Scene, ...]:
+        """Return each column as a picture: all of the chart, seen through a narrower window."""
+        left, top, right, bottom = scene.bounds
+        edges = np.linspace(left, right, self.columns + 1).tolist()
+        words = [scene.alt] + [
+            COLUMN.format(n=n, of=self.columns) for n in range(2, self.columns + 1)
+        ]
+        return tuple(
+            replace(scene, bounds=(start, top, end, bottom), alt=alt)
+            for start, end, alt in zip(edges, edges[1:], words, strict=False)
+        )
 
     def __repr__(self) -> str:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        scene = self.scene()
-        width = scene.bounds[2] - scene.bounds[0]
-        return {"text/html": img(svg(scene), self.alt, width), "text/plain": self.alt}
+        return {"text/html": self.scene().html(), "text/plain": self.alt}
 
 
 def chart(
@@ -304,10 +325,11 @@ def chart(
     alt: str | list[str],
     marks: Sequence[Moving] = (),
     count: int = 1,
+    columns: int = 1,
 ) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
     sentences = (alt,) if isinstance(alt, str) else tuple(alt)
-    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences))
+    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences), columns)
 
 
 def box_of(

@@ -25,7 +25,7 @@ from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, whole
 from squatlab.units import FLOOR_HEIGHT, STATURE, either
 
-SCALE = 212.0
+SCALE = 240.0
 """Picture units per metre, the same for everybody: a tall lifter stands tall."""
 
 AHEAD_M = 0.27
