@@ -18,7 +18,7 @@ class Notice(NamedTuple):
 
 
 def notices(page: str) -> list[Notice]:
-    """Return what stands on a page: "before", "after", "served before", "served after"."""
+    """Return what stands on a page of data/exam_notices.csv, such as "before"."""
     return [
         Notice(row["head"], row["words"])
         for row in tables.read("exam_notices")

@@ -160,6 +160,17 @@ def test_two_that_differ_refuse_both_and_an_examiner_decides(room):
     assert room.records.verify() == ()
 
 
+def test_a_file_that_was_refused_takes_no_served_hand_in_s_place(room):
+    """Anybody can send a file with no answers in a candidate's name; it proves nothing."""
+    slip = open_form(room.records, room.form, room.key, "C1")
+    room.hand_in(room.sheet("C1", answers={}))
+    assert room.receive()[0] == {}
+    begin(room.records, slip.opening)
+    handed_in = end(room.records, slip.opening, room.form)
+    assert (handed_in.mode, handed_in.stands) == ("served", True)
+    assert sitting(room.records, slip.opening).handed_in
+
+
 def test_a_conflict_after_marking_stops_the_certificate(room):
     code = room.open("C1")
     room.hand_in(room.sheet("C1", code), "a.json")

@@ -8,7 +8,7 @@ link, nor a link without the next.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -80,12 +80,18 @@ def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -
     return row["number"]
 
 
-def of_responses(rows: list[tuple[str, str, float, bool]]) -> str:
-    """Return the fingerprint of responses, in any order.
+class Response(NamedTuple):
+    """Hold one stored answer (canonical JSON), its mark, and whether it certifies."""
 
-    A response is (item, answer, mark, certifies).
-    """
-    return files.fingerprint(sorted(map(list, rows)))
+    item: str
+    answer: str
+    mark: float
+    certifies: bool
+
+
+def of_responses(responses: Iterable[Response]) -> str:
+    """Return the fingerprint of an attempt's responses, in any order."""
+    return files.fingerprint(sorted(responses))
 
 
 def rows(connection: Connection, table: Table, **where: Any) -> list[dict[str, Any]]:
@@ -203,7 +209,7 @@ def _fingerprints_of_responses(connection: Connection) -> dict[int, str]:
     responses = connection.execute(select(table).order_by(table.c.attempt))
     return {
         attempt: of_responses(
-            [(row.item, row.answer, row.mark, row.certifies) for row in responses_of_attempt]
+            Response(row.item, row.answer, row.mark, row.certifies) for row in rows_of_attempt
         )
-        for attempt, responses_of_attempt in groupby(responses, key=lambda row: row.attempt)
+        for attempt, rows_of_attempt in groupby(responses, key=lambda row: row.attempt)
     }
