@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab.review import ErrorModel, measure
+from squatlab.review.view import CannotTell, view_of
 from squatlab.tracks import TracksError, receive
 from tests.review.squats import DECLARED, SIDE, filmed, hiding, squat, without
 
@@ -102,3 +103,17 @@ def test_without_ankles_too_what_no_body_does_is_refused(name, factor):
     positions[:, column] = positions[:, hip] + factor * (positions[:, column] - positions[:, hip])
     with pytest.raises(TracksError, match="hip_r"):
         receive(part.times, positions, part.names, view="side", units="px")
+
+
+def test_four_frames_of_five_are_enough_for_a_mean_and_fewer_are_not():
+    """Of ten frames, 0 to 9: without 0 and 9 their mean is 4.5, without one more there is none."""
+    film, _ = side()
+    view, values = view_of(film), np.arange(len(film.times), dtype=float)
+    ten = slice(0, 10)
+    values[[0, 9]] = np.nan
+    assert view.mean_of(values, ten, ("hip_r",), "standing") == pytest.approx(4.5)
+    values[1] = np.nan
+    with pytest.raises(CannotTell, match="hip_r: not seen standing"):
+        view.mean_of(values, ten, ("hip_r",), "standing")
+    with pytest.raises(CannotTell, match="not seen never"):
+        view.mean_of(values, slice(0, 0), ("hip_r",), "never")
