@@ -208,7 +208,7 @@ def _add_sitting(parts: Any) -> None:
         "close",
         "end one candidate's sitting",
         "End one candidate's sitting now: a served exam hands in what was saved, and takes nothing "
-        "more. A sitting that has not begun cannot begin any more.",
+        "more. A sitting that has not started cannot start any more.",
         "close 3 --by NAME --why 'left the room'",
     )
     _incident_part(
