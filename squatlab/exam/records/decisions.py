@@ -258,7 +258,12 @@ def appeal(
             raise RecordsError(f"{', '.join(odd)}: {words}")
         standing = latest(connection, attempt)
         before = standing.score if standing else row["score"]
-        gained = {item: option for item, option in accept.items() if given[item].mark < 1}
+        # Only what was answered, and was not right before, gains a mark.
+        gained = {
+            item: option
+            for item, option in accept.items()
+            if given[item].mark < 1 and given[item].answer == files.canonical(option)
+        }
         after = derived.score(connection, attempt, gained)
         number = step.append(schema.appeals, attempt=attempt, why=why, before=before, after=after)
         for item, option in gained.items():
