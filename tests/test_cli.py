@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 import socket
 import subprocess
 import sys
@@ -386,6 +387,34 @@ def test_every_command_that_writes_where_it_is_told_replaces_nothing_unless_told
     }
     assert {"rep", "review", "records gradebook", "badge give", "demo"} <= set(writing)
     assert {name for name, options in writing.items() if "--replace" not in options} == ALWAYS_NEW
+
+
+def helped(parser):
+    """Yield every parser: of each command, and of what a command's name is followed by."""
+    parser.complete()
+    yield parser
+    for action in parser._actions:
+        for inner in (action.choices or {}).values() if isinstance(action.choices, dict) else ():
+            yield from helped(inner)
+
+
+def test_every_help_says_what_happens_and_shows_commands_that_are_understood():
+    commands = [each for each in helped(_parser()) if each.prog != "squatlab"]
+    assert len(commands) > 40
+    for command in commands:
+        text = command.format_help()
+        assert command.description, command.prog
+        if command.prog == "squatlab badge":
+            continue  # its two parts show theirs
+        examples = re.findall(r"^  (squatlab .*)$", text, re.MULTILINE)
+        assert examples, command.prog
+        for example in examples:
+            options = _parser().parse_args(shlex.split(example)[1:])
+            assert callable(options.run), example
+        for action in command._actions:
+            assert action.help or isinstance(action.choices, dict), (
+                f"{command.prog}: {action.metavar or action.dest}"
+            )
 
 
 @pytest.mark.parametrize(

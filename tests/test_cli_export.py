@@ -63,7 +63,6 @@ def give(capsys, code: str, *more: str) -> tuple[int, str, str]:
         capsys,
         "badge",
         "give",
-        "records.sqlite",
         code,
         "--key",
         "club.json",

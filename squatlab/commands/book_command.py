@@ -21,7 +21,7 @@ from pygments.formatters import HtmlFormatter
 
 from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.us_prose import with_us
@@ -89,7 +89,10 @@ def add_book(book: argparse.ArgumentParser) -> None:
         "whose checks answer, and index.html with the map of the course. The pages need no "
         "network and no Jupyter: open them from the folder, or put it on any web server."
     )
-    book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
+    add_examples(book, "squatlab book -o book", "squatlab book -o book --present --serve")
+    book.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="DIR", help="the folder to write to"
+    )
     book.add_argument(
         "--instructor",
         action="store_true",
