@@ -34,7 +34,8 @@ class UnitsForm(VBox):
             path = units.keep(system, self.folder)
             self.message = (
                 f"Kept in {path.name}. Run the cells again to see it; pages that are open "
-                "already: Kernel → Restart Kernel and Run All Cells."
+                "already: Kernel → Restart Kernel and Run All Cells. The texts follow when you "
+                "next start squatlab open."
             )
         except OSError as problem:
             self.message = f"For this page only: {problem}"
