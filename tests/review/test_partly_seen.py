@@ -73,10 +73,9 @@ def test_the_first_frames_in_which_hips_are_seen_stand_in_for_standing():
 
 
 def test_which_joint_bends_first_needs_film_before_it():
-    """Half a period of the filter of both angles: 0.5 / 2.5 Hz = 0.2 s."""
     film, _ = side()
     begins_s = min(map(float, Quantities(view_of(film)).bend_onsets))
-    for before_s, present in ((0.4, "no"), (0.1, "cannot tell")):
+    for before_s, present in ((0.4, "no"), (0.05, "cannot tell")):
         first = int(np.searchsorted(film.times, begins_s - before_s))
         part = replace(film, times=film.times[first:], positions=film.positions[first:])
         found = measure(part, **DECLARED)["knees_first"]
