@@ -16,12 +16,13 @@ from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.chances import TRACE, WIDE, Normal, chances_of, sure_size, weighed
+from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion
 from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
-from squatlab.review.uncertainty import ErrorModel, Estimate, Stack, estimate
+from squatlab.review.uncertainty import Estimate, Stack, estimate
 from squatlab.review.view import LEG, View, views_of
 from squatlab.signals import LEAST_TRAVEL_M
 from squatlab.tracks import Tracks

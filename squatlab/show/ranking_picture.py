@@ -13,8 +13,7 @@ from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
 from squatlab.review.wording import how_sure
 from squatlab.show import palette
-from squatlab.show.fault_pages import FaultPicture
-from squatlab.show.picture import Scene, svg
+from squatlab.show.picture import Scene, WordedPicture, svg
 from squatlab.show.primitives import (
     BOLD_CHARACTER,
     CHARACTER,
@@ -67,10 +66,10 @@ TIERS = {
 """Fill and edge of each tier's bars; its number stands before its name."""
 
 
-def ranking_page(ranking: Ranking) -> FaultPicture:
+def ranking_page(ranking: Ranking) -> WordedPicture:
     """Return a ranking as a picture, and as its own words."""
     picture, words = svg(ranking_scene(ranking)), sentence(ranking)
-    return FaultPicture(picture, repr(ranking), words, LARGER * WIDTH, LEAST / LARGER)
+    return WordedPicture(picture, repr(ranking), words, LARGER * WIDTH, LEAST / LARGER)
 
 
 def ranking_scene(

@@ -32,7 +32,7 @@ STIFF = Lifter.from_lengths(1.75, 80, dorsiflexion_deg=22.0)
 LEVEL = 1e-6
 """Rounding allowed where a chart must draw a computed number, in its unit."""
 
-EVERY = {name: getattr(charts, name) for name in charts.__all__ if name != "Chart"}
+EVERY = {name: getattr(charts, name) for name in charts.__all__}
 OFF = dict.fromkeys(SHORT, 1.5) | {"knees_first": -288.0, "head_up": np.nan}
 SMALL = {
     "build": lambda: marked_charts.LeanByBuild(size=BESIDE).marked(LIFTER),
