@@ -143,15 +143,17 @@ def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
 
 def _give(options: argparse.Namespace) -> int:
     must_be_new(options, options.output, other="name with -o")
+    if not options.new_key:
+        there(options.key)
     with book(options.records, options.by, may_be_new=False) as records:
         certificate = check(records, options.code)
+        badge.must_say_all(certificate)  # before a key is drawn that would be in the way later
         if options.new_key:
             known = signing.make_key(options.key)
             print(
                 f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
                 "give it to whoever checks badges, from your own site or by hand."
             )
-        there(options.key)
         token = badge.sign(certificate, signing.read_key(options.key))
         files.write_whole(options.output, token + "\n")
         note_output(records, "badge", certificate.code, token)

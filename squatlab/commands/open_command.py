@@ -78,7 +78,8 @@ def _open(options: argparse.Namespace) -> int:
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(Path(os.path.realpath(options.dir)), options.instructor)
+        place = Path(os.path.realpath(options.dir))
+        copied = course.working_copy(place, options.instructor, options.units)
         load("squatlab.notebook_trust:trust")(copied)
         print(copied)
         folder = copied.folder

@@ -365,6 +365,19 @@ def test_answers_that_were_served_come_as_a_file_too_and_are_one_hand_in(tmp_pat
     assert [one.number for one in hand_ins(room.records)] == [served.number]
 
 
+def test_what_was_late_stands_once_it_is_extended_and_both_are_on_record(tmp_path):
+    room = Room(tmp_path)
+    code = room.open("C1")
+    opening = known_by(room.records, "spring", "C1", code).number
+    room.hand_in(room.sheet("C1", code, took=70))
+    stand, refused = room.receive(at=300)
+    assert stand == {} and "it took 70 minutes, and 60 were agreed" in refused["C1.json"]
+    note_incident(room.records, opening, "extended", "a fire drill", 15)
+    stand, refused = room.receive(at=300)
+    assert set(stand) == {"C1"} and refused == {}
+    assert [one.stands for one in hand_ins(room.records)] == [False, True]
+
+
 def test_a_served_attempt_needs_less_of_an_override(room):
     code = room.open("C1")
     opening = known_by(room.records, "spring", "C1", code).number

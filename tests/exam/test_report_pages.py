@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pypdfium2
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from squatlab.exam.cut_scores import angoff, ebel
 from squatlab.exam.marking import mark
@@ -207,3 +208,30 @@ def test_a_bar_is_as_long_as_its_share_and_marks_the_mean(report):
     none = float("nan")
     assert len(Drawn(_bar, "Cues", none, none).boxes) == 1
     assert len(Drawn(_bar, "Cues", 0.25).boxes) == 2
+
+
+def inked(page):
+    """Return the words of a page with the boxes of their letters, mm from the top left."""
+    figure = page.figure
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    (axes,) = figure.axes
+    to_mm = axes.transData.inverted()
+    found = []
+    for text in axes.texts:
+        if text.get_text().strip():
+            (x0, y0), (x1, y1) = to_mm.transform(text.get_window_extent(renderer))
+            found.append((text.get_text(), min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)))
+    return found
+
+
+def test_no_words_of_a_report_lie_on_others(report):
+    pages = report_pages(report, PANEL, ebel([[0.9]], [[30]]))
+    for number in (0, 3):
+        words = inked(pages[number])
+        assert len(words) > 10
+        for n, (one, left, top, right, bottom) in enumerate(words):
+            for other, x0, y0, x1, y1 in words[n + 1 :]:
+                wide = min(right, x1) - max(left, x0)
+                tall = min(bottom, y1) - max(top, y0)
+                # Boxes hold room for capitals and tails: those of two lines touch.
+                assert wide < 0.2 or tall < 0.45 * min(bottom - top, y1 - y0), (number, one, other)

@@ -199,18 +199,20 @@ def test_a_picture_is_new_once_something_is_off_where_it_was_drawn():
 def test_a_shoe_is_as_broad_and_as_long_as_feet_are(stature_m):
     """Drillis & Contini 1966, from memory: a foot is .055 of the stature broad."""
     lifter = Lifter.from_stature(stature_m, 80)
-    rep = synthesise(lifter, Bar.high(60), Stance(0.34, 0.0))
+    rep = synthesise(lifter, Bar.high(60), Stance(0.34, 25.0))
     lift = FilmedLift(rep, cameras(FORM)["side"])
-    foot_m = np.linalg.norm(rep.points["toe_r"][0] - rep.points["heel_r"][0])
-    for corners in (lift._sole("r")[:, 0], lift._shoe("r")[:, 0]):
+    heel, ball, toe, ankle = (
+        rep.points[f"{name}_r"][0] for name in ("heel", "ball", "toe", "ankle")
+    )
+    foot_m = np.linalg.norm(toe - heel)
+    ahead = (toe - heel) * (1, 0, 1) / np.linalg.norm((toe - heel) * (1, 0, 1))
+    in_foot = np.stack([ahead, (0, 1, 0), np.cross(ahead, (0, 1, 0))], axis=1)
+    sole, shoe = (part[:, 0] @ in_foot for part in (lift._sole("r"), lift._shoe("r")))
+    for corners in (sole, shoe):
         length, height, breadth = np.ptp(corners, axis=0)
         assert breadth == pytest.approx(0.055 * stature_m, rel=0.05)
         assert 1.05 * foot_m < length < 1.2 * foot_m
-    # Feet stand straight ahead: the sole is as far out on either side of the foot's line.
-    middle = rep.points["ball_r"][0, 2]
-    sole = lift._sole("r")[:, 0]
-    assert sole[:, 1] == pytest.approx(0.0, abs=0.001)
-    beside = np.sort(sole[:, 2] - middle)
-    assert beside == pytest.approx(-beside[::-1])
-    assert height > rep.points["ankle_r"][0, 1] - 0.02, "the collar is about the ankle"
-    assert height < 0.08 * stature_m
+    # The sole is flat and as far out on either side of the foot's line.
+    beside = np.sort(sole[:, 2] - (ball @ in_foot)[2])
+    assert beside == pytest.approx(-beside[::-1]) and np.ptp(sole[:, 1]) < 0.001
+    assert ankle[1] - 0.02 < height < 0.08 * stature_m, "the collar is about the ankle"

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from squatlab.review.frame_rate import pace_of
+from squatlab.review.quantities import Quantities
 from squatlab.review.view import _ends, _helped_by_far_leg, _standing, view_of
 from squatlab.signals import Repetition
 from tests.review.squats import FRONT, SIDE, filmed, hiding, squat
@@ -91,6 +92,29 @@ def test_hips_that_move_as_a_thrown_ball_are_turned_round_by_its_acceleration(tu
     assert pace.low_s == pytest.approx(2 * whole_s * np.sqrt(0.9), rel=0.002)
     unseen = view.hips * np.nan
     assert np.isnan(pace_of(SimpleNamespace(**vars(view) | {"hips": unseen}))).all()
+
+
+@pytest.mark.parametrize(
+    ("hidden", "since"),
+    [
+        ((), None),
+        ((9, 10, 11), 9),  # the lowest itself: .2 is the lowest seen, within a tenth of the way
+        ((12, 13), 12),  # after the lowest tenth, 9 to 11
+        ((6, 7, 8), 6),  # before it
+        ((13, 14), None),  # from .3 on nothing goes lower unseen
+        ((6, 7), None),
+        ((0, 1, 2), None),
+        ((18, 19, 20), None),
+        ((2, 12), 12),
+    ],
+)
+def test_hips_may_go_lower_where_they_hide_next_to_the_lowest_tenth(hidden, since):
+    """Down from 1 m to 0 in ten frames and up again; frame 5 of the view is the first."""
+    hips = np.abs(np.arange(-10, 11)) / 10
+    hips[list(hidden)] = np.nan
+    view = SimpleNamespace(hips=np.r_[np.ones(5), hips, np.ones(5)])
+    found = Quantities(view, Repetition(5, 15, 25)).hidden_from
+    assert found == (None if since is None else since + 5)
 
 
 def test_a_near_leg_is_filled_in_from_the_far_one_by_how_far_they_are_apart():

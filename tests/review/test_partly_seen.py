@@ -86,9 +86,10 @@ def test_a_side_film_without_feet_tells_depth_and_tempo():
         assert found[name].present == "cannot tell"
 
 
-def test_an_ankle_under_another_label_is_asked_for():
+@pytest.mark.parametrize("label", ["r_malleolus", "akle_r"], ids=["by its word", "by spelling"])
+def test_an_ankle_under_another_label_is_asked_for(label):
     part = no_ankles(side()[0])
-    names = [*part.names, "ankel_r"]
+    names = [*part.names, label]
     positions = np.concatenate([part.positions, part.positions[:, -1:]], axis=1)
     with pytest.raises(TracksError, match="ankle_r"):
         receive(part.times, positions, names, view="side", units="px")

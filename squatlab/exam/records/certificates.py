@@ -247,16 +247,15 @@ def _rounded(value: float) -> float | None:
 
 
 def _name(step: Step, code: str, issuer: str, course: str) -> None:
-    """Record the names on a certificate, once; RecordsError for others then."""
+    """Record the names on a certificate, each once; RecordsError for another then."""
     named = _named(step.connection, code)
-    if not any(named):
-        if issuer or course:
-            step.append(schema.names, code=code, issuer=issuer, course=course)
-        return
-    is_other = (issuer and issuer != named.issuer) or (course and course != named.course)
-    if is_other:
-        words = " and ".join(f"“{name}”" for name in named if name)
-        raise RecordsError(f"certificate {code} was issued with {words}, which stands")
+    for new, old in ((issuer, named.issuer), (course, named.course)):
+        if new and old and new != old:
+            words = " and ".join(f"“{name}”" for name in named if name)
+            raise RecordsError(f"certificate {code} was issued with {words}, which stands")
+    whole = Names(named.issuer or issuer, named.course or course)
+    if whole != named:
+        step.append(schema.names, code=code, issuer=whole.issuer, course=whole.course)
 
 
 def certificate_of(records: Records, attempt: int) -> Certificate | None:
