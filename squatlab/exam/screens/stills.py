@@ -165,7 +165,7 @@ def _different(points: Any, taken: NDArray[np.intp]) -> NDArray[np.intp]:
 
 
 class PictureSheet(NamedTuple):
-    """Hold pictures beside each other as WebP, and what part of the whole each renews."""
+    """Hold pictures beside each other as WebP, and which part of the whole they are."""
 
     webp: bytes
     box: PictureBox
