@@ -103,6 +103,7 @@ def _must_not_be_anothers(folder: Path) -> None:
 
 
 def _must_be_free(port: int) -> None:
+    """Raise ValueError for a port that JupyterLab could not serve on."""
     if not 1 <= port <= 65535:
         raise ValueError(f"--port is {port}; it must lie between 1 and 65535")
     with socket.socket() as trial:

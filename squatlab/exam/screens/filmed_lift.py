@@ -281,6 +281,7 @@ def _toward(camera: Camera) -> NDArray[np.float64]:
 
 
 def _unit(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return vectors (…, xyz) of length 1."""
     return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 
