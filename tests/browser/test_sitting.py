@@ -159,6 +159,8 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     asked.nth(lift).press("Enter")
     marks.get_by_text(f"Right: {fault}.").wait_for()
     assert asked.count() == 7 and marks.get_by_text(f"Measured, {fault}: ").count() == 1
+    asked.nth(lift).press("Enter")  # the one that is open: it stays
+    assert marks.get_by_text(f"Right: {fault}.").is_visible()
     lines = marks.get_by_role("button", name="Measured lines", pressed=True)
     lines.wait_for()
     asked.nth(6).press("Enter")
