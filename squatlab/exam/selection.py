@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from itertools import chain, combinations, islice
 
 import numpy as np
 
@@ -21,30 +22,37 @@ SOME, MOST = 8, 120
 """Items of public seeds that give the mean margin of a cell without one, and items
 looked at before a cell is given up [teaching-value]."""
 
+SETS = 2_000
+"""So many sets of items are tried with each new one: all that the cells of the blueprint that
+ships have after twelve items. To make a lift takes longer than to try them [teaching-value]."""
+
 
 def choose(
     cell: Cell, seeds: Sequence[int], bank: Bank | None = None, alike: bool = True
 ) -> list[tuple[int, Item]]:
     """Return as many of these seeds, with their items, as a cell counts.
 
-    ``bank`` has knowledge and cues, the one that ships if None. The first
-    ones, and for each that does not help, another: until the mean margin
-    is the cell's own and no question is like another where that can be.
+    ``bank`` has knowledge and cues, the one that ships if None. One item
+    after another is made, until some of them together have the cell's mean
+    margin, and no question is like another where that can be.
     Raises ValueError if it cannot be reached. A form that need not be
-    ``alike`` to others takes the first ones, in a tenth of the time.
+    ``alike`` to others takes the first ones, in half the time.
     """
     if not alike:
         return [(seed, replace(item(cell, seed, bank), case=None)) for seed in seeds[: cell.count]]
+    made: list[tuple[int, Item]] = []
     taken: list[tuple[int, Item]] = []
     for seed in seeds:
         seeded_item = seed, replace(item(cell, seed, bank), case=None)
-        if len(taken) < cell.count:
-            taken.append(seeded_item)
-        else:
-            tries = [[*taken[:n], *taken[n + 1 :], seeded_item] for n in range(cell.count)]
-            taken = min([taken, *tries], key=lambda some: _fault_of(cell, some))
-        if len(taken) == cell.count and _fault_of(cell, taken) == (0.0, 0):
-            break
+        # Sets without the new item were tried before. The newest of the others come first.
+        others = combinations(reversed(made), cell.count - 1)
+        tries = ([*some, seeded_item] for some in islice(others, SETS))
+        made.append(seeded_item)
+        if len(made) >= cell.count:
+            before = [taken] if taken else []
+            taken = min(chain(before, tries), key=lambda some: _fault_of(cell, some))
+            if _fault_of(cell, taken) == (0.0, 0):
+                break
     if _fault_of(cell, taken)[0] > 0:
         raise ValueError(
             f"cell {cell.name}: {len(seeds)} items give no mean margin within {ALIKE} of "
