@@ -16,9 +16,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.practice_checks import cue_check, judgement, marked
 from squatlab.show.explorers import lever_arms
-from tests.browser import everybody, firefox, lab
-
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from tests.browser import everybody, firefox
 
 HIDDEN = """() => [...document.querySelectorAll('main img, main svg')]
   .filter(e => !e.parentElement.closest("svg") &&
