@@ -78,7 +78,10 @@ def taken(moving: Moving, position: int) -> Primitive | None:
         path = moving.at[: position + 1]
         points = tuple(path[~np.isnan(path)].tolist())
         return Line(points, moving.stroke, moving.width) if len(points) > 1 else None
-    points = tuple(complex(spot[position] if np.ndim(spot) else spot) for spot in spots(moving))
+    points = tuple(
+        spot.item(position) if isinstance(spot, np.ndarray) and spot.ndim else complex(spot)
+        for spot in spots(moving)
+    )
     still = placed_at(moving, points)
     if any(point != point for point in points):
         return _pieces_seen(still) if isinstance(still, Shape) and still.pieces else None

@@ -109,8 +109,10 @@ def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float
         return
     points = _pixels(shape.points, origin, scale)
     if shape.smooth:
-        after = 0.5 * (points + np.roll(points, -1))
-        curve = (1 - CURVE) ** 2 * np.roll(after, 1) + CURVE**2 * after
+        # Midpoints with the next control point and with the one before: where pieces join.
+        after = 0.5 * (points + np.append(points[1:], points[:1]))
+        before = np.append(after[-1:], after[:-1])
+        curve = (1 - CURVE) ** 2 * before + CURVE**2 * after
         points = (curve + 2 * CURVE * (1 - CURVE) * points).T.ravel()
     _fill(pen, points, shape)
     _stroke(pen, points, shape, scale, closed=True)
