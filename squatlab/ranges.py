@@ -92,7 +92,7 @@ def shown(value: Any) -> str:
     """Return how a value looks in a message: on one line and not too long."""
     try:
         text = " ".join(repr(value).split())
-    except Exception:  # somebody else's repr may raise anything
+    except Exception:  # another library's repr may raise anything
         text = f"a {type(value).__name__}"
     return text if len(text) <= SHOWN else f"{text[:SHOWN]}…"
 

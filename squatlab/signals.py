@@ -30,7 +30,7 @@ LEAST_TRAVEL_M = 0.15
 
 
 class MinimumJerk(NamedTuple):
-    """Hold the smoothest way from 0 to 1 in time 1, its speed, acceleration."""
+    """Hold the smoothest movement from 0 to 1 in time 1, its speed and acceleration."""
 
     position: NDArray[np.float64]
     speed: NDArray[np.float64]
@@ -46,6 +46,13 @@ class Residuals(NamedTuple):
     frequencies_hz: NDArray[np.float64]
     residuals: NDArray[np.float64]
     noise: ArrayLike
+
+
+class LowPass(NamedTuple):
+    """Hold one pass of the filter: its sections, and its state at rest."""
+
+    sections: NDArray[np.float64]
+    state_at_rest: NDArray[np.float64]
 
 
 class Repetition(NamedTuple):
@@ -93,21 +100,21 @@ def low_pass(values: ArrayLike, rate: float, cutoff_hz: float = CUTOFF_HZ) -> ND
     """
     values = _by_time(values)
     within("cutoff_hz", cutoff_hz, 0.01, 0.499 * rate, f"Hz at a frame rate of {rate:g} Hz")
-    designed = _sections(float(rate), float(cutoff_hz))
+    design = _low_pass_design(float(rate), float(cutoff_hz))
     padding = int(np.ceil(3 * rate / cutoff_hz))  # three periods: what starts the filter has died
     columns = values.reshape(len(values), -1)
     result = columns.copy()
     missing = np.isnan(columns)
     gappy = missing.any(axis=0)
     if not gappy.any():
-        return _both_ways(designed, columns, padding).reshape(values.shape)
-    result[:, ~gappy] = _both_ways(designed, columns[:, ~gappy], padding)
-    # The axes of a point are missing together, so most patterns serve several columns.
+        return _both_ways(design, columns, padding).reshape(values.shape)
+    result[:, ~gappy] = _both_ways(design, columns[:, ~gappy], padding)
+    # Columns with the same gaps are filtered together; the axes of a point always have them.
     patterns, which = np.unique(missing[:, gappy], axis=1, return_inverse=True)
     for number, pattern in enumerate(patterns.T):
         alike = np.flatnonzero(gappy)[which == number]
         for first, end in zip(*runs(~pattern), strict=True):
-            result[first:end, alike] = _both_ways(designed, columns[first:end, alike], padding)
+            result[first:end, alike] = _both_ways(design, columns[first:end, alike], padding)
     return result.reshape(values.shape)
 
 
@@ -127,13 +134,14 @@ def residual_analysis(values: ArrayLike, rate: float) -> Residuals:
     residuals = np.stack(
         [np.sqrt(np.mean((values - low_pass(values, rate, f)) ** 2, axis=0)) for f in frequencies]
     )
+    # Above a quarter of the range only noise is left: the line through those residuals meets
+    # 0 Hz at the noise, its constant term.
     tail = frequencies >= half / 4
     flat = residuals.reshape(len(frequencies), -1)
     noise = np.polyfit(frequencies[tail], flat[tail], 1)[1].reshape(values.shape[1:])
     first = np.argmax(residuals <= noise, axis=0)
-    return Residuals(
-        _where_at(noise, frequencies, residuals, first), frequencies, residuals, noise[()]
-    )
+    cutoff_hz = _crossing(noise, frequencies, residuals, first)
+    return Residuals(cutoff_hz, frequencies, residuals, noise[()])
 
 
 def derivative(values: ArrayLike, rate: float, order: int = 1) -> NDArray[np.float64]:
@@ -165,7 +173,7 @@ def onset(
 ) -> ArrayLike:
     """Return when values (time, …) began to move, s, between frames.
 
-    The crossing of ``fraction`` of the way from ``rest`` (middle of the
+    The crossing of ``fraction`` of the way from ``rest`` (median of the
     first tenth of the frames) to ``end`` (the value furthest from it),
     searched backward from where ``search_from`` of the way is passed. nan
     where there is no movement or no such crossing.
@@ -177,13 +185,15 @@ def onset(
         away = np.abs(values - rest)
         far = np.argmax(np.where(np.isnan(away), -1.0, away), axis=0)
         end = np.take_along_axis(values, far[np.newaxis], axis=0)[0]
-    way = np.asarray(end - rest, dtype=float)
-    share = (values - rest) / np.where(way == 0, np.nan, way)
+    travel = np.asarray(end - rest, dtype=float)
+    share = (values - rest) / np.where(travel == 0, np.nan, travel)
     frame = np.arange(len(values)).reshape(-1, *[1] * (values.ndim - 1))
+    # argmax of booleans is the first True; of the reversed ones, the last.
     passed = np.argmax(share >= search_from, axis=0)
-    before = (share < fraction) & (frame < passed)
-    after = len(values) - np.argmax(before[::-1], axis=0)
-    return _where_at(fraction, time, share, np.where(before.any(axis=0), after, 0))
+    still_at_rest = (share < fraction) & (frame < passed)
+    first_moving = len(values) - np.argmax(still_at_rest[::-1], axis=0)
+    index = np.where(still_at_rest.any(axis=0), first_moving, 0)
+    return _crossing(fraction, time, share, index)
 
 
 def split_repetitions(
@@ -214,10 +224,11 @@ def split_repetitions(
     if smooth is None:
         rate = rate_of(time)
         smooth = low_pass(whole, rate, min(CUTOFF_HZ, rate / 4))
+    # The SD of normal noise is 1.4826 times the median of its size, which outliers do not move.
     noise = 1.48 * float(np.median(np.abs(whole - smooth)))
-    bottoms, found = signal.find_peaks(-smooth, prominence=max(least_travel_m, 10 * noise))
-    deep = found["prominences"]
-    bottoms = bottoms[deep >= 0.4 * deep.max(initial=0.0)]
+    bottoms, about = signal.find_peaks(-smooth, prominence=max(least_travel_m, 10 * noise))
+    travels = about["prominences"]
+    bottoms = bottoms[travels >= 0.4 * travels.max(initial=0.0)]
     edges = [0, *bottoms, smooth.size - 1]
     repetitions = []
     for before, bottom, after in zip(edges, bottoms, edges[2:], strict=False):
@@ -232,11 +243,13 @@ def split_repetitions(
 
 
 def _standing(height: NDArray[np.float64]) -> float:
+    """Return the height of standing, the median of the highest tenth of the travel."""
     low, high = height.min(), height.max()
     return float(np.median(height[height >= high - 0.1 * (high - low)]))
 
 
 def _by_time(values: ArrayLike) -> NDArray[np.float64]:
+    """Return values as floats, or raise ValueError for a single number."""
     values = np.asarray(values, dtype=float)
     if values.ndim == 0:
         raise ValueError("values is a single number; give one for every frame, (time, …)")
@@ -244,17 +257,17 @@ def _by_time(values: ArrayLike) -> NDArray[np.float64]:
 
 
 @cache
-def _sections(rate: float, cutoff_hz: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the filter and its state at rest, made once for each rate."""
-    # Digital frequencies are warped: at 30 Hz the plain f / 0.8022 would be 7 % off.
+def _low_pass_design(rate: float, cutoff_hz: float) -> LowPass:
+    """Return the filter of one pass, made once for each rate."""
+    # Two passes lower the cut-off of order 2 to 0.8022 of it, so each pass gets a higher one.
+    # The bilinear transform warps frequencies by tan(π f / rate), and there the correction
+    # belongs: at 30 Hz a plain f / 0.8022 would be 7 % off.
     design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate) / TWO_PASSES)
     sections = signal.butter(2, design, fs=rate, output="sos")
-    return sections, signal.sosfilt_zi(sections)[..., np.newaxis]
+    return LowPass(sections, signal.sosfilt_zi(sections)[..., np.newaxis])
 
 
-def _both_ways(
-    designed: tuple[NDArray, NDArray], values: NDArray[np.float64], padding: int
-) -> NDArray[np.float64]:
+def _both_ways(design: LowPass, values: NDArray[np.float64], padding: int) -> NDArray[np.float64]:
     """Return values (time, column) filtered forward and back.
 
     As scipy.signal.sosfiltfilt, which would work out the state at rest anew.
@@ -262,21 +275,27 @@ def _both_ways(
     # A run shorter than the padding is mirrored as far as it goes; a lone frame stays.
     if len(values) < 2 or not values.size:
         return values
-    (sections, rest), pad = designed, min(padding, len(values) - 1)
-    head, tail = 2 * values[0] - values[pad:0:-1], 2 * values[-1] - values[-2 : -pad - 2 : -1]
+    pad = min(padding, len(values) - 1)
+    # Turned about the first and the last value, so that the movement goes on smoothly.
+    head = 2 * values[0] - values[pad:0:-1]
+    tail = 2 * values[-1] - values[-2 : -pad - 2 : -1]
     padded = np.concatenate([head, values, tail])
-    forth, _ = signal.sosfilt(sections, padded, axis=0, zi=rest * padded[0])
-    back, _ = signal.sosfilt(sections, forth[::-1], axis=0, zi=rest * forth[-1])
+    state = design.state_at_rest
+    forward, _ = signal.sosfilt(design.sections, padded, axis=0, zi=state * padded[0])
+    back, _ = signal.sosfilt(design.sections, forward[::-1], axis=0, zi=state * forward[-1])
     return back[::-1][pad : pad + len(values)]
 
 
-def _where_at(
+def _crossing(
     level: ArrayLike, x: NDArray, y: NDArray[np.float64], index: NDArray[np.intp]
 ) -> ArrayLike:
-    """Return x where y (row, …) meets a level just before row ``index``, or nan at 0."""
+    """Return x where y (row, …) meets a level just before row ``index``.
+
+    nan where the index is 0; straight between the two rows.
+    """
     after = np.take_along_axis(y, index[np.newaxis], axis=0)[0]
     before = np.take_along_axis(y, np.maximum(index - 1, 0)[np.newaxis], axis=0)[0]
     step = np.where(after == before, np.nan, after - before)
     start = x[np.maximum(index - 1, 0)]
-    found = start + (level - before) / step * (x[index] - start)
-    return np.where(index == 0, np.nan, found)[()]
+    meeting = start + (level - before) / step * (x[index] - start)
+    return np.where(index == 0, np.nan, meeting)[()]

@@ -38,6 +38,9 @@ BOTH = "both"
 VARIABLE = "SQUATLAB_UNITS"
 """The environment variable that chooses for a whole process, a class server's say."""
 
+UNKNOWN = f"the units are {{!r}}; choose {METRIC} or {US}"
+"""What is said of another system."""
+
 KEPT = "units.txt"
 """The file beside the work that holds the choice."""
 
@@ -66,9 +69,9 @@ class Written:
         text = f"{value:.{self.digits}f}"
         if self.trimmed and "." in text:
             text = text.rstrip("0").rstrip(".")
-        if text[0] == "-":
-            text = f"−{text[1:]}" if float(text) else text[1:]  # never −0.0
-        return text
+        if float(text) == 0:
+            text = text.removeprefix("-")  # never −0.0
+        return text.replace("-", "−")
 
     def with_unit(self, value: float) -> str:
         """Return a value in this unit as a figure with the unit."""
@@ -122,6 +125,11 @@ class QuantityKind:
         written = self.written
         return written.figure(si / written.size)
 
+    def signed(self, si: float) -> str:
+        """Return a value, in SI, with its unit and a plus before what is above nought."""
+        words = self.words(si)
+        return words if words[0] in "−–" or self.is_nought(si) else f"+{words}"
+
     def shown(self, si: ArrayLike) -> ArrayLike:
         """Return values (…), in SI, in the unit that is chosen: for charts and controls."""
         return si * self._per_si
@@ -136,9 +144,10 @@ class QuantityKind:
         return 1.0 / self.written.size
 
     def is_nought(self, si: float) -> bool:
-        """Return whether a value, in SI, is written as 0."""
+        """Return whether a value, in SI, is written as 0: less than half its finest step."""
         written = self.written
-        return abs(si) < 0.5 * written.size * (written.nearest or 10.0**-written.digits)
+        step = written.nearest or 10.0**-written.digits
+        return abs(si) < 0.5 * written.size * step
 
 
 def either(metric: Any, us: Any) -> Any:
@@ -147,6 +156,7 @@ def either(metric: Any, us: Any) -> Any:
 
 
 def _inches(digits: int, nearest: float = 0.0) -> Written:
+    """Return how inches are written; halves and quarters without needless noughts."""
     return Written("in", INCH, digits, nearest, trimmed=bool(nearest))
 
 
@@ -165,6 +175,9 @@ READING = QuantityKind(Written("cm", 0.01, 1), _inches(1))
 WORKED_LENGTH = QuantityKind(Written("cm", 0.01, 1, trimmed=True), _inches(1))
 """A length that somebody reckons with, on paper."""
 
+FINE_LENGTH = QuantityKind(Written("cm", 0.01, 2), _inches(2))
+"""A length finer than a reading: worked out by hand, or how far jitter scatters."""
+
 BAR_PLACE = QuantityKind(Written("cm", 0.01, 1), _inches(2, 0.25))
 """How far down the back the bar lies; how high a wedge is."""
 
@@ -177,11 +190,21 @@ DISTANCE = QuantityKind(Written("m", 1.0, 2, trimmed=True), Written("ft", FOOT, 
 MASS = QuantityKind(Written("kg", 1.0, 1, trimmed=True), Written("lb", POUND, 0))
 """A bar with its plates, a body."""
 
+ARM = QuantityKind(Written("m", 1.0, 3), Written("ft", FOOT, 2))
+"""A lever arm that somebody multiplies by a force: N × m, lbf × ft."""
+
+FORCE = QuantityKind(Written("N", 1.0, 0), Written("lbf", POUND_FORCE, 0))
+"""A force that somebody multiplies by a lever arm: the weight of a bar."""
+
+PULL = QuantityKind(Written("kN", 1000.0, 1), Written("lbf", POUND_FORCE, 0, nearest=10))
+"""A large force that is known roughly: the pull of the back's muscles."""
+
 MOMENT = QuantityKind(Written("N·m", 1.0, 0), Written("lbf·ft", POUND_FORCE * FOOT, 0))
 """A joint moment."""
 
 
 def _alike(unit: str, size: float, digits: int) -> QuantityKind:
+    """Return a kind of quantity that both systems write alike."""
     written = Written(unit, size, digits)
     return QuantityKind(written, written)
 
@@ -258,7 +281,7 @@ def chosen() -> str:
 def choose(system: str) -> None:
     """Choose for this process. Raises ValueError for an unknown system."""
     if system not in (*SYSTEMS, BOTH):
-        raise ValueError(f"the units are {system!r}; choose {METRIC} or {US}")
+        raise ValueError(UNKNOWN.format(system))
     _Choice.system = system
 
 
@@ -308,5 +331,7 @@ def keep(system: str, folder: Path) -> Path:
 
     Raises ValueError for what is not one of `SYSTEMS`.
     """
-    choose("" if system == BOTH else system)
+    if system not in SYSTEMS:  # both together are for exams alone
+        raise ValueError(UNKNOWN.format(system))
+    choose(system)
     return storage.write(folder / KEPT, f"{system}\n")

@@ -169,7 +169,7 @@ def test_every_printed_line_is_there(page):
 
 def test_no_machinery_shows(page):
     _, text, found = page
-    assert "Run this cell for sliders" not in found.words and "Run this cell to answer" not in text
+    assert "For sliders: Run" not in found.words and "To answer: Run" not in text
     for raw in ("VBox(children", "widget-view", "&lt;svg", "b&#39;", "<IPython"):
         assert raw not in text and raw not in found.words
 

@@ -334,7 +334,9 @@ def test_two_kinds_of_files_are_two_views_of_one_squat(capsys, tmp_path):
     files += ["--units", "px", "--fps", "60", "--fps", "30", *DECLARED]
     assert "required points are missing: knee_r" in refused(capsys, "review", *files)
     _, told = reviewed(capsys, *files, "--point", "knee_r=patella")
-    assert [place["fault"] for place in told["ranking"]] == ["hips_rise_first", "knee_valgus"]
+    # Which of the two comes first is not sure: both are named.
+    assert {place["fault"] for place in told["ranking"]} == {"hips_rise_first", "knee_valgus"}
+    assert {*told["named"]} == {"hips_rise_first", "knee_valgus"} and told["sureness"] < 0.8
     assert [one["rate_hz"] for one in told["files"]] == [60, 30]
     assert "there is no label patela" in refused(
         capsys, "review", *files, "--point", "knee_r=patela"

@@ -51,7 +51,7 @@ assert "stiff_neck" in blueprint()["spot_side"].options and "stiff_neck" in LABE
 assert phone_charts.SHORT["stiff_neck"] == "stiff"
 lines = {line.name for panel in clip(rep, findings=[SimpleNamespace(
              fault="stiff_neck", present="yes", view="3d", first=1, worst=2, last=3)]).film.panels
-         for line in panel.found}
+         for line in panel.lines}
 assert len(lines) == len(fault.lines), lines
 assert "Stiff neck" in fault_pages.fault_page("stiff_neck").sheet.html
 print("followed")

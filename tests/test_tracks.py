@@ -176,8 +176,9 @@ def test_what_moves_evenly_still_does_on_the_beat():
     jitter = np.random.default_rng(7).uniform(-0.3, 0.3, 30) / 60
     jitter[[0, -1]] = 0, -0.3 / 60
     times = np.arange(30) / 60 + jitter
-    beats, values, missing, moved = on_the_beat(times, 3.0 * times[:, np.newaxis] - 1.0, 60.0)
-    assert moved and missing == 0
+    even = on_the_beat(times, 3.0 * times[:, np.newaxis] - 1.0, 60.0)
+    beats, values = even.times, even.values
+    assert even.moved and even.missing == 0
     assert beats == pytest.approx(np.arange(30) / 60)
     assert values[:-1, 0] == pytest.approx(3.0 * beats[:-1] - 1.0, abs=3.0 * ON_TIME / 60)
     # Nothing is known after the last frame, which stands for the beat just behind it.

@@ -35,7 +35,7 @@ and hands, of which the last two are left out [jin2020]."""
 
 STRAYED = 0.2
 """A body whose points are on average further than this from where they were
-last, in heights and widths of the lifter, is somebody else's
+last, in heights and widths of the lifter, is another person's
 [teaching-value]."""
 
 MALFORMED = (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError)
@@ -43,7 +43,7 @@ MALFORMED = (ValueError, KeyError, TypeError, AttributeError, OverflowError, Rec
 
 
 class Crowd(NamedTuple):
-    """Hold everybody in a file: for each picture, by its number, their points.
+    """Hold all people in a file: for each picture, by its number, their points.
 
     ``people`` has one array (point, x y score) a person; ``labels`` are
     what the file calls the points, in their order.
@@ -120,7 +120,7 @@ def read_coco(
 
 
 def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
-    """Return everybody in a file, and what the points are called.
+    """Return all people in a file, and what the points are called.
 
     The file is a list of results, or an object with "annotations" and, to
     name the points, "categories". Raises TracksError.
@@ -175,33 +175,45 @@ def _alike(people: dict[int, list[NDArray[np.float64]]], names: Sequence[str] | 
 def _followed(
     people: dict[int, list[NDArray[np.float64]]], least_score: float, person: int
 ) -> Followed:
-    """Return one person, from picture to picture the body nearest to the last one."""
-    numbers, chosen, crowded, last, size, most = [], [], 0, None, 0.0, 0
+    """Return one person, from picture to picture the body nearest to the last one.
+
+    ``person`` 1 is the largest in the first picture that shows so many.
+    Raises TracksError for a person, or a score, that no picture has.
+    """
+    numbers, chosen = [], []
+    crowded = most = 0
+    last, size = None, 0.0
     for number, group in sorted(people.items()):
-        places = [np.where(p[:, 2:] >= least_score, p[:, :2], np.nan) for p in group]
-        places = [p for p in places if not np.isnan(p).all()]
-        if not places:
+        bodies = [np.where(p[:, 2:] >= least_score, p[:, :2], np.nan) for p in group]
+        bodies = [body for body in bodies if not np.isnan(body).all()]
+        if not bodies:
             continue
-        crowded, most = crowded + (len(places) > 1), max(most, len(places))
+        crowded += len(bodies) > 1
+        most = max(most, len(bodies))
         if last is None:
-            if not 1 <= person <= len(places):
+            if not 1 <= person <= len(bodies):
                 continue
-            sizes = [float(np.ptp(p[~np.isnan(p[:, 0])], axis=0).sum()) for p in places]
-            best = sorted(range(len(places)), key=lambda k: -sizes[k])[person - 1]
-            last, size = places[best], sizes[best]
+            body = sorted(bodies, key=_size, reverse=True)[person - 1]
+            last, size = body, _size(body)
         else:
-            strayed = [_apart(place, last) for place in places]
-            best = int(np.argmin(strayed))
-            if strayed[best] > STRAYED * size:
+            body = min(bodies, key=lambda body: _apart(body, last))
+            # Too far to be the same person: this picture does not show whom we follow.
+            if _apart(body, last) > STRAYED * size:
                 continue
-        last = np.where(np.isnan(places[best]), last, places[best])
+        # A point that is hidden now stays where it was last seen, to compare with later.
+        last = np.where(np.isnan(body), last, body)
         numbers.append(number)
-        chosen.append(places[best])
+        chosen.append(body)
     if most and not chosen:
         raise TracksError(f"person is {person}; a picture shows 1 (the largest) to {most} people")
     if not chosen:
         raise TracksError(f"no key point has a score of {least_score:g} or more in any picture")
     return Followed(np.array(numbers), np.array(chosen), crowded)
+
+
+def _size(body: NDArray[np.float64]) -> float:
+    """Return how large a body (point, 2) is in the picture, width + height, px."""
+    return float(np.ptp(body[~np.isnan(body[:, 0])], axis=0).sum())
 
 
 def _apart(place: NDArray[np.float64], last: NDArray[np.float64]) -> float:

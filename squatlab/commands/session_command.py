@@ -32,8 +32,9 @@ def add_session(session: argparse.ArgumentParser) -> None:
         "cards.pdf (one page a rack) and observation.pdf."
     )
     session.epilog = (
-        "The roster is a CSV file with the columns name, height, height_unit, and more if "
-        "you have it; an example travels with the course: demo/roster.csv in your working copy. "
+        "The roster is a CSV file with the columns name and height (5'9\", 69 in, 175 cm; or a "
+        "number, with its unit in height_unit), and more if you have it; an example travels with "
+        "the course: demo/roster.csv in your working copy. "
         "Exit codes: 0 everybody is planned, 1 planned without those named, 2 wrong use or a "
         "roster that cannot be used. Safety bars or spotters first; stop on pain."
     )

@@ -28,8 +28,24 @@ import numpy as np
 
 from squatlab.ranges import shown
 
-Part = tuple[tuple[int, ...], int, int]
-"""Sizes of the classes of a part, its smaller groups, its larger ones."""
+
+class Part(NamedTuple):
+    """Hold classes that exactly fill whole groups: sizes, and how many groups.
+
+    ``larger`` groups have one person more than ``smaller`` ones.
+    """
+
+    sizes: tuple[int, ...]
+    smaller: int
+    larger: int
+
+
+class _Parts(NamedTuple):
+    """Hold parts, and how many moves they may be above the fewest."""
+
+    parts: list[Part]
+    above_fewest: int
+
 
 MOST_STATES = 4_000
 MOST_CLASSES = 60
@@ -71,22 +87,24 @@ def share(holes: Mapping[str, int], racks: int) -> Sharing:
     of people SciPy's integer programming finds one and bounds the rest.
     """
     _check(len(holes), racks)
-    sizes = Counter(holes.values())
-    many = tuple(sorted(sizes.values()))
-    if len(many) <= MOST_CLASSES and _states(many) <= MOST_STATES:
-        parts, above = _most_parts(many, len(holes), racks), 0
+    # A class is everybody with one hole; only its size matters for how many moves there are.
+    size_of = Counter(holes.values())
+    sizes = tuple(sorted(size_of.values()))
+    if len(sizes) <= MOST_CLASSES and _states(sizes) <= MOST_STATES:
+        found = _Parts(_most_parts(sizes, len(holes), racks), above_fewest=0)
     else:
-        parts, above = _parts_by_programming(many, len(holes), racks)
-    place = _near_together(sizes, [part for part, *_ in parts])
+        found = _parts_by_programming(sizes, len(holes), racks)
+    part_of = _near_together(size_of, [part.sizes for part in found.parts])
     small = len(holes) // racks
+    in_order = sorted(holes, key=holes.get)
     shared: list[tuple[str, ...]] = []
-    for number, (_, smaller, larger) in enumerate(parts):
-        queue = [name for name in sorted(holes, key=holes.get) if place[holes[name]] == number]
-        for size in [small] * smaller + [small + 1] * larger:
+    for number, part in enumerate(found.parts):
+        queue = [name for name in in_order if part_of[holes[name]] == number]
+        for size in [small] * part.smaller + [small + 1] * part.larger:
             shared.append(tuple(queue[:size]))
             queue = queue[size:]
     shared.sort(key=lambda group: [holes[name] for name in group])
-    return Sharing(tuple(shared), above)
+    return Sharing(tuple(shared), found.above_fewest)
 
 
 def _check(people: int, racks: int) -> None:
@@ -104,46 +122,67 @@ def _check(people: int, racks: int) -> None:
         )
 
 
+class _Closing(NamedTuple):
+    """Say that a part is complete, with so many smaller and larger groups."""
+
+    smaller: int
+    larger: int
+
+
+class _Way(NamedTuple):
+    """Hold how many parts are made, and the steps: a class's size, or a closing."""
+
+    parts: int
+    steps: tuple[int | _Closing, ...]
+
+
 def _most_parts(sizes: tuple[int, ...], people: int, racks: int) -> list[Part]:
     """Return the largest number of sets of classes that fill whole groups.
 
-    Classes of one size are alike, so a state is how many of each size are
-    left, and which groups the finished parts have filled: a few thousand
+    Dynamic programming over states. Classes of one size are alike, so a
+    state is how many of each size are left, how many people are in the part
+    that is being made, and how many groups are still empty: a few thousand
     states for forty people.
     """
     small, extra = divmod(people, racks)
-    kinds = tuple(sorted(Counter(sizes).items()))
+    counts = Counter(sizes)
+    class_sizes = sorted(counts)
+    no_way = _Way(-len(sizes) - 1, ())
 
     @cache
-    def best(left: tuple[int, ...], inside: int, smaller: int, larger: int) -> tuple[int, tuple]:
+    def best(left: tuple[int, ...], inside: int, smaller: int, larger: int) -> _Way:
         """Return the most parts still to be made, and the steps there.
 
-        ``inside`` people are in the open part, and so many groups are empty.
-        A step is a size to add, or the groups that close the open part.
+        ``left`` is how many classes of each size are left, ``inside`` how many
+        people are in the open part; so many groups are empty.
         """
         if not any(left) and not inside:
-            return 0, ()
+            return _Way(0, ())
         options = []
-        for more in range(larger + 1 if inside else 0):
-            less, odd = divmod(inside - more * (small + 1), small)
-            if not odd and 0 <= less <= smaller:
-                count, steps = best(left, 0, smaller - less, larger - more)
-                options.append((count + 1, ((less, more), *steps)))
-        for kind, (size, _) in enumerate(kinds):
+        # Close the open part, if its people fill so many larger groups and some smaller ones.
+        for used_larger in range(larger + 1 if inside else 0):
+            used_smaller, rest = divmod(inside - used_larger * (small + 1), small)
+            if rest == 0 and 0 <= used_smaller <= smaller:
+                after = best(left, 0, smaller - used_smaller, larger - used_larger)
+                closing = _Closing(used_smaller, used_larger)
+                options.append(_Way(after.parts + 1, (closing, *after.steps)))
+        # Or add one more class to it.
+        for kind, size in enumerate(class_sizes):
             if left[kind]:
-                fewer = (*left[:kind], left[kind] - 1, *left[kind + 1 :])
-                count, steps = best(fewer, inside + size, smaller, larger)
-                options.append((count, (size, *steps)))
-        return max(options, key=lambda option: option[0], default=(-len(sizes) - 1, ()))
+                one_fewer = (*left[:kind], left[kind] - 1, *left[kind + 1 :])
+                after = best(one_fewer, inside + size, smaller, larger)
+                options.append(_Way(after.parts, (size, *after.steps)))
+        return max(options, key=lambda way: way.parts, default=no_way)
 
+    all_classes = tuple(counts[size] for size in class_sizes)
     parts: list[Part] = []
     members: tuple[int, ...] = ()
-    for step in best(tuple(count for _, count in kinds), 0, racks - extra, extra)[1]:
-        if isinstance(step, int):
-            members += (step,)
-        else:
-            parts.append((members, *step))
+    for step in best(all_classes, 0, racks - extra, extra).steps:
+        if isinstance(step, _Closing):
+            parts.append(Part(members, step.smaller, step.larger))
             members = ()
+        else:
+            members += (step,)
     return parts
 
 
@@ -152,9 +191,7 @@ def _states(sizes: tuple[int, ...]) -> int:
     return math.prod(count + 1 for count in Counter(sizes).values())
 
 
-def _parts_by_programming(
-    sizes: tuple[int, ...], people: int, racks: int
-) -> tuple[list[Part], int]:
+def _parts_by_programming(sizes: tuple[int, ...], people: int, racks: int) -> _Parts:
     """Return many parts by integer programming, and how many more there may be.
 
     For each possible part, the unknowns are how many classes of each size
@@ -186,43 +223,58 @@ def _parts_by_programming(
         bounds=Bounds(0, np.tile([*there, 1], most)),
         options={"node_limit": MOST_NODES},
     )
-    bound = most if solution.mip_dual_bound is None else math.floor(-solution.mip_dual_bound + 1e-6)
+    # The solver minimises, so minus its bound is the most parts there can be.
+    bound = most
+    if solution.mip_dual_bound is not None:
+        bound = math.floor(-solution.mip_dual_bound + 1e-6)
     if solution.x is None:  # all in one part is a sharing too
-        return [(sizes, racks - extra, extra)], bound - 1
+        return _Parts([Part(sizes, racks - extra, extra)], bound - 1)
     parts: list[Part] = []
-    for *members, smaller, larger, _ in np.rint(solution.x).astype(int).reshape(most, -1).tolist():
+    for row in np.rint(solution.x).astype(int).reshape(most, -1).tolist():
+        members, smaller, larger = row[:kinds], row[kinds], row[kinds + 1]
         if smaller or larger:
-            classes = tuple(np.repeat(size, members).tolist())
-            parts.append((classes, smaller, larger))
-    return parts, max(bound - len(parts), 0)
+            parts.append(Part(tuple(np.repeat(size, members).tolist()), smaller, larger))
+    return _Parts(parts, max(bound - len(parts), 0))
 
 
-def _near_together(sizes: Counter[int], parts: list[tuple[int, ...]]) -> dict[int, int]:
-    """Return the part of each hole; classes of one size change places until near."""
-    waiting = sorted(sizes, reverse=True, key=lambda hole: (sizes[hole], hole))
-    wanted = sorted(((size, number) for number, part in enumerate(parts) for size in part))
-    place = {waiting.pop(): number for _, number in wanted}
+def _near_together(size_of: Counter[int], parts: list[tuple[int, ...]]) -> dict[int, int]:
+    """Return the part of each hole; classes of one size change places until near.
 
-    held = [[hole for hole in place if place[hole] == number] for number in range(len(parts))]
+    ``size_of`` is how many people need each hole, ``parts`` the sizes of the
+    classes in each part.
+    """
+    # At first the parts take their classes from the lowest hole of each size on.
+    by_size = sorted(size_of, key=lambda hole: (size_of[hole], hole))
+    wanted = sorted((size, number) for number, part in enumerate(parts) for size in part)
+    part_of = {hole: number for hole, (_, number) in zip(by_size, wanted, strict=True)}
+    inside: list[set[int]] = [set() for _ in parts]
+    for hole, number in part_of.items():
+        inside[number].add(hole)
 
-    def gain(a: int, b: int) -> int:
-        """Return how many holes nearer two parts get when a and b change places."""
-        here, there = held[place[a]], held[place[b]]
+    def gain(one: int, other: int) -> int:
+        """Return how many holes nearer two parts get when two classes change places."""
+        here, there = inside[part_of[one]], inside[part_of[other]]
         if here is there:
             return 0
-        swapped = [hole for hole in here if hole != a] + [b], [h for h in there if h != b] + [a]
-        return _width(here) + _width(there) - sum(map(_width, swapped))
+        swapped_here, swapped_there = here - {one} | {other}, there - {other} | {one}
+        return _width(here) + _width(there) - _width(swapped_here) - _width(swapped_there)
 
-    pairs = [(a, b) for a, b in combinations(sorted(sizes), 2) if sizes[a] == sizes[b]]
-    while pairs and (best := max(pairs, key=lambda pair: gain(*pair))) and gain(*best) > 0:
-        a, b = best
-        for hole, part, other in ((a, place[a], b), (b, place[b], a)):
-            held[part].remove(hole)
-            held[part].append(other)
-        place[a], place[b] = place[b], place[a]
-    return place
+    pairs = [
+        (one, other)
+        for one, other in combinations(sorted(size_of), 2)
+        if size_of[one] == size_of[other]
+    ]
+    while pairs:
+        one, other = max(pairs, key=lambda pair: gain(*pair))
+        if gain(one, other) <= 0:
+            break
+        here, there = part_of[one], part_of[other]
+        inside[here] = inside[here] - {one} | {other}
+        inside[there] = inside[there] - {other} | {one}
+        part_of[one], part_of[other] = there, here
+    return part_of
 
 
-def _width(holes: list[int]) -> int:
+def _width(holes: set[int]) -> int:
     """Return how far apart the holes of a part lie."""
     return max(holes) - min(holes)

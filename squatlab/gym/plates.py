@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from typing import NamedTuple
 
 from squatlab import tables
 from squatlab.questions.typed_numbers import MASSES
@@ -12,6 +13,9 @@ from squatlab.ranges import number_within, shown, whole_within
 
 STRAP_HELD = 0.80
 """Load with a strap-held or padded bar, of the usual one [common-practice]."""
+
+EMPTY_BAR_REPETITIONS = 8
+"""Repetitions of the first warm-up set, with the empty bar [teaching-value]."""
 
 WARM_UP = ((0.40, 5), (0.55, 4), (0.70, 3), (0.85, 2))
 """Share of the work load and repetitions of each warm-up set after the
@@ -35,7 +39,9 @@ class Loading:
         return self.total * MASSES[self.unit]
 
     def __str__(self) -> str:
-        plates = " + ".join(f"{plate:g}" for plate in self.side) or "no plates"
+        if not self.side:
+            return f"{self.total:g} {self.unit}: no plates"
+        plates = " + ".join(f"{plate:g}" for plate in self.side)
         return f"{self.total:g} {self.unit}: {plates} on each side"
 
 
@@ -102,15 +108,16 @@ class PlateSet:
         20 + 20.
         """
         best: dict[Fraction, tuple[float, ...]] = {Fraction(0): ()}
+        # Plate by plate, the heaviest first: every side so far with none, one, two … of it.
         for mass, pairs in self.pairs:
-            longer = dict(best)
-            for total, side in best.items():
+            with_mass = dict(best)
+            for lighter, side in best.items():
                 for count in range(1, int(pairs) + 1):
-                    candidate = (*side, *(mass,) * count)
-                    at = total + count * _exact(mass)
-                    if at not in longer or _order(candidate) < _order(longer[at]):
-                        longer[at] = candidate
-            best = longer
+                    longer = (*side, *(mass,) * count)
+                    total = lighter + count * _exact(mass)
+                    if total not in with_mass or _order(longer) < _order(with_mass[total]):
+                        with_mass[total] = longer
+            best = with_mass
         return best
 
     @cached_property
@@ -139,7 +146,8 @@ class PlateSet:
         """Return the nearest loads not above and not below a total."""
         self._within_reach(total)
         below = max(load for load in self.loads if load <= total)
-        return below, min(load for load in self.loads if load >= total)
+        above = min(load for load in self.loads if load >= total)
+        return below, above
 
     def nearest(self, total: float) -> Loading:
         """Return the loading nearest to a total; the lighter of two."""
@@ -151,6 +159,7 @@ class PlateSet:
         return self.load(self.neighbours(min(total, self.loads[-1]))[0])
 
     def _within_reach(self, total: float) -> None:
+        """Raise ValueError for a total below the empty bar or above all plates."""
         number_within("the load", total, -1e6, 1e6, self.unit)
         if not total >= self.loads[0]:
             raise ValueError(
@@ -164,21 +173,31 @@ class PlateSet:
             )
 
 
-def warm_up(plates: PlateSet, work: float) -> tuple[tuple[Loading, int], ...]:
-    """Return the warm-up sets to a work load: (loading, repetitions).
+class LoadedSet(NamedTuple):
+    """Hold a set: what is on the bar, and how often it is lifted."""
+
+    loading: Loading
+    repetitions: int
+
+
+def warm_up(plates: PlateSet, work: float) -> tuple[LoadedSet, ...]:
+    """Return the warm-up sets to a work load.
 
     The empty bar for 8, then 40, 55, 70 and 85 % of the work load
     [teaching-value], each rounded down to what can be loaded; a step no
     heavier than the one before is left out. ``work`` must be loadable.
     """
     plates.load(work)
-    steps = [(plates.load(plates.loads[0]), 8)]
+    empty = plates.loads[0]
+    if not empty < work:
+        return ()
+    steps = [LoadedSet(plates.load(empty), EMPTY_BAR_REPETITIONS)]
     for share, repetitions in WARM_UP:
         # A share of a light work load can be less than the empty bar.
-        loading = plates.at_most(max(share * work, plates.loads[0]))
-        if steps[-1][0].total < loading.total < work:
-            steps.append((loading, repetitions))
-    return tuple(step for step in steps if step[0].total < work)
+        loading = plates.at_most(max(share * work, empty))
+        if steps[-1].loading.total < loading.total < work:
+            steps.append(LoadedSet(loading, repetitions))
+    return tuple(steps)
 
 
 def strap_held(plates: PlateSet, usual: float) -> Loading:
@@ -197,4 +216,5 @@ def _exact(mass: float) -> Fraction:
 
 
 def _order(side: tuple[float, ...]) -> tuple[int, tuple[float, ...]]:
+    """Return what is least for the best way to load a side: few plates, heavy ones inside."""
     return len(side), tuple(-plate for plate in side)

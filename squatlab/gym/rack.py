@@ -41,6 +41,10 @@ def mid_sternum_m(stature_m: ArrayLike, survey: str = "both") -> ArrayLike:
     return stature * (sum(shares) / len(shares))
 
 
+class RackTooHighError(ValueError):
+    """Say that even a rack's lowest hole is too high."""
+
+
 @dataclass(frozen=True)
 class Rack:
     """Describe a rack's uprights by the holes for its hooks.
@@ -72,27 +76,29 @@ class Rack:
         ours [teaching-value].
         """
         known = [row["name"] for row in tables.read("racks") if row["quantity"] == "spacing"]
+        by_length = {round(metres(spacing), 6): spacing for spacing in known}
         try:
-            name = {round(metres(one), 6): one for one in known}[round(metres(name), 6)]
+            name = by_length[round(metres(name), 6)]
         except (ValueError, KeyError):
             raise ValueError(
                 f"there is no rack called {shown(name)}; choose one of {', '.join(known)}, "
                 "or give Rack(first_hole_m, spacing_m, holes)"
             ) from None
-        first, spacing, holes = (
-            tables.value("racks", name=name, quantity=quantity)
-            for quantity in ("first_hole", "spacing", "holes")
+        return cls(
+            first_hole_m=tables.value("racks", name=name, quantity="first_hole"),
+            spacing_m=tables.value("racks", name=name, quantity="spacing"),
+            holes=int(tables.value("racks", name=name, quantity="holes")),
         )
-        return cls(first, spacing, int(holes))
 
     @property
     def step(self) -> str:
         """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
         inches = self.spacing_m / LENGTHS["in"]
-        whole = abs(8 * inches - round(8 * inches)) < 1e-6
-        return f"{inches:.5g} in" if whole else f"{1000 * self.spacing_m:.3g} mm"
+        # A rack in inches has its holes some eighths of an inch apart.
+        in_eighths = abs(8 * inches - round(8 * inches)) < 1e-6
+        return f"{inches:.5g} in" if in_eighths else f"{1000 * self.spacing_m:.3g} mm"
 
-    def told(self, height_m: float) -> str:
+    def height_words(self, height_m: float) -> str:
         """Return a height in the units chosen; in cm with inches for a rack in inches."""
         if units.chosen() == units.US:
             return units.FLOOR_HEIGHT.words(height_m)
@@ -121,32 +127,33 @@ class Rack:
         balance. Raises ValueError beyond half a step from the end holes.
         """
         height = numbers("height_m", height_m)
-        lost = ~(
-            np.abs(height - (self.first_hole_m + self.top_m) / 2) * 2
-            <= self.top_m - self.first_hole_m + self.spacing_m * (1 + ROUNDING)
-        )
-        if lost.any():
+        # In reach is what lies half a step beyond an end hole at most: no further from the
+        # middle than half the way between the end holes and half a step. nan is not in reach.
+        middle_m, between_m = (self.first_hole_m + self.top_m) / 2, self.top_m - self.first_hole_m
+        beyond = ~(np.abs(height - middle_m) * 2 <= between_m + self.spacing_m * (1 + ROUNDING))
+        if beyond.any():
             high = units.FLOOR_HEIGHT
             raise ValueError(
-                f"a bar height of {high.words(height[lost].flat[0])} is out of this rack's reach: "
-                f"its holes hold the bar from {high.figure(self.first_hole_m)} to "
+                f"a bar height of {high.words(height[beyond].flat[0])} is out of this rack's "
+                f"reach: its holes hold the bar from {high.figure(self.first_hole_m)} to "
                 f"{high.words(self.top_m)}; choose another rack, or stands of the right height"
             )
+        # Rounding half a step down takes the lower of two holes.
         steps = (height - self.first_hole_m) / self.spacing_m
         return _whole(np.clip(np.ceil(steps - 0.5 - ROUNDING) + 1, 1, self.holes))
 
     def at_most(self, height_m: ArrayLike) -> int | NDArray[np.int64]:
         """Return the highest hole that is not above a height.
 
-        Raises ValueError if even the first hole is.
+        Raises RackTooHighError if even the first hole is.
         """
         height = numbers("height_m", height_m)
         steps = np.floor((height - self.first_hole_m) / self.spacing_m + ROUNDING)
-        lost = ~(steps >= 0)
-        if lost.any():
+        below = ~(steps >= 0)
+        if below.any():
             high = units.FLOOR_HEIGHT
-            raise ValueError(
-                f"no hole is at or below {high.words(height[lost].flat[0])}: this rack's lowest "
+            raise RackTooHighError(
+                f"no hole is at or below {high.words(height[below].flat[0])}: this rack's lowest "
                 f"holds the bar at {high.words(self.first_hole_m)}"
             )
         return _whole(np.minimum(steps + 1, self.holes))
@@ -157,4 +164,5 @@ class Rack:
 
 
 def _whole(holes: ArrayLike) -> int | NDArray[np.int64]:
+    """Return numbers of holes as integers, a single one as an int."""
     return int(holes) if np.ndim(holes) == 0 else np.asarray(holes).astype(np.int64)

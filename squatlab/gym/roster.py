@@ -2,17 +2,29 @@
 
 from __future__ import annotations
 
+import contextlib
+import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from squatlab import faults
 from squatlab.lifter import Lifter
-from squatlab.questions.typed_numbers import LENGTHS, MASSES, kilograms, metres
+from squatlab.questions.typed_numbers import (
+    LENGTH,
+    LENGTHS,
+    MASS,
+    MASSES,
+    NUMBER,
+    kilograms,
+    metres,
+)
 from squatlab.spreadsheet import REST, read_rows
 
-REQUIRED = ("name", "height", "height_unit")
+REQUIRED = ("name", "height")
 SCREENS = ("bodyweight_squat", "goblet_squat")
 OPTIONAL = (
+    "height_unit",
     "mass",
     "mass_unit",
     "sternum_height",
@@ -33,16 +45,25 @@ FINDINGS = ("good", "pain", *SCREENED_FAULTS)
 OTHER_HEADINGS = {"weight": "mass", "body_mass": "mass", "weight_unit": "mass_unit"}
 """What sheets of other makes call a column."""
 
+
+class MeasuredColumn(NamedTuple):
+    """Say what a column measures: field of `Person`, column of its unit, ends in SI."""
+
+    field: str
+    unit_column: str
+    low: float
+    high: float
+
+
 MEASURED = {
-    "height": ("stature_m", "height_unit", 1.2, 2.3),
-    "mass": ("mass_kg", "mass_unit", 30.0, 250.0),
-    "sternum_height": ("sternum_m", "length_unit", 0.8, 1.9),
-    "thigh_length": ("thigh_m", "length_unit", 0.25, 0.65),
-    "shank_length": ("shank_m", "length_unit", 0.25, 0.65),
-    "trunk_length": ("trunk_m", "length_unit", 0.30, 0.75),
+    "height": MeasuredColumn("stature_m", "height_unit", 1.2, 2.3),
+    "mass": MeasuredColumn("mass_kg", "mass_unit", 30.0, 250.0),
+    "sternum_height": MeasuredColumn("sternum_m", "length_unit", 0.8, 1.9),
+    "thigh_length": MeasuredColumn("thigh_m", "length_unit", 0.25, 0.65),
+    "shank_length": MeasuredColumn("shank_m", "length_unit", 0.25, 0.65),
+    "trunk_length": MeasuredColumn("trunk_m", "length_unit", 0.30, 0.75),
 }
-"""What is measured on a person: name in `Person`, column of its unit, and
-the least and greatest, m or kg, that is possible [teaching-value]."""
+"""What is measured on a person; the ends are what is possible [teaching-value]."""
 
 STERNUM_SHARE = (0.70, 0.84)
 """Height of the middle of the breastbone, of stature [teaching-value]."""
@@ -101,8 +122,8 @@ class Roster:
 def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     """Read a roster from a CSV file with the columns named above.
 
-    ``name``, ``height`` and ``height_unit`` are needed; heights, masses
-    and other lengths each have a unit column, so one roster may hold cm
+    ``name`` and ``height`` are needed. A cell brings its unit (5'9",
+    165 lb) or the row's unit column says it, so one roster may hold cm
     beside feet and inches. Raises ValueError that lists every mistake by
     row and column; with ``leave_out`` those rows are left out instead and
     the mistakes kept in ``problems``.
@@ -112,14 +133,15 @@ def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     for number, cells in read_rows(path, REQUIRED, OPTIONAL, OTHER_HEADINGS):
         row = _Row(number, cells)
         person = row.person()
-        if earlier := person and people.get(person.name.casefold()):
-            row.refuse(
-                "name",
-                f"“{person.name}” is already in row {earlier.row}; give one of them another name",
-            )
+        if person is not None:
+            earlier = people.setdefault(person.name.casefold(), person)
+            if earlier is not person:
+                row.refuse(
+                    "name",
+                    f"“{person.name}” is already in row {earlier.row}; "
+                    "give one of them another name",
+                )
         problems += row.problems
-        if not row.problems:
-            people[person.name.casefold()] = person
     if not people:
         problems.append("no row can be used; a roster needs at least one person")
     if problems and not (leave_out and people):
@@ -135,6 +157,7 @@ class _Row:
         self.problems: list[str] = []
 
     def refuse(self, column: str, words: str) -> None:
+        """Note what is wrong with a cell."""
         self.problems.append(f"row {self.number}, column {column}: {words}")
 
     def person(self) -> Person | None:
@@ -145,7 +168,7 @@ class _Row:
             self.refuse("name", "is empty; give a name or an alias")
         if not self.cells["height"]:
             self.refuse("height", "is empty; measure it, or leave the person out")
-        measured = {MEASURED[column][0]: self.measure(column) for column in MEASURED}
+        measured = {kind.field: self.measure(column) for column, kind in MEASURED.items()}
         experience = self.choice("experience", EXPERIENCE) or "new"
         shoulder = {"yes": True, "no": False}.get(self.choice("shoulder_restricted", ("yes", "no")))
         screens = {column: self.findings(column) for column in SCREENS}
@@ -159,12 +182,15 @@ class _Row:
             **measured,
             **screens,
         )
-        low, high = STERNUM_SHARE
-        if person.sternum_m and not low <= (share := person.sternum_m / person.stature_m) <= high:
-            self.refuse(
-                "sternum_height",
-                f"is {share:.2f} of the height; {low} to {high} is possible: measure both again",
-            )
+        if person.sternum_m:
+            low, high = STERNUM_SHARE
+            share = person.sternum_m / person.stature_m
+            if not low <= share <= high:
+                self.refuse(
+                    "sternum_height",
+                    f"is {share:.2f} of the height; {low} to {high} is possible: "
+                    "measure both again",
+                )
         try:
             person.lifter()
         except ValueError as error:
@@ -174,26 +200,36 @@ class _Row:
     def measure(self, column: str) -> float | None:
         """Return a length or mass in SI, None where the cell is empty."""
         _, unit_column, low, high = MEASURED[column]
-        text, unit = self.cells.get(column), self.cells.get(unit_column)
-        si, units, read = ("kg", MASSES, kilograms) if column == "mass" else ("m", LENGTHS, metres)
+        text, unit = self.cells.get(column), self.cells.get(unit_column) or None
+        if column == "mass":
+            si, units, example, read = "kg", MASSES, MASS, kilograms
+        else:
+            si, units, example, read = "m", LENGTHS, LENGTH, metres
         if not text:
             return None
-        if not unit:
-            return self.refuse(unit_column, f"is empty; choose one of {', '.join(units)}")
-        possible = {}
-        for name in (unit, *units):
-            try:
-                possible[name] = read(text, name)
-            except ValueError as error:
-                if name == unit:
-                    return self.refuse(column, str(error))
-        value = possible.pop(unit)
+        if unit is None and re.fullmatch(NUMBER, text):
+            self.refuse(
+                unit_column, f"is empty; choose one of {', '.join(units)}, or write {example}"
+            )
+            return None
+        try:
+            value = read(text, unit)  # without a unit column: the one beside the number
+        except ValueError as error:
+            self.refuse(column, str(error))
+            return None
         if low <= value <= high:
             return value
-        fitting = [name for name, other in possible.items() if low <= other <= high]
+        # Perhaps the unit is wrong: those in which the number is possible are offered.
+        fitting = []
+        for other in units:
+            with contextlib.suppress(ValueError):
+                if other != unit and low <= read(text, other) <= high:
+                    fitting.append(other)
         hint = f"; should {unit_column} be {' or '.join(fitting)}?" if fitting else ""
-        words = f"“{text}” {unit} is {value:.4g} {si}; {low:g} to {high:g} {si} is possible"
-        return self.refuse(column, words + hint)
+        typed = f"“{text}” {unit or ''}".rstrip()
+        words = f"{typed} is {value:.4g} {si}; {low:g} to {high:g} {si} is possible"
+        self.refuse(column, words + hint)
+        return None
 
     def choice(self, column: str, allowed: tuple[str, ...]) -> str | None:
         """Return the lower-case word of a cell, None where it is empty."""
@@ -208,13 +244,12 @@ class _Row:
         ids = _finding_ids()
         findings = []
         for typed in self.cells.get(column, "").replace("+", ";").split(";"):
-            if not (word := " ".join(typed.lower().replace("_", " ").split())):
-                continue
-            if word not in ids:
+            word = " ".join(typed.lower().replace("_", " ").split())
+            if word in ids:
+                findings.append(ids[word])
+            elif word:
                 allowed = ", ".join(_finding_words())
                 self.refuse(column, f"“{typed.strip()}” is not one of {allowed}")
-            else:
-                findings.append(ids[word])
         if "good" in findings and len(findings) > 1:
             self.refuse(column, "says good and names a finding; keep one of them")
         return tuple(findings)

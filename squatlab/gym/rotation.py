@@ -61,19 +61,28 @@ def _turn(
     so each role, comes to everybody once; if it can be, they are neither
     the next to lift nor the last.
     """
+    # Of one or two others the next to lift spots; of more the second and the third.
     spotters = circle[:1] if len(circle) < 3 else circle[1:3]
     free = [name for name in circle + others if name not in spotters]
     if not free:
         partner = circle[0] if circle else INSTRUCTOR
         return Turn(lifter, partner, (partner,), partner)
 
-    def seldom(role: str) -> list[str]:
-        total = {name: done["coaches", name] + done["records", name] for name in free}
-        return sorted(free, key=lambda name: (done[role, name], total[name], name in circle))
+    def least_often(role: str) -> list[str]:
+        """Return names, who had a role least often first.
+
+        Of those as often, who coached and recorded least, and does not lift.
+        """
+
+        def key(name: str) -> tuple[int, int, bool]:
+            total = done["coaches", name] + done["records", name]
+            return done[role, name], total, name in circle
+
+        return sorted(free, key=key)
 
     coach, recorder = free[0], free[-1]
     if others:
-        coach = seldom("coaches")[0]
-        recorder = next((name for name in seldom("records") if name != coach), coach)
+        coach = least_often("coaches")[0]
+        recorder = next((name for name in least_often("records") if name != coach), coach)
     watching = tuple(name for name in free if name not in (coach, recorder))
     return Turn(lifter, coach, spotters or (INSTRUCTOR,), recorder, watching)

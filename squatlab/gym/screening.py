@@ -52,37 +52,48 @@ def start(person: Person) -> Start:
     first, *others = _findings(person)
     answer = {True: "yes", False: "no", None: "not asked"}[person.shoulder_restricted]
     (shoulder,) = _rules("shoulder", answer)
-    screened = person.bodyweight_squat and person.goblet_squat
-    bar = (shoulder["start_with"] if screened else NOT_SCREENED) if person.lifts else "no bar today"
+    if not person.lifts:
+        bar = "no bar today"
+    elif person.bodyweight_squat and person.goblet_squat:
+        bar = shoulder["start_with"]
+    else:
+        bar = NOT_SCREENED
     return Start(
-        person.name,
-        first["finding"],
-        first["work_on"],
-        first["start_with"],
-        bar,
-        tuple(row["finding"] for row in others),
-        first["source"],
-        shoulder["work_on"],
-        answer != "yes",
+        name=person.name,
+        finding=first["finding"],
+        work_on=first["work_on"],
+        start_with=first["start_with"],
+        bar=bar,
+        later=tuple(row["finding"] for row in others),
+        source=first["source"],
+        shoulder=shoulder["work_on"],
+        low_bar=answer != "yes",
     )
 
 
 def _findings(person: Person) -> list[dict[str, str]]:
     """Return the rule for each thing found, what comes first before the rest."""
-    alone, weighted = person.bodyweight_squat, person.goblet_squat
+    # With only one of the two squats screened, it cannot be known whether a weight helps: what
+    # was seen in the one counts for both.
+    without_weight = person.bodyweight_squat or person.goblet_squat
+    with_weight = person.goblet_squat or person.bodyweight_squat
     rows = []
     for finding in ("pain", *faults.catalogue()):
-        # With only one of the two squats screened, it cannot be known whether a weight helps.
-        seen = finding in (alone or weighted), finding in (weighted or alone)
-        if any(seen):
-            when = {(True, True): "both", (True, False): "bodyweight"}.get(seen, "goblet")
-            rows += _rules(finding, when)
+        if finding in without_weight and finding in with_weight:
+            rows += _rules(finding, "both")
+        elif finding in without_weight:
+            rows += _rules(finding, "bodyweight")
+        elif finding in with_weight:
+            rows += _rules(finding, "goblet")
     if rows:
         return rows
-    return _rules("good", person.experience) if alone and weighted else _rules("not screened")
+    if person.bodyweight_squat and person.goblet_squat:
+        return _rules("good", person.experience)
+    return _rules("not screened")
 
 
 def _rules(finding: str, when: str = "any") -> list[dict[str, str]]:
+    """Return the rows of screening.csv for a finding that hold then, or always."""
     return [
         row
         for row in tables.read("screening")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import compress
+from math import ceil
 from typing import NamedTuple
 
 from squatlab.gym.grouping import share
-from squatlab.gym.plates import STRAP_HELD, Loading, PlateSet, warm_up
-from squatlab.gym.rack import Rack
+from squatlab.gym.plates import STRAP_HELD, LoadedSet, Loading, PlateSet, warm_up
+from squatlab.gym.rack import Rack, RackTooHighError
 from squatlab.gym.roster import Person, Roster
 from squatlab.gym.rotation import Turn, rotation
 from squatlab.gym.screening import Start, start
@@ -29,7 +29,7 @@ LOAD, REPETITIONS = {"kg": 40.0, "lb": 95.0}, 5
 
 
 class Holes(NamedTuple):
-    """Hold one person's holes: the hooks', the safety bars' in each block."""
+    """Hold one person's holes: the hooks', the safety bars' by the block's bar."""
 
     hooks: int
     safety: dict[str, int]
@@ -77,7 +77,7 @@ class Station:
 class Session:
     """Hold the plan: stations, holes and starts by name, minutes, words.
 
-    ``ramp`` is (loading, repetitions) of each set, up to the day's load;
+    ``ramp`` has the sets from the empty bar up to the day's load;
     ``strap_held`` is the most with a strap-held or padded bar.
     ``notes`` are for the instructor: who could not be planned and why,
     who does not lift, what was not asked.
@@ -87,7 +87,7 @@ class Session:
     stations: tuple[Station, ...]
     holes: dict[str, Holes]
     starts: dict[str, Start]
-    ramp: tuple[tuple[Loading, int], ...]
+    ramp: tuple[LoadedSet, ...]
     strap_held: Loading
     round_minutes: float
     passes: int
@@ -123,16 +123,19 @@ def plan_session(
     """
     rack, plates = rack or Rack.of(), plates or PlateSet.of()
     heaviest = plates.load(LOAD[plates.unit] if load is None else load)
-    ramp = (*warm_up(plates, heaviest.total), (heaviest, REPETITIONS))
+    ramp = (*warm_up(plates, heaviest.total), LoadedSet(heaviest, REPETITIONS))
     straps = plates.at_most(max(STRAP_HELD * heaviest.total, plates.empty))
+    loads_kg = {step.loading.total_kg for step in ramp}
     holes: dict[str, Holes] = {}
-    notes = []
+    notes: list[str] = []
+    too_high = 0
     for person in roster.people:
         try:
-            holes[person.name] = _holes(person, rack, {loading.total_kg for loading, _ in ramp})
+            holes[person.name] = _holes(person, rack, loads_kg)
         except ValueError as error:
             notes.append(f"row {person.row}, {person.name}: {error}")
-    if len(notes) > 1 and not holes and all("no hole is at or below" in note for note in notes):
+            too_high += isinstance(error, RackTooHighError)
+    if not holes and len(notes) == too_high > 1:
         first = f"{100 * rack.first_hole_m:g} cm"
         raise ValueError(f"{first} is too high for everybody: measure the lowest hole")
     if notes and not (leave_out and holes):
@@ -153,15 +156,22 @@ def plan_session(
             smallest = min(range(racks), key=lambda i: len(teams[i] + beside[i]))
             beside[smallest] += (person.name,)
     minutes = _round_minutes(block_minutes, max(map(len, teams)) * passes, len(lifting), passes)
-    clock = (block_minutes, minutes)
-    stations = [
-        Station(team, others, tuple(_rounds(team, others, holes, passes, clock)))
-        for team, others in zip(teams, beside, strict=True)
-    ]
+    stations = []
+    for team, others in zip(teams, beside, strict=True):
+        rounds = tuple(_rounds(team, others, holes, passes, block_minutes, minutes))
+        stations.append(Station(team, others, rounds))
     starts = {person.name: start(person) for person in people}
     notes += [*roster.problems, *_remarks(people, stations)]
     return Session(
-        rack, tuple(stations), holes, starts, ramp, straps, minutes, passes, tuple(notes)
+        rack=rack,
+        stations=tuple(stations),
+        holes=holes,
+        starts=starts,
+        ramp=ramp,
+        strap_held=straps,
+        round_minutes=minutes,
+        passes=passes,
+        notes=tuple(notes),
     )
 
 
@@ -172,9 +182,9 @@ def _holes(person: Person, rack: Rack, loads_kg: set[float]) -> Holes:
         # A restricted shoulder takes no low bar: in both blocks the high bar's holes.
         bar = Bar.high if person.shoulder_restricted else bar
         lifter, sternum = person.lifter(), person.sternum_m
-        done = [set_up(rack, lifter, bar(kg), mid_sternum=sternum) for kg in loads_kg]
-        hooks += [placed.hole for placed in done]
-        safety[name] = min(placed.safety for placed in done)
+        set_ups = [set_up(rack, lifter, bar(kg), mid_sternum=sternum) for kg in loads_kg]
+        hooks += [for_load.hole for for_load in set_ups]
+        safety[name] = min(for_load.safety for for_load in set_ups)
     # One hole for both bars, so that the hooks stay between the blocks.
     return Holes(min(hooks), safety)
 
@@ -186,7 +196,7 @@ def _round_minutes(block_minutes: float, rounds: int, people: int, passes: int) 
     minutes = within("block_minutes", block_minutes, 1, 480, "minutes") / rounds
     if minutes < LEAST_MINUTES:
         fitting = int(block_minutes // (LEAST_MINUTES * passes))
-        racks = f"use {-(-people // fitting)} racks, " if fitting else ""
+        racks = f"use {ceil(people / fitting)} racks, " if fitting else ""
         raise ValueError(
             f"{rounds} rounds in {block_minutes:g} minutes leave {minutes:.1f} minutes for each, "
             f"and {LEAST_MINUTES:g} are needed: {racks}fewer passes, or blocks of "
@@ -200,36 +210,47 @@ def _rounds(
     others: tuple[str, ...],
     holes: dict[str, Holes],
     passes: int,
-    minutes: tuple[float, float],
+    block_minutes: float,
+    round_minutes: float,
 ) -> Iterator[Round]:
     """Yield both blocks' rounds; every second pass runs backward.
 
     So it starts with the hole in which the one before it ended: no move
-    between passes or blocks. ``minutes`` of a block and of a round.
+    between passes or blocks.
     """
     hooks, safety = holes[team[0]].hooks, holes[team[0]].safety[next(iter(BARS))]
     for block, bar in enumerate(BARS):
-        clock = block * minutes[0]
+        start_min = block * block_minutes
         for _ in range(passes):
             for turn in rotation(team, others):
-                before = hooks, safety
+                hooks_before, safety_before = hooks, safety
                 hooks, safety = holes[turn.lifter].hooks, holes[turn.lifter].safety[bar]
-                yield Round(clock, bar, turn, hooks != before[0], safety != before[1])
-                clock += minutes[1]
+                yield Round(
+                    start_min,
+                    bar,
+                    turn,
+                    moved=hooks != hooks_before,
+                    safety_moved=safety != safety_before,
+                )
+                start_min += round_minutes
             team = team[::-1]
 
 
 def _remarks(people: list[Person], stations: list[Station]) -> list[str]:
     """Return what the instructor should know before the session."""
-    lists = {
-        "reported pain, do not lift": [not p.lifts for p in people],
-        "not asked about their shoulders": [p.shoulder_restricted is None for p in people],
-        "screening not complete": [not (p.bodyweight_squat and p.goblet_squat) for p in people],
+    named: dict[str, list[str]] = {
+        "reported pain, do not lift": [],
+        "not asked about their shoulders": [],
+        "screening not complete": [],
     }
-    names = [person.name for person in people]
-    remarks = [
-        f"{words}: {', '.join(compress(names, on))}" for words, on in lists.items() if any(on)
-    ]
+    for person in people:
+        if not person.lifts:
+            named["reported pain, do not lift"].append(person.name)
+        if person.shoulder_restricted is None:
+            named["not asked about their shoulders"].append(person.name)
+        if not (person.bodyweight_squat and person.goblet_squat):
+            named["screening not complete"].append(person.name)
+    remarks = [f"{words}: {', '.join(names)}" for words, names in named.items() if names]
     small = min(len(station.lifters + station.others) for station in stations)
     if small < 4:
         remarks.append(f"only {small} at a rack: roles are shared; fewer racks would part them")

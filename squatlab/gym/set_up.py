@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
-from squatlab.gym.rack import Rack, mid_sternum_m
+from squatlab.gym.rack import Rack, RackTooHighError, mid_sternum_m
 from squatlab.gym.unracking import Unracking, highest_flat_m, unrack
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance
@@ -40,14 +40,15 @@ def lowest_bar_m(
     if thigh_deg is None:
         thigh_deg = tables.value("racks", name="safety bars", quantity="thigh")
     start = np.maximum(thigh_deg, START)
+    # The first axis is the way down, half a degree a step to the usual depth; the others are
+    # lifters.
     part = np.linspace(0, 1, 111).reshape(-1, *(1,) * np.ndim(lifter.stature_m))
     shank = np.minimum(shank_deg, lifter.dorsiflexion_deg)
     descent = balance(lifter, bar, stance, start + (thigh_deg - start) * part, shank)
-    can = descent.feasible
-    height = np.where(can, descent.bar_centre.y, np.inf).min(axis=0)
+    height = np.where(descent.feasible, descent.bar_centre.y, np.inf).min(axis=0)
     if height.ndim:
         return np.where(np.isfinite(height), height, np.nan)
-    if not can.any():
+    if not descent.feasible.any():
         raise ValueError(f"this lifter cannot hold any such squat: {descent.reason[0]}")
     return float(height)
 
@@ -58,15 +59,15 @@ def safety_hole(
     """Return the highest hole whose safety bars clear the lowest bar.
 
     ``lowest_m`` is from ``lowest_bar_m``; the gap is never less than
-    ``margin_m``, 3 cm [teaching-value]. Raises ValueError if the rack
-    does not reach low enough.
+    ``margin_m``, 3 cm [teaching-value]. Raises RackTooHighError if the
+    rack does not reach low enough.
     """
     least = tables.value("racks", name="safety bars", quantity="margin")
     margin = within("margin_m", least if margin_m is None else margin_m, 0.0, 0.30, "m")
     try:
         return rack.at_most(np.asarray(lowest_m) - margin - rack.safety_offset_m)
-    except ValueError as error:
-        raise ValueError(
+    except RackTooHighError as error:
+        raise RackTooHighError(
             f"the safety bars cannot be set {BODY_LENGTH.words(margin)} below the lowest bar "
             f"({FLOOR_HEIGHT.words(np.min(lowest_m))}): {error}; use a rack that goes lower, or "
             "squat to a box that ends the descent higher, with a spotter at each end"
@@ -104,6 +105,7 @@ class SetUp:
         return self._unrack(-1)
 
     def _unrack(self, step: int) -> Unracking:
+        """Return what it takes from so many holes above the chosen one."""
         height = self.rack.height(self.hole) + step * self.rack.spacing_m
         return unrack(self.lifter, self.bar, height)
 
@@ -127,15 +129,19 @@ class SetUp:
             self.rack.safety_height(self.safety),
             self.gap_m,
         )
-        rows = zip(*(np.ravel(each).tolist() for each in numbers), strict=True)
-        ways = zip(self.at.words, self.above.words, self.below.words, strict=True)
-        return [
-            f"Hooks in hole {hole} ({FLOOR_HEIGHT.words(hooks)}): {at}.\n"
-            f"One hole higher: {above}.\nOne hole lower: {below}.\n"
-            f"Safety bars in hole {safety} ({FLOOR_HEIGHT.words(bars)}), "
-            f"{BODY_LENGTH.words(gap)} below the lowest bar."
-            for (hole, hooks, safety, bars, gap), (at, above, below) in zip(rows, ways, strict=True)
-        ]
+        columns = [np.ravel(column).tolist() for column in numbers]
+        unrackings = self.at.words, self.above.words, self.below.words
+        paragraphs = []
+        for hole, hooks_m, safety, bars_m, gap_m, at, above, below in zip(
+            *columns, *unrackings, strict=True
+        ):
+            paragraphs.append(
+                f"Hooks in hole {hole} ({FLOOR_HEIGHT.words(hooks_m)}): {at}.\n"
+                f"One hole higher: {above}.\nOne hole lower: {below}.\n"
+                f"Safety bars in hole {safety} ({FLOOR_HEIGHT.words(bars_m)}), "
+                f"{BODY_LENGTH.words(gap_m)} below the lowest bar."
+            )
+        return paragraphs
 
 
 def set_up(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,10 +18,17 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.ranges import within
 from squatlab.units import BODY_LENGTH, FLOOR_HEIGHT, READING
 
-STANDING = (88.0, 2.0)
-LEVEL = (0.0, 30.0)
-"""Thigh elevation and shank lean, °, between which the lifter moves to
-get under the bar: knees bent 4°, and level thighs [teaching-value]."""
+
+class LegAngles(NamedTuple):
+    """Hold the thigh's elevation and the shank's lean, °."""
+
+    thigh_deg: float
+    shank_deg: float
+
+
+STANDING, LEVEL = LegAngles(88.0, 2.0), LegAngles(0.0, 30.0)
+"""Between which the lifter moves to get under the bar: knees bent 4°, and
+level thighs [teaching-value]."""
 
 MILLIMETRE = 0.001
 
@@ -78,6 +86,9 @@ class Unracking:
 
         nan where the foot is too short for it.
         """
+        # The ankle moves on a circle about the ball of the foot, `arm` behind it and `height`
+        # above it when the foot is flat. It is radius · sin(rest + turn) above the floor,
+        # which tiptoe makes higher by tiptoe_m.
         arm = (BALL - self.lifter.ankle_from_heel) * self.lifter.foot_m
         height = self.lifter.ankle_height_m
         radius, rest = np.hypot(arm, height), np.arctan2(height, arm)
@@ -104,10 +115,8 @@ class Unracking:
     def words(self) -> list[str]:
         """Return what each unracking takes, in words."""
         numbers = self.dip_m, self.knee_deg, self.tiptoe_m, self.heel_rise_deg, self.base_m
-        rows = zip(
-            *(np.ravel(each).tolist() for each in np.broadcast_arrays(*numbers)), strict=True
-        )
-        return [_told(*row) for row in rows]
+        columns = [column.ravel().tolist() for column in np.broadcast_arrays(*numbers)]
+        return [_in_words(*row) for row in zip(*columns, strict=True)]
 
 
 def unrack(
@@ -122,23 +131,25 @@ def unrack(
     lip = _lip(lip_m)
     height = within("bar_height_m", bar_height_m, 0.05, 2.5, "m")
     standing = _on_the_way(lifter, bar, 0.0).bar_centre.y
-    least = np.zeros(np.broadcast_shapes(np.shape(height), np.shape(standing)))
-    step = 1.0
-    # Ever finer steps work because the bar only comes down on the way, until the trunk is nearly
+    # The part of the way down at which the bar lies at the hooks' height, found as with a ruler:
+    # 15 marks are looked at together, and the space below the last one above the hooks is divided
+    # again. This works because the bar only comes down on the way, until the trunk is nearly
     # level; nan (no balance) counts as too deep.
+    part = np.zeros(np.broadcast_shapes(np.shape(height), np.shape(standing)))
+    step = 1.0
     while step > FINEST:
         step /= STEPS
-        parts = least + step * np.arange(1, STEPS).reshape(-1, *[1] * least.ndim)
-        still_above = _on_the_way(lifter, bar, parts).bar_centre.y > height
-        least = least + step * np.count_nonzero(still_above, axis=0)
-    out = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(least)), lip)
-    if np.ndim(out.reached) == 0 and not out.reached:
+        marks = part + step * np.arange(1, STEPS).reshape(-1, *[1] * part.ndim)
+        still_above = _on_the_way(lifter, bar, marks).bar_centre.y > height
+        part = part + step * np.count_nonzero(still_above, axis=0)
+    unracking = Unracking(lifter, height, standing, _on_the_way(lifter, bar, _plain(part)), lip)
+    if np.ndim(unracking.reached) == 0 and not unracking.reached:
         low, usual = FLOOR_HEIGHT.words(height), FLOOR_HEIGHT.words(standing)
         raise ValueError(
             f"a bar at {low} lies too low for this lifter to get under it in balance above level "
             f"thighs (standing, it is at {usual}); move the hooks up"
         )
-    return out
+    return unracking
 
 
 def highest_flat_m(lifter: Lifter, bar: Bar, lip_m: float | None = None) -> ArrayLike:
@@ -150,6 +161,7 @@ def highest_flat_m(lifter: Lifter, bar: Bar, lip_m: float | None = None) -> Arra
 
 
 def _lip(lip_m: float | None) -> float:
+    """Return how far the bar must rise to clear the hooks, m, the usual if not given."""
     lip = tables.value("racks", name="hooks", quantity="lip") if lip_m is None else lip_m
     return within("lip_m", lip, 0.0, 0.15, "m")
 
@@ -157,11 +169,15 @@ def _lip(lip_m: float | None) -> float:
 def _on_the_way(lifter: Lifter, bar: Bar, part: ArrayLike) -> Posture:
     """Return the balanced posture at a part (0 to 1) of the way to level thighs."""
     under_the_hips = Stance(heel_width_m=lifter.hip_width_m, turnout_deg=0.0)
-    thigh, shank = (a + (b - a) * part for a, b in zip(STANDING, LEVEL, strict=True))
-    return balance(lifter, bar, under_the_hips, thigh, shank)
+    thigh_deg = STANDING.thigh_deg + (LEVEL.thigh_deg - STANDING.thigh_deg) * part
+    shank_deg = STANDING.shank_deg + (LEVEL.shank_deg - STANDING.shank_deg) * part
+    return balance(lifter, bar, under_the_hips, thigh_deg, shank_deg)
 
 
-def _told(dip_m: float, knee_deg: float, tiptoe_m: float, rise_deg: float, base_m: float) -> str:
+def _in_words(
+    dip_m: float, knee_deg: float, tiptoe_m: float, rise_deg: float, base_m: float
+) -> str:
+    """Return what one unracking takes, in words."""
     if not tiptoe_m:
         return f"dip {BODY_LENGTH.words(dip_m)}, knees bent {knee_deg:.0f}°, feet flat"
     if np.isnan(rise_deg):
@@ -173,4 +189,5 @@ def _told(dip_m: float, knee_deg: float, tiptoe_m: float, rise_deg: float, base_
 
 
 def _plain(value: ArrayLike) -> ArrayLike:
+    """Return a single number as a float, arrays as they are."""
     return float(value) if np.ndim(value) == 0 else value

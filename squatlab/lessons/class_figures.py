@@ -11,7 +11,7 @@ from squatlab.faults import advice
 from squatlab.gym import Rack, set_up
 from squatlab.lessons.fault_cases import read, squat, suppose
 from squatlab.review import prioritise
-from squatlab.units import BODY_LENGTH, MASS, MOMENT, READING, cached_words, either
+from squatlab.units import BODY_LENGTH, FLOOR_HEIGHT, MASS, MOMENT, READING, cached_words, either
 
 TURNED_IN_DEG = 15.0
 """How far notebook 04 turns a knee in."""
@@ -29,7 +29,8 @@ def figures() -> dict[str, float | str]:
         MASS.si(either(*loads)) for loads in ((100, 225), (20, 45), (180, 405))
     )
     lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
-    holes, lower = (set_up(Rack.of("50 mm"), lifter, bar(20)) for bar in (Bar.high, Bar.low))
+    rack = Rack.of(either("50 mm", "2 in"))
+    holes, lower = (set_up(rack, lifter, bar(20)) for bar in (Bar.high, Bar.low))
     high, low = (balance(lifter, bar(load), Stance()) for bar in (Bar.high, Bar.low))
     held = pose(lifter, low.bar, Stance(), high.trunk_deg)
     sits = balance(lifter, low.bar, Stance(), shank_deg=26)
@@ -53,8 +54,8 @@ def figures() -> dict[str, float | str]:
         "dip": BODY_LENGTH.words(holes.at.dip_m),
         "on_toes": BODY_LENGTH.words(lower.above.base_m),
         "flat": BODY_LENGTH.words(lower.at.base_m),
-        "lowest_high": BODY_LENGTH.words(holes.lowest_m),
-        "lowest_low": BODY_LENGTH.words(lower.lowest_m),
+        "lowest_high": FLOOR_HEIGHT.words(holes.lowest_m),
+        "lowest_low": FLOOR_HEIGHT.words(lower.lowest_m),
         "safety_high": holes.safety,
         "safety_low": lower.safety,
         "lean_high": high.trunk_deg,

@@ -66,19 +66,23 @@ def balance_on(
 ) -> Posture:
     """Find the balancing trunk lean over legs that are already placed.
 
-    As ``balance``; ``lumbar`` is in radians. Leaning by τ takes a spot of
-    the trunk to along sin τ − behind cos τ ahead of the hips; the root
-    with the trunk above the level is taken.
+    As ``balance``; ``lumbar`` is in radians.
     """
     if target_x_m is None:
         target_x_m = stance.support.target_x(right.ball)
-    spot, level = _what_goes_where(lifter, bar, right, left, over, target_x_m, lumbar)
+    spot, level = _spot_and_target(lifter, bar, right, left, over, target_x_m, lumbar)
+    # A lean of τ takes the spot to along sin τ − behind cos τ ahead of the hips, and that
+    # must be ``level``. With radius = hypot(along, behind) it reads
+    #   sin(τ − atan2(behind, along)) = level / radius,
+    # and of the two roots the one with the trunk above the level is meant. Nothing balances
+    # where level is more than the radius: the root is nan and the posture is marked.
     radius = np.hypot(spot.along, spot.behind)
     up, back = spot.along / radius, spot.behind / radius
     ratio = level / radius
     with np.errstate(invalid="ignore"):
         root = np.sqrt(1.0 - ratio * ratio)
-    # Sine and cosine of asin(ratio) + atan2(behind, along), without either.
+    # Sine and cosine of τ = asin(ratio) + atan2(behind, along) by the addition theorems: two
+    # products in place of three slow functions, for a million postures.
     sine = ratio * up + root * back
     cosine = root * up - ratio * back
     return Posture(lifter, bar, stance, right, left, sine, cosine, lumbar, target_x_m)
@@ -124,13 +128,14 @@ def _check_fit(lifter: Lifter, bar: Bar, stance: Stance, **numbers: ArrayLike | 
 def _legs(
     lifter: Lifter, stance: Stance, thigh_deg: ArrayLike, shank_deg: ArrayLike
 ) -> tuple[Leg, Leg]:
+    """Return the right and the left leg; ValueError for angles out of range."""
     thigh = np.radians(within("thigh_deg", thigh_deg, *THIGH_RANGE))
     shank = np.radians(within("shank_deg", shank_deg, *SHANK_RANGE))
     right = leg_from_angles(lifter, stance, thigh, shank)
     return right, right.mirrored()
 
 
-def _what_goes_where(
+def _spot_and_target(
     lifter: Lifter,
     bar: Bar,
     right: Leg,
@@ -139,7 +144,12 @@ def _what_goes_where(
     target_x_m: ArrayLike,
     lumbar: ArrayLike,
 ) -> tuple[trunk.Spot, ArrayLike]:
-    """Return the spot of the trunk to place, and how far ahead of the hips."""
+    """Return the spot of the trunk to place, and how far ahead of the hips, m.
+
+    The bar's own spot, or the common centre of all that the hips carry:
+    that centre belongs where the whole system's centre comes over the
+    target, M x_target = load (x_hip + level) + Σ m x of the legs' joints.
+    """
     hip_x = midway(right.hip, left.hip).x
     if isinstance(over, str) and over == "bar":
         return trunk.spot_of_bar(lifter, bar, lumbar), target_x_m - hip_x
@@ -148,6 +158,7 @@ def _what_goes_where(
     load, spot = trunk.load_on_hips(lifter, bar, lumbar)
     shares = end_masses(lifter)
     total = load + sum(shares.values())
+    # First moments of mass, kg·m; what is left for the load after hips and legs.
     moment = total * target_x_m - load * hip_x
     for joint, mass in shares.items():
         moment = moment - mass * midway(getattr(right, joint), getattr(left, joint)).x

@@ -42,7 +42,7 @@ def benchmark() -> Benchmark:
     joints = [f"{joint}_{axis}" for joint in ("hip", "knee", "ankle", "toe") for axis in "xy"]
     flat = np.array([[float(row[name]) for name in joints] for row in rows])
 
-    def of(quantity: str, *names: str) -> list[float]:
+    def published(quantity: str, *names: str) -> list[float]:
         return [tables.value("benchmark_body", name=name, quantity=quantity) for name in names]
 
     def at_all_times(*place: float) -> NDArray[np.float64]:
@@ -54,11 +54,13 @@ def benchmark() -> Benchmark:
         SAMPLE_S * np.array(samples),
         samples.index(KNOWN_AT),
         {
-            "masses": of("mass", *segments),
-            "inertias": of("inertia", *segments),
-            "com_fractions": of("centre", *segments),
-            "ground_force": at_all_times(*of("force_x", "ground"), *of("force_y", "ground")),
-            "ground_point": at_all_times(*of("point_x", "ground"), 0.0),
+            "masses": published("mass", *segments),
+            "inertias": published("inertia", *segments),
+            "com_fractions": published("centre", *segments),
+            "ground_force": at_all_times(
+                *published("force_x", "ground"), *published("force_y", "ground")
+            ),
+            "ground_point": at_all_times(*published("point_x", "ground"), 0.0),
         },
-        tuple(of("moment", "hip", "knee", "ankle")),
+        tuple(published("moment", "hip", "knee", "ankle")),
     )

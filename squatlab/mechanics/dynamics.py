@@ -69,12 +69,16 @@ def chain_moments(
     a_start, a_end = acceleration[..., :-1, :], acceleration[..., 1:, :]
     centres = start + com_fractions[:, None] * (end - start)
     a_centres = a_start + com_fractions[:, None] * (a_end - a_start)
+    # What must act on each segment, N: m (a − g), that is inertia and weight together.
     force = masses[:, None] * (a_centres + [0.0, tables.G, 0.0])
+    # What must turn it about its own centre, N·m: I α. The angular acceleration of a rod is
+    # α = r × r̈ / |r|², with r from one end to the other, as long as its length stays.
     line = end - start
     squared = np.sum(line**2, axis=-1, keepdims=True)
     spin = inertias[:, None] * np.cross(line, a_end - a_start) / squared
 
-    # About the origin first; a joint's own moment then needs one shift.
+    # Moments about the origin are added up over the segments first; a joint's own moment
+    # then needs one shift, M_joint = M_origin − r_joint × F.
     about_origin = np.cross(centres, force) + spin
     if ground_force is None:
         held_force = -_running_total(force, from_ground=False)
@@ -96,6 +100,7 @@ def _running_total(values: NDArray, from_ground: bool) -> NDArray:
 
 
 def _per_segment(name: str, value: ArrayLike, count: int) -> NDArray[np.float64]:
+    """Return one number a segment, (segment,), or raise ValueError."""
     array = numbers(name, value)
     if array.shape != (count,):
         raise ValueError(
@@ -128,6 +133,7 @@ def _in_space(array: NDArray) -> NDArray[np.float64]:
 def _accelerations(
     points: NDArray, time: ArrayLike | None, accelerations: ArrayLike | None
 ) -> NDArray[np.float64]:
+    """Return the points' accelerations, m/s²: given, by differences, or none."""
     if accelerations is not None:
         given = _in_space(numbers("accelerations", accelerations))
         check_shapes("the chain", {"points": points.shape, "accelerations": given.shape})
@@ -190,8 +196,10 @@ def dynamic_moments(posture: Posture, time: ArrayLike) -> JointMoments:
         return mass * (arm.x * (up + tables.G) - arm.y * forward)
 
     def hold(joint: Vector, *above: str) -> ArrayLike:
+        """Return the moment of both legs that holds the bodies above a joint, N·m."""
         return sum(inertia_and_weight(*bodies[name], joint) + spin[name] for name in above)
 
+    # Per leg; weight behind the knee bends it, so extension has the other sign there.
     return JointMoments(
         hip=0.5 * hold(posture.hip, "bar", "hat"),
         knee=-0.5 * hold(posture.knee, "bar", "hat", "thigh"),
@@ -234,7 +242,8 @@ def _spin_rates(
     }
     rates = {"bar": 0.0}
     for body, both in lines.items():
-        # m (ρ L)² (e × ë) with e = line / L: the length cancels.
+        # I α = m (ρ L)² (e × ë), with the direction e = line / L: the length L cancels and
+        # leaves m ρ² (line × its acceleration).
         inertia = lifter.mass(body) * lifter.gyration(body) ** 2
         turning = sum(
             line.x * acceleration(line.y) - line.y * acceleration(line.x) for line in both

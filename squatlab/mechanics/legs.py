@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,7 +12,7 @@ from numpy.typing import ArrayLike
 from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL, Support
-from squatlab.mechanics.vectors import Vector, angle_between
+from squatlab.mechanics.vectors import Vector, angle_between, apex_along
 from squatlab.ranges import check_shapes, within
 
 UP = Vector(0.0, 1.0, 0.0)
@@ -96,6 +97,7 @@ class Leg:
         A raised heel, in the air or on a wedge, tips the foot's own axis
         down, so the ankle bends that much less.
         """
+        # 90° less the angle between shank and foot: the arc sine of what both have in common.
         shank, foot = self.knee - self.ankle, self.ball - self.heel
         return np.arcsin(np.clip(shank.dot(foot) / (shank.length() * foot.length()), -1, 1))
 
@@ -116,8 +118,15 @@ def foot(lifter: Lifter, stance: Stance, side: str) -> tuple[Vector, Vector, Vec
     cosine, sine = np.cos(pitch), np.sin(pitch)
 
     def raised(behind_ball: ArrayLike, height: ArrayLike) -> Vector:
-        along = height * sine - behind_ball * cosine
-        return ball + forward * along + UP * (height * cosine + behind_ball * sine)
+        """Return a point of the foot after it has turned about its ball.
+
+        Both distances, m, are those on the flat foot. The turn by the
+        pitch lifts what lies behind the ball and tips what lies above it
+        forward: the usual rotation of a plane.
+        """
+        ahead = height * sine - behind_ball * cosine
+        up = height * cosine + behind_ball * sine
+        return ball + forward * ahead + UP * up
 
     ankle = raised((BALL - lifter.ankle_from_heel) * length, lifter.ankle_height_m)
     return raised(BALL * length, 0.0), toe, ball, ankle
@@ -146,28 +155,55 @@ def leg_from_angles(
         ankle.y + lifter.shank_m * np.cos(shank),
         ankle.z + forward * direction.z,
     )
+    # The pelvis sets how far the hip is from the middle plane (z). Of the thigh's level
+    # length the part across is then given, and Pythagoras leaves the part backward.
     hip_z = SIGN[side] * 0.5 * lifter.hip_width_m
-    level, sideways = lifter.thigh_m * np.cos(thigh), knee.z - hip_z
+    level, across = lifter.thigh_m * np.cos(thigh), knee.z - hip_z
     with np.errstate(invalid="ignore"):
-        reach = np.sqrt(level * level - sideways * sideways)
-    hip = Vector(knee.x - reach, knee.y + lifter.thigh_m * np.sin(thigh), hip_z)
+        backward = np.sqrt(level * level - across * across)
+    hip = Vector(knee.x - backward, knee.y + lifter.thigh_m * np.sin(thigh), hip_z)
     return Leg(heel, toe, ball, ankle, knee, hip)
 
 
-def _knee_frame(
+class KneeCircle(NamedTuple):
+    """Hold the circle on which the knee lies between a given ankle and hip.
+
+    Shank and thigh have fixed lengths, so the knee can only swing about
+    the line from ankle to hip. ``axis`` runs along that line; ``forward``
+    is the direction in which the knee points, made square to the line;
+    ``across`` is axis × forward: three unit vectors. ``centre`` is the
+    circle's centre, ``radius`` its radius, both in m; the radius is nan
+    where the hip is further from the ankle than shank and thigh reach.
+    """
+
+    axis: Vector
+    forward: Vector
+    across: Vector
+    centre: Vector
+    radius: ArrayLike
+
+    def knee(self, roll: ArrayLike) -> Vector:
+        """Return the knee, m, at an angle in radians from ``forward``."""
+        toward_toes = self.forward * (self.radius * np.cos(roll))
+        return self.centre + toward_toes + self.across * (self.radius * np.sin(roll))
+
+
+def knee_circle(
     lifter: Lifter, stance: Stance, ankle: Vector, hip: Vector, side: str
-) -> tuple[Vector, Vector, Vector, ArrayLike, ArrayLike]:
-    """Return axis e, normal n0, binormal b, and the knee's p and h along them."""
+) -> KneeCircle:
+    """Return the circle on which the knee between ankle and hip lies."""
     line = hip - ankle
     distance = line.length()
-    e = line * (1.0 / distance)
+    axis = line * (1.0 / distance)
     direction = knee_direction(stance, side)
-    normal = direction - e * direction.dot(e)
-    n0 = normal * (1.0 / normal.length())
-    p = (distance**2 + lifter.shank_m**2 - lifter.thigh_m**2) / (2.0 * distance)
+    square = direction - axis * direction.dot(axis)
+    forward = square * (1.0 / square.length())
+    along = apex_along(distance, lifter.shank_m, lifter.thigh_m)
+    # Pythagoras: the knee is one shank from the ankle. A square root of less than nothing
+    # is nan: such a posture is marked as out of reach, not raised.
     with np.errstate(invalid="ignore"):
-        h = np.sqrt(lifter.shank_m**2 - p**2)
-    return e, n0, e.cross(n0), p, h
+        radius = np.sqrt(lifter.shank_m**2 - along**2)
+    return KneeCircle(axis, forward, axis.cross(forward), ankle + axis * along, radius)
 
 
 def leg_from_hip(
@@ -175,13 +211,12 @@ def leg_from_hip(
 ) -> Leg:
     """Build a leg between a given hip and its foot.
 
-    The knee lies on a circle about the line from ankle to hip; ``roll``
-    (radians) says where, 0 being the side where the knee points. A hip
-    out of reach gives a nan knee.
+    ``roll`` (radians) says where on its `KneeCircle` the knee lies, 0
+    being the side where the knee points. A hip out of reach gives a nan
+    knee.
     """
     heel, toe, ball, ankle = foot(lifter, stance, side)
-    e, n0, b, p, h = _knee_frame(lifter, stance, ankle, hip, side)
-    knee = ankle + e * p + n0 * (h * np.cos(roll)) + b * (h * np.sin(roll))
+    knee = knee_circle(lifter, stance, ankle, hip, side).knee(roll)
     return Leg(heel, toe, ball, ankle, knee, hip)
 
 
@@ -191,9 +226,9 @@ def roll_of(lifter: Lifter, stance: Stance, leg: Leg, side: str = "r") -> ArrayL
     In a turned-out stance it is not zero: the knee of a leg built from
     its angles leaves the plane of hip, ankle and foot direction.
     """
-    e, n0, b, p, _ = _knee_frame(lifter, stance, leg.ankle, leg.hip, side)
-    out = leg.knee - leg.ankle - e * p
-    return np.arctan2(out.dot(b), out.dot(n0))
+    circle = knee_circle(lifter, stance, leg.ankle, leg.hip, side)
+    from_centre = leg.knee - circle.centre
+    return np.arctan2(from_centre.dot(circle.across), from_centre.dot(circle.forward))
 
 
 def roll_toward(lifter: Lifter, stance: Stance, hip: Vector, side: str = "r") -> ArrayLike:
@@ -203,16 +238,24 @@ def roll_toward(lifter: Lifter, stance: Stance, hip: Vector, side: str = "r") ->
     the shank leans as nearly there as it can.
     """
     _, _, _, ankle = foot(lifter, stance, side)
-    e, n0, b, p, h = _knee_frame(lifter, stance, ankle, hip, side)
+    circle = knee_circle(lifter, stance, ankle, hip, side)
     direction = knee_direction(stance, side)
-    across = Vector(-direction.z, 0.0, direction.x)
-    # p e + h (n0 cos + b sin) has nothing across: one cosine, two roots, the smaller is meant.
-    one, other = n0.dot(across), b.dot(across)
-    turned = np.arctan2(other, one)
-    apart = np.arccos(np.clip(-p * e.dot(across) / (h * np.hypot(one, other)), -1, 1))
-    # Within ±π: the smaller is | |turned| − apart |, and both of these lie between 0 and π.
-    ahead, back = turned + apart, turned - apart
-    return np.where(np.abs(ahead) < np.abs(back), ahead, back)[()]
+    sideways = Vector(-direction.z, 0.0, direction.x)
+    # The shank leans where the knee points if its vector, from the ankle to the knee, has
+    # no part in the level direction square to that (sideways):
+    #   (centre − ankle)·sideways + radius (f cos roll + a sin roll) = 0,
+    # with f, a the sideways parts of the circle's two directions. As f cos roll + a sin roll
+    # = hypot(f, a) cos(roll − atan2(a, f)), one arc cosine gives two roots.
+    forward_part = circle.forward.dot(sideways)
+    across_part = circle.across.dot(sideways)
+    centre_part = (circle.centre - ankle).dot(sideways)
+    middle = np.arctan2(across_part, forward_part)
+    cosine = -centre_part / (circle.radius * np.hypot(forward_part, across_part))
+    apart = np.arccos(np.clip(cosine, -1, 1))
+    # The root nearer to 0 is meant, on the side where the knee points. It needs no bringing
+    # into ±π: its size is | |middle| − apart |, and both of these lie between 0 and π.
+    one, other = middle + apart, middle - apart
+    return np.where(np.abs(one) < np.abs(other), one, other)[()]
 
 
 def end_masses(lifter: Lifter) -> dict[str, ArrayLike]:

@@ -48,7 +48,8 @@ def joint_moments(posture: Posture) -> JointMoments:
     on_knees = on_hips + ends["hip"]
     on_ankles = on_knees + ends["knee"]
 
-    # A lower joint has the moment of the one above and the weight on that at their distance.
+    # From joint to joint downward, in kg·m: a lower joint has the moment of the one above,
+    # and the weight that rests on that one at the level distance between the two.
     hip = on_hips * _ahead(posture, spot)
     knee = hip + on_knees * (posture.hip.x - posture.knee.x)
     ankle = knee + on_ankles * (posture.knee.x - posture.ankle.x)

@@ -64,9 +64,9 @@ class MomentArms(NamedTuple):
 class Posture(Frozen):
     """Hold one posture or any array of them; make one by balance or pose.
 
-    Keeps the least: both legs, the trunk's lean (as sine and cosine),
-    lumbar flexion in radians and the x over which it should balance.
-    Everything else is worked out when first asked for.
+    Stores only both legs, the trunk's lean (as sine and cosine), lumbar
+    flexion in radians and the x over which it should balance, m.
+    Everything else is computed when first used.
     """
 
     lifter: Lifter
@@ -84,7 +84,7 @@ class Posture(Frozen):
             freeze(number)
         for leg in (self.right, self.left):
             for point in (leg.heel, leg.toe, leg.ball, leg.ankle, leg.knee, leg.hip):
-                # Plainly, not by freeze: a single posture takes a few dozen microseconds.
+                # Without freeze(), whose own tests cost as much as a whole single posture.
                 for axis in (point.x, point.y, point.z):
                     if isinstance(axis, np.ndarray):
                         axis.flags.writeable = False
@@ -144,11 +144,12 @@ class Posture(Frozen):
     def system_centre(self) -> Vector:
         """Return the centre of mass of lifter and bar together, m."""
         mass, spot = trunk.load_on_hips(self.lifter, self.bar, self.lumbar)
-        weighted, total = self.at(spot) * mass, mass
-        for joint, share in end_masses(self.lifter).items():
+        # Σ m r / Σ m over the load on the hips and the legs' masses at their joints.
+        moment, total = self.at(spot) * mass, mass
+        for joint, joint_mass in end_masses(self.lifter).items():
             place = midway(getattr(self.right, joint), getattr(self.left, joint))
-            weighted, total = weighted + place * share, total + share
-        return freeze(weighted * (1.0 / total))
+            moment, total = moment + place * joint_mass, total + joint_mass
+        return freeze(moment * (1.0 / total))
 
     @cached_property
     def com(self) -> NDArray[np.float64]:
@@ -185,10 +186,12 @@ class Posture(Frozen):
     def hip_flexion_deg(self) -> ArrayLike:
         """Return the right hip's flexion against the pelvis, °.
 
-        0 is standing upright, below 0 the hip is stretched back; past 180
-        the trunk would lie beyond the thigh. The angle between them alone
-        tells neither.
+        0 is standing upright; below 0 the hip is stretched back; past 180
+        the trunk would lie beyond the thigh.
         """
+        # The angle between pelvis and thigh has no sign. Their cross product does: where the
+        # pelvis lies behind the thigh's line, a small angle is a stretch and a large one is
+        # more than 180° of flexion.
         pelvis = self.l5s1 - self.hip
         thigh = self.right.hip - self.right.knee
         angle = np.degrees(angle_between(pelvis, thigh))
@@ -291,12 +294,14 @@ def problems(posture: Posture) -> tuple[Problem, ...]:
 def _worse(posture: Posture, angle: str) -> ArrayLike:
     """Return the larger of both legs' angles, degrees."""
     right = getattr(posture.right, angle)()
+    # Mirrored legs share their coordinates, and so their angles: nothing to compare.
     if posture.right.knee.x is not posture.left.knee.x:
         right = np.maximum(right, getattr(posture.left, angle)())
     return np.degrees(right)
 
 
 def _over_limit(needed: ArrayLike, limit: ArrayLike, words: Callable[..., str]) -> Problem:
+    """Return the problem of needing more degrees than a joint has."""
     return Problem(np.greater(needed, np.asarray(limit) + SLACK), words, (needed, limit))
 
 

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 from squatlab import tables
 from squatlab.frozen import Frozen
 from squatlab.lifter import Lifter
-from squatlab.mechanics.vectors import Vector
+from squatlab.mechanics.vectors import Vector, apex_along
 from squatlab.ranges import check_shapes, within
 
 
@@ -65,6 +65,7 @@ class Bar(Frozen):
 
 
 def _position(name: str) -> tuple[float, float]:
+    """Return how far down the back and behind it a bar lies, m."""
     return tuple(
         tables.value("bar_positions", name=name, quantity=quantity)
         for quantity in ("drop", "behind")
@@ -90,10 +91,12 @@ def spot_of_upper_trunk(lifter: Lifter, lumbar: ArrayLike = 0.0) -> Spot:
     Chosen so that with a neutral low back head, arms, trunk and pelvis
     together have the centre of mass of the lifter's table.
     """
+    # First moments of mass about the hips, kg·m: the whole less the pelvis is what the rest
+    # contributes, and divided by its mass that is how far from the hips its centre lies.
     hat, pelvis = lifter.mass("hat"), lifter.mass("pelvis")
-    whole = hat * lifter.centre("hat") * lifter.trunk_m
-    low = pelvis * lifter.centre("pelvis") * lifter.pelvis_m
-    above_l5 = (whole - low) / (hat - pelvis) - lifter.pelvis_m
+    whole_moment = hat * lifter.centre("hat") * lifter.trunk_m
+    pelvis_moment = pelvis * lifter.centre("pelvis") * lifter.pelvis_m
+    above_l5 = (whole_moment - pelvis_moment) / (hat - pelvis) - lifter.pelvis_m
     l5 = spot_of_l5(lifter, lumbar)
     return Spot(l5.along + above_l5, l5.behind)
 
@@ -102,11 +105,11 @@ def spot_of_hat(lifter: Lifter, lumbar: ArrayLike = 0.0) -> Spot:
     """Return the centre of mass of head, arms and trunk with the pelvis."""
     hat, pelvis = lifter.mass("hat"), lifter.mass("pelvis")
     upper, l5 = spot_of_upper_trunk(lifter, lumbar), spot_of_l5(lifter, lumbar)
-    share, low = pelvis / hat, lifter.centre("pelvis")
-    return Spot(
-        share * low * l5.along + (1 - share) * upper.along,
-        share * low * l5.behind + (1 - share) * upper.behind,
-    )
+    # The pelvis has its centre on the line from the hips (the origin) to L5/S1.
+    fraction = lifter.centre("pelvis")
+    lower = Spot(fraction * l5.along, fraction * l5.behind)
+    _, centre = _together(hat - pelvis, upper, pelvis, lower)
+    return centre
 
 
 def spot_of_bar(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> Spot:
@@ -131,6 +134,7 @@ def load_on_l5s1(lifter: Lifter, bar: Bar, lumbar: ArrayLike) -> tuple[ArrayLike
 def _together(
     mass: ArrayLike, spot: Spot, other_mass: ArrayLike, other: Spot
 ) -> tuple[ArrayLike, Spot]:
+    """Return the mass, kg, and the centre of mass of two bodies as one."""
     total = mass + other_mass
     share = other_mass / total
     return total, Spot(
@@ -177,17 +181,28 @@ HEAD_FORWARD = 0.02
 """Centre of the head ahead of the trunk's line, of stature [teaching-value]."""
 
 
+ELBOW_DOWN = Vector(-1.0, 0.35, 0.0)
+"""Where the elbow hangs from the line shoulder to hand: down the trunk, a
+little behind it (along, behind, z); only the direction counts
+[teaching-value]."""
+
+
 def _elbow(lifter: Lifter, shoulder: Spot, wrist: Spot) -> Spot:
-    line = Vector(*(np.subtract(w, s) for w, s in zip(wrist, shoulder, strict=True)))
+    """Return the elbow, where upper arm and forearm meet, m.
+
+    Of the circle of possible places about the line from shoulder to hand
+    the one toward ``ELBOW_DOWN`` is taken. Arms too short for the grip
+    are drawn straight: only a picture depends on them.
+    """
+    start, end = Vector(*shoulder), Vector(*wrist)
+    line = end - start
     distance = line.length()
-    upper, fore = lifter.upper_arm_m, lifter.forearm_m
-    p = (distance**2 + upper**2 - fore**2) / (2 * distance)
-    h = np.sqrt(np.maximum(upper**2 - p**2, 0.0))
-    e = line * (1 / distance)
-    down = Vector(-1.0, 0.35, 0.0)
-    normal = down - e * down.dot(e)
-    at = Vector(*shoulder) + e * p + normal * (h / normal.length())
-    return Spot(at.x, at.y, at.z)
+    axis = line * (1 / distance)
+    along = apex_along(distance, lifter.upper_arm_m, lifter.forearm_m)
+    radius = np.sqrt(np.maximum(lifter.upper_arm_m**2 - along**2, 0.0))
+    square = ELBOW_DOWN - axis * ELBOW_DOWN.dot(axis)
+    elbow = start + axis * along + square * (radius / square.length())
+    return Spot(elbow.x, elbow.y, elbow.z)
 
 
 def place(spot: Spot, hip: Vector, sine: ArrayLike, cosine: ArrayLike) -> Vector:

@@ -1,4 +1,4 @@
-"""Vectors whose components stay apart until somebody asks for points.
+"""Vectors whose components stay apart until someone asks for points.
 
 A million postures keep x, y and z as three contiguous arrays, and a
 component that does not vary stays a plain number: far less to compute
@@ -65,10 +65,19 @@ class Vector:
         return points
 
 
+def apex_along(base: ArrayLike, from_start: ArrayLike, from_end: ArrayLike) -> ArrayLike:
+    """Return how far along the base of a triangle its apex lies.
+
+    By the law of cosines, p = (d² + a² − b²) / 2d, for a base d whose
+    ends are a and b away from the apex; in the unit of the three lengths.
+    """
+    return (base**2 + from_start**2 - from_end**2) / (2 * base)
+
+
 def angle_between(a: Vector, b: Vector) -> ArrayLike:
     """Return the angle between two vectors in radians, 0 to π.
 
-    Uses the tangent of the half angle's two parts, which stays exact
-    for nearly parallel vectors where an arc cosine does not.
+    From |a × b| and a · b together, by atan2: exact for nearly parallel
+    vectors too, where an arc cosine of a · b loses half its digits.
     """
     return np.arctan2(a.cross(b).length(), a.dot(b))

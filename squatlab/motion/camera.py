@@ -176,6 +176,10 @@ def film(
 def _at(
     beats: NDArray[np.float64], time: NDArray[np.float64], places: NDArray[np.float64]
 ) -> NDArray[np.float64]:
+    """Return the places (time, point, 3) at the camera's beats, m.
+
+    Straight between the two given times around each beat.
+    """
     after = np.clip(np.searchsorted(time, beats), 1, time.size - 1)
     share = (beats - time[after - 1]) / (time[after] - time[after - 1])
     # On a given time take its points as they are: 0 × nan beside it would not be 0.

@@ -40,6 +40,7 @@ def fastest_speed(share: ArrayLike) -> ArrayLike:
         for quantity in ("square", "slope", "constant")
     )
     left = constant - 100.0 * np.asarray(share, dtype=float)
+    # Of the two roots this one is slower the heavier the load.
     return ((-slope - np.sqrt(slope**2 - 4.0 * square * left)) / (2.0 * square))[()]
 
 

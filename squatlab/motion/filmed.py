@@ -15,7 +15,7 @@ PLATE_OUTSIDE_M = tables.value("limits", name="plate", quantity="outside_collar"
 WITH_THE_BAR = ("shoulder", "elbow", "wrist", "bar_end")
 """What tips with the bar, as one piece: arms keep their lengths."""
 
-GAZE_M = {
+GAZE_AHEAD_M = {
     bar: tuple(
         tables.value("limits", name="gaze", quantity=f"{bar}_bar_{end}")
         for end in ("least", "most")
@@ -44,7 +44,7 @@ def filmed_points(
         for name in (f"{joint}_{side}" for joint in WITH_THE_BAR for side in "rl"):
             points[name] = bar + _turned(points[name] - bar, tilt, 2, 1)
     if not np.all(np.isnan(head_up_deg)):
-        spots = GAZE_M["low" if posture.bar.drop_m > LOW_BAR_M else "high"]
+        spots = GAZE_AHEAD_M["low" if posture.bar.drop_m > LOW_BAR_M else "high"]
         points["head"] = _head(points, np.radians(head_up_deg), early, spots)
     radius = 0.5 * tables.value("limits", name="plate", quantity="diameter")
     collar = 0.5 * tables.value("limits", name="bar", quantity="between_collars_greatest")
@@ -70,16 +70,21 @@ def _turned(arm: NDArray, angle: ArrayLike, one: int, other: int) -> NDArray[np.
 def _head(
     points: PointPositions, beyond: ArrayLike, early: NDArray[np.float64], spots: tuple[float, ...]
 ) -> NDArray[np.float64]:
-    """Return the head thrown back from where the eyes would keep to a spot.
+    """Return the head, (frame, 3) m, thrown back by an angle in rad.
 
-    Its small mass is not moved with it.
+    It is turned about C7. ``beyond`` counts from the head's direction in
+    which the eyes keep resting on a spot on the floor; of the nearest and
+    the furthest usual spot (``spots``, m ahead of the toes) the one that
+    asks for more turning is taken. The body's centre of mass does not
+    follow the head: its mass is small and moves little.
     """
-    arm, base, toe = points["head"] - points["c7"], points["c7"], points["toe_r"][0, 0]
-    back = -np.arctan2(arm[:, 0], arm[:, 1])
-    head, rise = points["head"], 0.0
-    for _ in range(3):  # where the head goes changes where the spot is seen, a little
-        turn = np.nan_to_num(beyond + rise + back[0] - back) * early
-        head = base + _turned(arm, turn, 1, 0)
-        down = [np.arctan2(head[:, 1], toe + spot - head[:, 0]) for spot in spots]
-        rise = np.max([angle[0] - angle for angle in down], axis=0)
+    neck, c7, toe_x = points["head"] - points["c7"], points["c7"], points["toe_r"][0, 0]
+    lean_back = -np.arctan2(neck[:, 0], neck[:, 1])
+    head, gaze_rise = points["head"], 0.0
+    # Where the head goes changes a little where the spot is seen. Three rounds settle it.
+    for _ in range(3):
+        turn = np.nan_to_num(beyond + gaze_rise + lean_back[0] - lean_back) * early
+        head = c7 + _turned(neck, turn, 1, 0)
+        gaze_down = [np.arctan2(head[:, 1], toe_x + spot - head[:, 0]) for spot in spots]
+        gaze_rise = np.max([angle[0] - angle for angle in gaze_down], axis=0)
     return head

@@ -1,4 +1,4 @@
-"""Faults as changes of a plan: what the lifter does otherwise, not a bent drawing."""
+"""Faults as changes of a plan: the lifter moves differently and stays balanced."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ rigid ankle would take them along, a loose one not at all."""
 
 
 class PlannedLift(NamedTuple):
-    """Hold what an injector looks at: the plan so far, lifter and bar."""
+    """Hold what a fault's changes depend on: the plan so far, lifter, bar."""
 
     plan: Plan
     lifter: Lifter
@@ -44,10 +44,12 @@ class Injector(NamedTuple):
 
 
 def _set(name: str, factor: float = 1.0) -> Callable[[PlannedLift, float], dict[str, ArrayLike]]:
+    """Return the change that puts the size, times a factor, in one field."""
     return lambda lift, size: {name: size * factor}
 
 
 def _heel_lift(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
+    """Turn the feet until the heels are ``size`` cm up; the shanks follow."""
     rise = float(np.degrees(turn_that_lifts(lift.lifter, size / 100)))
     return {"heel_rise_deg": rise, "shank_deg": lift.plan.shank_deg + HEEL_TO_SHANK * rise}
 
@@ -59,11 +61,13 @@ def _bar_forward(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
             "bar_forward turns the shift of the whole into a way of the bar, and the bar has no "
             "mass; give it some, 20 kg for an empty one"
         )
-    # The same shift would come from the bar alone going forward by the size.
+    # Moved by the size alone, the bar would take the common centre of mass along by its
+    # share of the mass: so far the whole goes forward here.
     return {"drift_m": size / 100 * bar / (bar + body), "straightness": 0.0}
 
 
 def _knee_valgus(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
+    """Turn the knees in until they are ``size`` ° off the foot's plane."""
     # The shank leans by shank_deg toward where the knee points. Turned by v from the foot's
     # line, its knee is L sin(shank) sin(v) off the foot's plane, an angle of asin(that / L).
     sine = np.sin(np.radians(size)) / np.sin(np.radians(lift.plan.shank_deg))
@@ -76,12 +80,12 @@ def _knee_valgus(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
 
 
 def _turnout(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
-    # The foot turned out further has the size.
+    """Turn the feet out; the one turned out further is ``size`` ° too far."""
     return {"turnout_deg": TURNED_OUT_DEG + size - 0.5 * abs(lift.plan.asymmetry_deg)}
 
 
 def _fast_descent(lift: PlannedLift, size: float) -> dict[str, ArrayLike]:
-    # Whoever drops lets go of everything at once, and bounces.
+    """Drop in ``size`` s: everything lets go at once, and bounces."""
     return {"drop_s": size, "pause_s": 0.0, "hip_lead_s": 0.0, "braking": 0.0}
 
 

@@ -1,4 +1,4 @@
-"""One frame out of a set, as a posture that can be drawn and reckoned with."""
+"""One frame out of a set, as a posture that can be drawn and measured."""
 
 from __future__ import annotations
 

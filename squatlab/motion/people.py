@@ -1,4 +1,4 @@
-"""People who squat: builds from a survey, habits as people were filmed and measured.
+"""People who squat: builds from a survey, habits as measured in filmed lifters.
 
 Exam, practice, lessons and benchmarks draw from here, so that what a trainee
 learns on varies as people do. How much each habit varies is a row of
@@ -128,8 +128,8 @@ def draw_person(
     """Draw a person at random, with a load for training.
 
     ``sexes`` and ``bars`` say among which to choose; ``table`` gives the
-    masses of the segments. Not everybody drawn can do what is drawn:
-    look at the repetition's ``clean``.
+    masses of the segments. Not every lifter can do the squat that is
+    drawn: look at the repetition's ``clean``.
     """
     sex = str(rng.choice(sexes))
     lifter = Population.ansur2(sex).draw_one(rng, table)

@@ -12,18 +12,18 @@ from squatlab.ranges import number_within, whole_within
 
 
 class Variation(NamedTuple):
-    """Hold how far lifters differ, and one repetition from the next: SDs."""
+    """Hold two SDs: between lifters, and from one repetition to the next."""
 
     between: float
     from_one_to_next: float
 
     def draw(self, repetitions: int, rng: np.random.Generator) -> NDArray[np.float64]:
-        """Return how far off each repetition is, (repetitions,)."""
-        off = self.between * rng.standard_normal()
-        off = off + self.from_one_to_next * rng.standard_normal(repetitions)
-        # No more, or a clean lifter would now and then have a fault.
-        most = 3 * max(self)
-        return np.clip(off, -most, most)
+        """Return how far each repetition is from the plan, (repetitions,)."""
+        of_this_lifter = self.between * rng.standard_normal()
+        deviation = of_this_lifter + self.from_one_to_next * rng.standard_normal(repetitions)
+        # Cut off, or a clean lifter would now and then have a fault.
+        largest = 3 * max(self)
+        return np.clip(deviation, -largest, largest)
 
 
 VARIATION = {
@@ -52,8 +52,8 @@ SHOULDERS_LEAD_S = 0.04
 knees stretch on the way up [teaching-value]."""
 
 LONGEST_LEAD = 0.4
-"""Hips or knees may go ahead of each other by this share of a descent or
-ascent [teaching-value]."""
+"""Hips and knees may set out at most this share of a descent or ascent before
+each other [teaching-value]."""
 
 BRAKING = 0.35
 """How far the descent is brought forward, so that it is fastest early and
@@ -128,9 +128,9 @@ class Plan:
 
     Angles in degrees, lengths in m, times in s, at the bottom or where
     they are largest. ``head_up_deg``, ``knee_ahead_m``, ``onset_s``,
-    ``rise_deg``, ``drop_s`` and ``ascent_m_s`` are wishes about the
-    result, nan for none, from which neck, shank, leads, descent and
-    ascent are found. ``load`` is the share of the best load, the ascent
+    ``rise_deg``, ``drop_s`` and ``ascent_m_s`` say what should be measured
+    in the end, nan for no wish; neck, shank, leads, descent and ascent
+    are found from them. ``load`` is the share of the best load, the ascent
     slows from ``slows_from`` on, with the thigh ``slowest_deg`` above
     level. ``straightness`` is how far the lifter keeps the bar over
     mid-foot, 1, rather than bar and body together, 0.
@@ -166,7 +166,7 @@ class Plan:
     drop_s: ArrayLike = np.nan
 
     def varied(self, repetitions: int, rng: np.random.Generator) -> Plan:
-        """Return the plan of a person, who does nothing twice alike."""
+        """Return the plan with this person's own deviations, one a repetition."""
         drawn = {
             name: getattr(self, name) + variation.draw(repetitions, rng)
             for name, variation in VARIATION.items()
@@ -183,8 +183,11 @@ class Plan:
 def spread(value: ArrayLike, which: NDArray[np.intp]) -> ArrayLike:
     """Return one value per frame from one per repetition.
 
-    A number stays one, and so do equal values: less to compute with.
+    A single number, and values that are all equal, become one number:
+    less to compute with.
     """
     values = np.ravel(value)
-    alike = values.size == 1 or (values == values[0]).all()
-    return float(values[0]) if alike else values[which]
+    # A single nan stands for no wish, and is equal to nothing.
+    if values.size == 1 or (values == values[0]).all():
+        return float(values[0])
+    return values[which]

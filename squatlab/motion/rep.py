@@ -20,7 +20,7 @@ from squatlab.motion.effort import load_share, mean_speed
 from squatlab.motion.filmed import filmed_points
 from squatlab.motion.injection import Injection, knees_ahead
 from squatlab.motion.onsets import side_view, timed
-from squatlab.motion.path import EARLY, Path, path_of
+from squatlab.motion.path import WEIGHT_FORWARD, Path, path_of
 from squatlab.motion.plan import (
     SLOWEST_ABOVE_LEVEL_DEG,
     SLOWS_FROM,
@@ -35,7 +35,7 @@ from squatlab.ranges import number_within, shown
 from squatlab.tracks import Tracks
 
 USUAL_ASCENT_S = 1.5
-"""How long an ascent lasts of which no posture can be found [teaching-value]."""
+"""How long an ascent lasts whose postures are impossible [teaching-value]."""
 
 BEFORE_S = 0.3
 """Standing that is looked at before each descent, s [teaching-value]."""
@@ -46,10 +46,11 @@ class Rep(Frozen):
     """Hold a set of repetitions and the truth about it; see `synthesise`.
 
     ``posture`` has one posture per frame with the true angles; ``plan``
-    what was decided for each repetition, ``path`` and ``shares`` where
-    every frame is on its way. ``notes`` say what an injection brought
-    with it, ``unmet`` what this lifter cannot do. What may be seen is in
-    `points` and `tracks`; everything else is truth.
+    is what was decided for each repetition; ``path`` and ``shares`` say
+    how far every frame is between standing and bottom. ``notes`` say what
+    an injection brought with it, ``unmet`` what this lifter cannot do.
+    Only `points` and `tracks` may be shown to a review; everything else
+    is the truth it is tested against.
     """
 
     lifter: Lifter
@@ -73,7 +74,7 @@ class Rep(Frozen):
     @cached_property
     def points(self) -> dict[str, NDArray[np.float64]]:
         """Return every point that can be filmed, name: (frame, 3) m."""
-        plan, early = self.path.plan, ramp(self.shares.knee, *EARLY)
+        plan, early = self.path.plan, ramp(self.shares.knee, *WEIGHT_FORWARD)
         return filmed_points(self.posture, plan.tilt_deg * early, plan.head_up_deg, early)
 
     def tracks(self) -> Tracks:
@@ -104,20 +105,26 @@ class Rep(Frozen):
         ``knee_onset`` at 5 % of their flexion as seen from the right,
         ``bottom``, and ``ascent`` when it is left again.
         """
-        start, plan, seen = self.line.start, self.plan, side_view(self.posture)
+        plan, view = self.plan, side_view(self.posture)
+        start = self.line.start
         bottom = start + plan.descent_s
         ascent = bottom + plan.pause_s
-        found = [start, bottom, ascent, ascent + plan.ascent_s]
-        for angle in (seen.hip, seen.knee):
-            frames = [
-                slice(*np.searchsorted(self.time, (begin - BEFORE_S, low)))
-                for begin, low in zip(start, bottom, strict=True)
-            ]
-            found.append([signals.onset(angle[part], self.time[part]) for part in frames])
-        names = ("start", "bottom", "ascent", "end", "hip_onset", "knee_onset")
-        return tuple(
-            dict(zip(names, map(float, times), strict=True)) for times in zip(*found, strict=True)
-        )
+        end = ascent + plan.ascent_s
+        events = []
+        for repetition in range(start.size):
+            # The onsets are looked for from a little before the descent to the bottom.
+            looked_at = (start[repetition] - BEFORE_S, bottom[repetition])
+            frames = slice(*np.searchsorted(self.time, looked_at))
+            when = {
+                "start": start[repetition],
+                "bottom": bottom[repetition],
+                "ascent": ascent[repetition],
+                "end": end[repetition],
+                "hip_onset": signals.onset(view.hip[frames], self.time[frames]),
+                "knee_onset": signals.onset(view.knee[frames], self.time[frames]),
+            }
+            events.append({name: float(time) for name, time in when.items()})
+        return tuple(events)
 
     @cached_property
     def reason(self) -> str:
@@ -179,16 +186,17 @@ def synthesise(
     ``standing_lean_deg``, to the bottom, given by thigh and shank, with
     the low back rounding by ``lumbar_deg`` (a man's normal 26
     [mckean2010a]). ``asymmetry_deg`` turns the right foot out more than
-    the left. ``onset_s`` is how long before the hips the knees begin,
-    in place of the tempo's lead, ``rise_deg`` how much further the trunk
-    leans going up than going down; what of these two the lifter cannot
-    do is done as nearly as can be. ``straightness`` 1 keeps the bar over
-    mid-foot, 0 bar and body together. With more than ``slows_from`` of
-    ``best_kg`` (1.5 times body mass if not given) the ascent has a
-    sticking region, slowest with the thigh ``slowest_deg`` above level.
-    ``rng`` makes lifters and repetitions differ a little; left
-    out, all are as told. ``rate`` is in frames per second. What cannot be
-    done is marked, not raised; ValueError for numbers out of range.
+    the left. ``onset_s`` is how long before the hips the knees begin, in
+    place of the tempo's lead, ``rise_deg`` how much further the trunk
+    leans going up than going down; where the lifter cannot do one of these
+    two in full, the nearest possible is done. ``straightness`` 1 keeps the
+    bar over mid-foot, 0 bar and body together. With more than
+    ``slows_from`` of ``best_kg`` (1.5 times body mass if not given) the
+    ascent has a sticking region, slowest with the thigh ``slowest_deg``
+    above level. ``rng`` makes lifters and repetitions differ a little;
+    left out, all are exactly as asked. ``rate`` is in frames per second.
+    What cannot be done is marked, not raised; ValueError for numbers out
+    of range.
     """
     if lifter.shape or bar.shape or stance.shape:
         raise ValueError(
@@ -237,24 +245,26 @@ def synthesise(
         plan = injection.into(plan, count, lifter, bar)
     plan, notes = knees_ahead(lifter, stance, plan)
     path = path_of(lifter, bar, stance, plan)
-    plan, unmet = timed(path)
-    # What is injected must be there; a habit that this lifter cannot have in full is none.
-    unmet = tuple(words for fault, words in unmet.items() if fault in {i.fault for i in injections})
+    plan, unmet_by_fault = timed(path)
+    # An injected fault that this lifter cannot show makes the set infeasible. A habit that
+    # this lifter cannot have in full does not.
+    injected = {injection.fault for injection in injections}
+    unmet = tuple(words for fault, words in unmet_by_fault.items() if fault in injected)
     line = timeline(plan, count, tempo.standing_s, rate)
     risen = spread(path.risen_to(plan.slowest_deg), line.which)
     path = replace(path, plan=plan).at(line.which)
-    done = shares(path.plan, line, sticking(path.plan, risen))
+    descended = shares(path.plan, line, sticking(path.plan, risen))
     return Rep(
         lifter,
         bar,
         stance,
         tempo,
         injections,
-        path.posture(done),
+        path.posture(descended),
         plan,
         path,
         line,
-        done,
+        descended,
         notes,
         unmet,
     )

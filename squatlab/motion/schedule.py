@@ -1,4 +1,9 @@
-"""When what moves: smooth schedules, who goes first, where the bar slows."""
+"""When each part moves: smooth schedules, which joint goes first, where the bar slows.
+
+Knee and leg each follow a smoothest movement (minimum jerk) of their own;
+a lead sets one out before the other, and the sticking region bends time
+itself, for both alike.
+"""
 
 from __future__ import annotations
 
@@ -25,19 +30,37 @@ ARCH_FALLS = (0.50, 0.80)
 half, of its time [teaching-value]."""
 
 CATCHING_UP = (0.15, 0.60)
-"""Between which shares of the time the one who set out later catches up
+"""Between which shares of the time the joint that set out later catches up
 [teaching-value]."""
 
-PUSHED_FROM, PUSH, PUSHED = 0.1, 0.5, (0.25, 0.6)
-"""Knees ahead of the hips by more than this share of the time push the hips
-forward, by so much of the way for each further share; when it is most,
-and over [teaching-value]."""
+
+class Swing(NamedTuple):
+    """Say how hips swing out of their way while the knees are far ahead.
+
+    A lead of more than ``from_lead`` (a share of the time) swings them by
+    ``gain`` of their way for each further share of lead. The swing is
+    largest at ``largest`` and over at ``over``, shares of the time.
+    """
+
+    from_lead: float
+    gain: float
+    largest: float
+    over: float
+
+    def at(self, tau: ArrayLike, lead: ArrayLike) -> ArrayLike:
+        """Return the swing at a share of the time, as a share of the way."""
+        beyond = np.maximum(lead - self.from_lead, 0.0)
+        out_and_back = ramp(tau, 0.0, self.largest) - ramp(tau, self.largest, self.over)
+        return self.gain * beyond * out_and_back
 
 
-THROWN_FROM, THROW, THROWN = 0.2, 0.7, (0.3, 0.7)
-"""Knees that stretch ahead of the hips by more than this share of the ascent
-throw the hips back, by so much of the way for each further share; when it is
-most, and over [teaching-value]."""
+PUSHED_FORWARD = Swing(from_lead=0.1, gain=0.5, largest=0.25, over=0.6)
+"""Knees that bend far ahead of the hips push the hips forward
+[teaching-value]."""
+
+THROWN_BACK = Swing(from_lead=0.2, gain=0.7, largest=0.3, over=0.7)
+"""Knees that stretch far ahead of the hips throw the hips back
+[teaching-value]."""
 
 
 class Sticking(NamedTuple):
@@ -56,8 +79,10 @@ class Timeline(NamedTuple):
 
 
 class Shares(NamedTuple):
-    """Hold how far knee and leg angle are on their way down, 0 to 1, and
-    how much of an over-arch there is; each (frame, …).
+    """Hold how much of a lift's angles there is at each frame, 0 to 1.
+
+    ``knee`` and ``leg`` go from standing, 0, to the bottom, 1; ``arch`` is
+    the part of an over-arch that is there. Each (frame, …).
     """
 
     knee: NDArray[np.float64]
@@ -85,19 +110,27 @@ def timeline(plan: Plan, repetitions: int, standing_s: float, rate: float) -> Ti
 
 
 def sticking(plan: Plan, risen: ArrayLike) -> Sticking:
-    """Place the sticking region where ``risen`` (0 to 1) of the knee's way up
-    is done; its dip deepens with the load from where the region begins.
+    """Place the sticking region in the ascent's time.
+
+    It lies where ``risen`` (0 to 1) of the knee's way up is done; its dip
+    deepens with the load from where the region begins.
     """
     beyond = (plan.load - plan.slows_from) / (1.0 - plan.slows_from)
     dip = DEEPEST_DIP * np.clip(beyond, 0.0, 1.1)
     tau = np.linspace(0.0, 1.0, 201)
     undisturbed = np.interp(risen, minimum_jerk(tau).position, tau)
+    # `slowed` must give ``undisturbed`` at the place. Far from both ends its two tanh of the
+    # ends are 1, so that slowed(place) = (place − lost) / (1 − 2 lost); solved for the place.
     lost = dip * DIP_WIDTH
     return Sticking(undisturbed * (1 - 2 * lost) + lost, dip)
 
 
 def slowed(tau: ArrayLike, where: Sticking) -> NDArray[np.float64]:
-    """Return time with a slow stretch in it: 0 at 0, 1 at 1, always rising."""
+    """Return time with a slow stretch in it: 0 at 0, 1 at 1, always rising.
+
+    Time runs at 1 − dip / cosh²((τ − place) / width), that is slowest at
+    the place; this is its integral, scaled to end at 1.
+    """
     tau = np.clip(tau, 0.0, 1.0)
     before = np.tanh(where.place / DIP_WIDTH)
     after = np.tanh((1 - where.place) / DIP_WIDTH)
@@ -107,47 +140,47 @@ def slowed(tau: ArrayLike, where: Sticking) -> NDArray[np.float64]:
 
 
 def descent(since: ArrayLike, plan: Plan) -> Shares:
-    """Return the shares done on the way down, ``since`` s after its start.
+    """Return the shares of the way down, ``since`` s after its start.
 
     Knees that go far ahead push the hips forward before they come back.
     """
-    tau, lead = since / plan.descent_s, plan.hip_lead_s / plan.descent_s
-    done = _shares(tau, lead, plan.braking)
-    far = np.maximum(-lead - PUSHED_FROM, 0.0)
-    if np.any(far):
-        out, back = PUSHED
-        pushed = PUSH * far * (ramp(tau, 0.0, out) - ramp(tau, out, back))
-        done = done._replace(leg=done.leg - pushed)
-    if not np.any(plan.arch_deg):
-        return done
-    return done._replace(arch=ramp(since, *ARCH_RISES_S) - ramp(tau, *ARCH_FALLS))
+    tau, hip_lead = since / plan.descent_s, plan.hip_lead_s / plan.descent_s
+    descended = _shares(tau, hip_lead, plan.braking)
+    if np.any(-hip_lead > PUSHED_FORWARD.from_lead):
+        leg = descended.leg - PUSHED_FORWARD.at(tau, -hip_lead)
+        descended = descended._replace(leg=leg)
+    if np.any(plan.arch_deg):
+        arch = ramp(since, *ARCH_RISES_S) - ramp(tau, *ARCH_FALLS)
+        descended = descended._replace(arch=arch)
+    return descended
 
 
 def ascent(since: ArrayLike, plan: Plan, where: Sticking) -> Shares:
-    """Return the shares done on the way up, ``since`` s after its start.
+    """Return the shares of the way up, ``since`` s after its start.
 
     With a negative ``ascent_lead_s`` the knees stretch first, so that the
     hips rise and the shoulders stay; far ahead they throw the hips back.
     """
-    tau, lead = slowed(since / plan.ascent_s, where), plan.ascent_lead_s / plan.ascent_s
-    done = _shares(tau, lead)
-    far = np.maximum(-lead - THROWN_FROM, 0.0)
-    if np.any(far):
-        out, back = THROWN
-        thrown = THROW * far * (ramp(tau, 0.0, out) - ramp(tau, out, back))
-        done = done._replace(leg=done.leg - thrown)
-    return done
+    tau, hip_lead = slowed(since / plan.ascent_s, where), plan.ascent_lead_s / plan.ascent_s
+    risen = _shares(tau, hip_lead)
+    if np.any(-hip_lead > THROWN_BACK.from_lead):
+        risen = risen._replace(leg=risen.leg - THROWN_BACK.at(tau, -hip_lead))
+    return risen
 
 
 def _shares(tau: ArrayLike, lead: ArrayLike, braking: ArrayLike = 0.0) -> Shares:
     """Return both shares, the leg's angle ahead of the knee's by a lead.
 
-    The later one catches up by the middle: both arrive together.
+    A negative lead sets the knee's out first. The later one catches up by
+    the middle, so that both arrive together.
     """
-    behind = 1 - ramp(tau, *CATCHING_UP)
-    knee = minimum_jerk(_brought_forward(tau - np.maximum(lead, 0.0) * behind, braking)).position
-    leg = minimum_jerk(_brought_forward(tau - np.maximum(-lead, 0.0) * behind, braking)).position
-    return Shares(knee, leg)
+    still_behind = 1 - ramp(tau, *CATCHING_UP)
+    knee_tau = tau - np.maximum(lead, 0.0) * still_behind
+    leg_tau = tau - np.maximum(-lead, 0.0) * still_behind
+    return Shares(
+        knee=minimum_jerk(_brought_forward(knee_tau, braking)).position,
+        leg=minimum_jerk(_brought_forward(leg_tau, braking)).position,
+    )
 
 
 def _brought_forward(tau: ArrayLike, braking: ArrayLike) -> ArrayLike:

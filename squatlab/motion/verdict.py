@@ -1,4 +1,4 @@
-"""Whether a lifter can move so, and whether it is moved cleanly."""
+"""Whether a lifter can make this movement, and whether it is a clean one."""
 
 from __future__ import annotations
 
@@ -31,6 +31,7 @@ def obstacle(posture: Posture, time: NDArray[np.float64]) -> str:
     if wrong.size:
         words = np.broadcast_to(posture.reason, time.shape)[wrong[0]]
         return f"{time[wrong[0]]:.2f} s into the set {words}"
+    # Second differences over the frame's time squared: the bar's acceleration, m/s².
     fall = -np.diff(posture.bar_centre.y, 2).min() / (time[1] - time[0]) ** 2
     if fall > tables.G:
         return (
@@ -50,11 +51,13 @@ def uncleanness(posture: Posture, line: Timeline, plan: Plan) -> str:
     bottom = line.start + plan.descent_s
     lowest = np.interp(bottom, line.time, lean)
     going_down = line.time <= np.broadcast_to(bottom, line.start.shape)[line.which]
+    # reduceat takes the largest of each repetition's frames, which begin at ``firsts``.
     firsts = np.searchsorted(line.which, np.arange(line.start.size))
-    over = np.max(np.maximum.reduceat(np.where(going_down, lean, -90.0), firsts) - lowest)
-    if over > OVERSHOOT_DEG:
+    largest = np.maximum.reduceat(np.where(going_down, lean, -90.0), firsts)
+    overshoot = np.max(largest - lowest)
+    if overshoot > OVERSHOOT_DEG:
         return (
-            f"on the way down the trunk leans {over:.1f}° further than at the bottom, and "
+            f"on the way down the trunk leans {overshoot:.1f}° further than at the bottom, and "
             f"{OVERSHOOT_DEG:g}° at most is clean; squat less deep or load the bar more"
         )
     x = posture.system_centre.x

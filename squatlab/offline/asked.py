@@ -49,14 +49,16 @@ def with_replies(check: Check, tries: int) -> dict[str, Any]:
 def _replies(check: Check, given: Any, tries: int) -> dict[str, Any]:
     """Return whether an answer is right, and what is said to it at each try."""
     asking = Asking(*check, tries=tries)
-    messages = [asking.answer(given)]
-    if messages[0].right:
-        return {"right": True, "tries": [messages[0].text] * tries}
-    messages += [asking.answer(given) for _ in range(1, tries)]
-    return {"right": False, "tries": [feedback.text for feedback in messages]}
+    first = asking.answer(given)
+    if first.right:
+        # A right answer is told the same whenever it comes.
+        return {"right": True, "tries": [first.text] * tries}
+    later = [asking.answer(given) for _ in range(1, tries)]
+    return {"right": False, "tries": [feedback.text for feedback in (first, *later)]}
 
 
 def _to_each_option(check: Check, tries: int) -> dict[str, Any]:
+    """Return the options of which one is right, each with its replies."""
     question = check.question
     options = zip(spec(question)["options"], question.options, strict=True)
     return {"options": [sent | _replies(check, option, tries) for sent, option in options]}
@@ -93,10 +95,10 @@ def _to_numbers(check: Check, tries: int) -> dict[str, Any]:
     question, key = check
     solution = Asking(question, key).give_up().text
     again = f"{key.hint} Try once more."
-    wrong = {
-        side: [f"That is too {side}. {again}"] * (tries - 1) + [f"That is too {side}. {solution}"]
-        for side in ("much", "little")
-    }
+    wrong = {}
+    for side in ("much", "little"):
+        which = f"That is too {side}."
+        wrong[side] = [f"{which} {again}"] * (tries - 1) + [f"{which} {solution}"]
     number = {
         "unit": question.unit,
         "answer": key.answer,
@@ -115,12 +117,12 @@ REPLIES = {"one": _to_each_option, "several": _to_every_call, "number": _to_numb
 
 def asked_in_turn(name: str, seed: int) -> list[dict[str, Any]]:
     """Return the questions of a check that a page asks, no two of one text."""
-    questions: dict[str, dict[str, Any]] = {}
-    while len(questions) < ANOTHER:
-        one = asked(name, seed)
-        questions.setdefault(one["text"], one)
+    by_text: dict[str, dict[str, Any]] = {}
+    while len(by_text) < ANOTHER:
+        question = asked(name, seed)
+        by_text.setdefault(question["text"], question)
         seed += 1
-    return list(questions.values())
+    return list(by_text.values())
 
 
 def practice_form() -> Stored:
@@ -139,9 +141,14 @@ def practice_case(seed: int) -> Stored:
     blind = clip(shown.rep, blind=True).shown
     answer = clip(shown.rep, findings=shown.findings, lines=True)
     film = clip_piece(answer, pieces)
+    # After the answer the clip stands where the first fault shows most, in its view; without
+    # a fault at the lowest point.
     first = shown.ranking.first
-    worst = (first and first.finding.worst) or shown.rep.bottom
-    seen = faults.fault(first.fault).view if first else ""
+    frame, view = shown.rep.bottom, blind["narrow"]
+    if first:
+        frame = first.finding.worst or frame
+        fault_view = faults.fault(first.fault).view
+        view = fault_view if fault_view in VIEWS else view
     head = {
         "kind": "case",
         "lifter": shown.lifter,
@@ -153,8 +160,8 @@ def practice_case(seed: int) -> Stored:
             "marks": [],
             "narrow": blind["narrow"],
         },
-        "frame": worst // EVERY,
-        "view": seen if seen in VIEWS else blind["narrow"],
+        "frame": frame // EVERY,
+        "view": view,
         "spot": with_replies(practice_checks.spot_check(shown), practice_checks.TRIES),
         "first": with_replies(practice_checks.first_check(shown), practice_checks.TRIES),
         "stop": practice_checks.stop_rule(shown),

@@ -1,4 +1,7 @@
-"""The cells of a notebook that show something that moves, made again."""
+"""The cells of a notebook that show something that moves, made again.
+
+The first step of the book: `stored` makes data of what such a cell shows.
+"""
 
 from __future__ import annotations
 
@@ -90,8 +93,10 @@ def only_imports(source: str) -> bool:
 
 def _called_last(source: str) -> str:
     """Return the name of the function that the last statement of a cell calls."""
-    last = ast.parse(source).body[-1]
-    return getattr(getattr(getattr(last, "value", None), "func", None), "id", "")
+    match ast.parse(source).body[-1]:
+        case ast.Expr(ast.Call(ast.Name(name))) | ast.Assign(value=ast.Call(ast.Name(name))):
+            return name
+    return ""
 
 
 def words_of(cell: dict[str, Any]) -> str:
@@ -118,17 +123,19 @@ def _shown_by(path: Path, index: int) -> Any:
     last = lines.pop()
     if not isinstance(last, ast.Expr):
         raise ValueError(f"cell {index} of {path.name} shows nothing: its last line is no value")
-    wanted, needed = _names(last, ast.Load), []
+    # Backward from the last line: a line is needed if it gives a name that is used below it.
+    used, needed = _names(last, ast.Load), []
     for line in reversed(lines):
-        if _given(line) & wanted:
+        if _given(line) & used:
             needed.insert(0, line)
-            wanted |= _names(line, ast.Load)
+            used |= _names(line, ast.Load)
     space: dict[str, Any] = {}
     exec(compile(ast.Module(needed, []), path.name, "exec"), space)
     return eval(compile(ast.Expression(last.value), path.name, "eval"), space)
 
 
 def _names(line: ast.AST, context: type) -> set[str]:
+    """Return the names that a line uses (`ast.Load`) or sets (`ast.Store`)."""
     return {
         node.id
         for node in ast.walk(line)

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab.show.moving import Moving, Trail, placed_at, spots
 from squatlab.show.primitives import Disc, Text, Tiles
-from squatlab.show.sweep import Structure, Sweep, look
+from squatlab.show.sweep import Structure, Sweep, likeness
 
 
 def joined(sweeps: Sequence[Sweep]) -> Sweep:
@@ -28,15 +28,17 @@ def joined(sweeps: Sequence[Sweep]) -> Sweep:
     numbers: dict[tuple[Any, ...], int] = {}
     structure, row, alt = [], [], []
     for sweep in sweeps:
-        which, first_row = [], []
-        for each in sweep.structures:
-            key = _looks(each)
+        # For each structure of this sweep: the number of the one it becomes part of,
+        # and how many rows that one has already.
+        number_of, first_row = [], []
+        for own in sweep.structures:
+            key = _looks(own)
             numbers.setdefault(key, len(numbers))
-            before = alike.setdefault(key, [])
-            which.append(numbers[key])
-            first_row.append(sum(other.count for other in before))
-            before.append(each)
-        structure.append(np.array(which)[sweep.structure])
+            earlier = alike.setdefault(key, [])
+            number_of.append(numbers[key])
+            first_row.append(sum(other.count for other in earlier))
+            earlier.append(own)
+        structure.append(np.array(number_of)[sweep.structure])
         row.append(np.array(first_row)[sweep.structure] + sweep.row)
         alt += sweep.alt if len(sweep.alt) > 1 else sweep.alt * len(sweep)
     return Sweep(
@@ -53,11 +55,11 @@ def _looks(structure: Structure) -> tuple[Any, ...]:
     parts = structure.parts
     # A trail is drawn from its structure's first row on: it shares it with nothing.
     own = (id(structure),) if any(isinstance(part, Trail) for part in parts) else ()
-    looks = [(type(part), len(spots(part)), *look(part).values()) for part in parts]
-    return (*looks, own)
+    return (*map(likeness, parts), own)
 
 
 def _one(structures: Sequence[Structure]) -> Structure:
+    """Return structures of the same looks as one, their rows one after another."""
     counts = [structure.count for structure in structures]
     same_part = zip(*(structure.parts for structure in structures), strict=True)
     return Structure(tuple(_longer(parts, counts) for parts in same_part), sum(counts))
@@ -68,17 +70,15 @@ def _longer(parts: Sequence[Moving], counts: Sequence[int]) -> Moving:
     points = [_stacked(places, counts) for places in zip(*map(spots, parts), strict=True)]
     longer = placed_at(parts[0], tuple(points))
     if isinstance(longer, Text):
-        rows = zip((part.words for part in parts), counts, strict=True)
-        return longer._replace(words=[each for words, count in rows for each in _all(words, count)])
+        words = []
+        for part, count in zip(parts, counts, strict=True):
+            words += [part.words] * count if isinstance(part.words, str) else part.words
+        return longer._replace(words=words)
     if isinstance(longer, Disc):
         return longer._replace(radius=_stacked([part.radius for part in parts], counts))
     if isinstance(longer, Tiles):
         return longer._replace(cells=_stacked([part.cells for part in parts], counts, tail=2))
     return longer
-
-
-def _all(words: str | list[str], count: int) -> list[str]:
-    return [words] * count if isinstance(words, str) else words
 
 
 def _stacked(values: Sequence[ArrayLike], counts: Sequence[int], tail: int = 0) -> NDArray[Any]:

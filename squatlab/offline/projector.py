@@ -1,4 +1,7 @@
-"""Projector pages of the half-day: a question, hands, one thing to look at."""
+"""Projector pages of the half-day: a question, hands, one thing to look at.
+
+`squatlab book --present` writes them; `present.js` moves them and keeps the hands.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ class ProjectorPage(NamedTuple):
     """Hold a page for the projector; ``kept`` names what moves on it."""
 
     path: str
-    title: str
+    slot: Slot
     body: str
     kept: str = ""
 
@@ -41,72 +44,59 @@ def projector_pages(start: str, kept: dict[str, str]) -> Iterator[tuple[str, str
     Raises ValueError for a start that is no time.
     """
     slots = [slot for slot in timetable(start).slots if slot.start]
-    made: list[tuple[Slot, ProjectorPage]] = []
+    pages: list[ProjectorPage] = []
     for number, slot in enumerate(slots, 1):
         name = f"{number:02}_{slot.name}"
-        made.append((slot, ProjectorPage(f"{name}.html", slot.title, _question(slot))))
+        pages.append(ProjectorPage(f"{name}.html", slot, _question(slot)))
         if slot.name in kept:
-            moving = (
+            body = (
                 f'{_hands_beside(slot)}<div data-kept="{kept[slot.name]}" data-later="yes"></div>'
             )
-            made.append(
-                (slot, ProjectorPage(f"{name}_see.html", slot.title, moving, kept[slot.name]))
-            )
-    paths = [page.path for _, page in made]
-    for place, (slot, page) in enumerate(made):
-        back = paths[place - 1] if place else ""
-        next_ = paths[place + 1] if place + 1 < len(paths) else ""
-        links = "".join(
-            f'<a class="{words.lower()}" href="{path}">{words}</a>'
-            for words, path in (("Back", back), ("Next", next_))
-            if path
-        )
-        script = f'<script defer src="../kept/{page.kept}.js"></script>' if page.kept else ""
+            pages.append(ProjectorPage(f"{name}_see.html", slot, body, kept[slot.name]))
+    paths = ["", *(page.path for page in pages), ""]
+    for place, page in enumerate(pages, 1):
+        back, after = paths[place - 1], paths[place + 1]
+        links = _link("Back", back) + _link("Next", after)
         yield (
             page.path,
-            SHELL.format(
-                title=escape(page.title),
-                script=script,
-                slot=slot.name,
-                back=back,
-                next=next_,
-                start=slot.start,
-                end=_end(slot),
-                links=links,
-                body=page.body,
-            ),
+            _shell(page.slot.title, page.body, links, back, after, page.slot, page.kept),
         )
-    yield (
-        "index.html",
-        SHELL.format(
-            title="The half-day",
-            script="",
-            slot="",
-            back="",
-            next=paths[0],
-            start="",
-            end="",
-            links=f'<a class="next" href="{paths[0]}">Next</a>',
-            body=_overview(made),
-        ),
-    )
-    yield (
-        "instructor.html",
-        SHELL.format(
-            title="The instructor’s own page",
-            script="",
-            slot="",
-            back="",
-            next="",
-            start="",
-            end="",
-            links='<a href="index.html">The half-day</a>',
-            body=_expected(slots),
-        ),
+    links = _link("Next", pages[0].path)
+    yield "index.html", _shell("The half-day", _overview(pages), links, after=pages[0].path)
+    links = '<a href="index.html">The half-day</a>'
+    yield "instructor.html", _shell("The instructor’s own page", _expected(slots), links)
+
+
+def _link(words: str, path: str) -> str:
+    """Return the link to the page before or after, "" at the ends."""
+    return f'<a class="{words.lower()}" href="{path}">{words}</a>' if path else ""
+
+
+def _shell(
+    title: str,
+    body: str,
+    links: str,
+    back: str = "",
+    after: str = "",
+    slot: Slot | None = None,
+    kept: str = "",
+) -> str:
+    """Return a page whole in itself: ``back`` and ``after`` are where its keys lead."""
+    return SHELL.format(
+        title=escape(title),
+        script=f'<script defer src="../kept/{kept}.js"></script>' if kept else "",
+        slot=slot.name if slot else "",
+        back=back,
+        next=after,
+        start=slot.start if slot else "",
+        end=_end(slot) if slot else "",
+        links=links,
+        body=body,
     )
 
 
 def _end(slot: Slot) -> str:
+    """Return when a slot ends, as "10:05"."""
     end = datetime.strptime(slot.start, "%H:%M") + timedelta(minutes=slot.minutes)
     return f"{end:%H:%M}"
 
@@ -133,14 +123,16 @@ def _question(slot: Slot) -> str:
 
 
 def _hands_beside(slot: Slot) -> str:
+    """Return the question again, with the hands that were counted."""
     return f'<p class="asked">{escape(slot.ask)} <span data-votes="{slot.name}"></span></p>'
 
 
-def _overview(made: list[tuple[Slot, ProjectorPage]]) -> str:
+def _overview(pages: list[ProjectorPage]) -> str:
+    """Return the day as a table with a link to the question of each slot."""
     rows = "".join(
-        f'<tr><td>{slot.start}</td><td><a href="{page.path}">{escape(slot.title)}</a></td>'
-        f"<td>{slot.minutes} min</td></tr>"
-        for slot, page in made
+        f'<tr><td>{page.slot.start}</td><td><a href="{page.path}">{escape(page.slot.title)}</a>'
+        f"</td><td>{page.slot.minutes} min</td></tr>"
+        for page in pages
         if not page.kept
     )
     return (
@@ -154,8 +146,9 @@ def _expected(slots: list[Slot]) -> str:
     parts = ["<h1>For the instructor alone: do not project this page</h1>"]
     for slot in slots:
         rows = [("Show", slot.show), ("Ask", slot.ask), ("Right", slot.right)]
-        rows += [pair for wrong, reply in slot.wrong for pair in (("Wrong", wrong), ("Say", reply))]
-        rows += [("Do", slot.do), ("Safety", slot.safety)]
+        for wrong, reply in slot.wrong:
+            rows += ("Wrong", wrong), ("Say", reply)
+        rows += ("Do", slot.do), ("Safety", slot.safety)
         listed = "".join(f"<dt>{word}</dt><dd>{escape(text)}</dd>" for word, text in rows if text)
         hands = (
             f'<p>Hands: <span data-votes="{slot.name}">none typed</span></p>' if slot.ask else ""

@@ -3,7 +3,11 @@
 A page without a kernel computes nothing. For every preset, every choice and
 every slider an explorer's pictures and words are made here, once. They
 travel as text in a script, because a page opened from a folder may load
-scripts and nothing else.
+scripts and nothing else. `cells` finds what is to be stored, `stored.js`
+reads it in the page.
+
+Words used here: a *station* is a preset with a choice, from where one slider
+moves at a time; a *piece* is a header and numbers, compressed, as text.
 """
 
 from __future__ import annotations
@@ -13,6 +17,7 @@ import zlib
 from base64 import b64encode
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
+from math import ceil
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -94,10 +99,11 @@ class Pieces:
         head, body = sweep.sent()
         structures, steps, start = [], [], 0
         for structure in head["structures"]:
-            moved = len(structure["moves"]) * structure["count"]
-            columns = np.frombuffer(body, "<i2", moved, start)
+            numbers = len(structure["moves"]) * structure["count"]
+            columns = np.frombuffer(body, "<i2", numbers, start)
             start += columns.nbytes
             table = _table(structure, columns.reshape(-1, structure["count"]))
+            # What moves by less than a coarse step need not be kept as moving.
             coarse = _coarse(table, coarser)
             moves = np.flatnonzero((coarse != coarse[:, :1]).any(axis=1))
             steps += [coarse[:, 0], np.diff(coarse[moves], axis=1).ravel()]
@@ -112,6 +118,7 @@ class Pieces:
                 }
             )
         head |= {"unit": head["unit"] // coarser, "structures": structures}
+        # Behind the columns are the cells of tiles, a byte each already.
         return head, small(np.concatenate(steps)) + body[start:]
 
     def stored(self, head: dict[str, Any]) -> Stored:
@@ -139,6 +146,7 @@ def _table(structure: Mapping[str, Any], steps: NDArray[np.int16]) -> NDArray[np
 
 
 def _coarse(table: NDArray[np.int16], coarser: int) -> NDArray[np.int16]:
+    """Return coordinates in steps so many times as large; what has no place has none."""
     return np.where(table == GONE, GONE, np.rint(table / coarser)).astype(np.int16)
 
 
@@ -152,6 +160,7 @@ def small(numbers: NDArray[np.int16]) -> bytes:
     0, −1, 1, −2, 2, … become 0, 1, 2, 3, 4, …; those from `LARGE` on follow
     behind, two bytes each. How many there are of all, the reader knows.
     """
+    # Zigzag code: 2n for n ≥ 0, −2n − 1 below; n >> 15 is 0 or −1, all bits of the sign.
     folded = ((numbers << 1) ^ (numbers >> 15)).view(np.uint16)
     near = np.minimum(folded, LARGE).astype(np.uint8)
     return near.tobytes() + folded[folded >= LARGE].astype("<u2").tobytes()
@@ -201,7 +210,9 @@ def every_second(sweep: Sweep) -> Sweep:
 
 
 def _thinned(part: Moving) -> Moving:
-    thin = placed_at(part, tuple(spot[::EVERY] if np.ndim(spot) else spot for spot in spots(part)))
+    """Return a part with every second of its frames."""
+    points = tuple(spot[::EVERY] if np.ndim(spot) else spot for spot in spots(part))
+    thin = placed_at(part, points)
     if isinstance(thin, Text) and not isinstance(thin.words, str):
         return thin._replace(words=thin.words[::EVERY])
     if isinstance(thin, Disc) and np.ndim(thin.radius):
@@ -237,37 +248,32 @@ def stored_explorer(
         for name, control in explorer.controls.items()
         if isinstance(control, Choice) and not control.turns
     }
-    pieces, stations, known = Pieces(), {}, {}
     explorer.reset()
-    start = explorer.values()
-    spec = dict(explorer.spec)
-    heights = [{"height": pane.height} for pane in explorer.subject.panes]
-    spec["panes"] = [one | tall for one, tall in zip(spec["panes"], heights, strict=True)]
-    gathered = _Gathered()
-    # Every preset with every choice is a station: from there a slider moves.
-    for chosen in product(*([value for _, value in one.options] for one in choices.values())):
+    start, spec = explorer.values(), dict(explorer.spec)
+    pieces, gathered = Pieces(), _Gathered()
+    # Every preset with every choice is a station: from there a slider moves. Its name is the
+    # preset's and those of the choices; two that come to the same values share a number.
+    moving = {name: steps[name] for name in together} if together else steps
+    stations: dict[str, int] = {}
+    number_of: dict[tuple, int] = {}
+    options = [[value for _, value in choice.options] for choice in choices.values()]
+    for chosen in product(*options):
         for preset in [RESET, *explorer.presets]:
             _enter(explorer, dict(zip(choices, chosen, strict=True)), preset)
             values = tuple(explorer.values().values())
-            if values not in known:  # a preset of choices alone is the start with these choices
-                at = steps if not together else {name: steps[name] for name in together}
-                known[values] = len(known)
-                gathered.station(explorer, at, pieces, bool(together), start)
-            stations["|".join([preset, *chosen])] = known[values]
-    presets = {
-        name: {key: value for key, value in wanted.items() if key in choices}
-        for name, wanted in {RESET: {}, **explorer.presets}.items()
-    }
-    controls = [
-        one | ({"at": list(steps[one["name"]])} if one["kind"] == "slider" else {})
-        for one in spec["controls"]
-    ]
+            if values not in number_of:  # a preset of choices alone is the start with these
+                number_of[values] = len(number_of)
+                gathered.station(explorer, moving, pieces, bool(together), start)
+            stations["|".join([preset, *chosen])] = number_of[values]
+    chosen_by_preset: dict[str, Values] = {RESET: {}}
+    for preset, wanted in explorer.presets.items():
+        chosen_by_preset[preset] = {key: wanted[key] for key in wanted if key in choices}
     return pieces.stored(
         {
             "kind": "explorer",
-            "spec": spec | {"controls": controls},
+            "spec": spec | {"panes": _panes(explorer), "controls": _controls(spec, steps)},
             "choices": {name: start[name] for name in choices},
-            "presets": presets,
+            "presets": chosen_by_preset,
             "stations": stations,
             "together": list(together),
             "shown": gathered.added_to(pieces),
@@ -275,31 +281,50 @@ def stored_explorer(
     )
 
 
+def _panes(explorer: Explorer) -> list[dict[str, Any]]:
+    """Return what the page knows of each pane: what a browser is sent, and its height."""
+    described = zip(explorer.spec["panes"], explorer.subject.panes, strict=True)
+    return [sent | {"height": pane.height} for sent, pane in described]
+
+
+def _controls(
+    spec: Mapping[str, Any], steps: Mapping[str, Sequence[float]]
+) -> list[dict[str, Any]]:
+    """Return what the page knows of each control; of a slider only the steps that are kept."""
+    controls = []
+    for control in spec["controls"]:
+        if control["kind"] == "slider":
+            control = control | {"at": list(steps[control["name"]])}
+        controls.append(control)
+    return controls
+
+
 def _steps(
     explorer: Explorer, fewer: Mapping[str, Sequence[float]], most: int
 ) -> dict[str, tuple[float, ...]]:
-    sliders = {
-        name: control for name, control in explorer.controls.items() if isinstance(control, Slider)
-    }
+    """Return the steps of every slider that are kept, by name.
+
+    Raises KeyError for a name in ``fewer`` that no slider has.
+    """
+    sliders = [name for name, control in explorer.controls.items() if isinstance(control, Slider)]
     for name in fewer:
         if name not in sliders:
             raise KeyError(f"no slider {name!r}; there are {', '.join(sliders)}")
-    return {
-        name: tuple(fewer[name]) if name in fewer else _kept_steps(explorer, name, most)
-        for name, control in sliders.items()
-    }
+    steps = {}
+    for name in sliders:
+        steps[name] = tuple(fewer[name]) if name in fewer else _even_steps(explorer, name, most)
+    return steps
 
 
-def _kept_steps(explorer: Explorer, name: str, most: int) -> tuple[float, ...]:
+def _even_steps(explorer: Explorer, name: str, most: int) -> tuple[float, ...]:
     """Return evenly chosen steps of a slider, the start's and the presets' among them."""
     control = explorer.controls[name]
     every = control.positions
-    stride = -(-len(every) // most)
-    named = {
-        control.value,
-        *(preset[name] for preset in explorer.presets.values() if name in preset),
-    }
-    return tuple(sorted({*every[::stride].tolist(), every[-1].item(), *map(float, named)}))
+    steps = {*every[:: ceil(len(every) / most)].tolist(), every[-1].item(), float(control.value)}
+    for preset in explorer.presets.values():
+        if name in preset:
+            steps.add(float(preset[name]))
+    return tuple(sorted(steps))
 
 
 def _enter(explorer: Explorer, chosen: Values, preset: str) -> None:
@@ -330,16 +355,14 @@ class _Gathered:
     ) -> None:
         """Add what is seen at a station, and where each slider leads from there."""
         values, before = explorer.values(), explorer.posture
-        described = {one["name"]: one for one in explorer.spec["controls"]}
         moved = _moved(explorer, steps, values, start, grid)
         words, sweeps = {}, {}
         for name, control in explorer.controls.items():
             if isinstance(control, Slider):
-                texts = [control.words(value, values) for value in steps.get(name, ())]
                 words[name] = {
-                    "texts": texts,
+                    "texts": [control.words(value, values) for value in steps.get(name, ())],
                     "text": control.words(values[name], values),
-                    "enabled": described[name]["enabled"] and (name in moved or grid),
+                    "enabled": control.enabled(values) and (name in moved or grid),
                 }
         rest = self._placed(explorer.sweeps)
         for name, at in moved.items():
@@ -399,15 +422,15 @@ def _films(
 ) -> dict[str, Any]:
     """Return the numbers of the films at a station and at each slider's steps."""
     values = explorer.values()
-    films = {"film": _film(explorer, pieces), "films": {}}
-    for name in moved:
+    at_rest, by_slider = _film(explorer, pieces), {}
+    for name, at in moved.items():
         numbers = []
-        for value in moved[name][name]:
+        for value in at[name]:
             setattr(explorer, name, value)
             numbers.append(_film(explorer, pieces))
         setattr(explorer, name, values[name])
-        films["films"][name] = numbers
-    return films
+        by_slider[name] = numbers
+    return {"film": at_rest, "films": by_slider}
 
 
 def _film(explorer: Playing, pieces: Pieces) -> dict[str, int]:

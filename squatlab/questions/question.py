@@ -89,6 +89,10 @@ SCROLLED = '<div style="overflow-x:auto" tabindex="0" data-lm-suppress-shortcuts
 """Around a table that may be wider than its page: scrolled in its place, by keyboard too."""
 
 
+NARROW = 'style="padding: 3px 4px; font-size: 12px; text-align: left"'
+"""The look of a cell: so that ten columns stand beside each other on a small screen."""
+
+
 @dataclass(frozen=True, repr=False)
 class Account:
     """Hold a lift in words over time, for anyone who cannot watch the clip.
@@ -113,10 +117,10 @@ class Account:
 
     def _repr_html_(self) -> str:
         """Return a table whose cells wrap: the lines of text are wider than most pages."""
-        head = "".join(f'<th scope="col">{escape(moment)}</th>' for moment in self.moments)
+        head = "".join(f'<th scope="col" {NARROW}>{escape(moment)}</th>' for moment in self.moments)
         rows = "".join(
-            f'<tr><th scope="row">{escape(words)}</th>'
-            + "".join(f"<td>{escape(cell)}</td>" for cell in cells)
+            f'<tr><th scope="row" {NARROW}>{escape(words)}</th>'
+            + "".join(f"<td {NARROW}>{escape(cell)}</td>" for cell in cells)
             + "</tr>"
             for words, cells in self.rows
         )

@@ -11,11 +11,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
+from squatlab.review.chances import TRACE, WIDE, Normal, chances_of, sure_size, weighed
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion
 from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer
@@ -27,17 +27,6 @@ from squatlab.signals import LEAST_TRAVEL_M
 from squatlab.tracks import Tracks
 
 WIDTH = 100
-
-TRACE = 1e-9
-"""A severity this near a limit is on it, whatever its last bit."""
-
-THERE, SURE = 0.9, 0.7
-"""A fault is there if it is slight or more with this chance; and of a size
-if it is that or more with the other [teaching-value]. Tried on 185 lifts:
-of clean ones 4 % are told to fix something, 0 % that it is clear."""
-
-WIDE = 1.96
-"""So many SD either way hold 95 % of what a value may be."""
 
 SAMPLES = 400
 """So many times what the squat may have been is drawn, for the order."""
@@ -78,9 +67,11 @@ class Finding:
     start of the repetition it shows. ``reason`` says what was measured,
     or why it cannot be told. The value is right to ``plus_minus`` in 95 of
     100; ``chances`` are those that the fault is slight, clear, gross, or
-    more, () where it counts as exact. ``severity`` is that of the value,
-    but within the size that is sure. Where only a limit of the value is
-    seen, ``bound`` is "at least" or "at most", and the fault no worse.
+    more, the value weighed with how real lifters read where that is known
+    (`squatlab.review.chances`), () where it counts as exact. ``severity``
+    is that of the value, but within the size that is sure. Where only a
+    limit of the value is seen, ``bound`` is "at least" or "at most", and
+    the fault no worse.
     """
 
     fault: str
@@ -521,12 +512,12 @@ def _judged(
     common["bound"] = "" if bound is None else bound.words
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]
     if spread is not None:
-        sd = spread.sd(look.estimate)
-        chances = _chances(fault, value, sd)
-        common |= {"plus_minus": WIDE * sd, "chances": chances}
-        sure = _sure(fault, value, sd, chances)
+        measured = Normal(value, spread.sd(look.estimate))
+        chances = chances_of(fault, measured)
+        common |= {"plus_minus": WIDE * measured.sd, "chances": chances}
+        sure = sure_size(fault, measured, chances)
         if sure is None:
-            doubt = _doubt(fault, value, sd, look.estimate, spread)
+            doubt = _doubt(fault, measured, look.estimate, spread)
             return Finding(fault.id, reason=f"{doubt} ({words})", **common)
         size = sure
         # Within the size that is sure: slight that reads clear stays below clear.
@@ -558,30 +549,6 @@ def _judged(
     )
 
 
-def _chances(fault: Fault, value: float, sd: float) -> tuple[float, ...]:
-    """Return the chances that a fault is slight, clear and gross, or more."""
-    sign = -1.0 if fault.smaller_is_worse else 1.0
-    beyond = sign * (value - np.array(fault.thresholds))
-    # A value on a limit belongs to the larger size where nothing is uncertain.
-    return tuple(float(p) for p in ndtr((beyond + TRACE) / max(sd, TRACE**2)))
-
-
-def _sure(fault: Fault, value: float, sd: float, chances: tuple[float, ...]) -> str | None:
-    """Return the size that is sure, "" for not there, None where neither is.
-
-    There with a chance of `THERE`, then the largest size with one of
-    `SURE`. Not there, unless the 95 % interval reaches from below slight
-    to clear: then nothing is sure.
-    """
-    if chances[0] >= THERE:
-        return faults.SIZES[max(sum(chance >= SURE for chance in chances), 1) - 1]
-    sign = -1.0 if fault.smaller_is_worse else 1.0
-    low, high = sign * value - WIDE * sd, sign * value + WIDE * sd
-    if low < sign * fault.slight and high >= sign * fault.clear:
-        return None
-    return ""
-
-
 COSTS = {
     "placement": ("where the points are marked", "mark the joints on tight clothing"),
     "standing": ("the lifter does not stand still", "film half a second more at both ends"),
@@ -601,7 +568,7 @@ COSTS = {
 """What may cost the most, and what to do about it."""
 
 
-def _doubt(fault: Fault, value: float, sd: float, estimate: Estimate, spread: _Spread) -> str:
+def _doubt(fault: Fault, measured: Normal, estimate: Estimate, spread: _Spread) -> str:
     """Return between what a value lies, what costs most, and what to do about it."""
     costs = dict.fromkeys(COSTS, 0.0)
     costs["jitter"] = spread.jitter_sd**2
@@ -610,32 +577,38 @@ def _doubt(fault: Fault, value: float, sd: float, estimate: Estimate, spread: _S
         slope = np.where(own, spread.slope, 0.0)
         costs[kind] += float(slope @ estimate.covariance @ slope)
     why, remedy = COSTS[max(costs, key=costs.__getitem__)]
-    low, high = (units.of_table(value + side * WIDE * sd, fault.unit) for side in (-1, 1))
+    low, high = (
+        units.of_table(measured.mean + side * WIDE * measured.sd, fault.unit) for side in (-1, 1)
+    )
     return f"between {low} and {high}: {why}; {remedy}"
 
 
 def _samples(judged: Sequence[_Judged], estimate: Estimate) -> NDArray[np.float64]:
     """Return severities that the recording leaves open, (sample, fault); nan untold.
 
-    One draw of the disturbances moves all values together.
+    One draw of the disturbances moves all values together. Each value lies
+    about what it probably is, with the chances that its finding has.
     """
     rng = np.random.default_rng(21)  # the same for every recording: a review repeats itself
-    known = [one for one in judged if one.spread is not None]
+    known = [column for column, one in enumerate(judged) if one.spread is not None]
+    samples = np.full((SAMPLES, len(judged)), np.nan)
     if not known:
-        return np.full((SAMPLES, len(judged)), np.nan)
-    slopes = np.stack([one.spread.slope for one in known])
-    jitters = np.array([one.spread.jitter_sd for one in known])
+        return samples
+    spreads = [judged[column].spread for column in known]
+    slopes = np.stack([spread.slope for spread in spreads])
+    jitters = np.array([spread.jitter_sd for spread in spreads])
     covariance = slopes @ estimate.covariance @ slopes.T + np.diag(jitters**2)
+    # Draws of this covariance: its root times independent ones of SD 1.
     variances, vectors = np.linalg.eigh(covariance)
     root = vectors * np.sqrt(np.maximum(variances, 0.0))
-    drawn = rng.normal(size=(SAMPLES, len(known))) @ root.T
-    samples = np.full((SAMPLES, len(judged)), np.nan)
-    column = 0
-    for number, one in enumerate(judged):
-        if one.spread is not None:
-            values = one.value + drawn[:, column]
-            samples[:, number] = faults.fault(one.finding.fault).severity(values)
-            column += 1
+    away = rng.normal(size=(SAMPLES, len(known))) @ root.T
+    for column, errors in zip(known, away.T, strict=True):
+        one = judged[column]
+        fault = faults.fault(one.finding.fault)
+        measured = Normal(one.value, one.spread.sd(estimate))
+        probable = weighed(fault, measured)
+        share = probable.sd / measured.sd if measured.sd > 0 else 1.0
+        samples[:, column] = fault.severity(probable.mean + share * errors)
     return samples
 
 

@@ -262,8 +262,8 @@ class View:
         self, values: NDArray[np.float64], frames: Any, joints: Sequence[str], when: str
     ) -> None:
         """Raise CannotTell if too few frames of values (…, time) are seen."""
-        unseen = np.isnan(values[..., frames])
-        if not unseen.size or unseen.any() and unseen.mean() > 1 - SEEN_SHARE:
+        seen = ~np.isnan(values[..., frames])
+        if not seen.size or seen.mean() < SEEN_SHARE:
             lost = [n for n in joints if np.isnan(self[n][..., frames, :]).any()] or joints
             raise CannotTell(f"{', '.join(lost)}: not seen {when}")
 

@@ -1,4 +1,8 @@
-"""A scene of primitives drawn on matplotlib axes, for print."""
+"""A scene of primitives drawn on matplotlib axes, for print.
+
+One of the four painters of the same primitives: `picture` makes SVG,
+`raster` pixels, `drawing.js` paints in the browser.
+"""
 
 from __future__ import annotations
 

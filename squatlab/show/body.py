@@ -1,5 +1,8 @@
 """The lifter as drawn everywhere: a person, in clothes, round the joints.
 
+`side_body` and `front_body` turn the named points of a posture or a film
+into outlines; scenes and clips (`views`, `clips`) put them on the picture.
+
 Shapes are ours, made by eye [teaching-value]; how thick they are is not:
 every limb has the volume that the segment table's mass and length give it
 (see `Build`). No number shown anywhere depends on either. Points of the
@@ -13,7 +16,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab import tables
 from squatlab.lifter import Lifter
@@ -41,6 +44,7 @@ Profile = tuple[OutlineStation, ...]
 
 
 def _profile(*rows: tuple[float, float, float, float]) -> Profile:
+    """Return a profile from rows of part, extra, ahead and behind."""
     return tuple(OutlineStation(*row) for row in rows)
 
 
@@ -122,10 +126,12 @@ class Build(NamedTuple):
             "forearm": lifter.forearm_m,
         }
         factors = {}
-        for name, mass in _masses(lifter.table).items():
+        for name, mass_share in _masses(lifter.table).items():
             density = tables.value("limits", name=name, quantity="density")
-            section = mass * lifter.mass_kg / (density * lengths[name])
-            factors[name] = np.sqrt(section / _section(*THICK[name])) / lifter.stature_m
+            section_m2 = mass_share * lifter.mass_kg / (density * lengths[name])
+            # A factor k multiplies both breadths of the profiles, so it multiplies the
+            # drawn section by k². As drawn that is _section · stature², m².
+            factors[name] = np.sqrt(section_m2 / _section(*THICK[name])) / lifter.stature_m
         return cls(lifter.stature_m, **factors)
 
     def scaled(self, stature_m: float) -> Build:
@@ -134,13 +140,21 @@ class Build(NamedTuple):
 
 
 def _masses(table: str) -> dict[str, float]:
-    """Return the share of body mass of each segment that has a thickness."""
+    """Return the share of body mass of each segment that has a thickness.
+
+    Limbs are one of each pair. The trunk is what is left of head, arms and
+    trunk ("hat") without both arms and the head.
+    """
     segments = segments_of(table)
     arms = segments if "upper_arm" in segments else segments_of(ARMS_OF)
-    both_arms = 2 * sum(arms[name].mass for name in ("upper_arm", "forearm", "hand"))
-    mass = {name: arms[name].mass for name in ("upper_arm", "forearm")}
-    mass |= {name: segments[name].mass for name in ("thigh", "shank")}
-    return mass | {"trunk": segments["hat"].mass - both_arms - arms["head"].mass}
+    one_arm = arms["upper_arm"].mass + arms["forearm"].mass + arms["hand"].mass
+    return {
+        "upper_arm": arms["upper_arm"].mass,
+        "forearm": arms["forearm"].mass,
+        "thigh": segments["thigh"].mass,
+        "shank": segments["shank"].mass,
+        "trunk": segments["hat"].mass - 2 * one_arm - arms["head"].mass,
+    }
 
 
 def _section(side: Profile, front: Profile) -> float:
@@ -149,33 +163,48 @@ def _section(side: Profile, front: Profile) -> float:
     An ellipse of depth d and breadth b has the area π d b / 4.
     """
     along = np.linspace(0.0, 1.0, 51)
-    depth, breadth = (
-        np.interp(along, [s.part for s in profile], [s.ahead + s.behind for s in profile])
-        for profile in (side, front)
-    )
+    depth, breadth = _width(side, along), _width(front, along)
     return float(np.mean(np.pi * depth * breadth / 4))
 
 
+def _width(profile: Profile, along: ArrayLike) -> NDArray[np.float64]:
+    """Return how wide a profile is at parts of the way (…), in parts of stature."""
+    parts = [station.part for station in profile]
+    return np.interp(along, parts, [station.ahead + station.behind for station in profile])
+
+
 def _cut(profile: Profile, start: float, stop: float, loose: float = 0.0) -> Profile:
-    """Return the part of a profile between two parts of the way, with flat ends."""
-    inside = [station for station in profile if start < station.part < stop]
+    """Return the part of a profile between two parts of the way.
+
+    A cut inside the limb has a flat end, as a hem has; an end of the limb
+    itself stays round. ``loose`` is added to all breadths, in parts of
+    stature.
+    """
     parts = [station.part for station in profile]
 
     def at(part: float) -> OutlineStation:
-        ahead, behind = (
-            float(np.interp(part, parts, [getattr(s, side) for s in profile]))
-            for side in ("ahead", "behind")
-        )
+        ahead = float(np.interp(part, parts, [station.ahead for station in profile]))
+        behind = float(np.interp(part, parts, [station.behind for station in profile]))
         return OutlineStation(part, 0.0, ahead, behind)
 
-    ends = [profile[0], *([profile[1]] if profile[1].part == start else [])]
-    first = ends if start <= profile[0].part else [at(start)]
-    last = [s for s in profile if s.part >= stop] if stop >= 1 else [at(stop), at(stop)]
-    stations = [*first, *(s for s in inside if s not in first), *last]
-    return tuple(s._replace(ahead=s.ahead + loose, behind=s.behind + loose) for s in stations)
+    if start <= parts[0]:
+        first = [station for station in profile if station.part <= start]
+    else:
+        first = [at(start)]
+    inside = [station for station in profile if start < station.part < stop]
+    if stop >= 1:
+        last = [station for station in profile if station.part >= stop]
+    else:
+        # A doubled control point makes a corner of the smooth curve.
+        last = [at(stop), at(stop)]
+    return tuple(
+        station._replace(ahead=station.ahead + loose, behind=station.behind + loose)
+        for station in (*first, *inside, *last)
+    )
 
 
-SHORTS_SIDE, SHORTS_FRONT = (_cut(p, 0.0, SHORTS_END, LOOSE) for p in (THIGH_SIDE, THIGH_FRONT))
+SHORTS_SIDE = _cut(THIGH_SIDE, 0.0, SHORTS_END, LOOSE)
+SHORTS_FRONT = _cut(THIGH_FRONT, 0.0, SHORTS_END, LOOSE)
 KNEE_SIDE = _cut(THIGH_SIDE, SHORTS_END - 0.12, 1.0)
 KNEE_FRONT = _cut(THIGH_FRONT, SHORTS_END, 1.0)
 SLEEVE = _cut(UPPER_ARM, 0.0, SLEEVE_END, LOOSE)
@@ -211,6 +240,7 @@ class Frame(NamedTuple):
 
     def at(self, point: complex) -> complex:
         """Return the picture's point for one in metres, y up."""
+        # In the picture y is down, so the imaginary part changes its sign.
         return self.origin + self.scale * point.conjugate()
 
 
@@ -327,14 +357,21 @@ def contour(areas: Iterable[Shape]) -> Shape:
 
 
 def _painted(part: Moving, frame: Frame, tones: Tones) -> Moving:
+    """Return a part on the picture, the names of its tones replaced by colours."""
     placed = _placed(part, frame)
-    fields = {"fill", "stroke"} & set(part._fields)
-    return placed._replace(**{name: getattr(tones, getattr(part, name), "none") for name in fields})
+    colours = {}
+    for field in ("fill", "stroke"):
+        if field in part._fields:
+            colours[field] = getattr(tones, getattr(part, field), "none")
+    return placed._replace(**colours)
 
 
 def _placed(part: Moving, frame: Frame) -> Moving:
+    """Return a part in metres as one in picture units."""
     placed = placed_at(part, tuple(frame.at(spot) for spot in spots(part)))
-    return placed._replace(radius=part.radius * frame.scale) if isinstance(part, Disc) else placed
+    if isinstance(placed, Disc):
+        return placed._replace(radius=part.radius * frame.scale)
+    return placed
 
 
 def side_body(p: Places, build: Build, bend: ArrayLike | None = None) -> Body:
@@ -379,6 +416,8 @@ def _head_side(p: Places, build: Build) -> tuple[Moving, ...]:
     upright = _direction(_direction(p["head"] - p["c7"]) + 1j)
 
     def at(offset: complex) -> complex:
+        # Offsets are forward + i up. A turn by −90° lays "up" along the real axis, and
+        # times `upright` it then points where the head does.
         return centre + upright * (offset * -1j) * size
 
     nape, throat = at(-0.040 - 0.020j), at(0.022 - 0.052j)
@@ -396,8 +435,8 @@ def _head_side(p: Places, build: Build) -> tuple[Moving, ...]:
 
 def bends(p: Places) -> ArrayLike:
     """Return where L5/S1 lies on the way from the hips to C7, a share (…) of it."""
-    whole, pelvis = np.abs(p["c7"] - p["l5"]), np.abs(p["l5"] - p["pelvis"])
-    return pelvis / (pelvis + whole)
+    above, below = np.abs(p["c7"] - p["l5"]), np.abs(p["l5"] - p["pelvis"])
+    return below / (below + above)
 
 
 def bend_of(p: Places) -> float:
@@ -407,18 +446,24 @@ def bend_of(p: Places) -> float:
     """
     share = bends(p)
     if np.ndim(share):
-        share = np.median(share[share == share] if (share == share).any() else 0.5)
+        seen = share[~np.isnan(share)]
+        share = np.median(seen) if seen.size else 0.5
     return float(share)
 
 
 def _pelvis_side(p: Places, build: Build, bend: ArrayLike) -> Points:
     """Return the seat of the shorts, which turns with the pelvis."""
+    # Where C7 would be if the back went on straight from the pelvis: profiles run from
+    # the hips to C7, and L5/S1 lies at the part `bend` of that way.
     top = p["pelvis"] + (p["l5"] - p["pelvis"]) / bend
     return around(p["pelvis"], top, PELVIS_SIDE, build, build.trunk, -1j)
 
 
 def _trunk_side(p: Places, build: Build, bend: ArrayLike) -> Points:
     """Bend the trunk's outline at L5/S1: stations below it follow the pelvis."""
+    # The whole outline is drawn twice, straight in line with the pelvis and straight in
+    # line with the upper trunk, each so that L5/S1 lies at the part `bend` of its way:
+    # l5 = start + bend · (c7 − start) and l5 = pelvis + bend · (top − pelvis).
     start = p["l5"] - (p["c7"] - p["l5"]) * (bend / (1 - bend))
     top = p["pelvis"] + (p["l5"] - p["pelvis"]) / bend
     low = around(p["pelvis"], top, TRUNK_SIDE, build, build.trunk, -1j)
@@ -458,11 +503,15 @@ def _shoe_side(p: Places, side: str, build: Build, far: str) -> tuple[Shape, ...
 
 
 class _FrontArm(NamedTuple):
+    """Hold the skin of an arm and the outline of its sleeve, part of the shirt."""
+
     bare: Shape
     sleeve: Points
 
 
 class _FrontLeg(NamedTuple):
+    """Hold skin and shoe of a leg and the outline of its half of the shorts."""
+
     bare: tuple[Shape, ...]
     shorts: Points
 
@@ -532,7 +581,7 @@ def _shoe_front(p: Places, side: str, build: Build) -> tuple[Shape, Shape]:
     toe, ankle, size = p[f"toe_{side}"], p[f"ankle_{side}"], build.stature_m
     half = 0.030 * size
     # Turned out, the shoe reaches from below the ankle to the toes.
-    left = -np.maximum(-toe.real, -ankle.real - 0.2 * half) - half
+    left = np.minimum(toe.real, ankle.real + 0.2 * half) - half
     right = np.maximum(toe.real, ankle.real - 0.2 * half) + half
     up = 1j * size
     shoe = (

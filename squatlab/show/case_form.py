@@ -18,8 +18,8 @@ from squatlab.questions.real_cases import (
     read_coach_key,
 )
 from squatlab.show.controls import button
-from squatlab.show.desk import Chosen, DayField, DeskForm, DeskPart, FileField, FormStep, TypedText
-from squatlab.show.desk_forms import DEMO
+from squatlab.show.desk import DeskForm, DeskPart, FormStep
+from squatlab.show.form_fields import DEMO, Chosen, DayField, FileField, TypedText
 
 NOT_SAID = ("not said yet", "")
 
@@ -36,7 +36,7 @@ class CaseToKeep(NamedTuple):
 class CaseForm(DeskForm):
     """Ask for the coaches' key and the lifter's consent; a button keeps the case.
 
-    ``lift`` gives the `squatlab.show.desk_forms.OwnFilm`, with the day on
+    ``lift`` gives the `squatlab.show.footage_form.OwnFilm`, with the day on
     which it is deleted. ``values`` is a `CaseToKeep`, ``message`` what came of
     the button.
     """

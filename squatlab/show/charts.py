@@ -1,4 +1,8 @@
-"""The charts of the notebooks: each a picture that also says its numbers."""
+"""The charts of the notebooks, stills: each a picture that also says its numbers.
+
+Those over the time of a repetition are in `motion_charts`, those of a
+phone's errors in `phone_charts`; `plot` has axes, lines and marks.
+"""
 
 from __future__ import annotations
 
@@ -6,18 +10,21 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.balance import balance, pose
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.moments import joint_moments
+from squatlab.mechanics.posture import Posture
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad
 from squatlab.show.moving import Moving
 from squatlab.show.plot import (
+    ALONE,
+    JOINT_LOOKS,
     PAGE,
     Chart,
     Plot,
@@ -49,8 +56,6 @@ LOAD_KG = 100.0
 WAY_DOWN = np.linspace(60, -20, 81)
 """Thigh elevations of a descent, °: from 60° above level to 20° below."""
 
-JOINTS = {"hip": (palette.HIP, "", "round"), "knee": (palette.KNEE, "12 5", "square")}
-"""Colour, dash and mark of each joint's line."""
 
 TURNOUTS = {0: (palette.BLUE, ""), 15: (palette.RED, "12 5"), 30: (palette.PLUM, "5 4")}
 """Turnouts compared, °, each with its colour and dash."""
@@ -137,12 +142,9 @@ def moments_by_depth(
         for bar in (Bar.high(load_kg), Bar.low(load_kg))
     ]
     high, low = postures
+    # By joint, with the high bar and with the low one.
     moments = {
-        joint: [
-            held(MOMENT.shown(getattr(joint_moments(posture), joint)), posture)
-            for posture in postures
-        ]
-        for joint in JOINTS
+        joint: [_shown_moment(posture, joint) for posture in postures] for joint in JOINT_LOOKS
     }
     leans = {posture.bar.name: held(posture.trunk_deg, posture) for posture in postures}
     most = max(_most(both, MOMENT.shown(100.0)) for both in moments.values())
@@ -152,12 +154,13 @@ def moments_by_depth(
     left = Plot(depth, axis(f"Moment, {MOMENT.unit} per leg", 0, 1.22 * most), boxes[0])
     right = Plot(depth, axis("Trunk lean, °", 0, 1.22 * steepest), boxes[1])
     parts: list[Moving] = [*left.frame(), *right.frame()]
-    for joint, (colour, dash, kind) in JOINTS.items():
-        upper, lower = moments[joint]
-        parts += left.curve(-WAY_DOWN, upper, colour, dash)
-        places = left.at(-WAY_DOWN[4::12], lower[4::12])
+    for joint, look in JOINT_LOOKS.items():
+        with_high, with_low = moments[joint]
+        parts += left.curve(-WAY_DOWN, with_high, look.colour, look.dash)
+        # Both lines coincide: the second is a mark here and there.
+        places = left.at(-WAY_DOWN[4::12], with_low[4::12])
         parts += [
-            mark(complex(at), palette.PAPER, kind, 5.0, colour, 2.0)
+            mark(complex(at), palette.PAPER, look.mark, 5.0, look.colour, 2.0)
             for at in places[np.isfinite(places)]
         ]
     for lean, dash in zip(leans.values(), ("", "12 5"), strict=True):
@@ -169,17 +172,23 @@ def moments_by_depth(
     parts += [*left.takeaway("Both bars alike"), *right.takeaway("Lower bar, more lean")]
     level = int(np.argmin(np.abs(WAY_DOWN)))
     head = f"Joint moments against depth with {MASS.words(load_kg)}. With thighs level: "
-    if not (high.feasible[level] and low.feasible[level]):
-        unable = high if not high.feasible[level] else low
-        return chart(parts, PAGE, f"{head}cannot be held: {unable.reason[level]}.")
-    at = joint_moments(high)
+    for posture in postures:
+        if not posture.feasible[level]:
+            return chart(parts, PAGE, f"{head}cannot be held: {posture.reason[level]}.", columns=2)
+    hip, knee = joint_moments(high).hip[level], joint_moments(high).knee[level]
     return chart(
         parts,
         PAGE,
-        f"{head}hip {MOMENT.figure(at.hip[level])} and knee {MOMENT.words(at.knee[level])} per leg "
+        f"{head}hip {MOMENT.figure(hip)} and knee {MOMENT.words(knee)} per leg "
         f"with either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
         f"{low.trunk_deg[level]:.1f}° with the low bar.",
+        columns=2,
     )
+
+
+def _shown_moment(posture: Posture, joint: str) -> NDArray[np.float64]:
+    """Return a joint's moment (…) in the unit chosen, nan where it cannot be held."""
+    return held(MOMENT.shown(getattr(joint_moments(posture), joint)), posture)
 
 
 def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Chart:
@@ -191,30 +200,24 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
     bar = Bar.high(LOAD_KG) if bar is None else bar
     narrowest, widest = either((10.0, 70.0), (4.0, 28.0))
     width = np.linspace(narrowest, widest, 121)
-    lines: tuple[dict, dict] = {}, {}
-    sentences = []
+    leans, thighs, sentences = {}, {}, []
     for turnout in TURNOUTS:
         posture = balance(_someone(lifter), bar, Stance(BODY_LENGTH.si(width), turnout))
         lean = held(posture.trunk_deg, posture)
-        seen_m = held(posture.knee.x - posture.hip.x, posture)
-        thigh = READING.shown(seen_m)
+        thigh_m = held(posture.knee.x - posture.hip.x, posture)
         name = f"{turnout}° out" if turnout else "straight"
-        lines[0][name], lines[1][name] = (width, lean), (width, thigh)
-        there = np.flatnonzero(posture.feasible)
+        leans[name], thighs[name] = (width, lean), (width, READING.shown(thigh_m))
+        # In words: the narrowest and the widest stance that can be held.
         feet = f"feet turned out {turnout}°" if turnout else "feet straight ahead"
-        sentences.append(
-            f"{feet} "
-            + ", ".join(
-                f"{lean[i]:.1f}° at {BODY_LENGTH.words(BODY_LENGTH.si(width[i]))} "
-                f"(thigh {READING.words(seen_m[i])})"
-                for i in there[[0, -1]]
-            )
-            if there.size
-            else f"{feet} none can be held"
-        )
+        can_be_held = np.flatnonzero(posture.feasible)
+        ends = []
+        for i in can_be_held[[0, -1]] if can_be_held.size else ():
+            stance_words = BODY_LENGTH.words(BODY_LENGTH.si(width[i]))
+            ends.append(f"{lean[i]:.1f}° at {stance_words} (thigh {READING.words(thigh_m[i])})")
+        sentences.append(f"{feet} {', '.join(ends) or 'none can be held'}")
     parts: list[Moving] = []
-    labels = "Trunk lean, °", f"Thigh seen from the side, {READING.unit}"
-    for part, (label, named) in enumerate(zip(labels, lines, strict=True)):
+    lines_of = {"Trunk lean, °": leans, f"Thigh seen from the side, {READING.unit}": thighs}
+    for part, (label, named) in enumerate(lines_of.items()):
         values = np.concatenate([y for _, y in named.values()])
         low, high = _least(values, 0.0), _most(values, READING.shown(0.1))
         plot = Plot(
@@ -227,7 +230,7 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
     head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
-    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".")
+    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".", columns=2)
 
 
 def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
@@ -246,13 +249,11 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
     paths, furthest_words = {}, []
     for load in map(float, loads):
         posture = balance(someone, Bar.high(load), Stance(), way_down, shank)
-        x, y = (
-            held(READING.shown(part), posture)
-            for part in (posture.bar_centre.x, posture.bar_centre.y)
-        )
+        x = held(READING.shown(posture.bar_centre.x), posture)
+        y = held(READING.shown(posture.bar_centre.y), posture)
         paths[load] = x, y
         if np.isfinite(x).any():
-            furthest = x[np.nanargmax(np.abs(x))]
+            furthest = x[_furthest(x)]
             furthest_words.append(f"{READING.words(READING.si(furthest))} with {MASS.words(load)}")
         else:
             furthest_words.append(f"none with {MASS.words(load)}, which cannot be held")
@@ -270,31 +271,32 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
             8,
         ),
         axis(f"Height of the bar, {READING.unit}", low - room, top + 0.3 * room),
-        box_of(PAGE),
+        box_of(ALONE),
     )
     parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
     parts += plot.upright(0.0, palette.INK, "2 5", 1.5)
     for (load, (x, y)), (colour, dash) in zip(paths.items(), LOADS_LOOK, strict=False):
         parts += plot.curve(x, y, colour, dash)
         if np.isfinite(x).any():
-            i = int(np.nanargmax(np.abs(x)))
+            i = _furthest(x)
             parts += plot.words(x[i], y[i], MASS.words(load), bold=True, shift=8 + 0j)
     bottom = plot.y.start
-    for x, words, anchor in (
-        (heel, "heels", "start"),
-        (toe, "toes", "end"),
-        (0, "mid-foot", "end"),
-    ):
-        shift = (6 if anchor == "start" else -6) - 14j
-        parts += plot.words(x, bottom, words, anchor, shift=shift)
+    parts += plot.words(heel, bottom, "heels", "start", shift=6 - 14j)
+    parts += plot.words(toe, bottom, "toes", "end", shift=-6 - 14j)
+    parts += plot.words(0, bottom, "mid-foot", "end", shift=-6 - 14j)
     parts += plot.takeaway("The heavier the bar, the nearer it stays to mid-foot")
     return chart(
         parts,
-        PAGE,
+        ALONE,
         "Path of the high bar from thighs 60° above to 15° below level, bar and lifter "
         "together over mid-foot at every depth. Furthest ahead of mid-foot: "
         f"{', '.join(furthest_words)}.",
     )
+
+
+def _furthest(ahead: NDArray[np.float64]) -> int:
+    """Return where on its way (points,) the bar is furthest from mid-foot, ahead or behind."""
+    return int(np.nanargmax(np.abs(ahead)))
 
 
 def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> Chart:
@@ -315,7 +317,7 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     plot = Plot(
         axis(f"How far the bar is moved down the back, {BAR_PLACE.unit}", 0, furthest, 10),
         axis(f"Centre of mass ahead of mid-foot, {READING.unit}", floor, -0.25 * floor),
-        box_of(PAGE),
+        box_of(ALONE),
     )
     low_m = Bar.low(0).drop_m - high.drop_m
     low = BAR_PLACE.shown(low_m)
@@ -336,7 +338,7 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     ]
     return chart(
         parts,
-        PAGE,
+        ALONE,
         f"Centre of mass against bar place with {MASS.words(load_kg)}, trunk held at "
         f"{start.trunk_deg:.1f}°: at the low bar's place, {lower} down, it is {behind} "
         "behind mid-foot.",

@@ -16,7 +16,7 @@ from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.question import Question
 from squatlab.show.scripts import script
 
-RUN_TO_ANSWER = "<i>Run this cell to answer: click it, then press Shift+Enter.</i>"
+RUN_TO_ANSWER = "<i>To answer: Run → Run All Cells, in the menu at the top.</i>"
 """What stands below a question that is only kept, not asked."""
 
 

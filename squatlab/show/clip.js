@@ -20,8 +20,8 @@ function film(place, link) {
   });
   // Words of several repetitions take two lines; room kept for both, nothing jumps.
   const status = make("span", { role: "status", class: clip.bottoms.length > 1 ? "status tall" : "status" });
-  const views = [...clip.panels.map((p) => p.name), "both"];
-  const sides = choice("View", views.map((name) => [name, name]), look);
+  const viewChoice = make("span", { style: "display: contents" });
+  let views = [], sides = null; // those of this film, and a choice among them
   const closer = choice("Close-up", Object.keys(REGIONS).map((name) => [name, name]), (name) => { near = name; show(); });
   const measured = button("Measured lines", () => { lines = !lines; keep(); show(); });
   // Marks too near each other to be told apart stand in rows, the first lowest.
@@ -35,6 +35,12 @@ function film(place, link) {
   // What belongs to one film and not to another.
   function fill() {
     slider.max = last;
+    const names = [...clip.panels.map((p) => p.name), "both"];
+    if (names.join() !== views.join()) {
+      views = names;
+      sides = choice("View", views.map((name) => [name, name]), look);
+      viewChoice.replaceChildren(...(clip.panels.length > 1 ? [sides.row] : []));
+    }
     track.className = clip.marks.length ? "track marked" : "track";
     times.replaceChildren(...clip.bottoms.map((frame) => tick(frame, "▾")),
       ...clip.marks.map(({ frame }, i) => tick(frame, i + 1, rowOf(i) + 1)), slider);
@@ -47,12 +53,14 @@ function film(place, link) {
   fill();
   const root = make("div", { role: "group", "aria-label": "Clip", tabindex: 0, "data-lm-suppress-shortcuts": "true",
     class: `squatlab-clip ${clip.size}` }, screen, track,
-    transport(time, lowest, ...(clip.panels.length > 1 ? [sides.row] : []), closer.row, measured),
+    transport(time, lowest, viewChoice, closer.row, measured),
     jumps, sentence, keys);
   place.append(root);
 
   function seconds(frame) { return `${(frame / clip.rate).toFixed(2)} s`; }
-  function keep() { link.set({ frame: time.frame(), view, lines }); }
+  // The view that was chosen, or all there is of a film that was not made from there.
+  function seen() { return views.includes(view) ? view : "both"; }
+  function keep() { link.set({ frame: time.frame(), view: seen(), lines }); }
   function show() {
     over = null;
     tell();
@@ -60,14 +68,14 @@ function film(place, link) {
   }
   function tell() {
     const frame = time.frame(), phase = clip.phases[clip.phase[frame]];
-    if (sentence.textContent !== clip.sentences[view]) sentence.textContent = clip.sentences[view];
-    sides.mark(view);
+    if (sentence.textContent !== clip.sentences[seen()]) sentence.textContent = clip.sentences[seen()];
+    sides.mark(seen());
     closer.mark(near);
     measured.setAttribute("aria-pressed", lines);
     time.tell(slider, status, `${seconds(frame)}, frame ${frame + 1} of ${clip.frames}${phase && ", " + phase}`);
   }
   function draw() {
-    const shown = clip.panels.filter((p) => view === "both" || view === p.name);
+    const shown = clip.panels.filter((p) => seen() === "both" || seen() === p.name);
     const left = shown[0].left, right = shown[shown.length - 1].left + shown[shown.length - 1].width;
     // Where it is narrow, views stand below each other.
     const stacked = shown.length > 1 && Math.min(clip.width, room) < LEGIBLE * (right - left);
@@ -106,17 +114,22 @@ function film(place, link) {
   function lowest() { time.go(clip.bottoms.find((frame) => frame > time.frame()) ?? clip.bottoms[0]); }
   function look(value) { view = value; keep(); show(); }
   keyboard(root, canvas, slider, time, {
-    l: lowest, v: () => clip.panels.length > 1 && look(views[(views.indexOf(view) + 1) % views.length]),
+    l: lowest, v: () => clip.panels.length > 1 && look(views[(views.indexOf(seen()) + 1) % views.length]),
     m: () => clip.measured && measured.click(),
   });
   link.on("frame", () => link.get("frame") !== time.frame() && !time.playing && time.go(link.get("frame")));
-  link.on("view", () => { view = link.get("view"); show(); });
+  link.on("view", () => {
+    if (link.get("view") === seen()) return;
+    view = link.get("view");
+    show();
+  });
   link.on("lines", () => { lines = link.get("lines"); show(); });
   link.on("film", () => {
     [clip, sheets] = [link.shown(), link.sheets()];
     last = clip.frames - 1;
     time.now = Math.min(time.now, last);
     fill();
+    if (!views.includes(link.get("view"))) link.set({ view: seen() });
     // What moved a slider shows this film's frame already.
     if (over && lines) tell();
     else show();

@@ -1,4 +1,8 @@
-"""Clips: a film that plays in the page, frame by frame if wanted."""
+"""Clips: a film that plays in the page, frame by frame if wanted.
+
+`film` draws it, `clip.js` plays it; `Playing` is also what an explorer with
+a clip is (`fault_explorers`).
+"""
 
 from __future__ import annotations
 
@@ -51,6 +55,7 @@ class Playing(anywidget.AnyWidget):
 
     @traitlets.validate("view")
     def _known_view(self, proposal: Any) -> str:
+        """Return the view. Raises ValueError for one that was not filmed."""
         self.film.scene(0, proposal.value)
         return proposal.value
 
@@ -107,11 +112,8 @@ def clip(
     `squatlab.review.measure`, so that both read the same numbers.
     Raises ValueError.
     """
-    present = [
-        finding
-        for finding in ([findings] if hasattr(findings, "fault") else findings)
-        if finding.present == "yes"
-    ]
+    several = [findings] if hasattr(findings, "fault") else findings
+    present = [finding for finding in several if finding.present == "yes"]
     if present and blind:
         raise ValueError("a blind clip shows no findings; leave out findings or blind")
     # Tracks in space have a repetition's own frames, those of a phone have not.
@@ -130,14 +132,14 @@ def clip(
 def _marks(shown: Footage, findings: list[Any]) -> dict[str, int]:
     """Return where findings are: of a single one also where it begins and ends."""
     moments = ("first", "worst", "last") if len(findings) == 1 else ("worst",)
-    return {
-        f"{fault(finding.fault).name}: {moment}": shown.frame_of(
-            finding.view, getattr(finding, moment)
-        )
-        for finding in findings
-        for moment in moments
-        if getattr(finding, moment) is not None
-    }
+    marks = {}
+    for finding in findings:
+        name = fault(finding.fault).name
+        for moment in moments:
+            frame = getattr(finding, moment)
+            if frame is not None:
+                marks[f"{name}: {moment}"] = shown.frame_of(finding.view, frame)
+    return marks
 
 
 def phases(shown: Footage) -> list[str]:
@@ -145,12 +147,12 @@ def phases(shown: Footage) -> list[str]:
     height, repetitions = shown.views[0].places["pelvis"].imag, shown.repetitions
     if not repetitions:
         return [""] * height.size
-    frames, between = (
-        np.arange(height.size),
-        [(a.end + b.start) // 2 for a, b in pairwise(repetitions)],
-    )
+    frames = np.arange(height.size)
+    # A frame belongs to the repetition before or after, whichever is nearer.
+    between = [(one.end + after.start) // 2 for one, after in pairwise(repetitions)]
     which = np.searchsorted(between, frames)
     bottom = np.array(shown.bottoms)[which]
+    # Height of the hips (frame,): 0 at the lowest point of its repetition, 1 standing.
     height_share = (height - height[bottom]) / (np.nanmax(height) - height[bottom])
     names = np.select(
         [height_share >= 1 - STILL, height_share <= HELD, frames < bottom],
@@ -160,7 +162,8 @@ def phases(shown: Footage) -> list[str]:
     if len(repetitions) == 1:
         return names.tolist()
     return [
-        f"rep {w + 1} of {len(repetitions)} {name}" for w, name in zip(which, names, strict=True)
+        f"rep {number + 1} of {len(repetitions)} {name}"
+        for number, name in zip(which, names, strict=True)
     ]
 
 
@@ -170,18 +173,21 @@ def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
     for words, frame in marks.items():
         if not 0 <= frame < shown.time.size:
             raise ValueError(f'the mark "{words}" is at frame {frame}; there are {shown.time.size}')
+    # Words of phases are sent once, and for each frame which.
     named, phase = np.unique(phases(shown), return_inverse=True)
     panels, body = [], []
     for panel in film.panels:
-        figure, lines = (sweep.packed() for sweep in film.sweeps(panel))
-        body += figure[1], lines[1]
+        figure, lines = film.sweeps(panel)
+        figure_head, figure_bytes = figure.packed()
+        lines_head, lines_bytes = lines.packed()
+        body += figure_bytes, lines_bytes
         panels.append(
             {
                 "name": panel.name,
                 "left": panel.left,
                 "width": panel.width,
-                "figure": figure[0],
-                "lines": lines[0],
+                "figure": figure_head,
+                "lines": lines_head,
             }
         )
     sent = {
@@ -190,7 +196,7 @@ def _sent(film: Film, marks: Mapping[str, int]) -> tuple[dict[str, Any], bytes]:
         "tall": HEIGHT,
         "panels": panels,
         # Where one view has room, it is the first on which something is measured.
-        "narrow": next((one.name for one in film.panels if one.found), film.panels[0].name),
+        "narrow": next((panel.name for panel in film.panels if panel.lines), film.panels[0].name),
         "phases": named.tolist(),
         "phase": phase.ravel().tolist(),
         "bottoms": shown.bottoms,

@@ -1,4 +1,7 @@
-"""What a trainee confuses: a table with bars and words."""
+"""What a trainee confuses: a table with bars and words.
+
+`questions.practice_progress` counts; practice and the map of 00 show it.
+"""
 
 from __future__ import annotations
 
@@ -32,7 +35,8 @@ class ConfusionRow(NamedTuple):
     def cells(self) -> tuple[str, ...]:
         """Return what stands in the row."""
         wrong = f"{self.wrong} of {self.mattered}"
-        return self.name, wrong, *map(str, self[3:6]), self.instead
+        counts = str(self.there), str(self.missed), str(self.called)
+        return self.name, wrong, *counts, self.instead
 
 
 class Confusions:
@@ -43,34 +47,40 @@ class Confusions:
     """
 
     def __init__(self, progress: Progress) -> None:
+        # Cases (right label, label named) of the one to fix first.
         named, need = progress.first.counts, progress.need()
-        rows = []
-        for place, (label, hits, misses, alarms, _) in enumerate(progress.spotted):
-            mattered = hits + misses + alarms
+        row_of: dict[str, ConfusionRow] = {}
+        for place, spotted in enumerate(progress.spotted):
+            wrong = spotted.misses + spotted.false_alarms
+            if not spotted.hits + wrong:
+                continue
             instead = [
                 f"{worded(LABELS[other])} {times}"
                 for other, times in enumerate(named[place].tolist())
                 if times and other != place
             ]
-            if mattered:
-                row = ConfusionRow(
-                    worded(label),
-                    misses + alarms,
-                    mattered,
-                    hits + misses,
-                    misses,
-                    alarms,
-                    ", ".join(instead) or "–",
-                )
-                rows.append((need[label], row))
-        rows.sort(key=lambda pair: -pair[0])
-        self.rows, count = tuple(row for _, row in rows), len(progress.answered)
+            row_of[spotted.fault] = ConfusionRow(
+                name=worded(spotted.fault),
+                wrong=wrong,
+                mattered=spotted.hits + wrong,
+                there=spotted.hits + spotted.misses,
+                missed=spotted.misses,
+                called=spotted.false_alarms,
+                instead=", ".join(instead) or "–",
+            )
+        order = sorted(row_of, key=lambda label: -need[label])
+        self.rows = tuple(row_of[label] for label in order)
+        count = len(progress.answered)
+        if not count:
+            self.words = NOBODY
+            return
         right = sum(answer.first == answer.right for answer in progress.answered)
-        leaning = [f"“{row.name}”" for share, row in rows if share > 0.5][:3]
-        self.words = f"The first to fix was right in {right} of {count}." if count else NOBODY
-        if leaning:
-            self.words += f" The next cases focus on {', '.join(leaning)}."
-        self.words += f" Next: {progress.level()} to judge." * bool(count)
+        sentences = [f"The first to fix was right in {right} of {count}."]
+        focus = [f"“{row_of[label].name}”" for label in order if need[label] > 0.5][:3]
+        if focus:
+            sentences.append(f"The next cases focus on {', '.join(focus)}.")
+        sentences.append(f"Next: {progress.level()} to judge.")
+        self.words = " ".join(sentences)
 
     @property
     def html(self) -> str:
@@ -100,8 +110,9 @@ def _cells(row: ConfusionRow) -> list[str]:
     name, wrong, *rest = map(escape, row.cells)
     long = round(BAR_PX * row.wrong / row.mattered)
     bar = (
-        f"<span style='display: inline-block; width: {BAR_PX}px'><span style='display: inline-block"
-        f"; width: {long}px; height: 10px; background: {palette.RED}'></span></span> {wrong}"
+        f"<span style='white-space: nowrap'><span style='display: inline-block; width: {BAR_PX}px'>"
+        f"<span style='display: inline-block; width: {long}px; height: 10px; "
+        f"background: {palette.RED}'></span></span> {wrong}</span>"
     )
     cells = "".join(f"<td {LEFT}>{cell}</td>" for cell in (bar, *rest))
     return [f"<th scope='row' {LEFT}>{name}</th>", cells]

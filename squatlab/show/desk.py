@@ -1,308 +1,30 @@
-"""Forms of the instructor's desk: fields, steps that say what is missing, results.
+"""Forms of the instructor's desk: steps that say what is missing, and results.
 
 A form is filled in where a cell would be edited. Its ``values`` are immutable
 and go to the functions that a cell calls: `DeskPart.result` shows what such a call
 returns, and again whenever a value changes. Without a kernel the page keeps
-what was filled in and what came of it.
+what was filled in and what came of it. `form_fields` has what is filled in;
+the forms themselves are in `desk_forms`, `footage_form`, `case_form` and
+`exam.screens.exam_desk`.
 """
 
 from __future__ import annotations
 
-import hashlib
-import math
 from collections.abc import Callable, Mapping, Sequence
 from html import escape
-from pathlib import Path
 from threading import RLock
 from typing import Any
 
 import anywidget
-from ipywidgets import (
-    HTML,
-    Box,
-    Checkbox,
-    DatePicker,
-    Dropdown,
-    FileUpload,
-    HBox,
-    Layout,
-    Text,
-    VBox,
-)
+from ipywidgets import HTML, Box, Dropdown, HBox, Layout, VBox
 from traitlets import Unicode
 
 from squatlab import storage, units
-from squatlab.questions.typed_numbers import in_unit
 from squatlab.show import paper
 from squatlab.show.controls import Repair, button
-from squatlab.units import QuantityKind
-
-LABEL_PX, FIELD_PX = 150, 420
-"""Width of a field's label, and of label and field together, pixels."""
-
-NO_FILE = ""
-"""Stands in a list of files for none of them."""
+from squatlab.show.form_fields import Field, new_name
 
 PAPERS = (("A4", "A4"), ("US Letter", "Letter"))
-
-
-def new_name(path: str | Path) -> Path:
-    """Return the path, or the next of its name that nobody has: cards-2.pdf."""
-    path, number = Path(path), 2
-    free = path
-    while free.exists():
-        free, number = path.with_name(f"{path.stem}-{number}{path.suffix}"), number + 1
-    return free
-
-
-class Field:
-    """Hold one thing to fill in: its label, its control, and the value it gives.
-
-    ``value`` is what is filled in, None for what may be left out; it raises
-    ValueError that says what is missing or wrong. ``words`` is what a page
-    without a kernel shows.
-    """
-
-    def __init__(self, label: str, control: Any, shown: Any = None) -> None:
-        self.label, self.control, self.shown = label, control, shown or control
-
-    def watch(self, changed: Callable[[], object]) -> None:
-        """Call ``changed`` whenever something else is filled in."""
-        self.control.observe(lambda _: changed(), "value")
-
-    @property
-    def value(self) -> Any:
-        """Return what is filled in."""
-        return self.control.value
-
-    @property
-    def words(self) -> str:
-        """Return what is filled in, to read."""
-        return str(self.control.value)
-
-
-def _described(label: str, **more: Any) -> dict[str, Any]:
-    return {
-        "description": label,
-        "style": {"description_width": f"{LABEL_PX}px"},
-        "layout": Layout(width=f"{FIELD_PX}px", max_width="100%"),
-    } | more
-
-
-class TypedNumber(Field):
-    """Ask for a number with its unit: metric or US, whatever is typed.
-
-    ``kind`` is a `QuantityKind`, whose value is SI and whose unit a bare
-    number has, or a unit such as "min" of which there is only one. ``start``,
-    ``low`` and ``high`` are in SI, or in that unit.
-    """
-
-    def __init__(
-        self,
-        label: str,
-        kind: QuantityKind | str,
-        start: float | None,
-        low: float,
-        high: float,
-        needed: bool = True,
-        whole: bool = False,
-    ) -> None:
-        self.kind, self.low, self.high = kind, low, high
-        self.needed, self.whole = needed, whole
-        self._start = start
-        self._start_text = "" if start is None else self._written(start)
-        super().__init__(
-            label,
-            Text(
-                self._start_text,
-                continuous_update=False,
-                placeholder=f"such as {self._written(high / 2)}" if needed else "may be left out",
-                **_described(label),
-            ),
-        )
-
-    def forget_start(self) -> None:
-        """Empty the field where it still says what it began with."""
-        if self.control.value == self._start_text:
-            self.control.value = ""
-
-    def _written(self, value: float) -> str:
-        if isinstance(self.kind, QuantityKind):
-            return self.kind.words(value)
-        return f"{value:g} {self.kind}".strip()
-
-    @property
-    def value(self) -> float | None:
-        """Return the number in SI, or None where it may be left out."""
-        text = self.control.value.strip()
-        if not text and not self.needed:
-            return None
-        if text and text == self._start_text:
-            return self._start  # exact: what is shown of it is rounded
-        if not text:
-            raise ValueError(f"{self.label}: is missing")
-        try:
-            number = self._read(text)
-        except ValueError as error:
-            raise ValueError(f"{self.label}: {error}") from None
-        if not self.low <= number <= self.high:
-            raise ValueError(
-                f"{self.label}: {text} is not possible; it must lie from "
-                f"{self._written(self.low)} to {self._written(self.high)}"
-            )
-        if self.whole and number != round(number):
-            raise ValueError(f"{self.label}: {text} is no whole number")
-        return int(number) if self.whole else number
-
-    def _read(self, text: str) -> float:
-        if not isinstance(self.kind, QuantityKind):
-            return in_unit(text, self.kind)
-        written = self.kind.written
-        # A bare number is in the unit that is shown; everything else says its own.
-        bare = math.nan
-        try:
-            bare = float(text.replace(",", "."))
-        except ValueError:
-            return in_unit(text, written.unit) * written.size
-        return bare * written.size
-
-    @property
-    def words(self) -> str:
-        """Return what was typed."""
-        return self.control.value or "left out"
-
-
-class TypedText(Field):
-    """Ask for words."""
-
-    def __init__(self, label: str, start: str, needed: bool = True) -> None:
-        self.needed = needed
-        super().__init__(label, Text(start, continuous_update=False, **_described(label)))
-
-    @property
-    def value(self) -> str:
-        """Return the words."""
-        if self.needed and not self.control.value.strip():
-            raise ValueError(f"{self.label}: is missing")
-        return self.control.value.strip()
-
-
-class Chosen(Field):
-    """Ask for one of a few: (words, value)."""
-
-    def __init__(self, label: str, options: Sequence[tuple[str, Any]], value: Any = None) -> None:
-        value = options[0][1] if value is None else value
-        super().__init__(label, Dropdown(options=options, value=value, **_described(label)))
-
-    @property
-    def words(self) -> str:
-        """Return the words of what is chosen."""
-        return str(self.control.label)
-
-
-class Ticked(Field):
-    """Ask for yes or no."""
-
-    def __init__(self, label: str, on: bool = False) -> None:
-        super().__init__(
-            label,
-            Checkbox(on, description=label, indent=False, layout=Layout(width=f"{FIELD_PX}px")),
-        )
-
-    @property
-    def words(self) -> str:
-        """Return yes or no."""
-        return "yes" if self.control.value else "no"
-
-
-class DayField(Field):
-    """Ask for a date."""
-
-    def __init__(self, label: str) -> None:
-        super().__init__(label, DatePicker(**_described(label)))
-
-    @property
-    def words(self) -> str:
-        """Return the date, or that there is none."""
-        return str(self.control.value or "not chosen")
-
-
-class FileField(Field):
-    """Ask for a file: the invented club's, one beside the notebook, or one to add.
-
-    ``demo`` are the files that travel with the course, by words. What is
-    added is kept beside the notebook, under a name that nobody has.
-    """
-
-    def __init__(
-        self,
-        label: str,
-        demo: Mapping[str, Path],
-        suffixes: Sequence[str],
-        folder: Path | None = None,
-        needed: bool = True,
-    ) -> None:
-        self.demo, self.needed = dict(demo), needed
-        self.suffixes, self.folder = tuple(suffixes), folder or Path()
-        choice = Dropdown(**_described(label, layout=Layout(width="100%")))
-        self._add = FileUpload(
-            accept=",".join(suffixes), description="Add a file", layout=Layout(width="155px")
-        )
-        self._add.observe(lambda change: self._added(change.new), "value")
-        room = Layout(width=f"{FIELD_PX + 165}px", max_width="100%")
-        super().__init__(label, choice, HBox([choice, self._add], layout=room))
-        self.look_again()
-        choice.value = next(iter(self.demo.values()), self.control.options[-1][1])
-
-    def look_again(self) -> None:
-        """Offer what is beside the notebook now, and keep what is chosen."""
-        chosen = self.control.value
-        own = sorted(
-            path
-            for path in self.folder.iterdir()
-            if path.suffix.lower() in self.suffixes and not path.name.startswith(".")
-        )
-        options = [(f"invented club: {words}", path) for words, path in self.demo.items()]
-        options += [(path.name, path) for path in own]
-        if not self.needed:
-            options.append(("none", NO_FILE))
-        self.control.options = options or [("add a file first", NO_FILE)]
-        if chosen in [value for _, value in self.control.options]:
-            self.control.value = chosen
-
-    def add(self, name: str, content: bytes) -> Path:
-        """Keep a file beside the notebook and choose it; return where it is.
-
-        A file with the same content is not kept twice.
-        """
-        path = self.folder / Path(name).name
-        if path.exists() and _digest(path.read_bytes()) != _digest(content):
-            path = new_name(path)
-        if not path.exists():
-            storage.write(path, content)
-        self.look_again()
-        self.control.value = path
-        return path
-
-    def _added(self, files: Sequence[Mapping[str, Any]]) -> None:
-        for file in files:
-            self.add(file["name"], bytes(file["content"]))
-
-    @property
-    def value(self) -> Path | None:
-        """Return the file, None where it may be left out."""
-        if self.control.value == NO_FILE and self.needed:
-            raise ValueError(f"{self.label}: add a file ({', '.join(self.suffixes)})")
-        return None if self.control.value == NO_FILE else self.control.value
-
-    @property
-    def words(self) -> str:
-        """Return which file is chosen."""
-        return str(self.control.label)
-
-
-def _digest(content: bytes) -> bytes:
-    return hashlib.sha256(content).digest()
 
 
 class FormStep:
@@ -358,6 +80,7 @@ class DeskPart(VBox):
         self._listeners.append(changed)
 
     def _tell(self) -> None:
+        """Say to everybody who listens that the values have changed."""
         for listener in self._listeners:
             listener()
 
@@ -495,6 +218,7 @@ class FormResult(DeskPart):
         return self._made
 
     def _again(self) -> None:
+        """Make it anew of the values there are now, and show it."""
         with self._lock:
             try:
                 self._made, self.error = self._make(self._source.values), ""
@@ -507,6 +231,7 @@ class FormResult(DeskPart):
         return list(self._made) if type(self._made) in (list, tuple) else [self._made]
 
     def _shown(self) -> list[Any]:
+        """Return widgets of what was made: each item's own, or what a notebook shows of it."""
         if self.error:
             return [HTML(_notice(self.error))]
         return [item if hasattr(item, "model_id") else HTML(_html(item)) for item in self._items()]
@@ -595,15 +320,20 @@ def _bundle(item: Any) -> dict[str, str]:
 
 
 def _text(item: Any) -> str:
-    return item if isinstance(item, str) else _bundle(item).get("text/plain") or str(item)
+    """Return an object in words."""
+    if isinstance(item, str):
+        return item
+    return _bundle(item).get("text/plain") or str(item)
 
 
 def _html(item: Any) -> str:
+    """Return an object as a notebook shows it, its words where it has no picture."""
     html = "" if isinstance(item, str) else _bundle(item).get("text/html")
     return html or f'<pre class="squatlab-words">{escape(_text(item))}</pre>'
 
 
 def _notice(words: str) -> str:
+    """Return what is to be fixed, a line each, as an element of a page."""
     lines = "<br>".join(map(escape, words.splitlines()))
     return f'<p class="squatlab-notice" role="status"><b>To fix:</b> {lines}</p>'
 
@@ -668,6 +398,7 @@ class PrintRow(DeskPart):
         self._say(opened)
 
     def _say(self, do: Callable[[], str]) -> None:
+        """Do something and show the sentence it returns, or why it was not done."""
         with self._lock:
             try:
                 self.message = do()

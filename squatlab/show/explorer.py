@@ -33,7 +33,7 @@ the others in larger pieces, as each costs its way to the browser [teaching-valu
 ANSWER_S = 0.15
 """How long one question is answered, s: what is asked meanwhile waits [teaching-value]."""
 
-RUN = '<p class="squatlab-run">Run this cell for sliders.</p>'
+RUN = '<p class="squatlab-run">For sliders: Run → Run All Cells, in the menu at the top.</p>'
 """Stands above an explorer's stored picture: the sliders are there once the cell is run."""
 
 VIEW = "view"

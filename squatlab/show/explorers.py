@@ -1,4 +1,10 @@
-"""The explorers of notebooks 01 to 05, one function each."""
+"""The explorers of notebooks 01 to 05, one function each.
+
+Each names its controls and presets, turns their values into a posture and
+says which panes of `scene` and charts stand beside each other; `explorer`
+does the rest. Those of 06 to 09 are in `motion_explorers` and
+`fault_explorers`.
+"""
 
 from __future__ import annotations
 
@@ -116,13 +122,14 @@ AVERAGE_LIFTER = Lifter.from_stature(1.75, 80)
 
 
 def _thigh(step: int = 1) -> Slider:
-    """Return a slider of the thigh's length: percents of the average, worded as what they make."""
+    """Return a slider of the thigh's length in per cent of the average, worded as a length."""
     share = _percent("Thigh length", step)
 
-    def words(number: float, _: Values) -> str:
-        length = READING.words(AVERAGE_LIFTER.thigh_m * number / 100)
-        more = f"{number - 100:+.0f} %".replace("-", "−")
-        return f"{length}, {'average' if number == 100 else more}"
+    def words(percent: float, _: Values) -> str:
+        length = READING.words(AVERAGE_LIFTER.thigh_m * percent / 100)
+        if percent == 100:
+            return f"{length}, average"
+        return f"{length}, {percent - 100:+.0f} %".replace("-", "−")
 
     return replace(share, words=words)
 
@@ -150,6 +157,7 @@ def _lean(value: float) -> Slider:
 
 
 def _bar(values: Values) -> Bar:
+    """Return the bar as its load and its place are set."""
     high = Bar.high(MASS.si(values["load"]))
     return replace(high, drop_m=BAR_PLACE.si(values["bar_position"]), name="bar")
 
@@ -158,11 +166,15 @@ def _held(
     values: Values, lifter: Lifter, stance: Stance, shank_deg: float, over: str = "system"
 ) -> Posture:
     """Return the posture that balances, or the one with the trunk's lean as it is held."""
-    legs = lifter, _bar(values), stance
-    thigh_deg = -values["depth"]
+    bar, thigh_deg = _bar(values), -values["depth"]
     if values["hold"] == "balance":
-        return balance(*legs, thigh_deg, shank_deg, over=over)
-    return pose(*legs, values["lean"], thigh_deg, shank_deg)
+        return balance(lifter, bar, stance, thigh_deg, shank_deg, over=over)
+    return pose(lifter, bar, stance, values["lean"], thigh_deg, shank_deg)
+
+
+def _described(_: Values, posture: Posture) -> Words:
+    """Return an explorer's sentence, which follows from the posture alone."""
+    return describe(posture)
 
 
 def _lean_when_held(explorer: Together, values: Values, name: str) -> Values:
@@ -198,7 +210,7 @@ def lever_arms(lifter: Lifter | None = None, size: str = "page") -> Explorer:
     }
     panes = SIDE_PANE, MOMENTS_PANE, FRONT_PANE
     subject = Together(
-        lambda v: _held(v, who, Stance(), v["shank"]), panes, lambda _, p: describe(p)
+        lambda values: _held(values, who, Stance(), values["shank"]), panes, _described
     )
     return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))
 
@@ -247,10 +259,11 @@ def proportions(size: str = "page") -> Explorer:
 def _with_lengths(posture: Posture) -> Words:
     """Return the sentence of a posture, or of each, and how long its segments are."""
 
-    def words(balance_words: str, thigh: float, trunk: float, shank: float) -> str:
-        of_each = ("Thighs", thigh), ("trunk", trunk), ("shins", shank)
-        lengths = ", ".join(f"{name} {READING.words(length)}" for name, length in of_each)
-        return f"{balance_words} {lengths}."
+    def words(balance_words: str, thigh_m: float, trunk_m: float, shank_m: float) -> str:
+        return (
+            f"{balance_words} Thighs {READING.words(thigh_m)}, trunk {READING.words(trunk_m)}, "
+            f"shins {READING.words(shank_m)}."
+        )
 
     lifter = posture.lifter
     return worded(words, describe(posture), lifter.thigh_m, lifter.trunk_m, lifter.shank_m)
@@ -306,7 +319,12 @@ def stance(size: str = "page") -> Explorer:
         return held.marked(posture, values["shank"], values["depth"]).marks
 
     panes = SIDE_PANE, FRONT_PANE, Pane("Map", map_of, *BESIDE, stage=held.stage)
-    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
+    return Explorer(Together(build, panes, _described), controls, presets, size)
+
+
+LOADS, SHIN_DEG = (60.0, 135.0), 28.0
+"""The bar, kg or lb, and the shins of the two explorers of bar, thigh and stance
+[teaching-value]."""
 
 
 def balance_rules(size: str = "page") -> Explorer:
@@ -319,7 +337,7 @@ def balance_rules(size: str = "page") -> Explorer:
         "bar_position": _bar_position(),
         "thigh": _thigh(),
         "stance_width": _stance_width(),
-        "load": _load(60, 135),
+        "load": _load(*LOADS),
         "depth": _depth(),
         "lean": _lean(40),
         "over": choice("Over mid-foot", (("bar and lifter", "system"), ("the bar alone", "bar"))),
@@ -336,9 +354,8 @@ def balance_rules(size: str = "page") -> Explorer:
 
     def build(values: Values) -> Posture:
         who = AVERAGE_LIFTER.scaled(thigh=values["thigh"] / 100)
-        return _held(
-            values, who, Stance(BODY_LENGTH.si(values["stance_width"])), 28, values["over"]
-        )
+        feet = Stance(BODY_LENGTH.si(values["stance_width"]))
+        return _held(values, who, feet, SHIN_DEG, values["over"])
 
     rules = LeanByLoad(size=BESIDE)
 
@@ -347,13 +364,8 @@ def balance_rules(size: str = "page") -> Explorer:
         return rules.marked(MASS.si(values["load"]), *legs, -values["depth"]).marks
 
     panes = SIDE_PANE, FRONT_PANE, Pane("Chart", by_load, *BESIDE, stage=rules.stage)
-    subject = Together(build, panes, lambda _, p: describe(p))
+    subject = Together(build, panes, _described)
     return Explorer(subject, controls, presets, size, partial(_lean_when_held, subject))
-
-
-LOADS, SHIN_DEG = (60.0, 135.0), 28.0
-"""The bar, kg or lb, and the shins of the explorer of bar, thigh and stance
-[teaching-value]."""
 
 
 def bar_thigh_stance(size: str = "page") -> Explorer:
@@ -366,12 +378,12 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
     high, low = _places()
     step = (low - high) / 5
     first = round(high - 2 * step, 2)
-    down = high, first, first + 8 * step, step
-    width = either((30, 20, 60, 5), (12, 8, 24, 2))
+    drops = high, first, first + 8 * step, step
+    widths = either((30, 20, 60, 5), (12, 8, 24, 2))
     controls = {
-        "bar_position": measured("Bar position", BAR_PLACE, down, " below C7"),
+        "bar_position": measured("Bar position", BAR_PLACE, drops, " below C7"),
         "thigh": _thigh(step=5),
-        "stance_width": measured("Stance width", BODY_LENGTH, width, " at heels"),
+        "stance_width": measured("Stance width", BODY_LENGTH, widths, " at heels"),
         "hold": choice("Hold", HOLD),
         VIEW: _view("both"),
     }
@@ -382,8 +394,8 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
         "Low bar, trunk held": {"bar_position": low, "hold": "trunk"},
     }
     load = either(*LOADS)
-    usual = AVERAGE_LIFTER, Bar.high(MASS.si(load)), Stance()
-    held_lean = float(balance(*usual, 0, SHIN_DEG).trunk_deg)
+    usual = balance(AVERAGE_LIFTER, Bar.high(MASS.si(load)), Stance(), 0, SHIN_DEG)
+    held_lean_deg = float(usual.trunk_deg)
 
     def build(values: Values) -> Posture:
         who = AVERAGE_LIFTER.scaled(thigh=values["thigh"] / 100)
@@ -391,7 +403,6 @@ def bar_thigh_stance(size: str = "page") -> Explorer:
         bar = _bar(values | {"load": load})
         if values["hold"] == "balance":
             return balance(who, bar, feet, 0, SHIN_DEG)
-        return pose(who, bar, feet, held_lean, 0, SHIN_DEG)
+        return pose(who, bar, feet, held_lean_deg, 0, SHIN_DEG)
 
-    panes = LEVEL_VIEWS
-    return Explorer(Together(build, panes, lambda _, p: describe(p)), controls, presets, size)
+    return Explorer(Together(build, LEVEL_VIEWS, _described), controls, presets, size)

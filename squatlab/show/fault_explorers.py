@@ -37,11 +37,14 @@ ORDER_HEIGHT = 480.0
 
 @dataclass(frozen=True, eq=False)
 class Filmed:
-    """Hold a squat with a fault of some size, what was read of it, and what else."""
+    """Hold a squat with a fault, what was read of it, and what else.
+
+    ``put_in`` is how much of the fault it has, in the fault's unit.
+    """
 
     rep: Rep
-    size: float
-    found: Finding
+    put_in: float
+    finding: Finding
     others: tuple[Finding, ...]
     descent_s: float = 1.8
 
@@ -52,21 +55,20 @@ class Filmed:
 
     def on_film(self) -> tuple[Film, dict[str, int]]:
         """Return a film with the lines on which the fault is seen, and where most."""
-        worst, last = self.found.worst, self.rep.time.size - 1
+        worst, last = self.finding.worst, self.rep.time.size - 1
         marks = {} if worst is None else {"shows most": min(worst, last)}
-        lines = fault(self.found.fault).lines
+        lines = fault(self.finding.fault).lines
         return film(self.footage, lines, behind=_clean(self.descent_s)), marks
 
     def words(self) -> str:
         """Return what was put in, what was read, and what else was called."""
-        called = (
-            ", ".join(f"{finding.name} ({finding.size})" for finding in self.others) or "nothing"
-        )
+        finding = self.finding
+        sizes = fault_scale.set_and_measured(self.put_in, finding)
+        others = ", ".join(f"{other.name} ({other.size})" for other in self.others) or "nothing"
         why = f" Not possible: {self.rep.reason}." if self.rep.reason else ""
         return (
-            f"{self.found.name.capitalize()}: {fault_scale.told(self.size, self.found)} "
-            f"({self.found.reason}). Else called: {called}. "
-            f"Look for: {fault(self.found.fault).look_for}{why}"
+            f"{finding.name.capitalize()}: {sizes} ({finding.reason}). Else called: {others}. "
+            f"Look for: {fault(finding.fault).look_for}{why}"
         )
 
 
@@ -122,17 +124,18 @@ class FilmedExplorer(Explorer, Playing):
         """Return the frame to look at: at first the lowest, another fault where it shows most."""
         if before is None:
             return now.rep.bottom
-        if before.found.fault != now.found.fault:
-            return now.found.worst or now.rep.bottom
+        if before.finding.fault != now.finding.fault:
+            return now.finding.worst or now.rep.bottom
         return min(self.frame, now.rep.time.size - 1)
 
     def _frame_of(self, _: Values, now: Squats, __: Filmed | None) -> Sweep:
+        """Return the frame to look at of one squat, or of that of each position."""
         if isinstance(now, Filmed):
             return sweep_of([_instant(now, self._frame_for(now, self.posture))])
         return instants(
             [squat.footage for squat in now],
             [self._frame_for(squat, self.posture) for squat in now],
-            fault(now[0].found.fault).lines,
+            fault(now[0].finding.fault).lines,
             [_clean(squat.descent_s) for squat in now],
         )
 
@@ -152,37 +155,36 @@ class FilmedExplorer(Explorer, Playing):
 
 
 def _scale(_: Values, now: Squats, __: Filmed | None) -> Sweep:
+    """Return the line of sizes of one squat, or of that of each position."""
     bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
-    return sweep_of(
-        [
-            Scene(tuple(fault_scale.line_of_sizes([shown.size], [shown.found])), bounds, "")
-            for shown in ([now] if isinstance(now, Filmed) else now)
-        ]
-    )
+    scenes = []
+    for shown in [now] if isinstance(now, Filmed) else now:
+        parts = fault_scale.line_of_sizes([shown.put_in], [shown.finding])
+        scenes.append(Scene(tuple(parts), bounds, ""))
+    return sweep_of(scenes)
 
 
 @cached_words(None)
-def said(fault_of: Fault) -> dict[str, str]:
-    """Return for every severity of a slider its size and its value in words."""
+def severity_words(shown: Fault) -> dict[str, str]:
+    """Return size and value in words for every severity, "0.0" and on."""
     words_by_severity = {}
     for tenth in range(round(10 * MOST) + 1):
-        value = float(fault_of.value_at(tenth / 10))
-        words_by_severity[f"{tenth / 10:.1f}"] = (
-            f"{fault_of.size(value) or 'no fault'}, {amount(fault_of, value)}"
-        )
+        value = float(shown.value_at(tenth / 10))
+        size = shown.size(value) or "no fault"
+        words_by_severity[f"{tenth / 10:.1f}"] = f"{size}, {amount(shown, value)}"
     return words_by_severity
 
 
 def _severity(
-    label: str, value: float, low: float, step: float, words_of: Callable[[Values], str]
+    label: str, value: float, low: float, step: float, fault_id: Callable[[Values], str]
 ) -> Slider:
     """Return a slider of a fault's severity, worded by size and amount.
 
-    ``of`` tells which fault from all values.
+    ``fault_id`` returns which fault it is of all values.
     """
 
     def words(severity: float, values: Values) -> str:
-        return said(fault(words_of(values)))[f"{severity:.1f}"]
+        return severity_words(fault(fault_id(values)))[f"{severity:.1f}"]
 
     return Slider(label, value, low, MOST, step, words)
 
@@ -200,7 +202,7 @@ def faults(size: str = "page") -> Explorer:
     ]
     controls = {
         "fault": Choice("Fault", tuple(names), "knee_valgus", as_list=True),
-        "severity": _severity("Size", 2.4, LEAST, 0.4, lambda v: v["fault"]),
+        "severity": _severity("Size", 2.4, LEAST, 0.4, lambda values: values["fault"]),
         "descent": slider("Descent", 1.8, 1.4, 3.0, 0.2, " s"),
     }
     presets = {
@@ -212,9 +214,10 @@ def faults(size: str = "page") -> Explorer:
         "Dropped": {"fault": "fast_descent", "severity": 2.4},
     }
 
-    return FilmedExplorer(
-        lambda v: filmed(v["fault"], v["severity"], v["descent"]), controls, presets, size
-    )
+    def build(values: Values) -> Filmed:
+        return filmed(values["fault"], values["severity"], values["descent"])
+
+    return FilmedExplorer(build, controls, presets, size)
 
 
 @cached_words(128)
@@ -235,7 +238,7 @@ FIVE = {
     "heel_lift": 2.2,
     "fast_descent": 3.0,
 }
-"""Five faults and how severe each is at first."""
+"""Five faults and how severe each is at first [teaching-value]."""
 
 
 def first_to_fix(size: str = "page") -> Explorer:

@@ -1,4 +1,7 @@
-"""One fault on a page: what is seen, where to look, what is measured."""
+"""One fault on a page: what is seen, where to look, what is measured.
+
+Notebook 08 shows one for each fault of the catalogue.
+"""
 
 from __future__ import annotations
 
@@ -48,9 +51,10 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
     view = next(view for view in shown.footage.views if view.name == panel.name)
     if look.point:
         place = complex(view.places[look.point][frame])
-    else:  # the feet stand at the lower edge, with room for what is told below the floor
-        below = 0.42 if any(line.name.startswith("feet") for line in panel.found) else 0.08
-        place = 1j * (0.5 * look.height_m - below)
+    else:  # the feet stand at the lower edge; feet seen from above lie below the floor
+        has_feet_from_above = any(line.name.startswith("feet") for line in panel.lines)
+        below_floor_m = 0.42 if has_feet_from_above else 0.08
+        place = 1j * (0.5 * look.height_m - below_floor_m)
     return complex(panel.left + middle, FLOOR) + SCALE * place.conjugate()
 
 
@@ -125,25 +129,56 @@ def fault_page(name: str) -> FaultPage:
     sizes = [float(fault.value_at(severity)) for severity in EXAMPLES]
     readings = [read(squat(**{fault.id: size})) for size in sizes]
     findings = [reading[fault.id] for reading in readings]
+    # What the clear example, the middle one, is called besides.
     others = [finding for finding in readings[1].present() if finding.fault != fault.id]
-    sentences = _said(fault, others)
-    pairs = [fault_scale.told(*pair).capitalize() for pair in zip(sizes, findings, strict=True)]
-    pairs.append(f"Real lifters: {norms_in_words(fault.id)}")
+    catalogue_words = CatalogueWords.of(fault, others)
+    sizes_words = [
+        fault_scale.set_and_measured(size, finding).capitalize()
+        for size, finding in zip(sizes, findings, strict=True)
+    ]
+    sizes_words.append(f"Real lifters: {norms_in_words(fault.id)}")
     rep = squat(**{fault.id: float(fault.value_at(SHOWN))})
     moments = _moments(fault, rep)
-    scale = _scale(sizes, findings, f"{fault.name.capitalize()}. {'. '.join(pairs)}.")
-    return FaultPage(
-        FaultSheet(
-            (*moments, scale),
-            _html(fault, sentences, moments, scale),
-            "\n".join([*sentences, *pairs]),
-        ),
-        _clip(fault, rep, findings[1].worst),
+    scale = _scale(sizes, findings, f"{fault.name.capitalize()}. {'. '.join(sizes_words)}.")
+    sheet = FaultSheet(
+        (*moments, scale),
+        _html(fault, catalogue_words, moments, scale),
+        "\n".join([*catalogue_words.lines(), *sizes_words]),
     )
+    return FaultPage(sheet, _clip(fault, rep, findings[1].worst))
+
+
+class CatalogueWords(NamedTuple):
+    """Hold the catalogue's words for a fault, sentences without full stops.
+
+    ``beside`` is what else its example is called, "" for nothing.
+    """
+
+    name: str
+    seen: str
+    look_for: str
+    measured: str
+    beside: str
+
+    @classmethod
+    def of(cls, fault: Fault, others: list[Finding]) -> CatalogueWords:
+        """Return the words for a fault whose example has others as well."""
+        names = ", ".join(f"{finding.name} ({finding.size})" for finding in others)
+        return cls(
+            f"{fault.name.capitalize()} (tier {fault.tier}, {faults.TIERS[fault.tier]})",
+            f"Seen: {fault.seen}",
+            f"Look for: {fault.look_for}",
+            f"Measured: {fault.measured_as}; {limits(fault)}",
+            f"Comes with it here: {names}" if names else "",
+        )
+
+    def lines(self) -> list[str]:
+        """Return every sentence that is there."""
+        return [sentence for sentence in self if sentence]
 
 
 def _html(
-    fault: Fault, sentences: list[str], moments: list[FaultPicture], scale: FaultPicture
+    fault: Fault, words: CatalogueWords, moments: list[FaultPicture], scale: FaultPicture
 ) -> str:
     """Return the words of a page with its pictures, which wrap where it is narrow."""
     key = "Dashed outline: a clean squat at the same moment"
@@ -152,16 +187,16 @@ def _html(
     if fault.view == "front":
         key += "; right is the lifter's right"
     where = f"tier {fault.tier}: {faults.TIERS[fault.tier]} · {fault.view} view"
-    _, seen, look_for, *more = sentences
     row = "display:flex;flex-wrap:wrap;gap:8px 4px;margin:6px 0"
     cell = RowPlace(CELL_LEAST, CELL)
     pictures = "".join(img(moment.svg, moment.alt, CELL, place=cell) for moment in moments)
     line = RowPlace(fault_scale.LEAST_PX, 1.2 * fault_scale.WIDTH)
-    beside = "".join(f"<p>{escape(line)}.</p>" for line in (SCALE_TITLE, *more, key))
+    sentences = (SCALE_TITLE, words.measured, words.beside, key)
+    beside = "".join(f"<p>{escape(sentence)}.</p>" for sentence in sentences if sentence)
     return (
         '<div class="squatlab-fault" style="line-height:1.35">'
         f"<p><b>{escape(fault.name.capitalize())}</b> ({where})<br>"
-        f"{escape(seen)}<br>{escape(look_for)}</p>"
+        f"{escape(words.seen)}<br>{escape(words.look_for)}</p>"
         f'<div style="{row}">{pictures}</div><div style="{row}">'
         f"{img(scale.svg, scale.alt, fault_scale.WIDTH, place=line)}"
         f'<div style="flex:1 1 300px">{beside}</div></div></div>'
@@ -190,30 +225,19 @@ def case_row(seed: int) -> FaultPicture:
     return FaultPicture(svg(replace(row, alt=alt)), alt, alt)
 
 
-def _said(fault: Fault, others: list[Finding]) -> list[str]:
-    """Return the catalogue's words, one sentence each without its full stop."""
-    sentences = [
-        f"{fault.name.capitalize()} (tier {fault.tier}, {faults.TIERS[fault.tier]})",
-        f"Seen: {fault.seen}",
-        f"Look for: {fault.look_for}",
-        f"Measured: {fault.measured_as}; {limits(fault)}",
-    ]
-    came = ", ".join(f"{finding.name} ({finding.size})" for finding in others)
-    return [*sentences, f"Comes with it here: {came}"] if others else sentences
-
-
 def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
     """Return four moments of a fault over a clean squat, with what is measured below."""
     view = "front" if fault.view == "front" else "side"
-    faulty, clean = (film(footage(lift), fault.lines) for lift in (rep, squat()))
     look = fault.look
-    panel, other = (_panel(lift, view) for lift in (faulty, clean))
-    lines_shown = [line for line in panel.found if any(line.words) and fault.view != "any"]
-    usual = {line.name: line.words for line in other.found}
+    faulty = film(footage(rep), fault.lines)
+    panel, other = _panel(faulty, view), _panel(film(footage(squat()), fault.lines), view)
+    lines_shown = [line for line in panel.lines if any(line.words) and fault.view != "any"]
+    usual = {line.name: line.words for line in other.lines}
     pictures = []
     for name, second in _instants(look.when, rep).items():
         frame = int(round(second * faulty.footage.rate))
-        cell = _cell((other, panel), frame, _centre(look, faulty, panel, frame), look.height_m)
+        centre = _centre(look, faulty, panel, frame)
+        cell = _cell(panel, other, frame, centre, look.height_m)
         at = complex(3, CELL + LINE)
         since = max(second - rep.events["start"], 0.0)
         title = f"{name}, {since:.2f} s"
@@ -221,16 +245,16 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
         captions = [f"{fault.name.capitalize()}, {view} view: {title}"]
         for line in lines_shown:
             parts.append(Line((at + 15j, at + 15j + 18), line.stroke, 3.0, line.dash))
-            # Whose right or left it is stands in the words beside the pictures.
-            rows = [
-                words.replace("the lifter's", "the")
-                for words in (line.name, line.words[frame], f"clean {usual[line.name][frame]}")
-            ]
-            fills = palette.SOFT, palette.INK, palette.SOFT
-            for row, (words, fill) in enumerate(zip(rows, fills, strict=True)):
-                place = at + 22 + 1j * LINE * (1 + row)
-                parts.append(Text(place, words, CAPTION, fill=fill, bold=row == 1))
-            captions.append(f"{rows[0]} {rows[1]}, {rows[2]}")
+            name = _short(line.name)
+            number, clean_number = _short(line.words[frame]), _short(usual[line.name][frame])
+            rows = (
+                Text(at, name, CAPTION, fill=palette.SOFT),
+                Text(at, number, CAPTION, bold=True),
+                Text(at, f"clean {clean_number}", CAPTION, fill=palette.SOFT),
+            )
+            for row, text in enumerate(rows, 1):
+                parts.append(text._replace(at=at + 22 + 1j * LINE * row))
+            captions.append(f"{name} {number}, clean {clean_number}")
             at += 3j * LINE
         alt = f"{'; '.join(captions)}."
         whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
@@ -239,14 +263,20 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
     return pictures
 
 
+def _short(words: str) -> str:
+    """Return words of a line; whose right or left it is stands beside the pictures."""
+    return words.replace("the lifter's", "the")
+
+
 def _panel(shown: Film, view: str) -> Panel:
+    """Return what a film shows in one view."""
     return next(panel for panel in shown.panels if panel.name == view)
 
 
 def _instants(when: str, rep: Rep) -> dict[str, float]:
-    """Return four moments by name, s."""
-    at = rep.events
-    start, low, rise, end = (at[name] for name in ("start", "bottom", "ascent", "end"))
+    """Return four moments by name, s; ``when`` is where a fault shows (`faults.Look`)."""
+    events = rep.events
+    start, low, rise, end = events["start"], events["bottom"], events["ascent"], events["end"]
     down, up = low - start, end - rise
     return {
         "first": {
@@ -282,23 +312,26 @@ def _instants(when: str, rep: Rep) -> dict[str, float]:
     }[when]
 
 
-def _cell(panels: tuple[Panel, Panel], frame: int, at: complex, high_m: float) -> str:
-    """Return one moment of a fault over a clean squat's outline, cut to where to look."""
-    clean, faulty = panels
-    half, thinner = 0.5 * high_m * SCALE, high_m * SCALE / CELL
+def _cell(faulty: Panel, clean: Panel, frame: int, at: complex, height_m: float) -> str:
+    """Return one moment of a fault over a clean squat's outline, cut to where to look.
+
+    ``at`` is the middle of what is shown, picture units, ``height_m`` its height.
+    """
+    # What is enlarged has lines as thin, and words as small, as a whole picture.
+    half, thinner = 0.5 * height_m * SCALE, height_m * SCALE / CELL
     paper, *stage = faulty.stage
+    moving = [part for part in stage if not isinstance(part, Text)]
     # Behind the near limbs of a squat the far ones are not to be seen.
-    near = [p for p in faulty.figure if getattr(p, "fill", "") not in FAR_FILLS]
-    lines = [part for line in faulty.found for part in line.drawn]
-    moving = (*(part for part in stage if not isinstance(part, Text)), *near, *lines)
-    moment = (taken(part, frame) for part in (paper, *moving))
-    first, *rest = (part for part in moment if part is not None)
-    parts = [
-        still._replace(size=thinner * CAPTION)
-        if isinstance(still, Text)
-        else still._replace(width=thinner * still.width)
-        for still in (first, outline(clean.figure, frame), *rest)
-    ]
+    moving += [part for part in faulty.figure if getattr(part, "fill", "") not in FAR_FILLS]
+    for line in faulty.lines:
+        moving += line.drawn
+    stills = [taken(part, frame) for part in moving]
+    parts = []
+    for still in (paper, outline(clean.figure, frame), *stills):
+        if isinstance(still, Text):
+            parts.append(still._replace(size=thinner * CAPTION))
+        elif still is not None:
+            parts.append(still._replace(width=thinner * still.width))
     corner = at - complex(half, half)
     return (
         f'<svg x="0" y="0" width="{CELL:g}" height="{CELL:g}" '

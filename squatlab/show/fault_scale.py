@@ -1,9 +1,13 @@
-"""How large is large: one fault's sizes on a line, with what was put in and what was read."""
+"""How large is large: one fault's sizes on a line, with what was put in and what was read.
+
+Part of a fault's page (`fault_pages`) and of the explorer of 08.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 from squatlab.faults import SIZES, Fault, fault
 from squatlab.lessons.fault_cases import amount
@@ -22,8 +26,11 @@ MOST = 4.0
 """The severity at which the line ends; what is larger stands at its end."""
 
 TOP, BOTTOM = 38.0, 78.0
+"""Where the band of sizes begins and ends."""
+
 NORM, NORM_APART, NORM_LEAST = 123.0, 7.0, 4.0
 """Where the first norm's line is, how far below the next, the shortest; units."""
+
 NORM_WORDS, NORM_LINE = 150.0, 17.0
 """Where the words about norms begin, and how far apart their lines are."""
 
@@ -31,11 +38,11 @@ FILLS = ("#ffffff", "#fdf0d9", "#f9d79b", "#f2b04e")
 """The larger, the darker; the name of the size stands in each."""
 
 
-WORD_PX, WORD_GAP = 7.9, 10.0
+LETTER, WORD_GAP = 7.9, 10.0
 """How wide a letter of bold words is on average, and what is left between words, units."""
 
 
-def told(put_in: float, finding: Finding) -> str:
+def set_and_measured(put_in: float, finding: Finding) -> str:
     """Return in words what was put in and what was read."""
     value = f"{finding.amount}, {finding.answer}".lstrip(", ")
     return f"set {amount(fault(finding.fault), put_in)}, measured {value}"
@@ -51,7 +58,7 @@ def line_of_sizes(
     real lifters read.
     """
     top, bottom = above + TOP, above + BOTTOM
-    of = fault(read[0].fault)
+    shown = fault(read[0].fault)
     parts: list[Primitive] = []
     bands = zip(pairwise((0, 1, 2, 3, MOST)), ("no fault", *SIZES), FILLS, strict=True)
     for (start, stop), name, fill in bands:
@@ -59,42 +66,54 @@ def line_of_sizes(
         parts.append(Shape(box, fill, palette.RULE))
         middle = 0.5 * (_x(start) + _x(stop))
         parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=False))
-    for severity, value in enumerate(of.thresholds, 1):
+    for severity, value in enumerate(shown.thresholds, 1):
         at = complex(_x(severity) + 4, top + 14)
-        parts.append(Text(at, amount(of, value), 13.0, fill=palette.INK, halo=False))
-    told_findings = [finding for finding in read if finding.present != "cannot tell"]
-    set_to = [(_x(float(of.severity(given))), f"set {amount(of, given)}") for given in put_in]
-    seen = [
-        (_x(finding.severity), f"measured {finding.amount}: {finding.answer}")
-        for finding in told_findings
-    ]
-    if len(put_in) > 1:
-        # There is room for the amounts; what they are stands once, beside the band without a fault.
-        set_to = [(_x(float(of.severity(given))), amount(of, given)) for given in put_in]
-        seen = [(_x(finding.severity), finding.amount) for finding in told_findings]
+        parts.append(Text(at, amount(shown, value), 13.0, fill=palette.INK, halo=False))
+    # One example has room for what its numbers are; of several that stands once, beside the
+    # band without a fault.
+    is_one = len(put_in) == 1
+    set_to = []
+    for value in put_in:
+        words = amount(shown, value)
+        set_to.append(Pointer(_x_of(shown, value), f"set {words}" if is_one else words))
+    measured = []
+    for finding in read:
+        if finding.present != "cannot tell":
+            words = finding.amount
+            words = f"measured {words}: {finding.answer}" if is_one else words
+            measured.append(Pointer(_x(finding.severity), words))
+    if not is_one:
         parts += [
             Text(complex(LEFT, top - 20), "set ▼", 14.0, bold=True),
             Text(complex(LEFT, bottom + 31), "measured ▲", 14.0, fill=palette.RED, bold=True),
         ]
     parts += _pointers(set_to, top, -1, palette.INK)
-    parts += _pointers(seen, bottom, 1, palette.RED)
-    if len(told_findings) < len(read):  # the sentence beside it says why
+    parts += _pointers(measured, bottom, 1, palette.RED)
+    if len(measured) < len(read):  # the sentence beside it says why
         words = "measured: cannot tell"
         parts.append(Text(complex(LEFT, bottom + 31), words, 14.0, fill=palette.RED))
-    return parts + _norms(of, above)
+    return parts + _norms(shown, above)
 
 
-def _norms(fault_of: Fault, above: float) -> list[Primitive]:
+class Pointer(NamedTuple):
+    """Hold where along the line of sizes an arrow head points, and its words."""
+
+    x: float
+    words: str
+
+
+def _norms(shown: Fault, above: float) -> list[Primitive]:
     """Return how real lifters read: a line over their middle half, a dot in its middle."""
     parts: list[Primitive] = []
-    norms_here = norms_of(fault_of.id)
+    norms_here = norms_of(shown.id)
     for row, norm in enumerate(norms_here):
         y = above + NORM + NORM_APART * row
         if norm.has_spread:
-            ends = sorted(_x(float(fault_of.severity(value))) for value in (norm.lower, norm.upper))
-            end = max(ends[1], ends[0] + NORM_LEAST)
-            parts.append(Line((complex(ends[0], y), complex(end, y)), palette.SOFT, 2.5))
-        parts.append(Disc(complex(_x(float(fault_of.severity(norm.middle))), y), 3.0, palette.INK))
+            # Of some faults a smaller value is worse: then the upper quartile is on the left.
+            left, right = sorted((_x_of(shown, norm.lower), _x_of(shown, norm.upper)))
+            right = max(right, left + NORM_LEAST)
+            parts.append(Line((complex(left, y), complex(right, y)), palette.SOFT, 2.5))
+        parts.append(Disc(complex(_x_of(shown, norm.middle), y), 3.0, palette.INK))
     lines = [norm.brief for norm in norms_here] or [f"Real lifters: {NO_NORM}"]
     for row, words in enumerate(lines):
         at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
@@ -103,28 +122,33 @@ def _norms(fault_of: Fault, above: float) -> list[Primitive]:
 
 
 def _x(severity: float) -> float:
+    """Return where a severity is along the line; what is larger stands at its end."""
     return LEFT + (RIGHT - LEFT) * min(severity, MOST) / MOST
 
 
+def _x_of(shown: Fault, value: float) -> float:
+    """Return where a value in the fault's unit is along the line."""
+    return _x(float(shown.severity(value)))
+
+
 def _pointers(
-    marks: Sequence[tuple[float, str]], y: float, direction: int, colour: str
+    pointers: Sequence[Pointer], y: float, direction: int, colour: str
 ) -> list[Primitive]:
     """Return arrow heads at the line from above (−1) or below (1), with words.
 
-    ``marks`` are places along the line and their words. Words that would
-    overlap stand beside each other, as near their arrow as they can.
+    Words that would overlap stand beside each other, as near their arrow as
+    they can.
     """
     parts: list[Primitive] = []
-    marks = sorted(marks)
-    halves = [0.5 * WORD_PX * len(words) for _, words in marks]
+    pointers = sorted(pointers)
+    halves = [0.5 * LETTER * len(pointer.words) for pointer in pointers]
+    middles = _apart([pointer.x for pointer in pointers], halves)
     baseline = y + (-20 if direction < 0 else 31)
-    for middle, half, (x, words) in zip(
-        _apart([x for x, _ in marks], halves), halves, marks, strict=True
-    ):
-        tip, tail = complex(x, y), complex(x, y + 16 * direction)
+    for pointer, middle, half in zip(pointers, middles, halves, strict=True):
+        tip, tail = complex(pointer.x, y), complex(pointer.x, y + 16 * direction)
         parts.append(Shape((tip, tail - 8, tail + 8), colour, palette.PAPER, 1.0))
         middle = min(max(middle, LEFT + half), RIGHT - half)
-        parts.append(Text(complex(middle, baseline), words, 14.0, "middle", bold=True))
+        parts.append(Text(complex(middle, baseline), pointer.words, 14.0, "middle", bold=True))
     return parts
 
 

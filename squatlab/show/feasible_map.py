@@ -1,11 +1,17 @@
-"""A map of what a lifter can hold, and of what stands in the way elsewhere."""
+"""A map of what a lifter can hold, and of what stands in the way elsewhere.
+
+The mechanics balances a grid of postures at once; each cell gets the kind
+of its first obstacle, and each region its name where it fits best. The
+explorer of 04 and `charts.feasible_map` show it.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import cache
+from math import ceil
 from textwrap import wrap
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,8 +22,8 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
-from squatlab.show.moving import Moving
-from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
+from squatlab.show.moving import Moving, with_axes
+from squatlab.show.plot import ALONE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
 from squatlab.show.plot import depth_words as depth_in_words
 from squatlab.show.primitives import CHARACTER, Text, Tiles
 from squatlab.show.scene import positions_of
@@ -39,8 +45,6 @@ LEADING = 17.0
 
 ENOUGH = 0.6
 """Share of a name's box that must lie in its region for the name to be written."""
-
-Noun = TypeVar("Noun")
 
 
 @dataclass(frozen=True)
@@ -75,16 +79,23 @@ ANGLES = {
 }
 
 
+class RegionName(NamedTuple):
+    """Hold where a name stands, its centre in cells, and its lines."""
+
+    row: float
+    column: float
+    lines: list[str]
+
+
 class Regions(NamedTuple):
     """Hold a map: the kind of every cell (row, column) and where its names stand.
 
-    Rows run with the second quantity from its lowest value. ``names``
-    holds for each obstacle the centre of its name, in cells (column,
-    row), and its lines; None where it is not written.
+    Rows run with the second quantity from its lowest value. ``names`` has
+    one for each obstacle, None where it is not written.
     """
 
     kinds: NDArray[np.uint8]
-    names: tuple[tuple[complex, list[str]] | None, ...]
+    names: tuple[RegionName | None, ...]
 
 
 class FeasibleMap:
@@ -99,7 +110,7 @@ class FeasibleMap:
         self,
         across: str = "shank",
         up: str = "depth",
-        size: tuple[float, float] = PAGE,
+        size: tuple[float, float] = ALONE,
         cells: int = FINE,
     ) -> None:
         known = quantities()
@@ -123,7 +134,7 @@ class FeasibleMap:
     ) -> Chart:
         """Return the map of one lifter, with what the axes do not vary given."""
         (regions,) = self._regions(lifter, bar, stance, thigh_deg, shank_deg)
-        return chart(self.stage, self.size, self._told(regions), self._drawn([regions]))
+        return chart(self.stage, self.size, self._summary(regions), self._drawn([regions]))
 
     def marked(
         self,
@@ -139,11 +150,13 @@ class FeasibleMap:
         x, y = (np.atleast_1d(each) for each in np.broadcast_arrays(across, up))
         count = max(len(maps), x.size)
         x, y = np.broadcast_to(x, count), np.broadcast_to(y, count)
-        map_words = [self._told(regions) for regions in maps]
-        alt = [
-            map_words[i % len(maps)] + self._marked(maps[i % len(maps)], x[i], y[i])
-            for i in range(count)
-        ]
+        summaries = [self._summary(regions) for regions in maps]
+        alt = []
+        for position in range(count):
+            # One map for all positions, or one each.
+            which = position % len(maps)
+            marked = self._mark_words(maps[which], x[position], y[position])
+            alt.append(f"{summaries[which]} {marked}")
         sideways = self.quantities[0]
         right = x < 0.4 * sideways.low + 0.6 * sideways.high
         marks = [
@@ -163,7 +176,7 @@ class FeasibleMap:
     ) -> list[Regions]:
         """Return the map of every position: one, or as many as the nouns' arrays have."""
         # Positions, rows and columns are three axes of one computation.
-        lifter, bar, stance = (_before_the_grid(noun) for noun in (lifter, bar, stance))
+        lifter, bar, stance = (with_axes(noun, 2) for noun in (lifter, bar, stance))
         x, y = (np.linspace(q.low, q.high, self.cells) for q in self.quantities)
         grid = {self.across: x[None, :], self.up: y[:, None]}
         if "width" in grid:
@@ -187,50 +200,48 @@ class FeasibleMap:
         parts: list[Moving] = [Tiles(corners, cells if len(maps) > 1 else cells[0])]
         wide, high = (right - left) / self.cells, (bottom - top) / self.cells
         for number in range(len(OBSTACLES)):
-            written = [regions.names[number] for regions in maps]
-            if not any(written):
-                continue
+            names = [regions.names[number] or NO_NAME for regions in maps]
             for line in range(LINES):
                 words, places = [], []
-                for name in written:
-                    at, lines = name or (0j, [])
-                    row = self.cells - at.imag if upward else at.imag
-                    down = LEADING * (line - 0.5 * (len(lines) - 1)) + 4.5
-                    places.append(complex(left + at.real * wide, top + row * high + down))
-                    words.append(lines[line] if line < len(lines) else "")
+                for name in names:
+                    row = self.cells - name.row if upward else name.row
+                    # Lines are centred on the name's place; 4.5 is half a letter's height.
+                    down = LEADING * (line - 0.5 * (len(name.lines) - 1)) + 4.5
+                    places.append(complex(left + name.column * wide, top + row * high + down))
+                    words.append(name.lines[line] if line < len(name.lines) else "")
                 if any(words):
                     at = np.array(places) if len(maps) > 1 else places[0]
                     parts.append(Text(at, words if len(maps) > 1 else words[0], TEXT, "middle"))
         return [*parts, *self.plot.edges()]
 
-    def _told(self, regions: Regions) -> str:
+    def _summary(self, regions: Regions) -> str:
+        """Return a map in words: how much of it can be held, and what is met elsewhere."""
         share = 100 * float(np.mean(regions.kinds == 0))
         met = [name for number, name in enumerate(OBSTACLES, 1) if (regions.kinds == number).any()]
         names = [quantity.name for quantity in self.quantities]
         elsewhere = f"; elsewhere: {', '.join(met)}." if met else "."
         return f"Map of {names[0]} against {names[1]}: {share:.0f} % of it {HELD}{elsewhere}"
 
-    def _marked(self, regions: Regions, x: float, y: float) -> str:
-        column, row = (
-            round(float(np.interp(value, (q.low, q.high), (0, self.cells - 1))))
-            for value, q in zip((x, y), self.quantities, strict=True)
-        )
-        verdict = (HELD, *OBSTACLES)[regions.kinds[row, column]]
-        spoken = (
-            f"{q.name} " + (depth_in_words(value) if name == "depth" else f"{value:g}")
-            for name, value, q in zip((self.across, self.up), (x, y), self.quantities, strict=True)
-        )
-        return f" Marked: {', '.join(spoken)}: {verdict}."
+    def _mark_words(self, regions: Regions, x: float, y: float) -> str:
+        """Return where the mark is and what is so there, in words."""
+        across, up = self.quantities
+        verdict = (HELD, *OBSTACLES)[regions.kinds[self._cell(y, up), self._cell(x, across)]]
+        values = f"{_in_words(self.across, across, x)}, {_in_words(self.up, up, y)}"
+        return f"Marked: {values}: {verdict}."
+
+    def _cell(self, value: float, quantity: MapQuantity) -> int:
+        """Return in which row or column of cells a value is; the nearest beyond the ends."""
+        ends = quantity.low, quantity.high
+        return round(float(np.interp(value, ends, (0, self.cells - 1))))
 
 
-def _before_the_grid(noun: Noun) -> Noun:
-    """Return a noun whose arrays (positions,) have two more axes, for rows and columns."""
-    arrays = {
-        field.name: value[:, None, None]
-        for field in fields(noun)
-        if np.ndim(value := getattr(noun, field.name)) == 1
-    }
-    return replace(noun, **arrays) if arrays else noun
+NO_NAME = RegionName(0.0, 0.0, [])
+"""Stands where a region's name is not written."""
+
+
+def _in_words(name: str, quantity: MapQuantity, value: float) -> str:
+    """Return a quantity with its value."""
+    return f"{quantity.name} {depth_in_words(value) if name == 'depth' else f'{value:g}'}"
 
 
 def obstacles(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
@@ -239,52 +250,82 @@ def obstacles(posture: Posture, shape: tuple[int, ...]) -> NDArray[np.int64]:
     Counted from 1 in ``OBSTACLES``.
     """
     number = np.zeros(shape, int)
+    # The last first, so that the first obstacle is what stays.
     for place, problem in reversed(list(enumerate(problems(posture), start=1))):
         number[np.broadcast_to(problem.present, shape)] = place
     return number
 
 
-def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[tuple[complex, list[str]] | None, ...]:
-    """Return where each obstacle's name fits best in its region, and its lines."""
+class _NameBox(NamedTuple):
+    """Hold a name's middle cell, how many cells its box has, and its lines."""
+
+    row: int
+    column: int
+    rows: int
+    columns: int
+    lines: list[str]
+
+    def with_border(self) -> tuple[slice, slice]:
+        """Return the rows and columns of the box and one more cell on every side."""
+        half_rows, half_columns = self.rows // 2, self.columns // 2
+        return (
+            slice(max(0, self.row - half_rows - 1), self.row + half_rows + 2),
+            slice(max(0, self.column - half_columns - 1), self.column + half_columns + 2),
+        )
+
+
+def _names(kinds: NDArray[np.uint8], box: tuple) -> tuple[RegionName | None, ...]:
+    """Return where each obstacle's name fits best in its region.
+
+    ``kinds`` is a map (row, column), ``box`` its edges in picture units.
+    """
+    left, top, right, bottom = box
     cells = kinds.shape[0]
-    cell = np.array([box[3] - box[1], box[2] - box[0]]) / cells
-    names: list[tuple[complex, list[str]] | None] = [None] * len(OBSTACLES)
+    cell_height, cell_width = (bottom - top) / cells, (right - left) / cells
+    names: list[RegionName | None] = [None] * len(OBSTACLES)
     occupied = np.zeros(kinds.shape, bool)
     counts = np.bincount(kinds.ravel(), minlength=len(OBSTACLES) + 1)[1:]
     # The largest region is named first: where two names meet, it keeps its own.
     for number in np.argsort(-counts, kind="stable").tolist():
         if not counts[number]:
             continue
-        inside = _Counted((kinds == number + 1) & ~occupied)
-        best, label_place = ENOUGH, None
-        for lines in _broken(OBSTACLES[number]):
-            # A name's box, rows and columns of cells: lines high, its longest line wide.
-            room = np.array([LEADING * len(lines), 1.1 * CHARACTER * TEXT * max(map(len, lines))])
-            size = np.maximum(1, np.ceil(room / cell)).astype(int)
-            share, roomy = inside.share(size), inside.share(2 * size)
-            row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
-            # Few lines are easier to read: more of them must fit much better.
-            if share[row, column] < (best if label_place is None else min(best + 0.3, 0.95)):
-                continue
-            best = float(share[row, column])
-            # Kept off the axes, where the words would cover the scale.
-            row, column = (
-                min(max(int(at), n // 2), cells - 1 - n // 2)
-                for at, n in zip((row, column), size, strict=True)
-            )
-            label_place = row, column, size, lines
-        if label_place is None:
+        region = (kinds == number + 1) & ~occupied
+        label = _best_box(OBSTACLES[number], region, cell_height, cell_width)
+        if label is None or occupied[label.with_border()].any():
             continue
-        row, column, size, lines = label_place
-        place = tuple(
-            slice(max(0, at - n // 2 - 1), at + n // 2 + 2)
-            for at, n in zip((row, column), size, strict=True)
-        )
-        if occupied[place].any():
-            continue
-        occupied[place] = True
-        names[number] = complex(column + 0.5, row + 0.5), lines
+        occupied[label.with_border()] = True
+        names[number] = RegionName(label.row + 0.5, label.column + 0.5, label.lines)
     return tuple(names)
+
+
+def _best_box(
+    name: str, region: NDArray[np.bool_], cell_height: float, cell_width: float
+) -> _NameBox | None:
+    """Return where a name fits best in a region (row, column), None if nowhere.
+
+    Sizes of a cell in picture units.
+    """
+    inside = _Counted(region)
+    best_share, best = ENOUGH, None
+    for lines in _broken(name):
+        # The name's box: as high as its lines, as wide as its longest, and a tenth more,
+        # because the width of letters is an average.
+        longest = 1.1 * CHARACTER * TEXT * max(map(len, lines))
+        rows = max(1, ceil(LEADING * len(lines) / cell_height))
+        columns = max(1, ceil(longest / cell_width))
+        # Best is where most of the box is inside, and then where there is room around it.
+        share, roomy = inside.share(rows, columns), inside.share(2 * rows, 2 * columns)
+        row, column = np.unravel_index(int(np.argmax(share + 0.3 * roomy)), share.shape)
+        # Few lines are easier to read: more of them must fit much better.
+        needed = best_share if best is None else min(best_share + 0.3, 0.95)
+        if share[row, column] < needed:
+            continue
+        best_share = float(share[row, column])
+        # Kept off the axes, where the words would cover the scale.
+        row = min(max(int(row), rows // 2), region.shape[0] - 1 - rows // 2)
+        column = min(max(int(column), columns // 2), region.shape[1] - 1 - columns // 2)
+        best = _NameBox(row, column, rows, columns, lines)
+    return best
 
 
 @cache
@@ -305,13 +346,16 @@ class _Counted:
         self._sums = np.zeros(np.add(mask.shape, 1), np.int32)
         self._sums[1:, 1:] = mask.cumsum(axis=0).cumsum(axis=1)
 
-    def share(self, size: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Return for the box (rows, columns) round each cell which share is in the mask."""
-        rows, columns = np.subtract(self._sums.shape, 1).tolist()
-        top, bottom = _box_ends(int(size[0]), rows)
-        left, right = _box_ends(int(size[1]), columns)
+    def share(self, rows: int, columns: int) -> NDArray[np.float64]:
+        """Return which share of a box round each cell is in the mask (row, column).
+
+        What of a box lies beyond the edge is not in it.
+        """
+        all_rows, all_columns = np.subtract(self._sums.shape, 1).tolist()
+        top, bottom = _box_ends(rows, all_rows)
+        left, right = _box_ends(columns, all_columns)
         in_rows = self._sums[bottom] - self._sums[top]
-        return (in_rows[:, right] - in_rows[:, left]) / size.prod()
+        return (in_rows[:, right] - in_rows[:, left]) / (rows * columns)
 
 
 @cache

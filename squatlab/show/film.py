@@ -1,4 +1,8 @@
-"""A film: a clip's views beside each other, every part of them moving."""
+"""A film: a clip's views beside each other, every part of them moving.
+
+`footage` sets the points on the floor, `film` draws them and `lines` what
+is measured; `clips` plays the film, `frame_row` prints frames of it.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.show import lines, measures, palette, views
 from squatlab.show.body import SOLID, Body, Frame, contour, front_body, side_body
 from squatlab.show.footage import Footage, FootageView, at_moments
+from squatlab.show.lines import MeasuredLine
 from squatlab.show.moving import Moving, seen, taken
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Primitive, Shape, Text
@@ -29,7 +34,8 @@ FAR_FILLS = SOLID.far_skin, SOLID.far_shorts, SOLID.far_shoe
 class Panel(NamedTuple):
     """Hold what one view shows: stage, lifter, and what is measured on request.
 
-    ``frame`` places metres of the view on the picture.
+    ``frame`` places metres of the view on the picture. ``measured`` draws
+    ``lines`` and lists them with their numbers.
     """
 
     name: str
@@ -39,7 +45,7 @@ class Panel(NamedTuple):
     stage: tuple[Primitive, ...]
     figure: tuple[Moving, ...]
     measured: tuple[Moving, ...]
-    found: tuple[lines.Measured, ...]
+    lines: tuple[MeasuredLine, ...]
 
     @property
     def always(self) -> tuple[Moving, ...]:
@@ -69,9 +75,13 @@ class Film:
             names = ", ".join(panel.name for panel in self.panels)
             raise ValueError(f"the view is {view!r}; this clip shows {names}, or both")
         bounds = shown[0].left, 0.0, shown[-1].left + shown[-1].width, HEIGHT
-        parts = [part for p in shown for part in (*p.always, *(p.measured if measured else ()))]
-        still = (taken(part, frame) for part in parts)
-        return Scene(tuple(part for part in still if part is not None), bounds, self.sentence)
+        parts: list[Moving] = []
+        for panel in shown:
+            parts += panel.always
+            if measured:
+                parts += panel.measured
+        stills = [taken(part, frame) for part in parts]
+        return Scene(tuple(s for s in stills if s is not None), bounds, self.sentence)
 
     def sweeps(self, panel: Panel) -> tuple[Sweep, Sweep]:
         """Return one view over time: the figure, and its measured lines."""
@@ -111,15 +121,18 @@ def instants(
     Each is what its own film shows there; ``behind`` has the other lift
     of each.
     """
-    shown, scale = at_moments(footages, frames), np.array([_scale(one) for one in footages])
-    steps = [
-        int(_in_step(one, other)[frame])
-        for one, other, frame in zip(footages, behind, frames, strict=bool(behind))
-    ]
-    panels = _panels(shown, scale, wanted, False, at_moments(behind, steps) if behind else None)
+    shown = at_moments(footages, frames)
+    scale = np.array([_scale(lift) for lift in footages])
+    others = None
+    if behind:
+        in_step = []
+        for lift, other, frame in zip(footages, behind, frames, strict=True):
+            in_step.append(int(_in_step(lift, other)[frame]))
+        others = at_moments(behind, in_step)
+    panels = _panels(shown, scale, wanted, blind=False, behind=others)
     parts = [part for panel in panels for part in (*panel.always, *panel.measured)]
     bounds = 0.0, 0.0, panels[-1].left + panels[-1].width, HEIGHT
-    return whole(parts, bounds, len(frames), [lines.describe(one) for one in footages])
+    return whole(parts, bounds, len(frames), [lines.describe(lift) for lift in footages])
 
 
 def _panels(
@@ -140,24 +153,27 @@ def _panels(
         for other in behind.views if behind is not None else ():
             if other.name == view.name:
                 figure = (*_body(other).outline(frame), *figure)
-        found = () if blind else lines.measured(footage, view, frame, wanted)
-        measured = lines.with_words(found, view.name, left + MARGIN)
-        panels.append(
-            Panel(view.name, left, width, frame, stage, figure, tuple(measured), tuple(found))
-        )
+        shown = () if blind else tuple(lines.measured(footage, view, frame, wanted))
+        measured = tuple(lines.with_words(shown, view.name, left + MARGIN))
+        panels.append(Panel(view.name, left, width, frame, stage, figure, measured, shown))
         left += width
     return tuple(panels)
 
 
+def _first_repetition(footage: Footage) -> list[int]:
+    """Return the frames that meet: before all, start, lowest point, end, after all."""
+    frames = footage.time.size
+    if not footage.repetitions:
+        return [-1, 0, footage.bottoms[0], frames, frames]
+    first = footage.repetitions[0]
+    return [-1, first.start, first.bottom, first.end, frames]
+
+
 def _in_step(shown: Footage, other: Footage) -> NDArray[np.intp]:
-    """Return which frame of another lift goes with each frame of the one that is shown."""
-
-    def moments(footage: Footage) -> list[int]:
-        start, low, end = (*footage.repetitions, (0, footage.bottoms[0], footage.time.size))[0][:3]
-        return [-1, start, low, end, footage.time.size]
-
+    """Return which frame of another lift goes with each frame (frame,) of the one shown."""
     # Start, lowest point and end of the first repetition meet; the time between is stretched,
     # and so is what is before and after them.
+    moments = _first_repetition
     frames = np.interp(np.arange(shown.time.size), moments(shown), moments(other))
     return np.clip(np.rint(frames).astype(int), 0, other.time.size - 1)
 
@@ -173,9 +189,13 @@ def _taken(footage: Footage, frames: NDArray[np.intp]) -> Footage:
 
 def outline(figure: tuple[Moving, ...], frame: int) -> Shape:
     """Return a lifter's contour in one frame, dashed and pale."""
-    limbs = [p for p in figure if isinstance(p, Shape) and p.smooth and p.fill not in FAR_FILLS]
-    body = [part for part in (taken(limb, frame) for limb in limbs) if part is not None]
-    return contour(body)
+    areas = []
+    for part in figure:
+        if isinstance(part, Shape) and part.smooth and part.fill not in FAR_FILLS:
+            area = taken(part, frame)
+            if area is not None:
+                areas.append(area)
+    return contour(areas)
 
 
 def _scale(footage: Footage) -> float:
@@ -184,38 +204,50 @@ def _scale(footage: Footage) -> float:
 
 
 def _fitting(view: FootageView) -> float:
-    """Return the greatest scale at which the whole movement stays in its view."""
-    low, high = (0.5 * FRONT, 0.5 * FRONT) if view.name == "front" else (MID_FOOT, SIDE - MID_FOOT)
+    """Return the greatest scale at which the whole movement stays in its view.
+
+    Picture units per metre, at most that of a still (`views.scale_of`).
+    """
+    # How much room there is to the left and right of the view's origin.
+    to_left, to_right = MID_FOOT, SIDE - MID_FOOT
+    if view.name == "front":
+        to_left = to_right = 0.5 * FRONT
     places = np.concatenate([place[~np.isnan(place)] for place in view.places.values()])
-    reach = (-places.real / (low - EDGE)).max(), (places.real / (high - EDGE)).max()
-    tall = places.imag.max() / (FLOOR - 60)
-    return min(scale_of(view.build.stature_m), 1.0 / max(*reach, tall, 1e-9))
+    # Metres per picture unit that the furthest point needs on each side and upward.
+    needed = max(
+        (-places.real / (to_left - EDGE)).max(),
+        (places.real / (to_right - EDGE)).max(),
+        places.imag.max() / (FLOOR - 60),
+        1e-9,
+    )
+    return min(scale_of(view.build.stature_m), 1.0 / needed)
 
 
 def _stage(name: str, left: float, width: float, middle: float, mid_foot: bool) -> list[Primitive]:
     """Return title, floor and what is written below it."""
     parts = views.page(f"{name.capitalize()} view", left, width)
     parts.append(Line((complex(left, FLOOR), complex(left + width, FLOOR)), palette.INK, 1.5))
-    below = {
-        "lifter's right": (left + MARGIN, "start"),
-        "lifter's left": (left + width - MARGIN, "end"),
-    }
-    if name != "front":
-        below = {}
+
+    def below(x: float, words: str, anchor: str) -> Text:
+        return Text(complex(x, FLOOR + 30), words, 13.0, anchor, fill=palette.SOFT)
+
+    if name == "front":
+        parts.append(below(left + MARGIN, "lifter's right", "start"))
+        parts.append(below(left + width - MARGIN, "lifter's left", "end"))
     if mid_foot:
-        notch = (complex(middle, FLOOR + 3), complex(middle - 6, FLOOR + 15))
-        parts += [
-            measures.vertical(middle, 64, FLOOR, palette.RULE, "1 4"),
-            Shape((*notch, notch[1] + 12), palette.INK, palette.PAPER),
-        ]
-        below = {"mid-foot": (middle, "middle")}
-    return parts + [
-        Text(complex(x, FLOOR + 30), words, 13.0, anchor, fill=palette.SOFT)
-        for words, (x, anchor) in below.items()
-    ]
+        notch = (
+            complex(middle, FLOOR + 3),
+            complex(middle - 6, FLOOR + 15),
+            complex(middle + 6, FLOOR + 15),
+        )
+        parts.append(measures.vertical(middle, lines.TOP, FLOOR, palette.RULE, "1 4"))
+        parts.append(Shape(notch, palette.INK, palette.PAPER))
+        parts.append(below(middle, "mid-foot", "middle"))
+    return parts
 
 
 def _body(view: FootageView) -> Body:
+    """Return the lifter as seen in a view, in metres."""
     if view.name == "front":
         return front_body(view.places, view.build)
     return side_body(view.places, view.build, view.bend)

@@ -1,4 +1,8 @@
-"""A lifter's points over time, set on the floor as the views of a clip need them."""
+"""A lifter's points over time, set on the floor as the views of a clip need them.
+
+The first step from a shot (a repetition, or tracks) to a clip; `film` draws
+what stands here. Places are for the eye; every number comes from the review.
+"""
 
 from __future__ import annotations
 
@@ -132,25 +136,23 @@ def at_moments(footages: Sequence[Footage], frames: Sequence[int]) -> Footage:
     views = []
     for number, view in enumerate(first.views):
         moments = tuple((lift.views[number], int(frame)) for lift, frame in picked)
+        places = _at_each([(of_lift.places, frame) for of_lift, frame in moments])
         views.append(
             view._replace(
-                places={
-                    name: np.array([lift.places[name][frame] for lift, frame in moments])
-                    for name in view.places
-                },
-                frames=np.arange(len(moments)),
-                reading=None,
-                moments=moments,
+                places=places, frames=np.arange(len(moments)), reading=None, moments=moments
             )
         )
     above = None
     if first.above is not None:
-        above = {
-            name: np.array([lift.above[name][frame] for lift, frame in picked])
-            for name in first.above
-        }
+        above = _at_each([(lift.above, frame) for lift, frame in picked])
     time = np.array([lift.time[frame] for lift, frame in picked])
     return replace(first, time=time, views=tuple(views), above=above, repetitions=())
+
+
+def _at_each(moments: Sequence[tuple[Places, int]]) -> Places:
+    """Return the points (moments,) that stand at a frame of each of several lifts."""
+    first, _ = moments[0]
+    return {name: np.array([places[name][frame] for places, frame in moments]) for name in first}
 
 
 def footage(
@@ -164,12 +166,10 @@ def footage(
     ``bar_kg`` and ``camera`` are declared as to `squatlab.review.measure`.
     Raises ValueError for anything else.
     """
-    kinds = [
-        shot.view if isinstance(shot, Tracks) else "3d" if hasattr(shot, "points") else "no shot"
-        for shot in shots
-    ]
-    alone = len(kinds) == 1 and kinds != ["no shot"]
-    if not alone and (len(kinds) != 2 or len({*kinds} - {"3d", "no shot"}) != 2):
+    kinds = list(map(_kind, shots))
+    is_one_shot = len(kinds) == 1 and kinds != [NO_SHOT]
+    is_two_pictures = len(kinds) == 2 and len({*kinds} - {"3d", NO_SHOT}) == 2
+    if not (is_one_shot or is_two_pictures):
         raise ValueError(
             f"given are {len(kinds)} shots ({', '.join(kinds)}); give one repetition, or tracks "
             "of the side, of the front, or one of each"
@@ -177,6 +177,7 @@ def footage(
     build = AVERAGE_BUILD if lifter is None else Build.of(lifter)
     declared = {"lifter": lifter, "bar_kg": bar_kg, "camera": camera}
     if kinds != ["3d"]:
+        # The side view, or that of a corner, stands before the front view.
         pictures = sorted(shots, key=lambda shot: shot.view == "front")
         readings = _read(pictures, declared)
         return _in_pictures([_calm(shot) for shot in pictures], readings, camera, build)
@@ -192,6 +193,17 @@ def footage(
     places = {name: place @ (1, 1j, 0) for name, place in points.items()}
     build = build.scaled(_stature(places))
     return _in_space(points, even.times, _read([shot], declared), build)
+
+
+NO_SHOT = "no shot"
+"""What `footage` calls a thing that is neither tracks nor a repetition."""
+
+
+def _kind(shot: Any) -> str:
+    """Return the view of tracks, "3d" of what is known in space, or `NO_SHOT`."""
+    if isinstance(shot, Tracks):
+        return shot.view
+    return "3d" if hasattr(shot, "points") else NO_SHOT
 
 
 def _as_tracks(shot: Any) -> Tracks:
@@ -223,14 +235,18 @@ def _in_space(
     build: Build,
     bar_kg: float = np.nan,
 ) -> Footage:
+    """Return points (time, xyz) that are known in space as a side and a front view."""
     frames, side, front, above = np.arange(len(time)), {}, {}, {}
     for name, place in points.items():
+        # x is forward, y up, z to the lifter's right, which is the viewer's left.
         x, y, z = np.broadcast_to(place, (frames.size, 3)).T
-        side[name], front[name], above[name] = x + 1j * y, 1j * y - z, -z - 1j * x
+        side[name] = x + 1j * y
+        front[name] = -z + 1j * y
+        above[name] = -z - 1j * x
     reading = readings.get("3d")
-    views = tuple(
-        _view(name, places, build, True, frames, reading)
-        for name, places in (("side", side), ("front", front))
+    views = (
+        _view("side", side, build, True, frames, reading),
+        _view("front", front, build, True, frames, reading),
     )
     return _footage(time, views, _complete(above, frames.size, both=False), float(bar_kg))
 
@@ -238,8 +254,9 @@ def _in_space(
 def _in_pictures(
     shots: list[Tracks], readings: dict[str, Reading], camera: Any, build: Build
 ) -> Footage:
+    """Return one or two pictures' tracks as views, the second at the first one's times."""
     time, views = shots[0].times, []
-    notes = dict.fromkeys(_corrections(shots, camera) if readings else ())
+    notes = _corrections(shots, camera) if readings else []
     for shot in shots:
         metric = shot.units == "m" or shot.scale_px_per_m is not None
         positions = (shot.in_metres() if metric else shot).positions @ (1, 1j)
@@ -247,31 +264,42 @@ def _in_pictures(
         if not metric:  # the legs of an average build give a scale to draw with
             unit = AVERAGE.stature_m / _stature(places)
             places = {name: place * unit for name, place in places.items()}
-            notes["No scale is known, so there are no distances."] = None
+            notes.append("No scale is known, so there are no distances.")
         frames = np.arange(shot.times.size)
         if views:
+            # By how much later the second camera's clock has the lowest point, s.
             hips = _complete(places, frames.size, both=False)["pelvis"]
             late = _low(hips, shot.times) - _low(views[0].places["pelvis"], time)
-            if not abs(late) > TOGETHER_S:
-                late = 0.0
-            else:
-                notes[
+            if abs(late) > TOGETHER_S:
+                notes.append(
                     f"The {shot.view} view was moved by {abs(late):.1f} s: the lowest points meet."
-                ] = None
+                )
+            else:  # also where a lowest point is not seen, nan
+                late = 0.0
             frames = np.rint((time + late - shot.times[0]) * shot.rate).astype(int)
-            there = (frames >= 0) & (frames < shot.times.size)
-            filmed = np.clip(frames, 0, shot.times.size - 1)
-            places = {n: np.where(there, place[filmed], np.nan) for n, place in places.items()}
+            places = _at_frames(places, frames)
         reading = readings.get(shot.view)
         drawn = build.scaled(_stature(places))
         views.append(_view(shot.view, places, drawn, metric, frames, reading))
-    return _footage(time, tuple(views), note=" ".join(notes))
+    # What holds for both views is said once.
+    return _footage(time, tuple(views), note=" ".join(dict.fromkeys(notes)))
+
+
+def _at_frames(places: Places, frames: NDArray[np.intp]) -> Places:
+    """Return points at other frames (…) of their film, nan where it was not filming."""
+    moved = {}
+    for name, place in places.items():
+        filming = (frames >= 0) & (frames < place.size)
+        moved[name] = np.where(filming, place[np.clip(frames, 0, place.size - 1)], np.nan)
+    return moved
 
 
 def _corrections(shots: list[Tracks], camera: Any) -> list[str]:
     """Return what the numbers are corrected for; the drawing is as filmed."""
     sentences = []
     for shot in shots:
+        if shot.view == "oblique":
+            continue  # nothing is measured in it
         stood = standpoint_of(shot, camera)
         place = f"{stood.distance_m:g} m away and {stood.height_m:g} m high"
         if stood.declared:
@@ -280,7 +308,7 @@ def _corrections(shots: list[Tracks], camera: Any) -> list[str]:
             words = f"Drawn as filmed, numbers as if the camera stood {place}: not declared."
         else:
             words = "Drawn as filmed, and so are the numbers: the camera's place is not declared."
-        sentences += [words] if shot.view != "oblique" else []
+        sentences.append(words)
     return sentences
 
 
@@ -293,13 +321,18 @@ def _low(hips: NDArray, time: NDArray) -> float:
 
 
 def _footage(
-    time: NDArray, views: tuple[FootageView, ...], above: Places | None = None, kg=np.nan, note=""
+    time: NDArray[np.float64],
+    views: tuple[FootageView, ...],
+    above: Places | None = None,
+    bar_kg: float = np.nan,
+    note: str = "",
 ) -> Footage:
+    """Return views as footage whose time begins at 0 s, with the review's repetitions."""
     time = np.asarray(time, dtype=float) - time[0]
     reading = views[0].reading
     repetitions = () if reading is None else reading.repetitions
     rate = (time.size - 1) / float(time[-1])
-    return Footage(time, rate, views, above, kg, repetitions, note)
+    return Footage(time, rate, views, above, bar_kg, repetitions, note)
 
 
 def _view(
@@ -312,14 +345,18 @@ def _view(
 ) -> FootageView:
     """Set one view on its floor; the only leg of a picture counts as the right one."""
     if name != "front" and "hip_r" not in places and "hip_l" in places:
-        places = {f"{n[:-2]}_r" if n.endswith("_l") else n: place for n, place in places.items()}
+        places = {_on_the_right(point): place for point, place in places.items()}
     p = _complete(places, frames.size, both=name == "front")
+    radius = plate_radius()
     plate = 0.5 * np.abs(p["plate_top"] - p["plate_bottom"])
-    radius = plate_radius() if metric or np.isnan(plate).all() else float(np.nanmedian(plate))
+    if not metric and not np.isnan(plate).all():
+        radius = float(np.nanmedian(plate))
     near = "rl" if name == "front" else "r"
-    feet, lift = [p[f"{part}_{side}"] for part in ("heel", "toe") for side in near], 0.0
+    lift = 0.0
+    feet = [p[f"{part}_{side}"] for part in ("heel", "toe") for side in near]
     if np.isnan(feet).all():  # the ankles give the floor, roughly, and mid-foot not at all
-        feet, lift = [p[f"ankle_{side}"] for side in near], AVERAGE.ankle_height_m
+        lift = AVERAGE.ankle_height_m
+        feet = [p[f"ankle_{side}"] for side in near]
     seen = [foot for foot in feet if np.isfinite(foot).any()]
     if seen:
         # A raised heel lifts no floor: the low tenth of all frames.
@@ -327,6 +364,11 @@ def _view(
         middle = np.mean([np.nanmedian(foot.real) for foot in seen])
         p = {key: place - complex(middle, floor) for key, place in p.items()}
     return FootageView(name, p, build, metric, frames, radius, reading)
+
+
+def _on_the_right(point: str) -> str:
+    """Return a point's name with the right side for the left."""
+    return f"{point.removesuffix('_l')}_r" if point.endswith("_l") else point
 
 
 def _complete(places: Places, count: int, both: bool) -> Places:
@@ -339,9 +381,8 @@ def _complete(places: Places, count: int, both: bool) -> Places:
     for name in MEASURED:
         place = places.get(name, lost)
         unseen = np.isnan(place)
-        p[name] = (
-            np.where(unseen, lost, place) if unseen.any() else place
-        )  # half of a point is none
+        # Of a point with one coordinate nothing is seen.
+        p[name] = np.where(unseen, lost, place) if unseen.any() else place
 
     def fill(name: str, value: Callable[[], NDArray]) -> None:
         unseen = np.isnan(p[name])
@@ -350,11 +391,10 @@ def _complete(places: Places, count: int, both: bool) -> Places:
 
     def middle(one: NDArray, other: NDArray) -> NDArray:
         halfway = 0.5 * (one + other)
-        return (
-            halfway
-            if both
-            else np.where(np.isnan(one), other, np.where(np.isnan(other), one, halfway))
-        )
+        if both:
+            return halfway
+        # The side that is seen stands for the middle where the other is hidden.
+        return np.where(np.isnan(one), other, np.where(np.isnan(other), one, halfway))
 
     def head() -> NDArray:
         ears = middle(places.get("ear_r", lost), places.get("ear_l", lost))
@@ -385,6 +425,8 @@ def _stature(places: Places) -> float:
         hip, knee, ankle = (places.get(f"{j}_{side}", np.nan) for j in ("hip", "knee", "ankle"))
         span = np.atleast_1d(np.abs(hip - knee) + np.abs(knee - ankle))
         if np.isfinite(span).any():
+            # A leg that turns out of the picture looks shorter, noise makes single frames
+            # longer: the upper tenth begins at about its length.
             spans.append(np.nanquantile(span, 0.9))
     if not spans:
         raise ValueError(

@@ -6,8 +6,8 @@ from functools import cached_property
 from typing import Any
 
 from squatlab.show.film import Film, film
-from squatlab.show.footage import footage
-from squatlab.show.lines import Measured
+from squatlab.show.footage import Footage, footage
+from squatlab.show.lines import MeasuredLine
 from squatlab.show.moving import spots, taken
 from squatlab.show.picture import Scene, img, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, text_width
@@ -63,42 +63,51 @@ def frame_row(*shots: Any, lines: bool = False, blind: bool = False) -> FrameRow
     return FrameRow(film(footage(*shots), (), blind), lines and not blind)
 
 
+def _moments(shown: Footage) -> dict[str, int]:
+    """Return five frames by name: of the first repetition, or quarters of the film."""
+    if not shown.repetitions:
+        last = shown.time.size - 1
+        return {name: round(part * last / 4) for part, name in enumerate(QUARTERS)}
+    start, bottom, end = shown.repetitions[0]
+    frames = start, (start + bottom) // 2, bottom, (bottom + end) // 2, end
+    return dict(zip(MOMENTS, frames, strict=True))
+
+
 def _row(film: Film, measured: bool) -> Scene:
+    """Return five frames of every view, with the numbers of their lines if measured."""
     shown = film.footage
-    frames, names = [round(part * (shown.time.size - 1) / 4) for part in range(5)], QUARTERS
-    if shown.repetitions:
-        start, bottom, end = shown.repetitions[0]
-        frames, names = [start, (start + bottom) // 2, bottom, (bottom + end) // 2, end], MOMENTS
+    moments = _moments(shown)
     parts: list[Primitive] = []
+    lines_shown: list[MeasuredLine] = []
     for row, panel in enumerate(film.panels):
-        moving = [*panel.always, *(part for line in panel.found for part in line.drawn if measured)]
-        for cell, frame in enumerate(frames):
+        moving = [part for part in panel.always if not isinstance(part, Text)]
+        if measured:
+            drawn = [part for line in panel.lines for part in line.drawn]
+            moving += [part for part in drawn if not isinstance(part, Text)]
+            lines_shown += [line for line in panel.lines if any(line.words)]
+        for cell, frame in enumerate(moments.values()):
             # Side views are narrower than front views: each stands in the middle of its cell.
             left = cell * CELL + 0.5 * (CELL - SCALE * panel.width) - SCALE * panel.left
-            still = (taken(part, frame) for part in moving if not isinstance(part, Text))
+            stills = [taken(part, frame) for part in moving]
             corner = complex(left, row * ROW)
-            parts += [_smaller(part, corner) for part in still if part is not None]
+            parts += [_smaller(still, corner) for still in stills if still is not None]
         title = f"{panel.name.capitalize()} view"
         parts.append(Text(complex(6, row * ROW + 15), title, 13.0, bold=True))
-    lines_shown = [
-        line for panel in film.panels for line in panel.found if measured and any(line.words)
-    ]
     top = len(film.panels) * ROW + 2 * WORDS
-    for cell, (frame, name) in enumerate(zip(frames, names, strict=True)):
+    for cell, (name, frame) in enumerate(moments.items()):
         words = [f"{name}, {shown.time[frame]:.2f} s"]
-        words += [row for line in lines_shown if line.words[frame] for row in _rows(line, frame)]
-        parts += [
-            Text(
-                complex((cell + 0.5) * CELL, top + row * WORDS), line, 13.0, "middle", bold=not row
-            )
-            for row, line in enumerate(words)
-        ]
+        for line in lines_shown:
+            if line.words[frame]:
+                words += _rows(line, frame)
+        for row, row_words in enumerate(words):
+            at = complex((cell + 0.5) * CELL, top + row * WORDS)
+            parts.append(Text(at, row_words, 13.0, "middle", bold=row == 0))
     count = sum(len(_rows(line, 0)) for line in lines_shown)
     bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (count + 0.5)
     return Scene(tuple(parts), bounds, film.sentence)
 
 
-def _rows(line: Measured, frame: int) -> list[str]:
+def _rows(line: MeasuredLine, frame: int) -> list[str]:
     """Return what a line measures at a frame, on two rows if any frame's is wider than a cell."""
     widest = max(text_width(f"{line.name} {words}", 13.0) for words in line.words)
     if widest > CELL - 8:

@@ -1,13 +1,21 @@
 // Guess before you see: options, and what is shown once one of them was picked.
+const CELL = ".jp-Cell";  // of JupyterLab: the next one holds the folded note of what to notice
+
+function openTheNote(el) {
+  const cell = el.closest(CELL);
+  const note = cell && cell.nextElementSibling && cell.nextElementSibling.querySelector(".jp-MarkdownOutput > details:first-child");
+  if (note) note.open = true;
+}
+
 function render({ model, el }) {
   const { text, options, right, html } = model.get("spec");
   const status = make("p", { role: "status", "aria-live": "polite", class: "reply" });
   const seen = make("div", { class: "seen" });
-  const show = () => { seen.innerHTML = html; };
+  const show = () => { seen.innerHTML = html; openTheNote(el); };
   const row = choice("Your guess:", options.map((words, place) => [words, place]), (place) => {
     row.mark(place);
     status.textContent = place === right
-      ? `You guessed “${options[place]}”, and so it is.`
+      ? `You guessed “${options[place]}”. That is right.`
       : `You guessed “${options[place]}”. It is “${options[right]}”: see below.`;
     show();
   });

@@ -1,9 +1,15 @@
-"""Measured lines over time: what is drawn on a moving lifter, and its numbers."""
+"""Measured lines over time: what is drawn on a moving lifter, and its numbers.
+
+The numbers are the review's own quantities (`review.quantities`): nothing
+is measured here. `film` draws the lines, `frame_row` and the pages of
+faults print them.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
-from itertools import chain
+from math import isnan
 from typing import NamedTuple
 
 import numpy as np
@@ -33,7 +39,7 @@ SHOWN = ("mid-foot", "bar path", "trunk", "thigh", "shank", "toes", "knees", "fe
 """What is shown unless other lines are asked for."""
 
 
-class Measured(NamedTuple):
+class MeasuredLine(NamedTuple):
     """Hold one measured line: its name, how it looks, its words (time,)."""
 
     name: str
@@ -54,8 +60,10 @@ def signed_words(
 
     @cache  # once rounded, few numbers are different ones
     def words(value: float) -> str:
-        if value != value or (zero and value == 0):
-            return zero if value == 0 else ""
+        if isnan(value):
+            return ""
+        if zero and value == 0:
+            return zero
         return f"{abs(value):.{digits}f}{minus if value < 0 else plus}"
 
     return [words(value) for value in np.round(values, digits).tolist()]
@@ -71,11 +79,11 @@ def distances(
     return signed_words(centimetres * scale, *sides, written.digits)
 
 
-def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
+def _side(view: FootageView, frame: Frame) -> dict[str, MeasuredLine]:
     """Return every line of a side view. Distances are told only where they are true."""
     p, ink = view.places, palette.INK
-    names = ("hip_r", "knee_r", "ankle_r", "heel_r", "pelvis", "l5", "c7", "head", "bar")
-    hip, knee, ankle, heel, pelvis, l5, c7, head, bar = (frame.at(p[name]) for name in names)
+    hip, knee, ankle, heel = (frame.at(p[f"{name}_r"]) for name in ("hip", "knee", "ankle", "heel"))
+    pelvis, l5, c7, head = (frame.at(p[name]) for name in ("pelvis", "l5", "c7", "head"))
     toe = frame.at(p["toe_r"]).real
     middle = frame.origin.real + 0.0 * toe  # nan without toes
     level = Line((knee, knee - 0.45 * frame.scale), ink, 1.2, "2 3")
@@ -83,63 +91,63 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
     over_toes = Line((toe + 1j * FLOOR, toe + 1j * (knee.imag - 30)), ink, 1.6, "9 3 2 3")
     heel_up = Line((heel.real + 1j * FLOOR, heel), palette.RED, 4.0)
     return {
-        "mid-foot": Measured(
+        "mid-foot": MeasuredLine(
             "mid-foot",
             ink,
             "7 4",
             [],
             [Line((middle + 1j * TOP, middle + 1j * FLOOR), ink, 1.6, "7 4")],
         ),
-        "bar path": Measured(
+        "bar path": MeasuredLine(
             "bar to mid-foot",
             palette.VIOLET,
             "",
             distances(view.series("bar_ahead"), " ahead", " behind"),
             [_bar_path(view, frame)],
         ),
-        "trunk": Measured(
+        "trunk": MeasuredLine(
             "trunk",
             palette.BLUE,
             "",
             signed_words(view.series("trunk_lean"), "° forward", "° back"),
             [upright, Line((hip, c7), palette.BLUE, 4.0)],
         ),
-        "thigh": Measured(
+        "thigh": MeasuredLine(
             "thigh",
             palette.RED,
             "12 4",
-            _thigh(view),
+            _thigh_words(view.series("thigh_level")),
             [level, Line((hip, knee), palette.RED, 4.0, "12 4")],
         ),
-        "shank": Measured(
+        "shank": MeasuredLine(
             "shin",
             palette.PLUM,
             "5 3",
             signed_words(view.series("shank_lean"), "° forward", "° back"),
             [Line((ankle, knee), palette.PLUM, 4.0, "5 3")],
         ),
-        "toes": Measured(
+        "toes": MeasuredLine(
             "knee to toes",
             ink,
             "9 3 2 3",
             distances(view.series("knee_ahead"), " ahead", " behind"),
             [over_toes],
         ),
-        "low back": Measured(
+        "low back": MeasuredLine(
             "low back",
             palette.BLUE,
             "",
             signed_words(view.series("low_back"), "° rounder", "° more arched"),
             [Line((pelvis, l5, c7), palette.BLUE, 4.0)],
         ),
-        "heel": Measured(
+        "heel": MeasuredLine(
             "heel",
             palette.RED,
             "",
             distances(view.series("heel_height"), " up", " down"),
             [heel_up, Line((heel - 26, heel + 10), palette.RED, 2.0)],
         ),
-        "neck": Measured(
+        "neck": MeasuredLine(
             "head",
             palette.PLUM,
             "5 3",
@@ -149,11 +157,8 @@ def _side(view: FootageView, frame: Frame) -> dict[str, Measured]:
     }
 
 
-def _thigh(view: FootageView) -> list[str]:
-    return _thigh_words(view.series("thigh_level"))
-
-
 def _thigh_words(values: NDArray) -> list[str]:
+    """Return elevations of the thigh (time,), °, in words."""
     return signed_words(values, "° above level", "° below level", zero="level")
 
 
@@ -170,7 +175,7 @@ def _bar_path(view: FootageView, frame: Frame) -> Moving:
     return Curve(tuple(frame.at(padded)), palette.VIOLET, 2.5)
 
 
-def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, Measured]:
+def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, MeasuredLine]:
     """Return every line of a front view; where the feet point is seen from above."""
     p, middle = view.places, frame.origin.real
     knees = [frame.at(p[f"knee_{side}"]) for side in "rl"]
@@ -179,21 +184,21 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
     if not any(apart):
         apart = signed_words(view.series("knees_apart_in_heel_widths"), " heel widths", "", 1)
     return {
-        "knees": Measured(
+        "knees": MeasuredLine(
             "knees apart",
             palette.RED,
             "4 4",
             apart,
             [Line((k, k.real + 1j * FLOOR), palette.RED, 1.8, "4 4") for k in knees],
         ),
-        "feet": Measured(
+        "feet": MeasuredLine(
             "feet (knees dashed)" if above else "feet",
             palette.GHOST if above else palette.INK,
             "",
             [],
             _feet(view, above, frame),
         ),
-        "hips": Measured(
+        "hips": MeasuredLine(
             "hips",
             palette.VIOLET,
             "",
@@ -204,7 +209,7 @@ def _front(view: FootageView, frame: Frame, above: Places | None) -> dict[str, M
                 Line((hips - 12j, hips + 12j), palette.VIOLET, 3.0),
             ],
         ),
-        "bar level": Measured(
+        "bar level": MeasuredLine(
             "bar",
             palette.BLUE,
             "",
@@ -229,19 +234,21 @@ def _feet(view: FootageView, above: Places | None, frame: Frame) -> list[Primiti
     if above is None:
         ends = [(frame.at(p[f"heel_{side}"]), frame.at(p[f"toe_{side}"])) for side in "rl"]
         return [Line(foot, palette.INK, 3.0, arrow=True) for foot in ends]
+    # Below the floor, a little smaller than the lifter above it.
     low, parts = Frame(complex(frame.origin.real, FLOOR + 38), 0.8 * frame.scale), []
     for side, sign, anchor in (("r", -1, "end"), ("l", 1, "start")):
         heel, toe, ankle, knee = (above[f"{n}_{side}"] for n in ("heel", "toe", "ankle", "knee"))
-        foot, shin = toe - heel, knee - ankle
-        length = np.abs(shin)
-        # A shank that stands upright points nowhere.
-        shin = shin / np.where(length > POINTS_M, length, np.nan) * np.abs(foot)
+        foot, shank = toe - heel, knee - ankle
+        length = np.abs(shank)
+        # Where the knee points, as long as the foot. A shank that stands upright points nowhere.
+        knee_way = shank / np.where(length > POINTS_M, length, np.nan) * np.abs(foot)
         start, end = low.at(heel), low.at(toe)
-        shin_line = low.scale * shin.conjugate()
+        # In the picture y is down: a direction is turned over, as `Frame.at` does to points.
+        knee_line = low.scale * knee_way.conjugate()
         turnout = view.series(f"foot_out_{side}")
         parts += [
             Line((start, end), palette.GHOST, 9.0),
-            Line((start, start + shin_line), palette.RED, 2.5, "4 3", True),
+            Line((start, start + knee_line), palette.RED, 2.5, "4 3", True),
             Text(end + complex(12 * sign, 0), signed_words(turnout, "° out", "° in"), 13.0, anchor),
         ]
     return parts
@@ -249,25 +256,30 @@ def _feet(view: FootageView, above: Places | None, frame: Frame) -> list[Primiti
 
 def measured(
     footage: Footage, view: FootageView, frame: Frame, wanted: tuple[str, ...] = ()
-) -> list[Measured]:
+) -> list[MeasuredLine]:
     """Return the lines of one view that are wanted, in `SHOWN` or asked for.
 
     Raises ValueError for a name that no line of any view has.
     """
-    known = dict.fromkeys((*SHOWN, *chain(*(fault.lines for fault in faults.catalogue().values()))))
-    if unknown := [name for name in wanted if name not in known]:
-        raise ValueError(f"there is no line {unknown[0]!r}; choose from {', '.join(known)}")
+    known = dict.fromkeys(SHOWN)
+    for fault in faults.catalogue().values():
+        known |= dict.fromkeys(fault.lines)
+    for name in wanted:
+        if name not in known:
+            raise ValueError(f"there is no line {name!r}; choose from {', '.join(known)}")
     if view.name == "oblique":
         return []  # seen from a corner, no angle is what it seems
     with np.errstate(invalid="ignore", divide="ignore"):
         front = view.name == "front"
         lines = _front(view, frame, footage.above) if front else _side(view, frame)
-    shown = [
-        line._replace(drawn=[edged for part in line.drawn for edged in _edged(part)])
-        for name, line in lines.items()
-        if name in (wanted or SHOWN)
-    ]
-    return [line for line in shown if any(seen(part) for part in line.drawn)]
+    shown = []
+    for name, line in lines.items():
+        if name not in (wanted or SHOWN):
+            continue
+        drawn = [edged for part in line.drawn for edged in _edged(part)]
+        if any(map(seen, drawn)):
+            shown.append(line._replace(drawn=drawn))
+    return shown
 
 
 def _edged(part: Moving) -> list[Moving]:
@@ -277,7 +289,7 @@ def _edged(part: Moving) -> list[Moving]:
     return [part]
 
 
-def with_words(lines: list[Measured], view: str, left: float) -> list[Moving]:
+def with_words(lines: Sequence[MeasuredLine], view: str, left: float) -> list[Moving]:
     """Return lines with a list of them: how each looks, its name, its number.
 
     The list stands still at the upper left, where no lifter is, so that
@@ -286,17 +298,18 @@ def with_words(lines: list[Measured], view: str, left: float) -> list[Moving]:
     parts, y = [part for line in lines for part in line.drawn], 52.0
     for line in lines:
         ends = complex(left, y - 4), complex(left + 27, y - 4)
-        name, below = line.name, False
-        if any(line.words):
-            below = view == "side"  # the front view has room beside the name
-            name = name if below else [f"{name} {words}" for words in line.words]
-        parts += [
-            Line(ends, line.stroke, 3.0, line.dash),
-            Text(complex(left + 34, y), name, 13.0, fill=palette.SOFT),
-        ]
-        if below:
+        parts.append(Line(ends, line.stroke, 3.0, line.dash))
+        at_name = complex(left + 34, y)
+        if any(line.words) and view == "side":
+            parts.append(Text(at_name, line.name, 13.0, fill=palette.SOFT))
             parts.append(Text(complex(left, y + 18), line.words, 15.0, bold=True))
-        y += 43 if below else 21
+            y += 43
+        else:
+            # The front view has room for the number beside the name.
+            words = [f"{line.name} {number}" for number in line.words]
+            words = words if any(line.words) else line.name
+            parts.append(Text(at_name, words, 13.0, fill=palette.SOFT))
+            y += 21
     return parts
 
 
@@ -309,23 +322,32 @@ def describe(footage: Footage, blind: bool = False) -> str:
     names = " and ".join(view.name for view in footage.views)
     count, seconds = footage.time.size, footage.time[-1]
     shown = f"{names} view, {seconds:.1f} s, {count} frames".capitalize()
-    view, bottom = footage.views[0], footage.bottoms[0]
     if blind:
         return f"{shown}, nothing measured."
+    view, bottom = footage.views[0], footage.bottoms[0]
     several = len(footage.repetitions) > 1
-    clauses = [f"{len(footage.repetitions)} repetitions"] if several else []
-    if view.name == "side":
-        at = slice(bottom, bottom + 1)
-        standing = np.array([view.standing("trunk_lean")])
-        rows = (
-            ("trunk", signed_words(view.series("trunk_lean")[at], "° forward", "° back")),
-            ("(standing", signed_words(standing, "°)", "° back)")),
-            ("thigh", _thigh_words(view.series("thigh_level")[at])),
-            ("shin", signed_words(view.series("shank_lean")[at], "° forward", "° back")),
-        )
-        numbers = ", ".join(f"{name} {words}" for name, (words,) in rows if words)
-        numbers = numbers.replace(", (", " (")
+    clauses = []
+    if several:
+        clauses.append(f"{len(footage.repetitions)} repetitions")
+    numbers = _lowest_in_words(view, bottom) if view.name == "side" else ""
+    if numbers:
         first = "first " if several else ""
-        low = f"at the {first}lowest point, {footage.time[bottom]:.2f} s, {numbers}"
-        clauses += [low] if numbers else []
-    return f"{shown}: {'; '.join(clauses)}. {footage.note}".replace(": .", ".").strip()
+        clauses.append(f"at the {first}lowest point, {footage.time[bottom]:.2f} s, {numbers}")
+    sentence = f"{shown}: {'; '.join(clauses)}." if clauses else f"{shown}."
+    return f"{sentence} {footage.note}".strip()
+
+
+def _lowest_in_words(view: FootageView, bottom: int) -> str:
+    """Return trunk, thigh and shin of a side view at its lowest frame, as far as seen."""
+
+    def at_bottom(name: str) -> NDArray:
+        return view.series(name)[bottom : bottom + 1]
+
+    (trunk,) = signed_words(at_bottom("trunk_lean"), "° forward", "° back")
+    (standing,) = signed_words(np.array([view.standing("trunk_lean")]), "°", "° back")
+    (thigh,) = _thigh_words(at_bottom("thigh_level"))
+    (shin,) = signed_words(at_bottom("shank_lean"), "° forward", "° back")
+    if trunk and standing:
+        trunk = f"{trunk} (standing {standing})"
+    rows = {"trunk": trunk, "thigh": thigh, "shin": shin}
+    return ", ".join(f"{name} {words}" for name, words in rows.items() if words)

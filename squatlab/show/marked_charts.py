@@ -1,8 +1,13 @@
-"""Charts on which one lifter or one load is marked, wherever a slider takes it."""
+"""Charts on which one lifter or one load is marked, wherever a slider takes it.
+
+Explorers (02, 04) move the mark; `charts` shows the same as stills.
+"""
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
+from math import isnan
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -13,8 +18,8 @@ from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
 from squatlab.population import Population
 from squatlab.show import palette
-from squatlab.show.moving import Moving, worded
-from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart, held, mark
+from squatlab.show.moving import Moving, with_axes, worded
+from squatlab.show.plot import ALONE, Chart, Plot, axis, box_of, chart, held, mark
 from squatlab.show.primitives import Text
 from squatlab.units import MASS, either
 
@@ -44,7 +49,7 @@ class LeanByBuild:
     """
 
     def __init__(
-        self, seed: int = SEED, count: int = COUNT, size: tuple[float, float] = PAGE
+        self, seed: int = SEED, count: int = COUNT, size: tuple[float, float] = ALONE
     ) -> None:
         self.size = size
         rng = np.random.default_rng(seed)
@@ -76,13 +81,14 @@ class LeanByBuild:
                 shift=-8 - 18j,
             ),
         )
-        self._told = (
+        self._summary = (
             f"Trunk lean against thigh length divided by trunk length: {len(x)} lifters of one leg "
             f"posture lean {y.min():.0f}° to {y.max():.0f}°; the fitted line explains "
             f"{100 * self.explained:.0f} % of the differences (R² = {self.explained:.2f})."
         )
 
     def _people(self) -> list[Moving]:
+        """Return a mark for everybody who can hold the posture, and the key to the marks."""
         parts: list[Moving] = []
         left, top = self.plot.box[:2]
         for row, (who, (x, y)) in enumerate(self.places.items()):
@@ -99,7 +105,7 @@ class LeanByBuild:
 
     def alone(self) -> Chart:
         """Return the chart with nobody marked."""
-        return chart(self.stage, self.size, self._told)
+        return chart(self.stage, self.size, self._summary)
 
     def marked(self, lifter: Lifter) -> Chart:
         """Return the chart with one lifter marked, or one for each position."""
@@ -107,19 +113,20 @@ class LeanByBuild:
         able = np.isfinite(y)
         # An unusual lifter is marked at the edge, with the true numbers beside.
         at, up = np.clip(x, *RATIOS), np.where(able, np.clip(y, *LEANS), np.mean(LEANS))
-        words = worded(
-            lambda x, y: f"this lifter: {x:.2f}, {y:.0f}°" if y == y else "cannot hold this",
-            x[()],
-            y[()],
-        )
-        alt = worded(
-            lambda x, y: (
-                f"{self._told} This lifter: thigh length divided by trunk length {x:.2f}, "
-                + (f"lean {y:.1f}°." if y == y else "cannot hold this posture.")
-            ),
-            x[()],
-            y[()],
-        )
+
+        def label(ratio: float, lean_deg: float) -> str:
+            if isnan(lean_deg):
+                return "cannot hold this"
+            return f"this lifter: {ratio:.2f}, {lean_deg:.0f}°"
+
+        def sentence(ratio: float, lean_deg: float) -> str:
+            lean = "cannot hold this posture" if isnan(lean_deg) else f"lean {lean_deg:.1f}°"
+            return (
+                f"{self._summary} This lifter: thigh length divided by trunk length {ratio:.2f}, "
+                f"{lean}."
+            )
+
+        words, alt = worded(label, x[()], y[()]), worded(sentence, x[()], y[()])
         marks = [
             *self.plot.mark(at, np.where(able, up, np.nan), palette.RED),
             *self.plot.beside(at, up, words, at < np.mean(RATIOS)),
@@ -141,11 +148,20 @@ def lean(lifter: Lifter) -> NDArray[np.float64]:
     return held(posture.trunk_deg, posture)
 
 
+class RuleLook(NamedTuple):
+    """Say how the curve of a rule of balance is named and drawn."""
+
+    words: str
+    colour: str
+    dash: str
+    mark: str
+
+
 RULES = {
-    "system": ("bar and lifter", palette.BLUE, "", "round"),
-    "bar": ("the bar alone", palette.RED, "8 4", "square"),
+    "system": RuleLook("bar and lifter", palette.BLUE, "", "round"),
+    "bar": RuleLook("the bar alone", palette.RED, "8 4", "square"),
 }
-"""What each rule puts over mid-foot, and colour, dash and mark of its curve."""
+"""What each rule puts over mid-foot, and its look."""
 
 
 class LeanByLoad:
@@ -155,7 +171,7 @@ class LeanByLoad:
     ``marked`` returns the curves of a lifter with one load marked.
     """
 
-    def __init__(self, size: tuple[float, float] = PAGE) -> None:
+    def __init__(self, size: tuple[float, float] = ALONE) -> None:
         self.size = size
         self.heaviest = either(*HEAVIEST)
         # In the unit that is chosen, as all that stands on the axis.
@@ -182,79 +198,85 @@ class LeanByLoad:
         Any of them may be an array of positions.
         """
         # Positions first, then loads; what does not change gets an axis of one to fit.
-        someone, feet, place = (_with_axis(noun) for noun in (lifter, stance, bar))
-        loaded = replace(place, mass_kg=MASS.si(self.loads))
+        someone, feet = with_axes(lifter, 1), with_axes(stance, 1)
+        loaded = replace(with_axes(bar, 1), mass_kg=MASS.si(self.loads))
         legs = _column(thigh_deg), _column(shank_deg)
-        postures = [balance(someone, loaded, feet, *legs, over=over) for over in RULES]
+        by_rule = []
+        for over in RULES:
+            posture = balance(someone, loaded, feet, *legs, over=over)
+            by_rule.append(held(posture.trunk_deg, posture))
         # By the bar alone the lean is the same for all loads; whether it can be held is not.
-        leans = np.stack(
-            np.broadcast_arrays(*(held(posture.trunk_deg, posture) for posture in postures))
-        )
-        leans = leans.reshape(2, -1, self.loads.size)
+        leans = np.stack(np.broadcast_arrays(*by_rule)).reshape(2, -1, self.loads.size)
         load = np.atleast_1d(np.round(MASS.shown(np.asarray(load_kg, float)), 6))
         count = max(leans.shape[1], load.size)
         leans = np.broadcast_to(leans, (2, count, self.loads.size))
         load = np.broadcast_to(load, count)
-        now = np.array(
-            [
-                [np.interp(at, self.loads, row) for at, row in zip(load, rule, strict=True)]
-                for rule in leans
-            ]
-        )
-        marks: list[Moving] = []
-        ends = leans[:, :, -1]
-        for number, (name, colour, dash, kind) in enumerate(RULES.values()):
-            curve = leans[number] if leans.shape[1] > 1 else leans[number, 0]
-            marks += self.plot.curve(self.loads, curve, colour, dash)
-            marks += self.plot.mark(load, now[number], colour, kind, 6.0)
-            above = np.where(ends[number] > ends[1 - number], 6.0, -6.0)
-            marks += self.plot.words(0.992 * self.heaviest, ends[number] + above, name, "end")
-        known = np.isfinite(now).all(axis=0)
-        left = load > 0.5 * self.loads[-1]
-        x = np.where(left, np.minimum(load + 0.08 * self.heaviest, self.loads[-1]), load)
-        words = [
-            f"{at:g} {MASS.unit}: {one:.0f}° and {two:.0f}°"
-            if ok
-            else f"{at:g} {MASS.unit}: cannot be held"
-            for at, one, two, ok in zip(load.tolist(), *now.tolist(), known.tolist(), strict=True)
-        ]
-        y = np.where(known, now.max(axis=0), 30) + 11
-        marks += self.plot.beside(x, y, words, ~left, gap=0.0)
-        alt = [
-            self._told(*row)
-            for row in zip(load.tolist(), *now.tolist(), *leans.tolist(), strict=True)
-        ]
+        # The lean (rule, position) at the present load.
+        now = np.empty((2, count))
+        for rule, position in np.ndindex(now.shape):
+            now[rule, position] = np.interp(load[position], self.loads, leans[rule, position])
+        marks = [*self._curves(leans, load, now), *self._present(load, now)]
+        alt = [self._in_words(load[i], now[:, i], leans[:, i]) for i in range(count)]
         return chart(self.stage, self.size, alt, marks, count)
 
-    def _told(self, load: float, system: float, bar: float, by_system: list, by_bar: list) -> str:
-        """Return both rules in words, for a light, a heavy and the marked bar."""
+    def _curves(
+        self, leans: NDArray[np.float64], load: NDArray[np.float64], now: NDArray[np.float64]
+    ) -> list[Moving]:
+        """Return the curve of each rule with its name and the mark of the present load.
+
+        ``leans`` (rule, position, load), ``load`` (position,), ``now`` (rule,
+        position).
+        """
+        marks: list[Moving] = []
+        ends = leans[:, :, -1]
+        for number, rule in enumerate(RULES.values()):
+            curve = leans[number] if leans.shape[1] > 1 else leans[number, 0]
+            marks += self.plot.curve(self.loads, curve, rule.colour, rule.dash)
+            marks += self.plot.mark(load, now[number], rule.colour, rule.mark, 6.0)
+            # The name of the higher curve stands above its end, that of the other below.
+            above = np.where(ends[number] > ends[1 - number], 6.0, -6.0)
+            marks += self.plot.words(0.992 * self.heaviest, ends[number] + above, rule.words, "end")
+        return marks
+
+    def _present(self, load: NDArray[np.float64], now: NDArray[np.float64]) -> list[Moving]:
+        """Return the present load and its leans (rule, position) in words, above the curves."""
+        is_held = np.isfinite(now).all(axis=0)
+
+        def words(load: float, system_deg: float, bar_deg: float, is_held: bool) -> str:
+            leans = f"{system_deg:.0f}° and {bar_deg:.0f}°" if is_held else "cannot be held"
+            return f"{load:g} {MASS.unit}: {leans}"
+
+        # Of a heavy load the words end a little to the right of the mark, inside the chart.
+        to_left = load > 0.5 * self.loads[-1]
+        x = np.where(to_left, np.minimum(load + 0.08 * self.heaviest, self.loads[-1]), load)
+        y = np.where(is_held, now.max(axis=0), 30) + 11
+        return self.plot.beside(x, y, worded(words, load, *now, is_held), ~to_left, gap=0.0)
+
+    def _in_words(self, load: float, now: NDArray[np.float64], leans: NDArray[np.float64]) -> str:
+        """Return both rules in words, for a light, a heavy and the marked bar.
+
+        ``now`` (rule,) at the marked load, ``leans`` (rule, load), °.
+        """
         light = int(np.searchsorted(self.loads, either(*EMPTY_BAR)))
         unit = MASS.unit
         words = "Trunk lean against load: from an empty bar up, some loads cannot be held."
-        if np.isfinite(by_system[light:]).all() and np.isfinite(by_bar[light:]).all():
-            first, last = (by_system[light], by_bar[light]), (by_system[-1], by_bar[-1])
+        if np.isfinite(leans[:, light:]).all():
+            system, bar = leans
             words = (
-                f"Trunk lean against load. Bar and lifter over mid-foot: {first[0]:.1f}° at "
-                f"{self.loads[light]:.0f} {unit}, {last[0]:.1f}° at {self.heaviest:.0f} {unit}. "
-                f"The bar alone over mid-foot: {first[1]:.1f}° and "
-                f"{last[1]:.1f}°. The rules come together as the bar gets heavy: "
-                f"{abs(first[1] - first[0]):.1f}° apart, then {abs(last[1] - last[0]):.1f}°."
+                f"Trunk lean against load. Bar and lifter over mid-foot: {system[light]:.1f}° at "
+                f"{self.loads[light]:.0f} {unit}, {system[-1]:.1f}° at {self.heaviest:.0f} {unit}. "
+                f"The bar alone over mid-foot: {bar[light]:.1f}° and "
+                f"{bar[-1]:.1f}°. The rules come together as the bar gets heavy: "
+                f"{abs(bar[light] - system[light]):.1f}° apart, then "
+                f"{abs(bar[-1] - system[-1]):.1f}°."
             )
-        if np.isfinite([system, bar]).all():
-            words += f" At the marked {load:g} {unit} they are {abs(bar - system):.1f}° apart."
+        if np.isfinite(now).all():
+            system_now, bar_now = now
+            apart = abs(bar_now - system_now)
+            words += f" At the marked {load:g} {unit} they are {apart:.1f}° apart."
         return words
 
 
 def _column(values: ArrayLike) -> ArrayLike:
     """Return values (positions,) as (positions, 1); a single number as it is."""
     return np.asarray(values)[:, None] if np.ndim(values) else values
-
-
-def _with_axis(noun):
-    """Return a frozen dataclass with every array (positions,) as (positions, 1)."""
-    changed = {
-        f.name: _column(getattr(noun, f.name))
-        for f in fields(noun)
-        if np.ndim(getattr(noun, f.name))
-    }
-    return replace(noun, **changed) if changed else noun

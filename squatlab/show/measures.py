@@ -1,9 +1,11 @@
 """What is measured on a posture, drawn the engineer's way.
 
-Each function returns primitives of one quantity. Labels keep to their
-own lanes - hip on the left edge, knee on the right edge, lean behind
-the back, balance below the floor - so that they never meet. Places and
-amounts may be arrays over positions (see `squatlab.show.moving`).
+Bar and plates, lines of action, moment arms, the lean, the base of
+support: each function returns primitives of one quantity, and `views`
+puts them on a body. Labels keep to their own lanes - hip on the left
+edge, knee on the right edge, lean behind the back, balance below the
+floor - so that they never meet. Places and amounts may be arrays over
+positions (see `squatlab.show.moving`).
 """
 
 from __future__ import annotations
@@ -24,8 +26,8 @@ from squatlab.units import MASS, READING, either
 SLEEVE_RADIUS = 0.025
 """Radius of the bar where plates sit, m [common-practice]."""
 
-PLATE_WIDTH = 0.035
-"""How wide a plate is drawn, m [teaching-value]."""
+PLATE_WIDTH, COLLAR_WIDTH = 0.035, 0.03
+"""How wide a plate and the bar's collar are drawn, m [teaching-value]."""
 
 
 def plate_kg() -> float:
@@ -95,13 +97,15 @@ def bar_front(p: Places, frame: Frame, mass_kg: float) -> list[Moving]:
     ]
     for sign in (-1, 1):
         inner = sign * collar
-        ends = sorted((inner - sign * 0.03, inner))
-        parts.append(block(*ends, 1.5 * SLEEVE_RADIUS, palette.STEEL))
+        # The collar lies inside the plates; blocks go from the viewer's left to right.
+        left, right = sorted((inner - sign * COLLAR_WIDTH, inner))
+        parts.append(block(left, right, 1.5 * SLEEVE_RADIUS, palette.STEEL))
         plates = plates_a_side(mass_kg)
+        # As many plates are drawn as the heaviest position has; the others hide the rest.
         for count in range(int(np.max(plates))):
             start = inner + sign * count * PLATE_WIDTH
-            near, far = sorted((start, start + sign * PLATE_WIDTH))
-            parts += where(plates > count, [block(near, far, plate_radius(), palette.SHOE)])
+            left, right = sorted((start, start + sign * PLATE_WIDTH))
+            parts += where(plates > count, [block(left, right, plate_radius(), palette.SHOE)])
     return parts
 
 
@@ -155,6 +159,7 @@ def lean_arc(l5: complex, lean_deg: float, clear: tuple[float, float], left: flo
     lean = np.radians(lean_deg)
 
     def leaning(reach: float, angle: ArrayLike) -> complex:
+        # Straight up is −90° here, as y is down in the picture.
         return reach * np.exp(1j * (angle - pi / 2))
 
     steps = tuple(l5 + leaning(radius, lean * i / 12) for i in range(13))
@@ -164,23 +169,19 @@ def lean_arc(l5: complex, lean_deg: float, clear: tuple[float, float], left: flo
     behind = np.maximum(np.minimum(l5.real - 10, clear[0] - 5), left + width)
     ahead = np.maximum(l5.real + 10, clear[1] + 5)
     value, name = 1j * (l5.imag - radius - 8), 1j * (l5.imag - radius - 29)
-    return [
-        Line(
-            (l5 - 1j * (radius + 12), l5, l5 + leaning(radius + 12, lean)), palette.INK, 1.2, "2 3"
-        ),
+    legs = l5 - 1j * (radius + 12), l5, l5 + leaning(radius + 12, lean)
+    parts: list[Moving] = [
+        Line(legs, palette.INK, 1.2, "2 3"),
         Line(steps, palette.INK, 1.8),
-        *(
-            label
-            for present, x, anchor in ((forward, behind, "end"), (~forward, ahead, "start"))
-            for label in where(
-                present,
-                (
-                    Text(x + value, words, 18.0, anchor, bold=True),
-                    Text(x + name, "lean", 13.0, anchor, fill=palette.SOFT),
-                ),
-            )
-        ),
     ]
+    # Leaning back, the words change sides: they stay behind the line that leans.
+    for present, x, anchor in ((forward, behind, "end"), (~forward, ahead, "start")):
+        labels = [
+            Text(x + value, words, 18.0, anchor, bold=True),
+            Text(x + name, "lean", 13.0, anchor, fill=palette.SOFT),
+        ]
+        parts += where(present, labels)
+    return parts
 
 
 def centre_mark(at: complex, radius: float = 8.0) -> list[Moving]:
@@ -230,10 +231,13 @@ def balance_row(
 ) -> list[Moving]:
     """Return the row below the floor that says whether it balances.
 
-    A shift that can be seen is drawn as an arrow from the target.
+    A shift that can be seen, half a picture unit, is drawn as an arrow from
+    the target, and its words are bold.
     """
     y, size, off = floor + 62, 14.0, np.abs(com - target) >= 0.5
-    half = 0.5 * (np.where(off, text_width(words, size, True), text_width(words, size)) + 24)
+    width = np.where(off, text_width(words, size, bold=True), text_width(words, size))
+    # A mark of 24 units and the words, centred on the target as far as the edges allow.
+    half = 0.5 * (width + 24)
     middle = np.minimum(np.maximum(target, left + half), right - half)
     mark, start, row = middle - half + 8, middle - half + 24, floor + 41
     return [

@@ -88,6 +88,7 @@ def _row(
     y: float,
     faint: bool,
 ) -> list[Moving]:
+    """Return one bar with its label and number, and the earlier one's outline."""
     value = getattr(now, row.field)
     zero, unit = _scale(row.limit, left, right)
     shown = np.clip(value, -NEGATIVE * row.limit, row.limit)
@@ -96,6 +97,7 @@ def _row(
     words = worded(MOMENT.words, value)
     bar = rectangle(np.minimum(zero, end), top, np.maximum(zero, end), bottom)
     middle, side = 0.5 * (top + bottom), np.sign(value)
+    # The head of an arrow at the bar's end, for a moment that is beyond the scale.
     beyond = (end + side * 12 + 1j * middle, end + 1j * (top - 3), end + 1j * (bottom + 3))
     parts: list[Moving] = [
         Text(complex(left, y + 18), row.label, 14.0),
@@ -113,14 +115,14 @@ def _row(
 
 
 def _axis(limit: float, left: float, right: float, bottom: float) -> list[Moving]:
+    """Return a line with numbers at nought, a third, two thirds and the end."""
     zero, unit = _scale(limit, left, right)
     parts: list[Moving] = [Line((complex(left, bottom), complex(right, bottom)), palette.RULE, 1.0)]
     for third in range(4):
         x, value = zero + unit * limit * third / 3, limit * third / 3
         parts.append(Line((complex(x, bottom), complex(x, bottom + 5)), palette.RULE, 1.0))
         anchor = "end" if third == 3 else "middle"
-        x = min(x + 12, right) if third == 3 else x
-        parts.append(
-            Text(complex(x, bottom + 18), MOMENT.figure(value), 13.0, anchor, fill=palette.SOFT)
-        )
+        text_x = min(x + 12, right) if third == 3 else x
+        words = MOMENT.figure(value)
+        parts.append(Text(complex(text_x, bottom + 18), words, 13.0, anchor, fill=palette.SOFT))
     return parts

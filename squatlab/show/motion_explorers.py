@@ -1,4 +1,8 @@
-"""The explorers of notebooks 06 and 07: a repetition in time, and what a phone sees of it."""
+"""The explorers of notebooks 06 and 07: a repetition in time, and what a phone sees of it.
+
+Each position of a slider may be another repetition or another film; `explorers`
+has those where a position is one posture.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +21,8 @@ from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
 from squatlab.show.controls import Values, choice, measured, slider
 from squatlab.show.explorer import Explorer, Pane, Together, positions
-from squatlab.show.motion_charts import RepetitionChart, order_words, per_position, speed_words
-from squatlab.show.moving import joined, rows_of, worded
+from squatlab.show.motion_charts import RepetitionChart, order_words, speed_words
+from squatlab.show.moving import joined, per_position, rows_of, worded
 from squatlab.show.phone_charts import ErrorChart
 from squatlab.show.phone_picture import on_screens, phone_pane, screen_words
 from squatlab.show.plot import BESIDE, Chart
@@ -60,6 +64,7 @@ def repetition(size: str = "page") -> Explorer:
         "Dropped": {"descent": 0.8, "lead": 30, "instant": 0.6},
     }
 
+    # The instant's slider asks for the same repetition at each of its steps.
     @lru_cache(maxsize=64)
     def moved(descent: float, ascent: float, lead: float, load: float) -> Rep:
         bar = Bar.high(round(load / 100 * BEST * average.mass_kg, 1))
@@ -82,22 +87,22 @@ def repetition(size: str = "page") -> Explorer:
             now.append(rows_of(rep.posture, np.minimum(frame, rep.time.size - 1), rep.time.size))
         return joined(now)
 
-    def told(values: Values, posture: Posture) -> Words:
-        reps = of(values)
-        (impossible,) = per_position(
-            [f"Cannot be done: {rep.reason}. " if rep.reason else "" for rep in reps]
-        )
-        (moves,) = per_position(
-            [f"{order_words(rep).capitalize()}. {speed_words(rep, ascent_of(rep))}" for rep in reps]
-        )
+    def in_words(values: Values, posture: Posture) -> Words:
+        impossible, movements = [], []
+        for rep in of(values):
+            impossible.append(f"Cannot be done: {rep.reason}. " if rep.reason else "")
+            order, speed = order_words(rep).capitalize(), speed_words(rep, ascent_of(rep))
+            movements.append(f"{order}. {speed}")
+
+        def sentence(impossible: str, instant: float, posture: str, movement: str) -> str:
+            return f"{impossible}{instant:.1f} s from the first bend. {posture} {movement}"
+
         return worded(
-            lambda why, instant, held, how: (
-                f"{why}{instant:.1f} s from the first bend. {held} {how}"
-            ),
-            impossible,
+            sentence,
+            per_position(impossible),
             values["instant"],
             describe(posture),
-            moves,
+            per_position(movements),
         )
 
     chart = RepetitionChart(BESIDE)
@@ -110,12 +115,12 @@ def repetition(size: str = "page") -> Explorer:
         ),
         Pane(
             "Chart",
-            lambda v, *_: chart.of(of(v), v["instant"]).marks,
+            lambda values, *_: chart.of(of(values), values["instant"]).marks,
             *BESIDE,
             stage=chart.stage,
         ),
     )
-    return Explorer(Together(build, panes, told, FEW), controls, presets, size)
+    return Explorer(Together(build, panes, in_words, FEW), controls, presets, size)
 
 
 def phone(size: str = "page") -> Explorer:
@@ -157,24 +162,28 @@ def phone(size: str = "page") -> Explorer:
 
     def build(values: Values) -> Taken:
         cameras = tuple(map(placed, positions(values) or [values]))
-        off = [errors(filmed(rep, camera, np.random.default_rng(1)), exact) for camera in cameras]
-        by_fault = {name: per_position([each[name] for each in off])[0] for name in off[0]}
+        # The same noise for every camera, so that only what was moved makes a difference.
+        readings = [
+            errors(filmed(rep, camera, np.random.default_rng(1)), exact) for camera in cameras
+        ]
+        by_fault = {
+            name: per_position([reading[name] for reading in readings]) for name in readings[0]
+        }
         return Taken(cameras, chart.of(by_fault))
 
-    def told(_: Values, taken: Taken) -> Words:
+    def in_words(_: Values, taken: Taken) -> Words:
         view = taken.cameras[0].view
-        screens = on_screens(rep, taken.cameras), on_screen(rep, None, view)
-        (alt,) = per_position(taken.errors.marks.alt)
-        return worded(
-            lambda *parts: " ".join(parts), *screen_words(view, *map(by_eye, screens)), alt
-        )
+        seen = by_eye(on_screens(rep, taken.cameras))
+        true = by_eye(on_screen(rep, None, view))
+        sentences = *screen_words(view, seen, true), per_position(taken.errors.marks.alt)
+        return worded(lambda *parts: " ".join(parts), *sentences)
 
     panes = (
         # A side view has the room of the wider front view, so that nothing jumps.
         Pane("Screen", lambda _, taken, __: phone_pane(rep, taken.cameras, width=FRONT), FRONT),
         Pane("Chart", lambda _, taken, __: taken.errors.marks, *BESIDE, stage=chart.stage),
     )
-    return Explorer(Together(build, panes, told, FEW), controls, presets, size)
+    return Explorer(Together(build, panes, in_words, FEW), controls, presets, size)
 
 
 class Taken(NamedTuple):

@@ -7,6 +7,7 @@ are arrays; one of them is made of ordinary primitives.
 
 from __future__ import annotations
 
+from cmath import isnan
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields, is_dataclass, replace
 from typing import Any, NamedTuple, TypeVar
@@ -60,16 +61,22 @@ def placed_at(moving: Moving, points: tuple) -> Moving:
 def seen(moving: Moving) -> bool:
     """Return whether a primitive, or a piece of one, is there in any frame."""
     if isinstance(moving, Shape):
-        return any(all(np.isfinite(s).any() for s in outline) for outline in moving.outlines())
-    return all(np.isfinite(spot).any() for spot in spots(moving))
+        return any(_all_seen(outline) for outline in moving.outlines())
+    return _all_seen(spots(moving))
+
+
+def _all_seen(points: Iterable[ArrayLike]) -> bool:
+    """Return whether each of several points is there in any frame."""
+    return all(np.isfinite(point).any() for point in points)
 
 
 def _pieces_seen(area: Shape) -> Shape | None:
     """Return an area of several outlines without those that have lost a point."""
-    outlines = [o for o in area.outlines() if all(point == point for point in o)]
+    outlines = [outline for outline in area.outlines() if not any(map(isnan, outline))]
     if not outlines:
         return None
-    return area._replace(points=sum(outlines, ()), pieces=tuple(map(len, outlines)))
+    points = tuple(point for outline in outlines for point in outline)
+    return area._replace(points=points, pieces=tuple(map(len, outlines)))
 
 
 def taken(moving: Moving, position: int) -> Primitive | None:
@@ -78,12 +85,9 @@ def taken(moving: Moving, position: int) -> Primitive | None:
         path = moving.at[: position + 1]
         points = tuple(path[~np.isnan(path)].tolist())
         return Line(points, moving.stroke, moving.width) if len(points) > 1 else None
-    points = tuple(
-        spot.item(position) if isinstance(spot, np.ndarray) and spot.ndim else complex(spot)
-        for spot in spots(moving)
-    )
+    points = _points_at(moving, position)
     still = placed_at(moving, points)
-    if any(point != point for point in points):
+    if any(map(isnan, points)):
         return _pieces_seen(still) if isinstance(still, Shape) and still.pieces else None
     if isinstance(still, Text):
         words = still.words if isinstance(still.words, str) else still.words[position]
@@ -98,10 +102,10 @@ def taken(moving: Moving, position: int) -> Primitive | None:
 def stills(moving: Moving, position: int) -> list[Primitive]:
     """Return the primitives that stand for a moving one at one position."""
     if isinstance(moving, Curve):
-        points = [complex(p[position] if np.ndim(p) else p) for p in moving.points]
+        # A lost point ends one piece of the line and begins the next.
         pieces: list[list[complex]] = [[]]
-        for point in points:
-            if point == point:
+        for point in _points_at(moving, position):
+            if not isnan(point):
                 pieces[-1].append(point)
             elif pieces[-1]:
                 pieces.append([])
@@ -109,6 +113,11 @@ def stills(moving: Moving, position: int) -> list[Primitive]:
         return [Line(tuple(piece), *look) for piece in pieces if len(piece) > 1]
     still = taken(moving, position)
     return [] if still is None else [still]
+
+
+def _points_at(moving: Moving, position: int) -> tuple[complex, ...]:
+    """Return the points of a primitive at one position; nan where one is lost."""
+    return tuple(complex(spot[position] if np.ndim(spot) else spot) for spot in spots(moving))
 
 
 def where(present: ArrayLike, parts: Iterable[Moving]) -> list[Moving]:
@@ -131,8 +140,18 @@ def worded(words: Callable[..., str], *values: Any) -> str | list[str]:
     """
     if not any(map(np.ndim, values)):
         return words(*values)
-    rows = zip(*(np.asarray(each).tolist() for each in np.broadcast_arrays(*values)), strict=True)
-    return [words(*row) for row in rows]
+    columns = [column.tolist() for column in np.broadcast_arrays(*values)]
+    return [words(*row) for row in zip(*columns, strict=True)]
+
+
+def per_position(values: Sequence) -> Any:
+    """Return values (positions,), words as a list, numbers as an array.
+
+    A single one is returned as it is: what stays is sent once.
+    """
+    if len(values) == 1:
+        return values[0]
+    return list(values) if isinstance(values[0], str) else np.array(values)
 
 
 def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
@@ -146,14 +165,29 @@ def rows_of(noun: Noun, rows: NDArray[np.intp], count: int) -> Noun:
     if isinstance(noun, Vector):
         parts = noun.x, noun.y, noun.z
         part_rows = [rows_of(part, rows, count) for part in parts]
-        same = all(one is other for one, other in zip(part_rows, parts, strict=True))
-        return noun if same else Vector(*part_rows)
+        # What did not change stays the same object, so that what is derived from it
+        # and kept (a cached property) need not be computed again.
+        unchanged = all(new is old for new, old in zip(part_rows, parts, strict=True))
+        return noun if unchanged else Vector(*part_rows)
     if is_dataclass(noun):
         values = {field.name: getattr(noun, field.name) for field in fields(noun)}
         part_rows = {name: rows_of(value, rows, count) for name, value in values.items()}
         changed = {name: value for name, value in part_rows.items() if value is not values[name]}
         return replace(noun, **changed) if changed else noun
     return noun
+
+
+def with_axes(noun: Noun, more: int) -> Noun:
+    """Return a frozen dataclass whose arrays (positions,) have ``more`` axes.
+
+    So one computation covers positions and, say, the rows and columns of a map.
+    """
+    arrays = {}
+    for field in fields(noun):
+        value = getattr(noun, field.name)
+        if np.ndim(value) == 1:
+            arrays[field.name] = value.reshape(-1, *(1,) * more)
+    return replace(noun, **arrays) if arrays else noun
 
 
 def joined(nouns: Sequence[Noun]) -> Noun:

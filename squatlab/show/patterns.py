@@ -22,6 +22,7 @@ class Pattern(NamedTuple):
 
 
 def _patterns() -> tuple[Pattern, ...]:
+    """Return the patterns: no ink, a grid, dots, and lines in four directions and crossed."""
     row, column = np.mgrid[:SIZE, :SIZE]
     none = np.zeros((SIZE, SIZE), bool)
     return (
@@ -47,12 +48,12 @@ def sent() -> list[dict[str, object]]:
     """Return the patterns as the browser needs them."""
     return [
         {
-            "ground": p.ground,
-            "ink": p.ink,
+            "ground": pattern.ground,
+            "ink": pattern.ink,
             "size": SIZE,
-            "bits": "".join("01"[bit] for bit in p.inked.ravel().tolist()),
+            "bits": "".join("1" if inked else "0" for inked in pattern.inked.ravel()),
         }
-        for p in PATTERNS
+        for pattern in PATTERNS
     ]
 
 
@@ -63,22 +64,27 @@ def painted(
 
     ``scale`` is how many pixels one pixel of a pattern takes.
     """
-    rows, columns = (
-        np.arange(pixels) * count // pixels
-        for pixels, count in zip((height, width), cells.shape, strict=True)
-    )
-    kinds = cells[np.ix_(rows, columns)]
-    row, column = ((np.arange(n) / scale).astype(int) % SIZE for n in (height, width))
-    sheets = np.stack([_sheet(pattern) for pattern in PATTERNS])
-    pixels = sheets[kinds, row[:, None], column[None, :]]
-    edge = list(bytes.fromhex(EDGE[1:]))
+    # Which cell each pixel lies in, and so its kind (height, width).
+    cell_rows = np.arange(height) * cells.shape[0] // height
+    cell_columns = np.arange(width) * cells.shape[1] // width
+    kinds = cells[np.ix_(cell_rows, cell_columns)]
+    # Where in the repeated square of its pattern each pixel lies.
+    row = (np.arange(height) / scale).astype(int) % SIZE
+    column = (np.arange(width) / scale).astype(int) % SIZE
+    squares = np.stack([_square(pattern) for pattern in PATTERNS])
+    pixels = squares[kinds, row[:, None], column[None, :]]
+    # A pixel has the edge's colour where the one above or before is of another kind.
+    edge = _rgb(EDGE)
     pixels[1:][kinds[1:] != kinds[:-1]] = edge
     pixels[:, 1:][kinds[:, 1:] != kinds[:, :-1]] = edge
     return pixels
 
 
-def _sheet(pattern: Pattern) -> NDArray[np.uint8]:
-    ground, ink = (
-        np.array(list(bytes.fromhex(c[1:])), np.uint8) for c in (pattern.ground, pattern.ink)
-    )
-    return np.where(pattern.inked[..., None], ink, ground)
+def _square(pattern: Pattern) -> NDArray[np.uint8]:
+    """Return the pixels (row, column, RGB) of the square that a pattern repeats."""
+    return np.where(pattern.inked[..., None], _rgb(pattern.ink), _rgb(pattern.ground))
+
+
+def _rgb(colour: str) -> NDArray[np.uint8]:
+    """Return "#rrggbb" as three bytes."""
+    return np.frombuffer(bytes.fromhex(colour[1:]), np.uint8)

@@ -1,4 +1,7 @@
-"""Charts of how well a phone sees: every reading's error, and what filming costs."""
+"""Charts of how well a phone sees: every reading's error, and what filming costs.
+
+Notebook 07 shows both; `lessons.filming` films and reads what they plot.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ from squatlab.motion import Camera
 from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.moving import Moving, where, worded
-from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import ALONE, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
 SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
@@ -53,7 +56,7 @@ class ErrorChart:
     reading cannot be told. Squares are wrong by a whole step or more.
     """
 
-    def __init__(self, size: tuple[float, float] = PAGE) -> None:
+    def __init__(self, size: tuple[float, float] = ALONE) -> None:
         self.size = size
         rows = tuple(float(row) for row in range(len(SHORT)))
         names = tuple(SHORT.values())
@@ -73,17 +76,17 @@ class ErrorChart:
         marks: list[Moving] = []
         amounts = {name: worded(partial(amount, name), errors[name]) for name in SHORT}
         for row, name in enumerate(SHORT):
-            far = steps(name, errors[name])
+            error = steps(name, errors[name])
             right = complex(self.plot.box[2] + 12, self.plot.at(0.0, row).imag + 4.5)
             marks.append(Text(right, worded(lambda words: words or UNTOLD, amounts[name]), TEXT))
             # Where an error cannot be told it has no place: nan is nowhere.
-            at = np.clip(far, -REACH, REACH)
+            at, is_read = np.clip(error, -REACH, REACH), np.isfinite(error)
             ends = (self.plot.at(0.0, row), self.plot.at(at, row))
-            marks += where(np.isfinite(at), [Line(ends, palette.BLUE, 4.0)])
-            large = np.abs(far) >= 1
-            for there, look in ((large, LARGE), (~large & np.isfinite(far), SMALL)):
-                marks += where(there, self.plot.mark(at, row, *look, width=1.0))
-        alt = worded(_told, *amounts.values())
+            marks += where(is_read, [Line(ends, palette.BLUE, 4.0)])
+            is_large = np.abs(error) >= 1
+            marks += where(is_large, self.plot.mark(at, row, *LARGE, width=1.0))
+            marks += where(~is_large & is_read, self.plot.mark(at, row, *SMALL, width=1.0))
+        alt = worded(_in_words, *amounts.values())
         count = max(np.size(error) for error in errors.values())
         return chart(self.stage, self.size, alt, marks, count)
 
@@ -92,10 +95,14 @@ LARGE, SMALL = (palette.RED, "square", 5.5), (palette.BLUE, "round", 5.0)
 """Marks of an error of a whole step or more, and of less."""
 
 
-def _told(*amounts: str) -> str:
-    """Return in words by how much every reading is off; nothing is untold."""
-    both = list(zip(SHORT.values(), amounts, strict=True))
-    read, untold = [f"{name} {off}" for name, off in both if off], [n for n, off in both if not off]
+def _in_words(*amounts: str) -> str:
+    """Return in words by how much every reading is off; "" is one that cannot be told."""
+    read, untold = [], []
+    for name, error_words in zip(SHORT.values(), amounts, strict=True):
+        if error_words:
+            read.append(f"{name} {error_words}")
+        else:
+            untold.append(name)
     alt = f"Measurement error: {', '.join(read) or 'nothing is read'}."
     if untold:
         alt += f" Cannot tell: {', '.join(untold)}."
@@ -104,8 +111,10 @@ def _told(*amounts: str) -> str:
 
 def amount(fault: str, error: float) -> str:
     """Return an error with its sign and unit; nothing for nan."""
-    error_words = Finding(fault, error).amount
-    return f"+{error_words}" if error_words and not error_words.startswith("−") else error_words
+    words = Finding(fault, error).amount
+    if not words or words.startswith("−"):
+        return words
+    return f"+{words}"
 
 
 def accuracy(people: Sequence[FilmedCase]) -> Chart:
@@ -118,37 +127,31 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     size = 896.0, 400.0
     parts: list[Moving] = []
     sentences = []
-    usual = score(people)  # is a place on each of the three curves
+    usual = score(people)  # stands on each of the three curves
     looks = {"found": (palette.BLUE, "round", ""), "blamed": (palette.RED, "square", "12 5")}
     for part, (field, values, name) in enumerate(TRIED):
-        scores = [
-            usual if value == getattr(USUAL, field) else score(people, **{field: value})
-            for value in values
-        ]
+        scores = []
+        for value in values:
+            is_usual = value == getattr(USUAL, field)
+            scores.append(usual if is_usual else score(people, **{field: value}))
+        # Values stand evenly apart, whatever the steps between them.
         places = tuple(float(place) for place in range(len(values)))
-        plot = Plot(
-            Axis(
-                name,
-                -0.2,
-                len(values) - 0.8,
-                places,
-                lambda place, values=values: f"{values[round(place)]}",
-            ),
-            axis("Share, %", 0, 104, 5),
-            box_of(size, part=part, parts=3),
-        )
+        words_at = dict(zip(places, map(str, values), strict=True))
+        across = Axis(name, -0.2, len(values) - 0.8, places, words_at.get)
+        box = box_of(size, part=part, parts=3)
+        plot = Plot(across, axis("Share, %", 0, 104, 5), box)
         parts += plot.frame()
         shares = []
         for share, (colour, kind, dash) in looks.items():
-            y = [getattr(one, share) for one in scores]
-            parts += plot.curve(places, y, colour, dash)
-            for x, value in zip(places, y, strict=True):
-                parts += plot.mark(x, value, colour, kind, 5.0, width=1.0)
-            shares.append(f"{share} {', '.join(f'{v:.0f}' for v in y)} %")
+            heights = [getattr(score_of_value, share) for score_of_value in scores]
+            parts += plot.curve(places, heights, colour, dash)
+            for x, height in zip(places, heights, strict=True):
+                parts += plot.mark(x, height, colour, kind, 5.0, width=1.0)
+            percents = ", ".join(f"{height:.0f}" for height in heights)
+            shares.append(f"{share} {percents} %")
         sentences.append(f"{name} {', '.join(map(str, values))}: {'; '.join(shares)}")
         if part == 0:
             parts += plot.words(0.1, 74, "clear faults found")
             parts += plot.words(0.1, 14, "clean lifters blamed")
-    return chart(
-        parts, size, f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
-    )
+    alt = f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
+    return chart(parts, size, alt, columns=3)

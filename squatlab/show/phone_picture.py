@@ -12,7 +12,7 @@ from squatlab.motion import Camera, Rep
 from squatlab.motion.instant import posture_at
 from squatlab.show import measures, palette, views
 from squatlab.show.body import SOLID, Build, Frame, bends, front_body, side_body
-from squatlab.show.moving import Moving, where, worded
+from squatlab.show.moving import Moving, per_position, where, worded
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Line, Shape, Text, rectangle
 from squatlab.show.scene import Words
@@ -49,33 +49,35 @@ def phone_pane(rep: Rep, cameras: Sequence[Camera], seed: int = 1, width: float 
     view, truth, p = cameras[0].view, posture_at(rep, rep.bottom), on_screens(rep, cameras)
     build, load = Build.of(rep.lifter), float(rep.bar.mass_kg)
     if view == "side":
-        room, frame, body = SIDE, views.side_frame(truth, 0.0), side_body(p, build, bends(p))
-        ghost, radius = views.side_ghost(truth, 0.0), 0.5 * abs(p["plate_top"] - p["plate_bottom"])
+        room, frame = SIDE, views.side_frame(truth, 0.0)
+        ghost, body = views.side_ghost(truth, 0.0), side_body(p, build, bends(p))
+        # The plate is as large as its top and bottom are apart on the screen.
+        radius = 0.5 * abs(p["plate_top"] - p["plate_bottom"])
         bar = measures.plate_side(p["plate_top"] - 1j * radius, frame, True, radius)
+        lifter = [*body.drawn(frame, SOLID), *bar]
     else:
-        room, frame, body = FRONT, views.front_frame(truth, 0.0), front_body(p, build)
-        ghost, bar = views.front_ghost(truth, 0.0), measures.bar_front(p, frame, load)
-    drawn = body.drawn(frame, SOLID)
-    lines = [
-        Line((frame.at(p[start]), frame.at(p[end])), *look)
-        for start, end, colour, dash in READ[view]
-        for look in ((palette.PAPER, 6.0), (colour, 3.0, dash))
-    ]
+        room, frame = FRONT, views.front_frame(truth, 0.0)
+        ghost, body = views.front_ghost(truth, 0.0), front_body(p, build)
+        lifter = [*measures.bar_front(p, frame, load), *body.drawn(frame, SOLID)]
+    lines = []
+    for start, end, colour, dash in READ[view]:
+        ends = frame.at(p[start]), frame.at(p[end])
+        lines += Line(ends, palette.PAPER, 6.0), Line(ends, colour, 3.0, dash)
+    # Standard normal noise across and up, times the camera's own, m at the lifter.
     jitter = np.random.default_rng(seed).normal(0, 1, (len(MARKED[view]), 2)) @ (1, 1j)
-    noise_m = _plain([camera.noise_px / camera.px_per_m for camera in cameras])
-    marks = [
-        _cross(frame.at(p[name] + noise_m * off))
-        for name, off in zip(MARKED[view], jitter.tolist(), strict=True)
+    noise_m = per_position([camera.noise_px / camera.px_per_m for camera in cameras])
+    crosses = [
+        _cross(frame.at(p[name] + noise_m * error))
+        for name, error in zip(MARKED[view], jitter.tolist(), strict=True)
     ]
-    seen, true = by_eye(p), by_eye(on_screen(rep, None, view))
-    words = screen_words(view, seen, true)
+    words = screen_words(view, by_eye(p), by_eye(on_screen(rep, None, view)))
     parts = [
         *views.page(f"{view.capitalize()} view on the screen", 0.0, room),
         Line((complex(0, FLOOR), complex(room, FLOOR)), palette.INK, 1.5),
         *ghost,
-        *([*drawn, *bar] if view == "side" else [*bar, *drawn]),
+        *lifter,
         *lines,
-        *marks,
+        *crosses,
         *_outside(cameras, frame, room),
         *(Text(complex(MARGIN, FLOOR + y), line) for y, line in zip((40, 62), words, strict=True)),
     ]
@@ -93,11 +95,7 @@ def on_screens(rep: Rep, cameras: Sequence[Camera]) -> dict[str, ArrayLike]:
     On the only one where there is but one camera.
     """
     screens = [on_screen(rep, camera) for camera in cameras]
-    return {name: _plain([screen[name] for screen in screens]) for name in screens[0]}
-
-
-def _plain(values: list) -> ArrayLike:
-    return np.array(values) if len(values) > 1 else values[0]
+    return {name: per_position([screen[name] for screen in screens]) for name in screens[0]}
 
 
 def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
@@ -105,64 +103,68 @@ def screen_words(view: str, seen: ByEye, true: ByEye) -> tuple[Words, Words]:
 
     What is seen may be numbers or arrays (positions,).
     """
+
+    def lean_words(lean_deg: float) -> str:
+        return f"Lean on the screen {lean_deg:.1f}°, truly {true.lean_deg:.1f}°."
+
+    def thigh_words(thigh_deg: float) -> str:
+        return f"Thigh {_above(thigh_deg)}, truly {_above(true.thigh_deg)} level."
+
+    def tilt_words(tilt_deg: float) -> str:
+        on_it, truly = abs(tilt_deg), abs(true.tilt_deg)
+        return f"Bar on the screen {on_it:.1f}° off level, truly {truly:.1f}°."
+
+    def hips_words(aside_cm: float) -> str:
+        return f"Hips {_beside(aside_cm)} beside the feet, truly {_beside(true.hips_aside_cm)}."
+
     if view == "side":
-        return (
-            worded(
-                lambda lean: f"Lean on the screen {lean:.1f}°, truly {true.lean_deg:.1f}°.",
-                seen.lean_deg,
-            ),
-            worded(
-                lambda thigh: f"Thigh {_above(thigh)}, truly {_above(true.thigh_deg)} level.",
-                seen.thigh_deg,
-            ),
-        )
-    return (
-        worded(
-            lambda tilt: (
-                f"Bar on the screen {abs(tilt):.1f}° off level, truly {abs(true.tilt_deg):.1f}°."
-            ),
-            seen.tilt_deg,
-        ),
-        worded(
-            lambda aside: (
-                f"Hips {_beside(aside)} beside the feet, truly {_beside(true.hips_aside_cm)}."
-            ),
-            seen.hips_aside_cm,
-        ),
-    )
+        return worded(lean_words, seen.lean_deg), worded(thigh_words, seen.thigh_deg)
+    return worded(tilt_words, seen.tilt_deg), worded(hips_words, seen.hips_aside_cm)
 
 
 def _beside(cm: float) -> str:
+    """Return how far the hips are from the middle, in words."""
     return of_table(abs(cm), "cm")
 
 
 def _above(degrees: float) -> str:
+    """Return how far above or below level a thigh is, in words."""
     return f"{abs(degrees):.1f}° {'above' if degrees >= 0 else 'below'}"
 
 
 def _cross(at: complex) -> Line:
+    """Return the mark of a point: one line through both arms of a cross."""
     arm = 5
     return Line((at - arm, at + arm, at, at - arm * 1j, at + arm * 1j), palette.INK, 2.0)
 
 
+UNDER_TITLE = 34.0
+"""Where the picture's title ends, picture units."""
+
+
 def _outside(cameras: Sequence[Camera], frame: Frame, width: float) -> list[Moving]:
     """Return what the pictures do not hold in grey, and each picture's edge."""
-    corners = []
+    lower_left, upper_right = [], []
     for camera in cameras:
+        # The optical axis is level, at the camera's height, over mid-foot.
+        middle = 1j * camera.height_m
         half = 0.5 * complex(camera.width_px, camera.height_px) / camera.px_per_m
-        corners.append([frame.at(1j * camera.height_m + corner) for corner in (-half, half)])
-    low, high = (_plain(list(row)) for row in zip(*corners, strict=True))
+        lower_left.append(frame.at(middle - half))
+        upper_right.append(frame.at(middle + half))
+    low, high = per_position(lower_left), per_position(upper_right)
+    # Below the title, above the picture's end.
     left, right = np.maximum(np.real(low), 0.0), np.minimum(np.real(high), width)
-    top, bottom = np.maximum(np.imag(high), 34.0), np.minimum(np.imag(low), HEIGHT - 2)
+    top, bottom = np.maximum(np.imag(high), UNDER_TITLE), np.minimum(np.imag(low), HEIGHT - 2)
+    # Above, below, left and right of what the camera has.
     bands = (
-        (0, 34, width, top),
+        (0, UNDER_TITLE, width, top),
         (0, bottom, width, FLOOR + 20),
         (0, top, left, bottom),
         (right, top, width, bottom),
     )
     parts: list[Moving] = []
-    for x0, y0, x1, y1 in bands:
-        there = (x1 - x0 > 1) & (y1 - y0 > 1)
-        band = Shape(rectangle(x0, y0, x1, y1), palette.GHOST, opacity=0.55)
-        parts += where(there, [band])
+    for band_left, band_top, band_right, band_bottom in bands:
+        is_seen = (band_right - band_left > 1) & (band_bottom - band_top > 1)
+        outline = rectangle(band_left, band_top, band_right, band_bottom)
+        parts += where(is_seen, [Shape(outline, palette.GHOST, opacity=0.55)])
     return [*parts, Shape(rectangle(left, top, right, bottom), stroke=palette.INK, width=1.5)]

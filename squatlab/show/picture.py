@@ -1,4 +1,8 @@
-"""A scene of primitives, as SVG for the screen."""
+"""A scene of primitives, as SVG for the screen.
+
+What a notebook keeps is an image with its words (`img`); `raster` and
+`axes_painter` draw the same scenes as pixels and for print.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from squatlab.show import patterns
+from squatlab.show.moving import placed_at, spots
 from squatlab.show.palette import PAPER
 from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
 
@@ -52,11 +57,16 @@ class Scene:
     def beside(self, other: Scene) -> Scene:
         """Return both scenes in one, the other to the right of this."""
         left, top, right, bottom = self.bounds
-        shift = complex(right - other.bounds[0], bottom - other.bounds[3])
-        width, height = other.bounds[2] - other.bounds[0], other.bounds[3] - other.bounds[1]
-        bounds = left, min(top, bottom - height), right + width, bottom
+        other_left, other_top, other_right, other_bottom = other.bounds
+        # Both stand on one line: the other moves to this one's right lower corner.
+        shift = complex(right - other_left, bottom - other_bottom)
+        moved = tuple(
+            placed_at(part, tuple(point + shift for point in spots(part)))
+            for part in other.primitives
+        )
+        height = other_bottom - other_top
+        bounds = left, min(top, bottom - height), right + (other_right - other_left), bottom
         alt = " ".join(filter(None, (self.alt, other.alt)))
-        moved = tuple(_moved(part, shift) for part in other.primitives)
         panes = *(self.panes or (self,)), *(other.panes or (other,))
         return Scene((*self.primitives, *moved), bounds, alt, panes)
 
@@ -84,14 +94,6 @@ class Scene:
             for pane, alt in shown
         ]
         return f'<div style="display:flex;flex-wrap:wrap">{"".join(pictures)}</div>'
-
-
-def _moved(part: Primitive, shift: complex) -> Primitive:
-    if isinstance(part, Disc):
-        return part._replace(centre=part.centre + shift)
-    if isinstance(part, Text):
-        return part._replace(at=part.at + shift)
-    return part._replace(points=tuple(point + shift for point in part.points))
 
 
 def svg(scene: Scene, width_px: float | None = None) -> str:
@@ -163,10 +165,11 @@ def _fitting(width: float, least: float = LEAST) -> str:
 
 def elements(primitives: Iterable[Primitive]) -> str:
     """Return primitives as SVG elements, for a picture or a part of one."""
-    return "".join([_TO_SVG[type(p)](p) for p in primitives])
+    return "".join([_TO_SVG[type(part)](part) for part in primitives])
 
 
 def _path(points: Points) -> str:
+    """Return straight lines through points, without the command that starts them."""
     return "L".join([f"{p.real:.1f} {p.imag:.1f}" for p in points])
 
 
@@ -200,27 +203,32 @@ def arrow_head(line: Line) -> Points:
     """Return the triangle at the end of a line."""
     tip, before = line.points[-1], line.points[-2]
     length = abs(tip - before) or 1.0
+    # On a line shorter than 14 units the head is smaller, in proportion.
     along = (tip - before) / length * min(1.0, length / 14.0)
     return (tip, *(tip + along * corner for corner in ARROW))
 
 
 def _shape(shape: Shape) -> str:
-    outlines = shape.outlines()
-    d = "".join([(_smooth_path(o) if shape.smooth else "M" + _path(o)) + "Z" for o in outlines])
+    pieces = []
+    for outline in shape.outlines():
+        path = _smooth_path(outline) if shape.smooth else f"M{_path(outline)}"
+        pieces.append(f"{path}Z")
+    path = "".join(pieces)
     opacity = f' fill-opacity="{shape.opacity:g}"' if shape.opacity < 1 else ""
     edge = _stroke(shape.stroke, shape.width, shape.dash)
     if shape.pieces:
         # Edges lie below the fill, which hides those inside and half of the others.
         edge = _stroke(shape.stroke, 2 * shape.width, shape.dash) + ' paint-order="stroke"'
-    return f'<path d="{d}" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
+    return f'<path d="{path}" fill="{shape.fill}"{opacity}{edge} stroke-linejoin="round"/>'
 
 
 def _disc(disc: Disc) -> str:
     opacity = f' fill-opacity="{disc.opacity:g}"' if disc.opacity < 1 else ""
+    edge = _stroke(disc.stroke, disc.width, disc.dash)
+    end = f"><title>{escape(disc.name)}</title></circle>" if disc.name else "/>"
     return (
         f'<circle cx="{disc.centre.real:.1f}" cy="{disc.centre.imag:.1f}" r="{disc.radius:.1f}" '
-        f'fill="{disc.fill}"{opacity}{_stroke(disc.stroke, disc.width, disc.dash)}'
-        + (f"><title>{escape(disc.name)}</title></circle>" if disc.name else "/>")
+        f'fill="{disc.fill}"{opacity}{edge}{end}'
     )
 
 

@@ -1,13 +1,14 @@
 """Charts made of primitives: axes that stay, and marks that may move.
 
-A chart has the painters of every picture; an explorer is sent its stage
+The modules named after charts, and `feasible_map`, are made with it. A
+chart has the painters of every picture; an explorer is sent its stage
 once and then only what moves.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, log10
 from typing import Any, NamedTuple
 
@@ -17,12 +18,15 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
 PAGE = (896.0, 470.0)
-"""Width and height of a chart that stands alone, picture units."""
+"""Width and height of a chart of several plots beside each other, picture units."""
+
+ALONE = (640.0, 470.0)
+"""The same of a chart of one plot: as wide as a notebook on a small screen shows whole."""
 
 BESIDE = (470.0, 500.0)
 """The same of a chart beside a view of a lifter."""
@@ -31,6 +35,20 @@ TEXT = 13.0
 GRID = "#e6eaef"
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 22.0, 46.0, 58.0
 """Room round the axes: fixed, so that nothing jumps."""
+
+
+class LineLook(NamedTuple):
+    """Say how a line of a chart is told from others: colour, dash and mark."""
+
+    colour: str
+    dash: str
+    mark: str
+
+
+JOINT_LOOKS = {
+    "hip": LineLook(palette.HIP, "", "round"),
+    "knee": LineLook(palette.KNEE, "12 5", "square"),
+}
 
 STANDING = 88.0
 """Thigh elevation of a standing lifter, °, whose shanks lean 2° [teaching-value]."""
@@ -48,9 +66,10 @@ class Axis(NamedTuple):
 
 def axis(label: str, start: float, end: float, count: int = 6, **more: Any) -> Axis:
     """Return an axis with about ``count`` ticks at round numbers."""
+    # The step is the first of 1, 2, 5 and 10 times a power of ten that is large enough.
     rough = abs(end - start) / count
     unit = 10.0 ** floor(log10(rough))
-    step = unit * next(times for times in (1, 2, 5, 10) if times * unit >= rough)
+    step = min(times * unit for times in (1, 2, 5, 10) if times * unit >= rough)
     low, high = min(start, end), max(start, end)
     ticks = np.arange(np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9) + 1) * step
     # Adding nought turns −0 into 0.
@@ -207,18 +226,24 @@ class Plot:
     def name_ends(
         self, lines: dict[str, tuple[NDArray, NDArray]], gap: float = 19.0
     ) -> list[Moving]:
-        """Write each line's name where it ends on the right, none on another."""
+        """Write each line's name where it ends on the right, none on another.
+
+        ``lines`` are x and y (points,) by name; names are at least ``gap``
+        picture units apart.
+        """
         ends = {}
         for name, (x, y) in lines.items():
-            there = np.flatnonzero(np.isfinite(y))
-            if there.size:
-                ends[name] = complex(self.at(x[there[-1]], y[there[-1]]))
+            drawn = np.flatnonzero(np.isfinite(y))
+            if drawn.size:
+                ends[name] = complex(self.at(x[drawn[-1]], y[drawn[-1]]))
         order = sorted(ends, key=lambda name: ends[name].imag)
         wanted = np.array([ends[name].imag for name in order])
-        # Pushed down past the one above, then the whole row back to where it belongs.
+        # Each name is pushed down until it is a gap below the one above. That needs
+        # pushed[i] ≥ pushed[i − 1] + gap: less its own number of gaps, a running maximum.
         steps = gap * np.arange(len(order))
         pushed = np.maximum.accumulate(wanted - steps) + steps
-        crowded = np.where(pushed > wanted)[0]
+        # Those that were crowded, and the one above them, then go back up by half of it.
+        crowded = np.flatnonzero(pushed > wanted)
         if crowded.size:
             pushed[crowded.min() - 1 :] -= 0.5 * np.max(pushed - wanted)
         return [
@@ -246,15 +271,22 @@ def mark(
     return Shape(tuple(at + size * corner for corner in corners[kind]), fill, stroke, width)
 
 
+COLUMN = "Part {n} of {of} of the chart; the words of part 1 are for all of it."
+"""The words of a column beside the first."""
+
+
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Hold a chart: the stage that stays, and the marks on it at every position.
 
-    Shows itself in a notebook; ``alt`` tells the same with its numbers.
+    Shows itself in a notebook; ``alt`` tells the same with its numbers. Its
+    ``columns`` are plots beside each other: where it is narrow a notebook
+    shows them below each other.
     """
 
     stage: tuple[Moving, ...]
     marks: Sweep
+    columns: int = 1
 
     @property
     def alt(self) -> str:
@@ -265,15 +297,26 @@ class Chart:
         """Return the chart at one position as a picture."""
         marks = self.marks.scene(position)
         stage = tuple(part for moving in self.stage for part in stills(moving, 0))
-        return Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
+        scene = Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
+        return replace(scene, panes=self._panes(scene)) if self.columns > 1 else scene
+
+    def _panes(self, scene: Scene) -> tuple[Scene, ...]:
+        """Return each column as a picture: all of the chart, seen through a narrower window."""
+        left, top, right, bottom = scene.bounds
+        edges = np.linspace(left, right, self.columns + 1).tolist()
+        words = [scene.alt] + [
+            COLUMN.format(n=n, of=self.columns) for n in range(2, self.columns + 1)
+        ]
+        return tuple(
+            replace(scene, bounds=(start, top, end, bottom), alt=alt)
+            for start, end, alt in zip(edges, edges[1:], words, strict=False)
+        )
 
     def __repr__(self) -> str:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        scene = self.scene()
-        width = scene.bounds[2] - scene.bounds[0]
-        return {"text/html": img(svg(scene), self.alt, width), "text/plain": self.alt}
+        return {"text/html": self.scene().html(), "text/plain": self.alt}
 
 
 def chart(
@@ -282,10 +325,11 @@ def chart(
     alt: str | list[str],
     marks: Sequence[Moving] = (),
     count: int = 1,
+    columns: int = 1,
 ) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
     sentences = (alt,) if isinstance(alt, str) else tuple(alt)
-    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences))
+    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences), columns)
 
 
 def box_of(

@@ -55,14 +55,17 @@ def image(scene: Scene, width_px: int = 910) -> Image.Image:
 
 
 def _pixels(points: Iterable[complex], origin: complex, scale: float) -> NDArray[np.complex128]:
+    """Return points of the picture as pixels; the picture begins at ``origin``."""
     return (np.array(tuple(points)) - origin) * scale
 
 
 def _pairs(points: NDArray[np.complex128]) -> list[float]:
+    """Return points as Pillow takes them: x, y, x, y, …"""
     return points.view(float).tolist()
 
 
 def _fill(pen: ImageDraw.ImageDraw, points: NDArray, part: Shape | Disc) -> None:
+    """Fill an outline (points,) as its primitive says."""
     if part.fill == "none":
         return
     if part.opacity < 1:  # a pen that blends is slow, so it is taken only here
@@ -73,6 +76,7 @@ def _fill(pen: ImageDraw.ImageDraw, points: NDArray, part: Shape | Disc) -> None
 def _stroke(
     pen: ImageDraw.ImageDraw, points: NDArray, part: Primitive, scale: float, closed: bool
 ) -> None:
+    """Draw a line (points,), whole or in dashes; ``scale`` is pixels per picture unit."""
     if part.stroke == "none":
         return
     points = np.append(points, points[:1]) if closed else points
@@ -80,10 +84,14 @@ def _stroke(
     if not part.dash:
         pen.line(_pairs(points), part.stroke, width)
         return
+    # How far along the line each of its points is, and each end of a dash or of a gap; the
+    # dashes' pattern is repeated until it is longer than the line.
     length_along = np.append(0.0, np.cumsum(np.abs(np.diff(points))))
     steps = scale * np.array(part.dash.split(), dtype=float)
-    edges = np.append(0.0, np.cumsum(np.tile(steps, int(length_along[-1] / steps.sum()) + 1)))
+    repeats = int(length_along[-1] / steps.sum()) + 1
+    edges = np.append(0.0, np.cumsum(np.tile(steps, repeats)))
     places = np.interp(edges, length_along, points)
+    # Even pieces are dashes, odd ones gaps. A dash follows the corners that lie on it.
     for start in range(0, len(edges) - 1, 2):
         inside = points[(length_along > edges[start]) & (length_along < edges[start + 1])]
         dash = np.concatenate([places[start : start + 1], inside, places[start + 1 : start + 2]])
@@ -109,7 +117,8 @@ def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float
         return
     points = _pixels(shape.points, origin, scale)
     if shape.smooth:
-        # Midpoints with the next control point and with the one before: where pieces join.
+        # A quadratic B-spline: Bézier curves between the middles of the edges, each with the
+        # corner p between them, (1 − t)² before + 2 t (1 − t) p + t² after.
         after = 0.5 * (points + np.append(points[1:], points[:1]))
         before = np.append(after[-1:], after[:-1])
         curve = (1 - CURVE) ** 2 * before + CURVE**2 * after
@@ -149,6 +158,8 @@ def _label(
 
 
 def _text(made: Image.Image, text: Text, origin: complex, scale: float) -> None:
+    """Write words on a picture at its final size."""
+    # The font that comes with matplotlib is wider than the screen's.
     size = round(0.9 * text.size * scale)
     width = font(size, text.bold).getlength(text.words)
     start = (text.at - origin) * scale - width * {"start": 0, "middle": 0.5, "end": 1}[text.anchor]

@@ -1,4 +1,8 @@
-"""A review on one page: what was seen, how large it was, what to fix first."""
+"""A review on one page: what was seen, how large it was, what to fix first.
+
+Drawn on a matplotlib figure, because it is printed; `squatlab review` and I4
+make one.
+"""
 
 from __future__ import annotations
 
@@ -23,8 +27,9 @@ from squatlab.show.film import Panel, film, outline
 from squatlab.show.footage import Footage, FootageView, footage
 from squatlab.show.moving import taken
 from squatlab.show.picture import Scene, img
-from squatlab.show.primitives import Line, Text
+from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import HEIGHT
+from squatlab.signals import Repetition
 from squatlab.tracks import Tracks
 
 SIZE_PX = (1480, 1046)
@@ -44,8 +49,8 @@ MOST = 3.9
 """The severity at which the scale ends; what is larger stands at its end."""
 
 KEY = "Dashed outline: standing."
-BAR = " Curve: bar on its way down, dotted: up."
-AS_FILMED = " Drawn as filmed."
+BAR = "Curve: bar on its way down, dotted: up."
+AS_FILMED = "Drawn as filmed."
 NORM_KEY = "Grey: the middle half of real lifters, where that is known."
 
 
@@ -88,6 +93,7 @@ class ReviewSheet:
         return {"text/html": shown, "text/plain": self.alt}
 
     def _words(self, x: float, y: float, words: str, size: float = TEXT, **more: Any) -> None:
+        """Write words; x and y are parts of the page from its lower left corner."""
         look = {"color": palette.INK, "va": "bottom", "size": size} | more
         self.figure.text(x, y, words, **look)
 
@@ -100,9 +106,12 @@ class ReviewSheet:
             height = 0.787 if ranking.first else 0.9
             self._words(0.025, height, textwrap.fill(open_ones, 170), **look)
         if ranking.first is None:
-            dark = len(ranking.findings) == len(ranking.untold)
-            words = "Nothing could be told" if dark else "Nothing to fix in what could be told"
-            words = words if dark or ranking.enough_seen else "Not enough seen"
+            if len(ranking.findings) == len(ranking.untold):
+                words = "Nothing could be told"
+            elif ranking.enough_seen:
+                words = "Nothing to fix in what could be told"
+            else:
+                words = "Not enough seen"
             self._words(0.025, 0.93, words, 17.4, weight="bold")
             return
         place, advice = ranking.first, ranking.advice
@@ -111,81 +120,106 @@ class ReviewSheet:
         what = f"{finding.name} ({finding.size}, {value})"
         head = "Stop the set and unload" if ranking.stop else "Fix first"
         self._words(0.025, 0.935, f"{head}: {what}", 17.4, weight="bold")
-        sure = how_sure(ranking.named, ranking.sureness)
-        sentence = f"Why: {place.reason}." + f" Sure: {sure}." * (ranking.sureness < 1)
+        sentence = f"Why: {place.reason}."
+        if ranking.sureness < 1:
+            sentence += f" Sure: {how_sure(ranking.named, ranking.sureness)}."
         self._words(0.025, 0.902, sentence, color=palette.SOFT)
-        for column, words in enumerate((f"“{advice.cue}”", advice.regression, advice.check)):
+        columns = {
+            "Say": f"“{advice.cue}”",
+            "Easier version": advice.regression,
+            "Check": advice.check,
+        }
+        for column, (title, words) in enumerate(columns.items()):
             x = 0.025 + 0.325 * column
-            self._words(x, 0.862, ("Say", "Easier version", "Check")[column], weight="bold")
+            self._words(x, 0.862, title, weight="bold")
             self._words(x, 0.856, textwrap.fill(words, 48), va="top", linespacing=1.3)
 
     def _draw(self, shown: Footage, tracks: Sequence[Tracks], ranking: Ranking) -> None:
         """Draw every view at the moment to look at."""
-        films = {recording.view: recording.evenly_timed().times for recording in reversed(tracks)}
-        moment, what, view = shown.bottoms[0], "at the lowest point", shown.views[0].name
-        at = films.get(view, films[tracks[0].view])[0] + shown.time[moment] - shown.time[0]
+        # Each film's own times; of two of one view those of the first.
+        times = {recording.view: recording.evenly_timed().times for recording in reversed(tracks)}
         if ranking.first and ranking.first.finding.worst is not None:
             finding = ranking.first.finding
             moment = shown.frame_of(finding.view, finding.worst)
             what, view = f"where it shows most: {finding.name}", finding.view
-            at = films[view][finding.worst]
-        where = f"the {view} film" if len(films) > 1 else "the film"
-        self._words(0.025, 0.722, f"{at:.2f} s of {where}, {what}", weight="bold")
+            second = times[view][finding.worst]
+        else:
+            moment, what, view = shown.bottoms[0], "at the lowest point", shown.views[0].name
+            # A view of tracks in space has no film of its own name.
+            begins = times.get(view, times[tracks[0].view])[0]
+            second = begins + shown.time[moment] - shown.time[0]
+        where = f"the {view} film" if len(times) > 1 else "the film"
+        self._words(0.025, 0.722, f"{second:.2f} s of {where}, {what}", weight="bold")
         panels = film(shown).panels
         room = 0.47 / sum(panel.width for panel in panels)
         for panel, view in zip(panels, shown.views, strict=True):
             x = 0.025 + room * panel.left
             axes = self.figure.add_axes((x, 0.105, room * panel.width, 0.6))
             draw(_figure(panel, view, shown, moment), axes)
-        bar = any(np.isfinite(view.places["bar"]).any() for view in shown.views)
-        key = KEY + BAR * bar + AS_FILMED * any(recording.view != "3d" for recording in tracks)
-        self._words(0.025, 0.068, key, size=0.85 * TEXT, color=palette.SOFT)
+        key = [KEY]
+        if any(np.isfinite(view.places["bar"]).any() for view in shown.views):
+            key.append(BAR)
+        if any(recording.view != "3d" for recording in tracks):
+            key.append(AS_FILMED)
+        self._words(0.025, 0.068, " ".join(key), size=0.85 * TEXT, color=palette.SOFT)
 
 
 def _shown(tracks: Sequence[Tracks]) -> Footage:
     """Return what there is to look at: space, or at most a picture of each kind."""
-    space = [film for film in tracks if film.view == "3d"]
-    kinds = {film.view == "front": film for film in reversed(tracks)}
-    return footage(*(space[:1] or kinds.values()))
+    for recording in tracks:
+        if recording.view == "3d":
+            return footage(recording)
+    # The first front view and the first of those that are none.
+    pictures = {recording.view == "front": recording for recording in reversed(tracks)}
+    return footage(*pictures.values())
 
 
 def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Scene:
     """Return one view at a moment, over how the lifter stood, with the bar's path."""
-    repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=None)
-    start, bottom, end = (0, moment, shown.time.size - 1) if repetition is None else repetition[:3]
-    stage, figure = panel.stage, panel.figure
-    standing = outline(figure, start)
+    # The repetition whose lowest point is nearest, or the whole film.
+    whole = Repetition(0, moment, shown.time.size - 1)
+    repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=whole)
+    parts: list[Primitive] = []
+    for part in panel.stage:
+        # Words with a halo would be outlines in a PDF, which cannot be searched.
+        parts.append(part._replace(halo=False) if isinstance(part, Text) else part)
+    parts.append(outline(panel.figure, repetition.start))
+    for part in panel.figure:
+        now = taken(part, moment)
+        if now is not None:
+            parts.append(now)
     path = panel.frame.at(view.places["bar"])
-    bar = [
-        Line(tuple(piece[np.isfinite(piece)].tolist()), palette.RED, 2.2, dash)
-        for piece, dash in ((path[start : bottom + 1], ""), (path[bottom : end + 1], "1.5 3"))
-        if np.isfinite(piece).sum() > 1
-    ]
-    now = (taken(part, moment) for part in figure)
-    # Words with a halo would be outlines in a PDF, which cannot be searched.
-    still = [p._replace(halo=False) if isinstance(p, Text) else p for p in stage]
-    parts = (*still, standing, *(part for part in now if part is not None), *bar)
-    return Scene(parts, (panel.left, 0.0, panel.left + panel.width, HEIGHT), "")
+    for way, dash in ((repetition.descent, ""), (repetition.ascent, "1.5 3")):
+        seen = path[way][np.isfinite(path[way])]
+        if seen.size > 1:
+            parts.append(Line(tuple(seen.tolist()), palette.RED, 2.2, dash))
+    return Scene(tuple(parts), (panel.left, 0.0, panel.left + panel.width, HEIGHT), "")
 
 
 def _sizes(axes: Axes, findings: Findings, ranking: Ranking) -> None:
     """Mark how large every finding is, and say it beside."""
-    ranks = {place.fault: f"{place.rank}  " for place in ranking}
+    ranks = {place.fault: place.rank for place in ranking}
+    names = []
+    for finding in findings:
+        rank = ranks.get(finding.fault)
+        names.append(f"{rank}  {finding.name}" if rank else finding.name)
     axes.spines[:].set_visible(False)
     axes.set(xlim=(-0.3, MOST), ylim=(len(findings) - 0.4, -0.6))
     axes.tick_params(length=0, labelsize=TEXT, labeltop=True, labelbottom=False)
     axes.set_xticks([1, 2, 3], faults.SIZES, size=0.75 * TEXT)
     axes.grid(axis="x", color=palette.RULE, lw=0.8)
-    axes.set_yticks(range(len(findings)), [ranks.get(f.fault, "") + f.name for f in findings])
+    axes.set_yticks(range(len(findings)), names)
     for row, finding in enumerate(findings):
-        first = ranks.get(finding.fault) == "1  "
+        first = ranks.get(finding.fault) == 1
         if first:
+            # From the names on the left to the values on the right, in parts of the scale.
             band = {"xmin": -1.92, "xmax": 2.36, "clip_on": False, "zorder": 0}
             axes.axhspan(row - 0.48, row + 0.48, color=palette.NOTICE, **band)
             axes.get_yticklabels()[row].set_weight("bold")
-        if norms := [norm for norm in norms_of(finding.fault) if norm.has_spread]:
-            fault = faults.fault(finding.fault)
-            ends = [float(fault.severity(end)) for end in (norms[0].lower, norms[0].upper)]
+        norms = [norm for norm in norms_of(finding.fault) if norm.has_spread]
+        if norms:
+            fault, norm = faults.fault(finding.fault), norms[0]
+            ends = float(fault.severity(norm.lower)), float(fault.severity(norm.upper))
             low, high = min(ends), min(max(ends), MOST)
             # One that ends below the scale is seen as a stub at its beginning.
             span = [low, max(high, low + NORM_LEAST)]

@@ -1,8 +1,12 @@
-"""The printed run sheet of a half-day: one page for the day, its back for the answers."""
+"""The printed run sheet of a half-day: one page for the day, its back for the answers.
+
+I0 and `squatlab timetable` print it; `lessons.timetable` has what stands on it.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from squatlab.lessons.timetable import Slot, Timetable
 from squatlab.show.paper import GREY, LEADING, POINT, SHADE, Page, wrapped
@@ -19,8 +23,20 @@ READ = (
     "lifts before the check is done. Minutes: teaching values."
 )
 
-SheetLine = tuple[str, bool]
-"""Words and whether they are bold."""
+
+class SheetLine(NamedTuple):
+    """Hold words and whether they are bold."""
+
+    words: str
+    bold: bool = False
+
+
+class SheetRow(NamedTuple):
+    """Hold one slot of the day and the lines of its two columns beside the time."""
+
+    slot: Slot
+    what: list[SheetLine]
+    asked: list[SheetLine]
 
 
 def run_sheet(day: Timetable, paper: str = "A4") -> tuple[Page, Page]:
@@ -30,55 +46,91 @@ def run_sheet(day: Timetable, paper: str = "A4") -> tuple[Page, Page]:
     your own holds more than a page can.
     """
     slots = [slot for slot in day.slots if slot.kind != "before"]
-    front = [(slot, _what(slot), _asked(slot)) for slot in slots]
-    back = [(slot, _asked(slot)[:2], _replies(slot)) for slot in slots if slot.ask]
+    front = [SheetRow(slot, _what(slot), _asked(slot)) for slot in slots]
+    back = [SheetRow(slot, _question(slot), _replies(slot)) for slot in slots if slot.ask]
     return _page("The half-day", front, paper), _page("Answers to expect", back, paper)
 
 
 def _what(slot: Slot) -> list[SheetLine]:
-    show, check = slot.show and f"Project {slot.show}", slot.safety and f"Check: {slot.safety}"
-    return [(slot.title, True), (show, False), (check, True), (slot.do, False)]
+    """Return what happens in a slot, what to project and what to check."""
+    lines = [SheetLine(slot.title, bold=True)]
+    if slot.show:
+        lines.append(SheetLine(f"Project {slot.show}"))
+    if slot.safety:
+        lines.append(SheetLine(f"Check: {slot.safety}", bold=True))
+    return [*lines, SheetLine(slot.do)]
+
+
+def _question(slot: Slot) -> list[SheetLine]:
+    """Return what is asked, and the right answer."""
+    return [SheetLine(slot.ask, bold=True), SheetLine(slot.right)]
 
 
 def _asked(slot: Slot) -> list[SheetLine]:
-    wrong = " ".join(f"“{answer}”" for answer, _ in slot.wrong)
-    return [(slot.ask, True), (slot.right, False), (wrong and f"Expect {wrong}", False)]
+    """Return what is asked, the right answer, and the wrong ones to expect."""
+    lines = _question(slot)
+    if slot.wrong:
+        answers = " ".join(f"“{answer}”" for answer, _ in slot.wrong)
+        lines.append(SheetLine(f"Expect {answers}"))
+    return lines
 
 
 def _replies(slot: Slot) -> list[SheetLine]:
-    return [
-        line for answer, reply in slot.wrong for line in ((f"“{answer}”", True), (reply, False))
-    ]
+    """Return each wrong answer, and what to say to it."""
+    lines = []
+    for answer, reply in slot.wrong:
+        lines += SheetLine(f"“{answer}”", bold=True), SheetLine(reply)
+    return lines
 
 
-def _page(
-    title: str, rows: Sequence[tuple[Slot, list[SheetLine], list[SheetLine]]], paper: str
-) -> Page:
-    page = Page(paper, alt=f"{title}: {'; '.join(f'{s.start} {s.title}' for s, *_ in rows)}.")
+class _LaidRow(NamedTuple):
+    """Hold a row of the sheet: its columns broken into lines, and its height, mm."""
+
+    slot: Slot
+    what: list[SheetLine]
+    asked: list[SheetLine]
+    height: float
+
+
+def _laid(row: SheetRow, size: float, width: float) -> _LaidRow:
+    """Return a row as type of a size needs it on a page of a width, mm."""
+    what = _broken(row.what, WHAT - 3, size)
+    asked = _broken(row.asked, width - TIME - WHAT - 1, size)
+    height = max(len(what), len(asked)) * LEADING * size * POINT + 1.8
+    return _LaidRow(row.slot, what, asked, height)
+
+
+def _page(title: str, rows: Sequence[SheetRow], paper: str) -> Page:
+    """Return rows as one page, in the largest of `SIZES` in which they fit."""
+    slots = "; ".join(f"{row.slot.start} {row.slot.title}" for row in rows)
+    page = Page(paper, alt=f"{title}: {slots}.")
     y, end, wide = page.head(title, "Date"), page.framed(CAUTION) - 2, page.right - page.left
     y = page.words(page.left, y - 1, READ, 6.5, colour=GREY) + 1
     for size in SIZES:
-        high = LEADING * size * POINT
-        laid = [
-            (_broken(what, WHAT - 3, size), _broken(asked, wide - TIME - WHAT - 1, size))
-            for _, what, asked in rows
-        ]
-        tall = [max(map(len, columns)) * high + 1.8 for columns in laid]
-        if y + sum(tall) <= end:
+        laid = [_laid(row, size, wide) for row in rows]
+        if y + sum(row.height for row in laid) <= end:
             break
     else:
         raise ValueError(f"“{title}” does not fit on one page: shorten the timetable's words")
-    for (slot, *_), columns, height in zip(rows, laid, tall, strict=True):
-        page.box(page.left, y, wide, height, SHADE if slot.safety else "none", 0)
+    line_mm = LEADING * size * POINT
+    for row in laid:
+        slot = row.slot
+        page.box(page.left, y, wide, row.height, SHADE if slot.safety else "none", 0)
         page.rule(page.left, y, page.right, 0.4)
-        time = [(slot.start, True), (f"{slot.minutes} min", False)]
-        for x, lines in zip((1, TIME, TIME + WHAT), (time, *columns), strict=True):
-            for number, (words, bold) in enumerate(lines):
-                page.words(page.left + x, y + 1.4 + number * high, words, size, bold)
-        y += height
+        time = [SheetLine(slot.start, bold=True), SheetLine(f"{slot.minutes} min")]
+        for x, lines in ((1, time), (TIME, row.what), (TIME + WHAT, row.asked)):
+            for number, line in enumerate(lines):
+                line_y = y + 1.4 + number * line_mm
+                page.words(page.left + x, line_y, line.words, size, line.bold)
+        y += row.height
     return page
 
 
 def _broken(column: list[SheetLine], width: float, size: float) -> list[SheetLine]:
-    # For type of size 1: then every size is measured with the same, remembered widths.
-    return [(line, bold) for text, bold in column for line in wrapped(text, width / size, 1, bold)]
+    """Return lines no wider than a column, mm, in type of a size."""
+    broken = []
+    for line in column:
+        # For type of size 1: then every size is measured with the same, remembered widths.
+        for words in wrapped(line.words, width / size, 1, line.bold):
+            broken.append(SheetLine(words, line.bold))
+    return broken

@@ -1,14 +1,19 @@
 """From a posture to a picture: side view, front view and joint moments.
 
+A pane holds one of the three for all positions of a slider (a posture of
+arrays); a still is one position. `views` and `moment_bars` draw, this
+module puts what they draw together, with a reason where a posture cannot
+be held and a sentence of its numbers. Explorers and charts use it.
+
 Every picture has the same size and its scale depends on stature alone,
-so that nothing jumps while a slider moves. A pane holds one of them for
-all positions of a slider (a posture of arrays); a still is one position.
+so that nothing jumps while a slider moves.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import fields, replace
+from itertools import zip_longest
 from textwrap import wrap
 
 import numpy as np
@@ -41,6 +46,9 @@ __all__ = [
 
 MOMENTS = 190.0
 """Width of the panel with the joint moments, picture units."""
+
+MOST_CROPPED = 130.0
+"""How much of a still's top may go and still leave room for the moments, picture units."""
 
 HINT = "Move a slider back, or press Reset."
 
@@ -98,15 +106,11 @@ def _top(posture: Posture, ghost: Posture | None) -> float:
     return min(room, MOST_CROPPED) if placed(posture) and posture.feasible else 0.0
 
 
-MOST_CROPPED = 130.0
-"""How much of a picture's top may go and still leave room for the moments, picture units."""
-
-
 def _single(posture: Posture) -> Posture:
-    count = positions_of(posture)
+    """Return the posture if it is one. Raises ValueError for an array of postures."""
     if np.ndim(posture.sine):
         raise ValueError(
-            f"a picture shows one posture and this holds {count}; "
+            f"a picture shows one posture and this holds {positions_of(posture)}; "
             "make one with single numbers for depth and shank angle"
         )
     return posture
@@ -114,15 +118,16 @@ def _single(posture: Posture) -> Posture:
 
 def _still(posture: Posture, words: str, *panes: Sweep) -> Scene:
     """Return panes of one posture beside each other, with words for all."""
-    scene, *more = (pane.scene(0) for pane in panes)
-    for other in more:
-        scene = scene.beside(other)
-    bar = f"{posture.bar.name}, {MASS.words(float(posture.bar.mass_kg))}"
-    tall = STATURE_IN_WORDS.words(float(posture.lifter.stature_m))
-    alt = f"{words} of a lifter {tall} tall, {bar}. "
-    if not placed(posture):
-        alt = "No posture. "
-    return replace(scene, alt=alt + describe(posture))
+    scene = panes[0].scene(0)
+    for pane in panes[1:]:
+        scene = scene.beside(pane.scene(0))
+    if placed(posture):
+        bar = f"{posture.bar.name}, {MASS.words(float(posture.bar.mass_kg))}"
+        stature = STATURE_IN_WORDS.words(float(posture.lifter.stature_m))
+        subject = f"{words} of a lifter {stature} tall, {bar}."
+    else:
+        subject = "No posture."
+    return replace(scene, alt=f"{subject} {describe(posture)}")
 
 
 def positions_of(posture: Posture) -> int:
@@ -208,15 +213,20 @@ def _pane(
 ) -> Sweep:
     """Return postures drawn in three structures: held, not held, without a place."""
     count = positions_of(posture)
-    can, there = (np.broadcast_to(is_so, count) for is_so in (posture.feasible, placed(posture)))
+    is_feasible = np.broadcast_to(posture.feasible, count)
+    is_placed = np.broadcast_to(placed(posture), count)
+    structures = (
+        (is_feasible, held),
+        (is_placed & ~is_feasible, not_held),
+        (~is_placed, nowhere),
+    )
     groups = []
-    for present, draw in ((can, held), (there & ~can, not_held), (~there, nowhere)):
+    for present, draw in structures:
         positions = np.flatnonzero(present)
-        if positions.size:
-            some = posture
-            if positions.size < count:
-                some = rows_of(posture, positions, count)
-            groups.append((positions, draw(some)))
+        if positions.size == count:
+            groups.append((positions, draw(posture)))
+        elif positions.size:
+            groups.append((positions, draw(rows_of(posture, positions, count))))
     return grouped(groups, (0.0, top, width, HEIGHT), count)
 
 
@@ -227,27 +237,27 @@ def notice(
 
     ``outline`` is the last posture that could be held.
     """
-    lines, count = _lines(_sentence(reason), int((width - 6 * MARGIN) / (CHARACTER * 18)))
-    hint, _ = _lines(HINT, int((width - 6 * MARGIN) / (CHARACTER * 14)))
-    left, low = 3 * MARGIN, np.add(top + 70.0, np.multiply(24, count))
-    bottom = low + 18 * len(hint) + 16
-    return [
+    room = width - 6 * MARGIN
+    lines, count = _lines(_sentence(reason), int(room / (CHARACTER * 18)))
+    hint, _ = _lines(HINT, int(room / (CHARACTER * 14)))
+    # From the top: a heading, the reason in lines of 24 units, the hint in lines of 18.
+    left, hint_top = 3 * MARGIN, np.add(top + 70.0, np.multiply(24, count))
+    bottom = hint_top + 18 * len(hint) + 16
+    parts = [
         _floor(width),
         *(outline or ()),
-        *_notice(width, top + 22.0, bottom),
+        *_band(width, top + 22.0, bottom),
         Text(complex(left, top + 48), "This posture cannot be held", 15.0, bold=True, halo=False),
-        *(
-            Text(complex(left, top + 78 + 24 * row), line, 18.0, halo=False)
-            for row, line in enumerate(lines)
-        ),
-        *(
-            Text(left + 1j * (low + 18 * (row + 1)), line, 14.0, halo=False)
-            for row, line in enumerate(hint)
-        ),
     ]
+    for row, line in enumerate(lines):
+        parts.append(Text(complex(left, top + 78 + 24 * row), line, 18.0, halo=False))
+    for row, line in enumerate(hint):
+        parts.append(Text(left + 1j * (hint_top + 18 * (row + 1)), line, 14.0, halo=False))
+    return parts
 
 
 def _floor(width: float) -> Line:
+    """Return the line of the floor where no body stands on it."""
     return Line((complex(0, FLOOR), complex(width, FLOOR)), palette.RULE, 1.5)
 
 
@@ -257,6 +267,7 @@ def describe(posture: Posture) -> Words:
     Lean, arms to the bar, moments and balance; for a posture that cannot
     be held, the reason.
     """
+    figure = MOMENT.figure
 
     def words(
         can: bool,
@@ -279,8 +290,6 @@ def describe(posture: Posture) -> Words:
             f"low back {MOMENT.words(back)}; {shift}."
         )
 
-    figure = MOMENT.figure
-
     arms, moments = posture.moment_arms(), joint_moments(posture)
     return worded(
         words,
@@ -295,12 +304,14 @@ def describe(posture: Posture) -> Words:
 
 
 def _aside(arm_m: float) -> str:
+    """Return how far ahead of a joint the bar is, in words."""
     if READING.is_nought(arm_m):
         return "in line with"
     return f"{READING.words(abs(arm_m))} {'ahead of' if arm_m > 0 else 'behind'}"
 
 
 def _sentence(reason: Words) -> Words:
+    """Return a reason with a capital letter and one full stop."""
     if not isinstance(reason, str):
         return [_sentence(each) for each in reason]
     return f"{reason[:1].upper()}{reason[1:].rstrip('.')}."
@@ -313,11 +324,11 @@ def _lines(words: Words, characters: int) -> tuple[list[Words], ArrayLike]:
         return lines, len(lines)
     broken = [wrap(each, characters) for each in words]
     counts = np.array([len(lines) for lines in broken])
-    rows = range(counts.max())
-    return [[lines[r] if r < len(lines) else "" for lines in broken] for r in rows], counts
+    # From the lines of each position to the words of each line at all positions.
+    return [list(row) for row in zip_longest(*broken, fillvalue="")], counts
 
 
-def _notice(width: float, top: float, bottom: ArrayLike) -> list[Moving]:
+def _band(width: float, top: float, bottom: ArrayLike) -> list[Moving]:
     """Return the pale band on which a reason stands."""
     return [
         Shape(rectangle(MARGIN, top, width - MARGIN, bottom), palette.NOTICE),
@@ -333,4 +344,4 @@ def _verdict(posture: Posture, width: float, top: float) -> tuple[list[Moving], 
         Text(complex(2 * MARGIN, top + 50 + 18 * row), line, 14.0, halo=False)
         for row, line in enumerate(lines)
     ]
-    return [*_notice(width, top + 34.0, bottom), *rows], bottom
+    return [*_band(width, top + 34.0, bottom), *rows], bottom

@@ -1,9 +1,15 @@
-"""The printed sheets of a practice session: a card for each rack, and what to look for."""
+"""The printed sheets of a practice session: a card for each rack, and what to look for.
+
+`gym.session` plans, `paper` has pages in millimetres; I1 and `squatlab session`
+print these.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import cycle
+from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 
@@ -85,37 +91,44 @@ def session_cards(session: Session, paper: str = "A4") -> tuple[Page, ...]:
     they go on on another. Nothing on it tells who reported pain.
     ``paper`` is "A4" or "Letter".
     """
-    return tuple(
-        page
-        for number, station in enumerate(session.stations, start=1)
-        for page in _cards(session, station, number, paper)
-    )
+    cards: list[Page] = []
+    for number, station in enumerate(session.stations, start=1):
+        cards += _cards(session, station, number, paper)
+    return tuple(cards)
 
 
 def _cards(session: Session, station: Station, number: int, paper: str) -> Iterator[Page]:
-    items: list[str | Round] = []
+    """Yield the pages of one rack's card; the first has its people and the load's steps."""
+    # The rows of the table: a round, or the name of a bar as the heading of its block.
+    rows: list[str | Round] = []
+    bar = None
     for round in station.rounds:
-        if not items or round.bar != items[-1].bar:
-            items.append(round.bar)
-        items.append(round)
-    while items:
-        page = Page(paper, alt=_told(session, station, number))
+        if round.bar != bar:
+            bar = round.bar
+            rows.append(bar)
+        rows.append(round)
+    is_first = True
+    while rows:
+        page = Page(paper, alt=_card_words(session, station, number))
         y = page.head(f"Rack {number}", "Date", "Instructor")
-        if items[0] == station.rounds[0].bar:
+        if is_first:
             y = _ramp(page, _people(page, y, session, station), session)
+            is_first = False
         space = page.bottom - FOOT - y - HEADING
         fitting = int(space // LEAST_ROW)
-        if fitting < len(items):
+        if fitting < len(rows):
             # Rather a whole block on the next page than the beginning of one on this.
-            starts = [place for place in range(1, fitting) if isinstance(items[place], str)]
-            fitting = (starts or [fitting])[-1]
-        taken, items = items[:fitting], items[fitting:]
-        _rounds(page, y, min(ROW, space / len(taken)), taken, session)
+            blocks = [place for place in range(1, fitting) if isinstance(rows[place], str)]
+            if blocks:
+                fitting = blocks[-1]
+        on_page, rows = rows[:fitting], rows[fitting:]
+        _rounds(page, y, min(ROW, space / len(on_page)), on_page, session)
         _foot(page, all(len(round.turn.spotters) > 1 for round in station.rounds))
         yield page
 
 
-def _told(session: Session, station: Station, number: int) -> str:
+def _card_words(session: Session, station: Station, number: int) -> str:
+    """Return what is on a rack's card, in words."""
     holes = sorted({session.holes[name].hooks for name in station.lifters})
     return (
         f"Card of rack {number}: {', '.join(station.lifters)}; hooks in hole "
@@ -126,7 +139,7 @@ def _told(session: Session, station: Station, number: int) -> str:
 
 def _people(page: Page, y: float, session: Session, station: Station) -> float:
     """Write who is at this rack, in order, and which holes they need."""
-    rack, first = session.rack, session.rack.told(session.rack.first_hole_m)
+    rack, first = session.rack, session.rack.height_words(session.rack.first_hole_m)
     y = page.paragraph(
         page.left,
         y,
@@ -137,23 +150,31 @@ def _people(page: Page, y: float, session: Session, station: Station) -> float:
     )
     y = page.row(y + 1, HEADING, PEOPLE.values(), PEOPLE, 7, colour=GREY)
     page.rule(page.left, y, page.right)
+
+    def safety_words(hole: int) -> str:
+        return f"{hole} · {rack.height_words(rack.safety_height(hole))}"
+
     for place, name in enumerate(station.lifters):
-        (hooks, safety), begin = session.holes[name], session.starts[name]
-        high, low = (f"{hole} · {rack.told(rack.safety_height(hole))}" for hole in safety.values())
-        words, missing = f"{begin.start_with}; {begin.bar}", begin.bar == NOT_SCREENED
-        words = words.removesuffix("; usual grip").removesuffix(" in both blocks; no low bar")
+        holes, begin = session.holes[name], session.starts[name]
+        is_screened = begin.bar != NOT_SCREENED
+        # What is usual, and what its own column says, is left out.
+        begin_words = f"{begin.start_with}; {begin.bar}"
+        begin_words = begin_words.removesuffix("; usual grip")
+        begin_words = begin_words.removesuffix(" in both blocks; no low bar")
         cells = (
             str(place + 1),
             name,
-            f"{hooks} · {rack.told(rack.height(hooks))}",
-            high,
-            low if begin.low_bar else NO_LOW_BAR,
-            NOT_SCREENED if missing else words,
+            f"{holes.hooks} · {rack.height_words(rack.height(holes.hooks))}",
+            safety_words(holes.safety["high bar"]),
+            safety_words(holes.safety["low bar"]) if begin.low_bar else NO_LOW_BAR,
+            begin_words if is_screened else NOT_SCREENED,
         )
-        bold = (1, 2, 5) if missing else (1, 2)
-        y = page.row(y, ROW, PEOPLE.values(), cells, bold=bold, fill=(SHADE, "none")[place % 2])
+        bold = (1, 2) if is_screened else (1, 2, 5)
+        fill = "none" if place % 2 else SHADE
+        y = page.row(y, ROW, PEOPLE.values(), cells, bold=bold, fill=fill)
     for name in station.others:
-        y = page.row(y, ROW, PEOPLE.values(), ("", name, *[""] * 3, "coaches and records today"))
+        cells = ("", name, "", "", "", "coaches and records today")
+        y = page.row(y, ROW, PEOPLE.values(), cells)
     page.rule(page.left, y, page.right)
     return y + 4
 
@@ -188,6 +209,7 @@ def _ramp(page: Page, y: float, session: Session) -> float:
 def _rounds(
     page: Page, y: float, height: float, items: Sequence[str | Round], session: Session
 ) -> None:
+    """Write rounds, and the name of each bar before its block, in rows of a height, mm."""
     y = page.row(y, HEADING, ROUNDS.values(), ROUNDS, 7, colour=GREY)
     page.rule(page.left, y, page.right)
     size, fills = min(9.0, 1.75 * height), cycle((SHADE, "none"))
@@ -197,26 +219,32 @@ def _rounds(
             page.rule(page.left, y, page.right, 0.4)
             fills = cycle((SHADE, "none"))
             continue
-        turn, (hooks, safety) = item.turn, session.holes[item.turn.lifter]
-        held = item.bar != "low bar" or session.starts[turn.lifter].low_bar
+        turn, holes = item.turn, session.holes[item.turn.lifter]
+        can_hold = item.bar != "low bar" or session.starts[turn.lifter].low_bar
+        safety = holes.safety[item.bar]
         cells = (
             f"{item.start_min:g}",
             turn.lifter,
-            "" if held else NO_LOW_BAR,
-            f"{'move to ' * item.moved}{hooks}",
-            f"{'move to ' * item.safety_moved}{safety[item.bar]}",
+            "" if can_hold else NO_LOW_BAR,
+            f"move to {holes.hooks}" if item.moved else f"{holes.hooks}",
+            f"move to {safety}" if item.safety_moved else f"{safety}",
             turn.coach,
             ", ".join(turn.spotters),
             turn.recorder,
             "",
         )
-        bold = (1, 2, *(3,) * item.moved, *(4,) * item.safety_moved)
+        # The lifter, and what must be moved, are bold.
+        bold = [1, 2]
+        if item.moved:
+            bold.append(3)
+        if item.safety_moved:
+            bold.append(4)
         y = page.row(y, height, ROUNDS.values(), cells, size, bold, next(fills))
         page.box(page.right - 7, y - height / 2 - 1.5, 3, 3, "white", 0.6)
     page.rule(page.left, y, page.right)
 
 
-def _foot(page: Page, two: bool) -> None:
+def _foot(page: Page, two_spot: bool) -> None:
     """Write checks, how to fail, and the caution: they are on every card."""
     middle = (page.left + page.right) / 2 - 14
     top = page.bottom - FOOT + 5
@@ -225,7 +253,7 @@ def _foot(page: Page, two: bool) -> None:
         page.box(page.left, y, 2.8, 2.8, line=0.6)
         y = page.paragraph(page.left + 4.5, y, middle - page.left - 8, check, 8) + 1
     y = page.words(middle, top, "If a repetition fails", 10, bold=True) + 0.8
-    for number, step in enumerate(FAILING if two else (*FAILING[:-1], ALONE), start=1):
+    for number, step in enumerate(FAILING if two_spot else (*FAILING[:-1], ALONE), start=1):
         page.words(middle, y, f"{number}", 8, bold=True)
         y = page.paragraph(middle + 4.5, y, page.right - middle - 5, step, 8) + 0.4
     page.framed(CAUTION)
@@ -239,14 +267,17 @@ def observation_sheets(session: Session, paper: str = "A4") -> tuple[Page, ...]:
     rows of observer, lifter, fault, size, first they can be counted by
     `squatlab.exam.observers`. ``paper`` is "A4" or "Letter".
     """
-    return tuple(
-        _observation(Page(paper, landscape=True), number, tuple(lifters))
-        for number, station in enumerate(session.stations, start=1)
-        for lifters in np.array_split(station.lifters, -(-len(station.lifters) // LIFTERS))
-    )
+    sheets = []
+    for number, station in enumerate(session.stations, start=1):
+        # As evenly as it goes on as few pages as it takes.
+        pages = ceil(len(station.lifters) / LIFTERS)
+        for lifters in np.array_split(station.lifters, pages):
+            sheets.append(_observation(Page(paper, landscape=True), number, tuple(lifters)))
+    return tuple(sheets)
 
 
 def _observation(page: Page, number: int, lifters: tuple[str, ...]) -> Page:
+    """Write the faults as rows and four boxes for each lifter as columns; return the page."""
     page.alt = (
         f"Observation sheet of rack {number} for {', '.join(lifters)}: "
         f"{len(faults.catalogue())} faults in order of priority, each slight, clear or gross."
@@ -309,6 +340,15 @@ def _largest(width: float, height: float) -> float:
     return size
 
 
+class LabelLine(NamedTuple):
+    """Hold one line of a fault's name and sizes, and how it is written."""
+
+    words: str
+    points: float
+    bold: bool = False
+    colour: str = BLACK
+
+
 def _fault(
     page: Page, y: float, height: float, fault: faults.Fault, right: float, size: float
 ) -> None:
@@ -317,19 +357,25 @@ def _fault(
     sizes = " / ".join(units.limit_of_table(limit, fault.unit) for limit in fault.thresholds)
     unit = units.unit_of_table(fault.unit)
     unit = unit if unit == "°" else f" {unit}"
-    view = {"any": "either view"}.get(fault.view, fault.view)
-    fits = min(8.0, (NAMES - 3) / width_mm(fault.name, 1.0, bold=True))
-    label = [(fault.name, fits, True, BLACK), (f"{view} · {sizes}{unit}", 6.5, False, GREY)]
+    view = "either view" if fault.view == "any" else fault.view
+    fitting = min(8.0, (NAMES - 3) / width_mm(fault.name, 1.0, bold=True))
+    label = [
+        LabelLine(fault.name, fitting, bold=True),
+        LabelLine(f"{view} · {sizes}{unit}", 6.5, colour=GREY),
+    ]
     if fault.stop:
-        label.append((f"{fault.stop}: STOP the set, unload", 6.5, True, BLACK))
-    # The last line needs no room below it.
-    tall = (sum(points for _, points, *_ in label) - 2.0) * LEADING * POINT
+        label.append(LabelLine(f"{fault.stop}: STOP the set, unload", 6.5, bold=True))
+    # The last line needs no room below it, which is 2 points less in all.
+    tall = (sum(line.points for line in label) - 2.0) * LEADING * POINT
     shrunk = min(1.0, (height - 0.8) / tall)
-    line = y + (height - shrunk * tall) / 2 + 0.4
-    for text, points, bold, colour in label:
-        line = page.words(page.left + 1, line, text, shrunk * points, bold, colour=colour)
+    line_y = y + (height - shrunk * tall) / 2 + 0.4
+    for line in label:
+        size_pt = shrunk * line.points
+        line_y = page.words(
+            page.left + 1, line_y, line.words, size_pt, line.bold, colour=line.colour
+        )
     look, cue = fault.look_for, f"Say: {faults.advice(fault.id).cue}"
     lines = len(wrapped(look, width, size)) + len(wrapped(cue, width, size, bold=True))
-    line = y + (height - lines * size * LEADING * POINT) / 2 + 0.4
-    line = page.paragraph(middle, line, width, look[0].upper() + look[1:], size)
-    page.paragraph(middle, line, width, cue, size, bold=True)
+    line_y = y + (height - lines * size * LEADING * POINT) / 2 + 0.4
+    line_y = page.paragraph(middle, line_y, width, look[0].upper() + look[1:], size)
+    page.paragraph(middle, line_y, width, cue, size, bold=True)

@@ -1,5 +1,8 @@
 """A sweep: everything one control, or time, can show of a picture.
 
+Panes, charts and clips end as sweeps; `drawing.js` paints them, live
+(`explorer`, `film`) or from a page of the book (`offline.stored`).
+
 Its parts are grouped by structure: positions whose pictures are made of
 the same parts in the same looks share one, in which only coordinates and
 words change. A browser is sent looks once, coordinates as columns of
@@ -36,7 +39,7 @@ class Structure(NamedTuple):
     count: int
 
 
-Where = NDArray[np.intp]
+Indices = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,8 +53,8 @@ class Sweep:
 
     bounds: tuple[float, float, float, float]
     structures: tuple[Structure, ...]
-    structure: Where
-    row: Where
+    structure: Indices
+    row: Indices
     alt: tuple[str, ...] = ("",)
 
     def __len__(self) -> int:
@@ -69,8 +72,8 @@ class Sweep:
         """Return the same picture at ``count`` positions if there is one, else this."""
         if len(self) == count:
             return self
-        nought = np.zeros(count, int)
-        return Sweep(self.bounds, self.structures, nought, nought, self.alt)
+        first = np.zeros(count, int)
+        return Sweep(self.bounds, self.structures, structure=first, row=first, alt=self.alt)
 
     def packed(self) -> tuple[dict[str, Any], bytes]:
         """Return the same as `sent`, the header with how many bytes are its own."""
@@ -80,21 +83,19 @@ class Sweep:
     def sent(self) -> tuple[dict[str, Any], bytes]:
         """Return what a browser needs: a header for JSON, and columns as bytes."""
         book: dict[str, int] = {}
-        heads, body, cells = [], [], []
-        for structure in self.structures:
-            head, columns, tiles = _sent(structure, book)
-            heads.append(head)
-            body.append(columns)
-            cells += tiles
+        sent = [_sent(structure, book) for structure in self.structures]
         head = {
             "bounds": self.bounds,
             "unit": UNIT,
-            "structures": heads,
+            "structures": [structure.head for structure in sent],
             "structure": self.structure.tolist(),
             "row": self.row.tolist(),
-            "alt": [book.setdefault(words, len(book)) for words in self.alt],
+            "alt": [_index(words, book) for words in self.alt],
         }
-        return head | {"book": list(book)}, b"".join((*body, *cells))
+        # All columns come before all cells: 16-bit numbers must begin at an even byte.
+        columns = [structure.columns for structure in sent]
+        cells = [cells for structure in sent for cells in structure.cells]
+        return head | {"book": list(book)}, b"".join((*columns, *cells))
 
 
 def still(parts: Sequence[Moving], bounds: tuple, alt: str = "") -> Sweep:
@@ -104,12 +105,12 @@ def still(parts: Sequence[Moving], bounds: tuple, alt: str = "") -> Sweep:
 
 def whole(parts: Sequence[Moving], bounds: tuple, count: int, alt: Sequence[str] = ("",)) -> Sweep:
     """Return a sweep whose positions all have one structure."""
-    nought = np.zeros(count, int)
-    return Sweep(bounds, (Structure(tuple(parts), count),), nought, np.arange(count), tuple(alt))
+    structures = (Structure(tuple(parts), count),)
+    return Sweep(bounds, structures, np.zeros(count, int), np.arange(count), tuple(alt))
 
 
 def grouped(
-    groups: Sequence[tuple[Where, Sequence[Moving]]],
+    groups: Sequence[tuple[Indices, Sequence[Moving]]],
     bounds: tuple,
     count: int,
     alt: Sequence[str] = ("",),
@@ -124,25 +125,23 @@ def grouped(
 
 def sweep_of(scenes: Sequence[Scene]) -> Sweep:
     """Return a sweep from the picture of every position, made one by one."""
-    groups: dict[tuple, list[int]] = {}
+    positions_of_look: dict[tuple, list[int]] = {}
     for position, scene in enumerate(scenes):
-        groups.setdefault(tuple(map(_look, scene.primitives)), []).append(position)
-    joined = [
-        (
-            np.array(at),
-            [
-                _joined(parts)
-                for parts in zip(*(scenes[position].primitives for position in at), strict=True)
-            ],
-        )
-        for at in groups.values()
-    ]
+        looks = tuple(map(likeness, scene.primitives))
+        positions_of_look.setdefault(looks, []).append(position)
+    groups = []
+    for positions in positions_of_look.values():
+        pictures = [scenes[position].primitives for position in positions]
+        # From the parts of each picture to each part in all pictures.
+        parts = [_joined(states) for states in zip(*pictures, strict=True)]
+        groups.append((np.array(positions), parts))
     alt = [scene.alt for scene in scenes]
     bounds = np.array([scene.bounds for scene in scenes])
     # A picture that grows (a list of findings) is shown in the room of the largest.
-    least, most = bounds.min(axis=0), bounds.max(axis=0)
-    room = (*least[:2].tolist(), *most[2:].tolist())
-    return grouped(joined, room, len(scenes), alt if len(set(alt)) > 1 else alt[:1])
+    left, top = bounds[:, :2].min(axis=0).tolist()
+    right, bottom = bounds[:, 2:].max(axis=0).tolist()
+    room = (left, top, right, bottom)
+    return grouped(groups, room, len(scenes), alt if len(set(alt)) > 1 else alt[:1])
 
 
 CHANGING = ("points", "centre", "at", "radius", "words", "cells")
@@ -154,7 +153,8 @@ def look(part: Moving) -> dict[str, Any]:
     return {name: value for name, value in part._asdict().items() if name not in CHANGING}
 
 
-def _look(part: Moving) -> tuple:
+def likeness(part: Moving) -> tuple[Any, ...]:
+    """Return what two primitives must share to be one part of a structure."""
     return type(part), len(spots(part)), *look(part).values()
 
 
@@ -171,9 +171,22 @@ def _joined(parts: Sequence[Moving]) -> Moving:
     return joined
 
 
-def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], bytes, list[bytes]]:
-    """Return a structure's header, its columns and the cells of its tiles."""
-    parts, numbers, words, tiles = [], [], [], []
+class SentStructure(NamedTuple):
+    """Hold a structure's header, its columns and the cells of its tiles."""
+
+    head: dict[str, Any]
+    columns: bytes
+    cells: list[bytes]
+
+
+def _index(words: str, book: dict[str, int]) -> int:
+    """Return the number of some words in a book of all words, entering new ones."""
+    return book.setdefault(words, len(book))
+
+
+def _sent(structure: Structure, book: dict[str, int]) -> SentStructure:
+    """Return a structure as a browser gets it; its words are entered in ``book``."""
+    parts, numbers, words, cells = [], [], [], []
     for part in structure.parts:
         places = spots(part)
         for place in places:
@@ -184,15 +197,16 @@ def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], b
         sent = {"kind": kind, "count": len(places)} | look(part)
         if isinstance(part, Text):
             sentences = [part.words] if isinstance(part.words, str) else part.words
-            index = [book.setdefault(each, len(book)) for each in sentences]
+            index = [_index(each, book) for each in sentences]
             # Words that stay are sent once.
             words.append(index[:1] if len(set(index)) == 1 else index)
         if isinstance(part, Tiles):
             sent["patterns"] = patterns.sent()
             sent |= {"rows": part.cells.shape[-2], "columns": part.cells.shape[-1]}
             sent["sheets"] = 1 if part.cells.ndim == 2 else len(part.cells)
-            tiles.append(np.ascontiguousarray(part.cells, np.uint8).tobytes())
+            cells.append(np.ascontiguousarray(part.cells, np.uint8).tobytes())
         parts.append(sent)
+    # A row of the table is one coordinate or radius, at every position.
     table = np.empty((len(numbers), structure.count))
     for row, number in enumerate(numbers):
         table[row] = number
@@ -200,8 +214,10 @@ def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], b
     with np.errstate(invalid="ignore"):
         table = np.clip(np.rint(table * UNIT), GONE + 1, -GONE - 1)
     table = np.where(lost, GONE, table).astype(np.int16)
+    # Only what moves is sent as a column; what stays is in the header's first row.
     moves = (table != table[:, :1]).any(axis=1)
     # Differences from one position to the next are small, and small numbers pack well.
+    # They wrap round in 16 bits, and so do the browser's sums.
     columns = np.diff(table[moves], axis=1, prepend=np.int16(0)).astype("<i2")
     head = {
         "count": structure.count,
@@ -210,4 +226,4 @@ def _sent(structure: Structure, book: dict[str, int]) -> tuple[dict[str, Any], b
         "moves": np.flatnonzero(moves).tolist(),
         "words": words,
     }
-    return head, columns.tobytes(), tiles
+    return SentStructure(head, columns.tobytes(), cells)

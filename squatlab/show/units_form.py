@@ -49,6 +49,8 @@ class UnitsForm(VBox):
         bundle = super()._repr_mimebundle_(**kwargs)
         if bundle is None:
             return None
-        words = f"<p>{escape(repr(self))}. Run this cell to choose.</p>"
+        words = (
+            f"<p>{escape(repr(self))}. To choose: Run → Run All Cells, in the menu at the top.</p>"
+        )
         bundle["text/plain"], bundle["text/html"] = repr(self), words
         return bundle

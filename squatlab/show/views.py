@@ -1,6 +1,8 @@
 """The two views of a lifter: body, bar and what is measured on them.
 
-A posture may hold arrays over positions, as all that is made from it then does.
+`scene` puts the views into panes; `body` has the person and `measures`
+the single quantities. A posture may hold arrays over positions, as all
+that is made from it then does.
 """
 
 from __future__ import annotations
@@ -73,15 +75,23 @@ def headroom(*postures: Posture | None) -> float:
         if posture is None or not placed(posture):
             continue
         frame, p = side_frame(posture, 0.0), side_places(posture)
+        # The hair ends .083 of stature above the centre of the head (body.HAIR_SIDE).
         head = frame.at(p["head"]).imag - 0.09 * posture.lifter.stature_m * frame.scale
-        bar = frame.at(p["bar"]).imag - (measures.plate_radius() + 0.08) * frame.scale
         # Above L5 stand the words of the lean, and beside them those of the bar.
-        highest = min(highest, head, bar - 8, frame.at(p["l5"]).imag - LEAN_WORDS - 8)
-    return max(0.0, float(np.floor((highest - TITLE) / 10) * 10)) if highest < FLOOR else 0.0
+        words = frame.at(p["l5"]).imag - LEAN_WORDS - 8
+        highest = min(highest, head, _bar_line_top(p, frame) - 8, words)
+    if highest == FLOOR:
+        return 0.0
+    return max(0.0, float(np.floor((highest - TITLE) / 10) * 10))
 
 
 LEAN_WORDS = 124.0
 """How far above L5 the words of the lean end, picture units."""
+
+
+def _bar_line_top(p: Places, frame: Frame) -> ArrayLike:
+    """Return where the bar's line of action begins: 8 cm above its plates."""
+    return frame.at(p["bar"]).imag - (measures.plate_radius() + 0.08) * frame.scale
 
 
 def side_frame(posture: Posture, left: float, scale: float | None = None) -> Frame:
@@ -132,10 +142,11 @@ def side(
     unknown = sorted(set(show) - set(SHOWABLE))
     if unknown:
         raise ValueError(f"show names {', '.join(unknown)}; choose from {', '.join(SHOWABLE)}")
-    frame, p, size = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
+    frame, p, stature = side_frame(posture, left), side_places(posture), posture.lifter.stature_m
     tones = FAINT if faint else SOLID
     body = side_body(p, Build.of(posture.lifter))
-    head = np.maximum(FLOOR - 1.02 * np.multiply(size, frame.scale), top + TITLE)
+    # The plumb line over mid-foot is a little taller than the lifter stands.
+    head = np.maximum(FLOOR - 1.02 * np.multiply(stature, frame.scale), top + TITLE)
     return [
         *page("Side view", left, SIDE, top),
         Line((complex(left, FLOOR), complex(left + SIDE, FLOOR)), palette.INK, 1.5),
@@ -160,11 +171,8 @@ def _measured(
         com = _centre(posture, frame)
         parts.append(measures.vertical(com.real, com.imag, FLOOR, palette.SYSTEM, "8 3 2 3"))
     if "bar" in show:
-        top, ceiling = (
-            bar.imag - (measures.plate_radius() + 0.08) * frame.scale,
-            l5.imag - LEAN_WORDS,
-        )
-        top = np.maximum(np.minimum(top, ceiling), np.add(below, 8))
+        ceiling = l5.imag - LEAN_WORDS
+        top = np.maximum(np.minimum(_bar_line_top(p, frame), ceiling), np.add(below, 8))
         parts += _bar_line(posture, bar.real, top, ceiling)
     if "lean" in show:
         reach = measures.plate_radius() * frame.scale
@@ -191,11 +199,13 @@ def joint(at: complex, name: str = "", front: bool = False) -> Disc:
 
 
 def _centre(posture: Posture, frame: Frame) -> complex:
+    """Return where the centre of mass of lifter and bar is in the picture (…)."""
     com = posture.com
     return frame.at((com[..., 0] + 1j * com[..., 1])[()])
 
 
 def _bar_line(posture: Posture, x: ArrayLike, top: ArrayLike, ceiling: ArrayLike) -> list[Moving]:
+    """Return the bar's line of action and, where it reaches above ``ceiling``, its mass."""
     line = measures.vertical(x, top, FLOOR, palette.INK, "7 4", 1.6)
     words = worded(lambda mass: f"bar {MASS.words(mass)}", posture.bar.mass_kg)
     label = Text(np.subtract(x, 6) + 1j * np.add(top, 8), words, 13.0, "end")
@@ -204,6 +214,10 @@ def _bar_line(posture: Posture, x: ArrayLike, top: ArrayLike, ceiling: ArrayLike
 
 
 def _arms(posture: Posture, frame: Frame, show: tuple[str, ...], left: float) -> list[Moving]:
+    """Return the moment arms of hip and knee, as far as shown.
+
+    To the bar's line of action and, with "system", to that of lifter and bar.
+    """
     arms, parts = posture.moment_arms(), []
     edges = {"hip": left + MARGIN, "knee": left + SIDE - MARGIN}
     colours = {"hip": palette.HIP, "knee": palette.KNEE}
@@ -239,11 +253,13 @@ def _wedge(posture: Posture, p: Places, frame: Frame) -> list[Moving]:
 
 
 def _support(posture: Posture, frame: Frame) -> list[Moving]:
-    ends = (frame.at(x + 0j).real for x in posture.base)
-    return measures.base_of_support(*ends, frame.origin.real, FLOOR)
+    """Return the base of support below the floor."""
+    back, front = (frame.at(x + 0j).real for x in posture.base)
+    return measures.base_of_support(back, front, frame.origin.real, FLOOR)
 
 
 def _balance(posture: Posture, frame: Frame, left: float) -> list[Moving]:
+    """Return the centre of mass and the row that says where it is against its target."""
     com, target = _centre(posture, frame), frame.at(posture.target_x_m + 0j).real
     edges = left + MARGIN, left + SIDE - MARGIN
     words = measures.shift_words(posture)
@@ -289,12 +305,16 @@ ON_LINE_M = 0.005
 
 def _from_above(posture: Posture, left: float) -> list[Moving]:
     """Return each foot from above with its line, the knee and how far that is off the line."""
-    size = posture.lifter.stature_m
-    right_foot = _foot_from_above(posture, "r", left + ABOVE, size)
-    return [*right_foot, *_foot_from_above(posture, "l", left + FRONT - ABOVE, size)]
+    right_foot = _foot_from_above(posture, "r", left + ABOVE)
+    return [*right_foot, *_foot_from_above(posture, "l", left + FRONT - ABOVE)]
 
 
-def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> list[Moving]:
+SHOE_HALF_BREADTH = 0.026
+"""Half the greatest breadth of a shoe, in parts of stature [teaching-value]."""
+
+
+def _foot_from_above(posture: Posture, side: str, x: float) -> list[Moving]:
+    """Return one foot, its line, the knee and how far that is off the line."""
     # The toes point up the page: the lifter's right is on the left, as in the front view.
     heel, toe, ankle, knee = (
         -posture.points[f"{name}_{side}"][..., 2] + 1j * posture.points[f"{name}_{side}"][..., 0]
@@ -308,13 +328,13 @@ def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> 
     # Heels stand level, feet in the middle of their place.
     corner = Frame(x + 1j * ABOVE_Y, ABOVE_SCALE).at(-0.5 * (heel + toe).real - 1j * heel.imag)
     frame = Frame(corner, ABOVE_SCALE)
-    half = 0.026 * size * along * 1j
-    right = (-0.02 * along, 0.6), (0.3 * foot, 0.7), (0.72 * foot, 1.0)
-    outline = (
-        *(heel + way + width * half for way, width in right),
-        toe + 0.012 * along,
-        *(heel + way - width * half for way, width in right[::-1]),
-    )
+    # The shoe begins 2 cm behind the heel, is broadest at the ball, and ends 1.2 cm beyond
+    # the toes; its shape is made by eye.
+    half = SHOE_HALF_BREADTH * posture.lifter.stature_m * along * 1j
+    stations = ((heel - 0.02 * along, 0.6), (heel + 0.3 * foot, 0.7), (heel + 0.72 * foot, 1.0))
+    left_edge = [middle + breadth * half for middle, breadth in stations]
+    right_edge = [middle - breadth * half for middle, breadth in stations]
+    outline = (*left_edge, toe + 0.012 * along, *reversed(right_edge))
     on_line = ankle + along * knee_at.real
     words = worded(_off_the_foot, inward)
     return [
@@ -329,24 +349,24 @@ def _foot_from_above(posture: Posture, side: str, x: float, size: ArrayLike) -> 
 
 def _off_the_foot(inward_m: float) -> str:
     """Return where a knee is against its foot's line, in words."""
+    # A knee without a place (nan) is not said to be off the line either.
     if not abs(inward_m) >= ON_LINE_M:
         return "knee over foot"
-    return f"knee {READING.words(abs(inward_m))} {'in' if inward_m > 0 else 'out'}"
+    direction = "in" if inward_m > 0 else "out"
+    return f"knee {READING.words(abs(inward_m))} {direction}"
 
 
 def _stance(posture: Posture, p: Places, frame: Frame, left: float) -> list[Moving]:
     """Return what is said below the floor of the front view."""
     heels = [frame.at(p[f"heel_{side}"].real + 0j) + 12j for side in "rl"]
-    apart, knees = (np.abs(p[f"{name}_r"].real - p[f"{name}_l"].real) for name in ("heel", "knee"))
-    words = worded(
-        lambda heels, knees, turnout: (
-            f"heels {BODY_LENGTH.words(heels)} · knees {BODY_LENGTH.words(knees)} apart · "
-            f"toes {turnout:.0f}° out"
-        ),
-        apart,
-        knees,
-        posture.stance.turnout_deg,
-    )
+    heels_apart = np.abs(p["heel_r"].real - p["heel_l"].real)
+    knees_apart = np.abs(p["knee_r"].real - p["knee_l"].real)
+
+    def sentence(heels_m: float, knees_m: float, turnout_deg: float) -> str:
+        heels_words, knees_words = BODY_LENGTH.words(heels_m), BODY_LENGTH.words(knees_m)
+        return f"heels {heels_words} · knees {knees_words} apart · toes {turnout_deg:.0f}° out"
+
+    words = worded(sentence, heels_apart, knees_apart, posture.stance.turnout_deg)
     right, low = left + FRONT - MARGIN, FLOOR + 62
     return [
         Line(tuple(heels), palette.INK, 2.0),

@@ -87,22 +87,97 @@ class Heading(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
+class ClockColumn(NamedTuple):
+    """Hold a heading's columns, in small letters, with its clock as TIME.
+
+    A number of the clock is ``tick_s`` seconds; with ``counts_frames`` it
+    numbers frames instead.
+    """
+
+    columns: list[str]
+    tick_s: float = 1.0
+    counts_frames: bool = False
+
+
+class PointColumns(NamedTuple):
+    """Hold where a heading has each point.
+
+    ``places`` gives the number of a column by axis, by point in small
+    letters; ``spelling`` how the file writes a point; ``scores`` the
+    column of a point's score, by point. ``unit`` is None if none is named.
+    """
+
+    places: dict[str, dict[str, int]]
+    spelling: dict[str, str]
+    scores: dict[str, int]
+    unit: str | None
+
+
 def read_heading(path: Path) -> Heading:
     """Return what the first line of a file says. Raises TracksError."""
     with path.open(encoding="utf-8-sig") as file:
         given, separator = _cells(file.readline(LONGEST_HEADING))
-    columns = [name.lower() for name in given]
-    clocks = [name for name in columns if CLOCK.fullmatch(name)]
-    if TIME not in columns and len(clocks) == 1:
-        columns[columns.index(clocks[0])] = TIME
-    in_ms = [name for name in columns if CLOCK_MS.fullmatch(name)]
-    counts_ms = TIME not in columns and len(in_ms) == 1
-    if counts_ms:
-        columns[columns.index(in_ms[0])] = TIME
-    counters = [name for name in columns if FRAME.fullmatch(name)]
-    counts_frames = TIME not in columns and len(counters) == 1
-    if counts_frames:
-        columns[columns.index(counters[0])] = TIME
+    clock = _clock_column([name.lower() for name in given])
+    _check_columns(path, given, clock.columns)
+    points = _point_columns(given, clock.columns)
+    axes = "xyz" if any("z" in axis for axis in points.places.values()) else "xy"
+    notes = []
+    if points.scores:
+        notes.append(f"Points with a score below {LEAST_SCORE:g} count as not seen.")
+        if axes == "xyz":
+            # A program that scores its points looks at one picture: its z is a guess, in no unit.
+            axes = "xy"
+            notes.append("z is an estimate from one picture, not a measurement; it was left out.")
+    if clock.tick_s != 1.0:
+        notes.append("The times were in milliseconds and were converted to s.")
+    places = points.places
+    lacking = [f"{point}_{axis}" for point in places for axis in axes if axis not in places[point]]
+    if lacking:
+        raise TracksError(
+            f"columns are missing: {', '.join(lacking[:LISTED])}; every point needs x and y, or "
+            "every point x, y and z"
+        )
+    scores = {
+        number: points.scores[point]
+        for number, point in enumerate(places)
+        if point in points.scores
+    }
+    return Heading(
+        columns=clock.columns,
+        points=[points.spelling[point] for point in places],
+        axes=axes,
+        unit=points.unit,
+        order=[places[point][axis] for point in places for axis in axes],
+        separator=separator,
+        scores=scores,
+        tick_s=clock.tick_s,
+        counts_frames=clock.counts_frames,
+        notes=tuple(notes),
+    )
+
+
+def _clock_column(columns: list[str]) -> ClockColumn:
+    """Return the columns with the one that tells the time called TIME.
+
+    Seconds in another spelling, else milliseconds, else numbered frames;
+    the columns as they are where none or several could be meant.
+    """
+    if TIME in columns:
+        return ClockColumn(columns)
+    for spelling, tick_s, counts_frames in (
+        (CLOCK, 1.0, False),
+        (CLOCK_MS, 0.001, False),
+        (FRAME, 1.0, True),
+    ):
+        likely = [name for name in columns if spelling.fullmatch(name)]
+        if len(likely) == 1:
+            renamed = [TIME if name == likely[0] else name for name in columns]
+            return ClockColumn(renamed, tick_s, counts_frames)
+    return ClockColumn(columns)
+
+
+def _check_columns(path: Path, given: list[str], columns: list[str]) -> None:
+    """Raise TracksError for a first line that is no heading of ours."""
     row, below = likely_heading(path) if TIME not in columns else (1, [])
     if row > 1 and any(CLOCK.fullmatch(name.lower()) for name in below):
         raise TracksError(
@@ -124,15 +199,23 @@ def read_heading(path: Path) -> Heading:
             f"there is no column {TIME}{rename or tables.closest(TIME, columns) or '.'} The first "
             "column must be the time of each frame in seconds"
         )
+
+
+def _point_columns(given: list[str], columns: list[str]) -> PointColumns:
+    """Return where each point is, from the cells of a heading as spelt.
+
+    Raises TracksError for a column of neither a point nor a score, two
+    columns for one axis, and points in different units.
+    """
     places: dict[str, dict[str, int]] = {}
-    units = set()
     spelling: dict[str, str] = {}
-    score_columns: dict[str, int] = {}
+    scores: dict[str, int] = {}
+    units = set()
     for number, (name, cell) in enumerate(zip(columns, given, strict=True)):
         if name == TIME or FRAME.fullmatch(name):
             continue
         if score := SCORE.fullmatch(cell):
-            score_columns[score["point"].lower()] = number
+            scores[score["point"].lower()] = number
             continue
         match = COLUMN.fullmatch(cell)
         if match is None:
@@ -147,41 +230,9 @@ def read_heading(path: Path) -> Heading:
             raise TracksError(f"there are two columns for {point}_{axis}")
         places[point][axis] = number
     if len(units) > 1:
-        given = ", ".join(sorted(unit or "none" for unit in units))
-        raise TracksError(f"the headings name different units ({given}); use one throughout")
-    axes = "xyz" if any("z" in axis for axis in places.values()) else "xy"
-    notes = []
-    if score_columns:
-        notes.append(f"Points with a score below {LEAST_SCORE:g} count as not seen.")
-        if axes == "xyz":
-            # A program that scores its points looks at one picture: its z is a guess, in no unit.
-            axes = "xy"
-            notes.append("z is an estimate from one picture, not a measurement; it was left out.")
-    if counts_ms:
-        notes.append("The times were in milliseconds and were converted to s.")
-    lacking = [f"{point}_{axis}" for point in places for axis in axes if axis not in places[point]]
-    if lacking:
-        raise TracksError(
-            f"columns are missing: {', '.join(lacking[:LISTED])}; every point needs x and y, or "
-            "every point x, y and z"
-        )
-    order = [places[point][axis] for point in places for axis in axes]
-    points = [spelling[point] for point in places]
-    scores = {
-        place: score_columns[point] for place, point in enumerate(places) if point in score_columns
-    }
-    return Heading(
-        columns,
-        points,
-        axes,
-        units.pop(),
-        order,
-        separator,
-        scores,
-        tick_s=0.001 if counts_ms else 1.0,
-        counts_frames=counts_frames,
-        notes=tuple(notes),
-    )
+        named = ", ".join(sorted(unit or "none" for unit in units))
+        raise TracksError(f"the headings name different units ({named}); use one throughout")
+    return PointColumns(places, spelling, scores, unit=units.pop() if units else None)
 
 
 def times_of(
@@ -294,6 +345,7 @@ def read_schema(path: Path, heading: Heading) -> dict[str, Any]:
 
 
 def _arguments(given: dict[str, Any], name: str) -> dict[str, Any]:
+    """Return what a side file says, as `receive` calls it; TracksError for a wrong type."""
     arguments = {}
     for key, (argument, kind) in ARGUMENTS.items():
         value = given.get(key)
@@ -301,11 +353,10 @@ def _arguments(given: dict[str, Any], name: str) -> dict[str, Any]:
             continue
         if kind is float and type(value) is int and abs(value) < sys.float_info.max:
             value = float(value)
-        if (
-            not isinstance(value, kind)
-            or kind is list
-            and not all(isinstance(v, str) for v in value)
-        ):
+        of_kind = isinstance(value, kind)
+        if kind is list:
+            of_kind = of_kind and all(isinstance(sentence, str) for sentence in value)
+        if not of_kind:
             raise TracksError(
                 f'the side file {name} says "{key}": {shown(value)}; that must be a {kind.__name__}'
             )
@@ -323,14 +374,15 @@ def meaning(path: Path, heading: Heading, declared: dict[str, Any]) -> dict[str,
     return together if heading.unit is None else _merged({"units": heading.unit}, together)
 
 
-def _merged(told: dict[str, Any], declared: dict[str, Any]) -> dict[str, Any]:
+def _merged(in_file: dict[str, Any], declared: dict[str, Any]) -> dict[str, Any]:
+    """Return both together; TracksError where they contradict each other."""
     for key, value in declared.items():
-        if value is not None and key in told and told[key] != value:
+        if value is not None and key in in_file and in_file[key] != value:
             raise TracksError(
-                f"{key} is declared as {shown(value)}, but the file says {shown(told[key])}; "
+                f"{key} is declared as {shown(value)}, but the file says {shown(in_file[key])}; "
                 "correct one"
             )
-    return told | {key: value for key, value in declared.items() if value is not None}
+    return in_file | {key: value for key, value in declared.items() if value is not None}
 
 
 def as_files(
@@ -404,7 +456,7 @@ def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[
     shape = (len(heading.points), len(heading.axes))
     if (lines + 1) * (len(heading.columns) + 1) > MOST_CELLS:
         raise TracksError(f"{lines} rows of {len(heading.columns)} columns: {TOO_LARGE}")
-    # Pages nobody writes to cost nothing, so a generous count of lines does no harm.
+    # Memory that is never written to is never taken, so too many lines do no harm.
     times, positions = np.empty(lines + 1), np.empty((lines + 1, *shape))
     clock, filled, size = heading.columns.index(TIME), 0, 0
     for cells in _chunks(path, heading):
@@ -417,7 +469,7 @@ def numbers(path: Path, heading: Heading) -> tuple[NDArray[np.float64], NDArray[
         filled = size + int(full[-1]) + 1 if full.size else filled
         size = end
     times, positions = times[:filled], positions[:filled]  # empty lines at the end are no frames
-    positions.flags.writeable = False  # nobody else has it: Tracks need not copy it
+    positions.flags.writeable = False  # ours alone: Tracks need not copy what is read-only
     return times, positions
 
 

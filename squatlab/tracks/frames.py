@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,6 +22,31 @@ RATE_AGREES = 0.02
 """How far a declared rate may be from that of the times [teaching-value]."""
 
 
+class EvenFrames(NamedTuple):
+    """Hold frames put on an even beat: times (time,) s and values (time, …).
+
+    ``missing`` counts the beats without a frame, whose values are nan;
+    ``moved`` says whether frames were moved to their beat.
+    """
+
+    times: NDArray[np.float64]
+    values: NDArray[np.float64]
+    missing: int
+    moved: bool
+
+
+class BridgedPoint(NamedTuple):
+    """Hold one point (time, axis) after its short gaps were filled.
+
+    ``filled`` and ``left`` count the gaps that were filled and those that
+    stay.
+    """
+
+    values: NDArray[np.float64]
+    filled: int
+    left: int
+
+
 def fault_in(times: NDArray[np.float64]) -> str:
     """Return what is wrong with times (time,) in s, in words, or ''."""
     if times.ndim != 1 or times.size < 2:
@@ -33,13 +60,13 @@ def fault_in(times: NDArray[np.float64]) -> str:
         )
     wrong = np.flatnonzero(np.diff(times) <= 0)
     if wrong.size:
-        found = "; ".join(
+        examples = "; ".join(
             f"frame {i + 2} at {times[i + 1]:.6g} s after frame {i + 1} at {times[i]:.6g} s"
             for i in wrong[:3]
         )
         return (
             f"time must rise from frame to frame, but in {wrong.size} places it stands still or "
-            f"goes back: {found}. Take out double frames and sort by time"
+            f"goes back: {examples}. Take out double frames and sort by time"
         )
     return ""
 
@@ -64,21 +91,18 @@ def at_rate(times: NDArray[np.float64], rate: float) -> tuple[NDArray[np.float64
     """
     if fault_in(times) or rate <= 0:
         return times, []
-    found = rate_of(times)
-    if abs(rate / found - 1) < RATE_AGREES:
+    rate_of_times = rate_of(times)
+    if abs(rate / rate_of_times - 1) < RATE_AGREES:
         return times, []
-    note = f"The times were those of {found:.4g} frames per second; {rate:g} were declared."
-    return times[0] + (times - times[0]) * (found / rate), [note]
+    note = f"The times were those of {rate_of_times:.4g} frames per second; {rate:g} were declared."
+    return times[0] + (times - times[0]) * (rate_of_times / rate), [note]
 
 
-def on_the_beat(
-    times: NDArray[np.float64], values: NDArray[np.float64], rate: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], int, bool]:
+def on_the_beat(times: NDArray[np.float64], values: NDArray[np.float64], rate: float) -> EvenFrames:
     """Return times and values (time, …) with one frame at every beat of rate.
 
     Uneven frames move to the beat along straight lines; a beat with no
-    frame within half a beat is missing (nan). Also returns how many are
-    missing and whether frames were moved. Raises ValueError when more
+    frame within half a beat is missing (nan). Raises ValueError when more
     than half are missing.
     """
     beats = (times - times[0]) * rate
@@ -90,9 +114,10 @@ def on_the_beat(
         )
     moved = bool(np.abs(beats - np.rint(beats)).max() > ON_TIME or count < times.size)
     if not moved and count == times.size:
-        return times, values, 0, False
+        return EvenFrames(times, values, missing=0, moved=False)
     beat = np.arange(count)
     after = np.clip(np.searchsorted(beats, beat), 1, beats.size - 1)
+    # Each beat lies between two frames, ``step`` beats apart, at ``share`` of the way.
     step = beats[after] - beats[after - 1]
     share = np.clip((beat - beats[after - 1]) / step, 0, 1)
     # Near a frame take it as it is, so that a missing neighbour does not spread.
@@ -103,7 +128,7 @@ def on_the_beat(
     earlier, later = values[after - 1], values[after]
     blend = earlier * (1 - share) + later * share
     even = np.where(share == 0, earlier, np.where(share == 1, later, blend))
-    return times[0] + beat / rate, even, missing, moved
+    return EvenFrames(times[0] + beat / rate, even, missing, moved)
 
 
 def runs(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -112,22 +137,21 @@ def runs(flags: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
 
 
-def bridge(
-    values: NDArray[np.float64], times: NDArray[np.float64], longest: float
-) -> tuple[NDArray[np.float64], int, int]:
+def bridge(values: NDArray[np.float64], times: NDArray[np.float64], longest: float) -> BridgedPoint:
     """Return one point (time, axis) with short gaps filled by straight lines.
 
     A gap is short up to ``longest`` frames; longer ones and those at an
-    end stay nan. Also returns how many were filled and how many stayed.
+    end stay nan.
     """
     seen = ~np.isnan(values).any(axis=1)
     first, end = runs(~seen)
     short = (first > 0) & (end < seen.size) & (end - first <= longest)
+    # +1 where a short gap begins and −1 where it has ended add up to 1 inside it.
     marks = np.zeros(seen.size + 1, dtype=int)
     marks[first[short]], marks[end[short]] = 1, -1
     fill = np.cumsum(marks[:-1]) > 0
-    filled = values.copy()
+    bridged = values.copy()
     if fill.any():
         for axis in range(values.shape[1]):
-            filled[fill, axis] = np.interp(times[fill], times[seen], values[seen, axis])
-    return filled, int(short.sum()), int((~short).sum())
+            bridged[fill, axis] = np.interp(times[fill], times[seen], values[seen, axis])
+    return BridgedPoint(bridged, filled=int(short.sum()), left=int((~short).sum()))

@@ -1,4 +1,4 @@
-"""What other people call our points."""
+"""Our names for points, and what other programs and laboratories call them."""
 
 from __future__ import annotations
 
@@ -196,12 +196,12 @@ def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> str:
     Without ``lacking`` any of our points; without a label that fits, how
     such a thing is said, and no label.
     """
-    found = (
+    likely = (
         hints(labels, lacking)
         if lacking
         else {label: name for label in labels if (name := likely_name(label)) in POINTS}
     )
-    if not found:
+    if not likely:
         return 'say which are, points={"your label": "hip_r"}'
-    pairs = ", ".join(f'"{label}": "{name}"' for label, name in found.items())
+    pairs = ", ".join(f'"{label}": "{name}"' for label, name in likely.items())
     return f"perhaps points={{{pairs}}}"

@@ -29,18 +29,20 @@ def near_side(tracks: PointsProtocol) -> str:
     if tracks.view in ("front", "oblique"):
         return "r"
     low = _low(tracks)
-    right, left = (
-        sum(_seen_share(tracks, f"{joint}_{side}", low) for joint in ("hip", "knee"))
-        for side in "rl"
-    )
-    if abs(left - right) > SEEN_BETTER:
-        return "l" if left > right else "r"
+    right_seen, left_seen = _leg_seen(tracks, "r", low), _leg_seen(tracks, "l", low)
+    if abs(left_seen - right_seen) > SEEN_BETTER:
+        return "l" if left_seen > right_seen else "r"
     if tracks.view != "side":
         return "r"
-    right, left = (_change_of_lengths(tracks, side) for side in "rl")
-    if abs(left - right) > STEADIER:
-        return "l" if left < right else "r"
+    right_change, left_change = _change_of_lengths(tracks, "r"), _change_of_lengths(tracks, "l")
+    if abs(left_change - right_change) > STEADIER:
+        return "l" if left_change < right_change else "r"
     return "l" if _foot_above(tracks, "r", "l") > 0 else "r"
+
+
+def _leg_seen(tracks: PointsProtocol, side: str, low: NDArray[np.bool_]) -> float:
+    """Return the shares of frames in which hip and knee are seen, added."""
+    return sum(_seen_share(tracks, f"{joint}_{side}", low) for joint in ("hip", "knee"))
 
 
 def _low(tracks: PointsProtocol) -> NDArray[np.bool_]:

@@ -1,4 +1,8 @@
-"""Which way is up and forward: found from the body, turned to our axes."""
+"""Which way is up and forward: found from the body, turned to our axes.
+
+Also what a body shows of wrong labels: right and left exchanged, a trunk
+that leans backward, a front view that is one from the side.
+"""
 
 from __future__ import annotations
 
@@ -86,7 +90,7 @@ def untangled(tracks: AnyPoints) -> AnyPoints:
     near and far joints nearly coincide. A note says how many frames.
     """
     axis, right = ACROSS.get(tracks.view, (0, 0.0))
-    positions, mended = tracks.positions, np.zeros(tracks.times.size, dtype=bool)
+    positions, exchanged = tracks.positions, np.zeros(tracks.times.size, dtype=bool)
     for joint in ("hip", "knee", "ankle", "heel", "toe", "shoulder"):
         pair = [tracks.names.index(n) for n in (f"{joint}_r", f"{joint}_l") if n in tracks]
         if len(pair) < 2:
@@ -96,14 +100,14 @@ def untangled(tracks: AnyPoints) -> AnyPoints:
         crossed = np.flatnonzero((apart < -CROSSED * usual) & (usual > 0))
         if not crossed.size:
             continue
-        if not mended.any():
+        if not exchanged.any():
             positions = positions.copy()
         positions[crossed[:, np.newaxis], pair] = positions[crossed[:, np.newaxis], pair[::-1]]
-        mended[crossed] = True
-    if not mended.any():
+        exchanged[crossed] = True
+    if not exchanged.any():
         return tracks
     positions.flags.writeable = False
-    words = f"Right and left were exchanged in {mended.sum()} frames; they were put back."
+    words = f"Right and left were exchanged in {exchanged.sum()} frames; they were put back."
     return tracks.noting(words, positions=positions)
 
 
@@ -139,9 +143,10 @@ def doubted(tracks: AnyPoints) -> AnyPoints:
 
 
 def _cut_off(tracks: AnyPoints) -> AnyPoints:
-    """Return tracks with a note if the hips are low, and moving, at either end of the film.
+    """Return tracks with a note if the film begins or ends within a squat.
 
-    Somebody who jumps stands lower than they fly, but stands still.
+    That is, with the hips low and moving. Low alone is not enough: after
+    a jump a lifter stands lower than the highest point of the film.
     """
     side = "_r" if "hip_r" in tracks else "_l"
     if f"hip{side}" not in tracks:
@@ -234,6 +239,10 @@ def found_axes(tracks: PointsProtocol) -> str | None:
 
 
 def _matrix(axes: str) -> NDArray[np.float64]:
+    """Return the rows of where x, y and z point, in our axes, (3, 3).
+
+    Raises TracksError for words that are not three directions.
+    """
     found = re.findall(r"[a-z]+", axes.lower().replace("backward", "back"))
     labels = [word for word in found if word in ("x", "y", "z")]
     words = [word for word in found if word in DIRECTIONS]
@@ -249,25 +258,28 @@ def _matrix(axes: str) -> NDArray[np.float64]:
 
 
 def _in_space(tracks: AnyPoints) -> AnyPoints:
+    """Return tracks in space if the body stands in our axes.
+
+    Turned round where the lifter faces the other way; TracksError for any
+    other axes, which says what they look like.
+    """
     rise = _between(tracks, "ankle", "hip")
-    found = found_axes(tracks)
-    advice = f' It looks like axes="{found}"' if found else ""
+    body_axes = found_axes(tracks)
+    advice = f' It looks like axes="{body_axes}"' if body_axes else ""
     if _nearest_axis(rise)[1] != 1:
         raise TracksError(
             f"the hips are not above the ankles along y (hips minus ankles: {_words(rise)} m). "
             f"Say where the axes point when reading, for example "
             f'axes="x right, y forward, z up".{advice}'
         )
-    if found is None:
+    if body_axes is None:
         return tracks.noting("Which way the lifter faces could not be checked: no toes, one hip.")
-    if found == "x back, y up, z left":
-        tracks = turned(tracks, found)
-    elif found not in (AXES["3d"], LEFT_HANDED):
-        swapped = (
-            ""
-            if np.linalg.det(_matrix(found)) > 0
-            else (" (these are left-handed: perhaps right and left are swapped instead)")
-        )
+    if body_axes == "x back, y up, z left":
+        tracks = turned(tracks, body_axes)
+    elif body_axes not in (AXES["3d"], LEFT_HANDED):
+        swapped = ""
+        if np.linalg.det(_matrix(body_axes)) < 0:
+            swapped = " (these are left-handed: perhaps right and left are swapped instead)"
         raise TracksError(
             f"the lifter does not face along x.{advice}{swapped}; give that when reading"
         )
@@ -288,6 +300,7 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
 
 
 def _note_turn(tracks: AnyPoints, across: NDArray[np.float64]) -> AnyPoints:
+    """Return tracks with a note if the line of the hips is turned, seen from above."""
     angle = np.degrees(np.arctan2(across[0], across[2]))
     if np.isnan(angle) or abs(angle) <= TURNED_DEG:
         return tracks
@@ -298,6 +311,7 @@ def _note_turn(tracks: AnyPoints, across: NDArray[np.float64]) -> AnyPoints:
 
 
 def _upright(tracks: AnyPoints) -> AnyPoints:
+    """Return a picture with y up; a note says so where it pointed down."""
     rise = _between(tracks, "ankle", "hip")[1]
     if np.isnan(rise) or rise > 0:
         return tracks
@@ -308,8 +322,9 @@ def _upright(tracks: AnyPoints) -> AnyPoints:
 
 
 def _facing(tracks: AnyPoints) -> AnyPoints:
+    """Return a picture with x as its view's axes say, mirrored where it was not."""
     if tracks.view == "front":
-        tracks = _doubted(tracks)
+        tracks = _noting_a_side_view(tracks)
         ahead = (_middle(tracks, "hip_l") - _middle(tracks, "hip_r"))[0]
         words = (
             "The lifter's right was on the picture's right, as in a mirror or from behind; x was "
@@ -331,7 +346,7 @@ def _facing(tracks: AnyPoints) -> AnyPoints:
     return tracks.noting(words, positions=tracks.positions * (-1, 1), names=names)
 
 
-def _doubted(tracks: AnyPoints) -> AnyPoints:
+def _noting_a_side_view(tracks: AnyPoints) -> AnyPoints:
     """Return a front view, with a note where it looks like one from the side."""
     pairs = [(f"{joint}_r", f"{joint}_l") for joint in ("hip", "knee", "ankle")]
     if not all({*pair} <= {*tracks.names} for pair in pairs):
@@ -404,18 +419,21 @@ def _either(tracks: PointsProtocol, joint: str) -> NDArray[np.float64]:
 
 
 def _middle(tracks: PointsProtocol, name: str) -> NDArray[np.float64]:
+    """Return the usual place of a point, (axis,); nan without it."""
     if name not in tracks:
         return np.full(tracks.positions.shape[2], np.nan)
     return _median(tracks[name])
 
 
 def _median(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the median (…) of values (time, …) over the frames without gaps."""
     unseen = np.isnan(values).any(axis=tuple(range(1, values.ndim)))
     seen = values[~unseen]
     return np.median(seen, axis=0) if len(seen) else np.full(values.shape[1:], np.nan)
 
 
 def _nearest_axis(vector: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the unit vector along the axis that a vector is nearest to."""
     axis = np.zeros(vector.size)
     largest = int(np.argmax(np.abs(vector)))
     axis[largest] = np.sign(vector[largest])

@@ -1,7 +1,7 @@
 """Where the points of one lifter were, as one view saw them over time.
 
 `Tracks` holds them; `receive` is what every recording goes through on its way in:
-checked, turned to our axes, converted, and told in notes.
+checked, turned to our axes and converted, with a note on each change.
 """
 
 from __future__ import annotations
@@ -220,18 +220,18 @@ class Tracks(Frozen):
         Raises TracksError if most frames are missing.
         """
         try:
-            times, positions, missing, moved = frames.on_the_beat(
-                self.times, self.positions, self.rate
-            )
+            even = frames.on_the_beat(self.times, self.positions, self.rate)
         except ValueError as error:
             raise TracksError(str(error)) from error
         tracks = self
-        if missing:
-            words = f"{missing} of {times.size} frames were dropped; they count as missing."
-            tracks = tracks.noting(words, times=times, positions=positions)
-        if moved:
+        if even.missing:
+            words = (
+                f"{even.missing} of {even.times.size} frames were dropped; they count as missing."
+            )
+            tracks = tracks.noting(words, times=even.times, positions=even.values)
+        if even.moved:
             words = f"The frames were unevenly spaced and were put on an even {self.rate:.4g} Hz."
-            tracks = tracks.noting(words, times=times, positions=positions)
+            tracks = tracks.noting(words, times=even.times, positions=even.values)
         return tracks
 
     def bridged(self, longest_s: float = BRIDGED_S) -> Tracks:
@@ -246,10 +246,10 @@ class Tracks(Frozen):
         positions, short, long = self.positions.copy(), 0, 0
         longest = longest_s * self.rate + 0.01  # frames; a hair more, for times are rounded
         for point in gappy:
-            positions[:, point], filled, left = frames.bridge(
-                self.positions[:, point], self.times, longest
-            )
-            short, long = short + filled, long + left
+            bridged = frames.bridge(self.positions[:, point], self.times, longest)
+            positions[:, point] = bridged.values
+            short += bridged.filled
+            long += bridged.left
         positions.flags.writeable = False
         tracks = self
         if short:
@@ -313,8 +313,9 @@ def receive(
     tracks = Tracks(times, positions, names, view, units, scale_px_per_m, rate, source, notes)
     _check_length(tracks)
     if view == "3d":
-        # The hips' place among the markers on the pelvis is told in our axes.
-        tracks, axes = with_hips(tracks if axes is None else turned(tracks, axes)), None
+        # Hips are predicted from pelvis markers in our axes, so tracks are turned first.
+        tracks = with_hips(tracks if axes is None else turned(tracks, axes))
+        axes = None
     _check_points(tracks, required)
     tracks = doubted(untangled(plausible(oriented(tracks, axes))))
     tracks = possible(tracks.evenly_timed()).bridged(bridge_s)
@@ -329,8 +330,9 @@ def receive(
 
 
 def _kept(values: ArrayLike) -> NDArray[np.float64]:
-    # Read-only floats are already somebody's frozen tracks: sharing them saves a copy of a long
-    # recording each time one field is changed.
+    """Return values as a read-only array; TracksError for what is no number."""
+    # Read-only floats already belong to other frozen tracks: sharing them saves a copy of a
+    # long recording each time one field is changed.
     if isinstance(values, np.ndarray) and values.dtype == float and not values.flags.writeable:
         return values
     try:
@@ -351,6 +353,7 @@ def _names(given: Sequence[str]) -> tuple[str, ...]:
 
 
 def _check_kind(view: str, units: str, scale: float | None) -> None:
+    """Raise TracksError for a view, unit or scale that tracks cannot have."""
     if not isinstance(view, str) or view not in AXES:
         raise TracksError(f"the view is {shown(view)}; it must be one of {', '.join(AXES)}")
     if not isinstance(units, str) or units not in UNITS:
@@ -367,6 +370,7 @@ def _check_kind(view: str, units: str, scale: float | None) -> None:
 
 
 def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], view: str) -> None:
+    """Raise TracksError for arrays that do not fit each other."""
     axes = 3 if view == "3d" else 2
     expected = (times.size, len(names), axes)
     if times.ndim != 1 or positions.shape != expected:
@@ -380,20 +384,22 @@ def _check_shape(times: NDArray, positions: NDArray, names: tuple[str, ...], vie
 
 
 def _checked_rate(declared: float, times: NDArray[np.float64]) -> float:
-    found = frames.rate_of(times)
+    """Return the declared rate, Hz, if the times agree; theirs if none is."""
+    rate_of_times = frames.rate_of(times)
     if not isinstance(declared, Real) or isinstance(declared, bool):
         raise TracksError(f"the rate is {shown(declared)}; give frames per second, in Hz")
     if not declared:
-        return found
-    if not abs(declared / found - 1) < frames.RATE_AGREES:
+        return rate_of_times
+    if not abs(declared / rate_of_times - 1) < frames.RATE_AGREES:
         raise TracksError(
-            f"the rate is given as {declared:g} Hz but the times say {found:.4g} Hz; "
+            f"the rate is given as {declared:g} Hz but the times say {rate_of_times:.4g} Hz; "
             "correct one of them, or leave the rate out"
         )
     return float(declared)
 
 
 def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]:
+    """Return view and units; TracksError where a picture's are not declared."""
     asked = []
     for name, given in (("view", view), ("units", units)):
         if given is not None and not isinstance(given, str):
@@ -415,6 +421,7 @@ def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]
 
 
 def _check_points(tracks: Tracks, required: Collection[str]) -> None:
+    """Raise TracksError unless one leg and all required points are there."""
     lacking = [name for name in required if name not in tracks]
     legs = {side: _lacking_of_leg(tracks, side) for side in "rl"}
     lacking += [name for name in min(legs.values(), key=len) if name not in lacking]
@@ -489,6 +496,7 @@ def _lacking_words(tracks: Tracks, lacking: Sequence[str]) -> str:
 
 
 def _check_length(tracks: Tracks) -> None:
+    """Raise TracksError for too few frames, or a rate no camera has."""
     if tracks.times.size < FEWEST:
         raise TracksError(
             f"there are only {tracks.times.size} frames; a movement needs at least {FEWEST}. "

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+import shutil
 
 import pytest
 
 from squatlab.questions.practice_progress import Progress
 from tests.browser import lab
+from tests.questions.invented_lifters import keep_invented_lifters
 
 NOTEBOOK = "practising.ipynb"
 CELLS = ("from squatlab.show.practice import practice", 'practice("somebody", seed=11)')
@@ -97,6 +99,46 @@ def test_a_case_is_answered_and_marked_by_keyboard(page, folder):
     )
     number = page.get_by_role("spinbutton", name="Case number")
     assert number.input_value() != "9"
+    assert page.complaints == []
+
+
+@pytest.fixture
+def real_cases(folder):
+    """An instructor's folder beside the notebook, with one case; nobody was filmed."""
+    place = folder / "real_cases"
+    keep_invented_lifters(place, "R-1")
+    yield place
+    shutil.rmtree(place)
+
+
+def test_a_real_lifter_is_chosen_answered_and_marked_by_keyboard(real_cases, page, folder):
+    box = page.get_by_role("group", name="Practice", exact=True)
+    assert "Real lifter" not in box.locator(".head").inner_text()  # computed cases come first
+    box.get_by_role("combobox", name="Real lifter").focus()
+    tab_to(page, "Show this lifter")
+    page.keyboard.press("Enter")
+    box.locator(".head").filter(has_text="Real lifter, case R-1").wait_for()
+    # One front film, in place of a case with both views: no view to choose, nothing measured yet.
+    box.get_by_role("img", name="Front view").wait_for()
+    for role, name in (("group", "View"), ("button", "Measured lines")):
+        assert box.get_by_role(role, name=name, exact=True).count() == 0
+    box.get_by_role("checkbox", name="knees fall in", exact=True).focus()
+    page.keyboard.press("Space")
+    box.get_by_role("radiogroup", name="Say").get_by_role("radio").first.focus()
+    page.keyboard.press("Space")
+    tab_to(page, "Submit")
+    page.keyboard.press("Enter")
+
+    assert status(page, "Saved").startswith("Right: “knees fall in”.")
+    assert "2 of 2 coaches" in box.locator(".reasons").inner_text()
+    box.get_by_role("button", name="Measured lines", pressed=True).wait_for()
+    (kept,) = Progress(folder / "practice" / "somebody.jsonl").answered
+    assert (kept.seed, kept.right, kept.first) == ("R-1", "knee_valgus", "knee_valgus")
+    tab_to(page, "Next case")
+    page.keyboard.press("Enter")
+    box.locator(".head").filter(has_not_text="Real lifter").wait_for()
+    views = box.get_by_role("group", name="View", exact=True)
+    views.get_by_role("button", name="side", exact=True, pressed=True).wait_for()
     assert page.complaints == []
 
 

@@ -176,6 +176,21 @@ def test_answers_come_back_and_the_last_one_counts(tmp_path, form_and_key):
     assert journal.path.stat().st_mode & 0o777 == 0o600
 
 
+def test_a_journal_takes_a_code_that_can_be_and_no_other(tmp_path, form_and_key):
+    form, _ = form_and_key
+    code = codes.spell(bytes(range(16)))
+    path = tmp_path / "C1.journal"
+    assert Journal(path, form, "C1", code=code).has_code
+    assert not Journal(path, form, "C1").has_code
+    sheet = begun(path, form, "C1", lambda: datetime(2026, 5, 1, 10, tzinfo=UTC), code).hand_in(
+        tmp_path / "C1.json"
+    )
+    assert sheet.proves(code)
+    for wrong in (code[:-1], code + "A", "7XKQ"):
+        with pytest.raises(ValueError, match="is no candidate's code"):
+            Journal(path, form, "C1", code=wrong)
+
+
 def test_handing_in_ends_it_and_may_be_repeated(tmp_path, form_and_key):
     form, _ = form_and_key
     times = iter([datetime(2026, 5, 1, 10, n, tzinfo=UTC) for n in range(9)])

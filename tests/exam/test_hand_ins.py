@@ -30,6 +30,7 @@ from squatlab.exam.records import (
     record_all,
     slips,
 )
+from squatlab.exam.records.hand_ins import deciding
 from squatlab.exam.records.served import begin, end, save, sitting
 from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
@@ -109,6 +110,8 @@ def test_a_time_factor_has_bounds(room):
         with pytest.raises(RecordsError, match="the time factor is .*; it is 1 to 4"):
             room.open("C1", factor)
     assert openings(room.records) == ()
+    slip = open_form(room.records, room.form, room.key, "C1")
+    assert (slip.time_factor, slip.minutes) == (1, MINUTES), "unless another is agreed"
 
 
 def test_what_a_code_proves_stands_and_nothing_else(room):
@@ -223,6 +226,29 @@ def test_a_clock_trick_is_refused(tmp_path, trick):
     assert words in refused["C1.json"]
 
 
+def test_a_minute_may_pass_between_the_last_answer_and_the_last_button(tmp_path):
+    room = Room(tmp_path)
+    for who, took in (("C1", MINUTES + 1), ("C2", MINUTES + 1.01), ("C3", 0), ("C4", -0.01)):
+        room.hand_in(room.sheet(who, room.open(who), took=took))
+    stand, _ = room.receive(at=300)
+    assert set(stand) == {"C1", "C3"}
+
+
+def test_clocks_agree_within_five_minutes_either_way(tmp_path):
+    """``clocks_agree`` of data/exam_policy.csv; beyond it the machine's time decides."""
+    for seconds, agree in ((-300, True), (300, True), (-301, False), (301, False)):
+        declared, received = OPENED.isoformat(), (OPENED + timedelta(seconds=seconds)).isoformat()
+        decided = deciding(declared, received)
+        assert decided.moment == (declared if agree else received)
+        assert (decided.words == "") is agree
+    room = Room(tmp_path)
+    for who, seconds in (("C1", 300), ("C2", 301)):
+        began = OPENED - timedelta(seconds=seconds)
+        times = {"began": began.isoformat(), "handed_in": OPENED.isoformat()}
+        room.hand_in(room.sheet(who, room.open(who), **times))
+    assert set(room.receive(at=300)[0]) == {"C1"}
+
+
 def test_answers_nine_hours_after_begin_are_seen_by_the_machine(tmp_path):
     """The candidate's clock stood still: it declares 50 minutes, and 9 hours passed."""
     room = Room(tmp_path)
@@ -299,6 +325,48 @@ def test_a_served_sitting_is_timed_and_kept_by_the_records(room):
     assert room.records.verify() == ()
     execute(room.records, "UPDATE saved SET item = 'first-05' WHERE item = 'first-03'")
     assert any("it is not what was saved" in words for words in room.records.verify())
+
+
+def test_an_extension_is_more_than_nothing_and_at_most_a_day(tmp_path):
+    room = Room(tmp_path)
+    opening = known_by(room.records, "spring", "C1", room.open("C1")).number
+    for minutes in (0, -1, 24 * 60 + 1, None):
+        with pytest.raises(RecordsError, match="more than 0, and less than a day"):
+            note_incident(room.records, opening, "extended", "a fire drill", minutes)
+    with pytest.raises(RecordsError, match="only an extension has minutes"):
+        note_incident(room.records, opening, "note", "a fire drill", 5)
+    for minutes in (0.5, 24 * 60):
+        note_incident(room.records, opening, "extended", "a fire drill", minutes)
+    assert [one.minutes for one in incidents(room.records, opening)] == [0.5, 24 * 60]
+    state = begin(room.records, opening)
+    lasts = datetime.fromisoformat(state.ends) - datetime.fromisoformat(state.begun)
+    assert lasts == timedelta(minutes=MINUTES + 0.5 + 24 * 60)
+
+
+def test_answers_that_were_served_come_as_a_file_too_and_are_one_hand_in(tmp_path):
+    room = Room(tmp_path)
+    code = room.open("C1")
+    opening = known_by(room.records, "spring", "C1", code).number
+    begin(room.records, opening)
+    save(room.records, opening, room.form, "first-00", NOTHING)
+    served = end(room.records, opening, room.form)
+    room.hand_in(room.sheet("C1", code, answers={"first-00": NOTHING}))
+    stand, refused = room.receive()
+    assert set(stand) == {"C1"} and refused == {}
+    assert [one.number for one in hand_ins(room.records)] == [served.number]
+
+
+def test_what_was_late_stands_once_it_is_extended_and_both_are_on_record(tmp_path):
+    room = Room(tmp_path)
+    code = room.open("C1")
+    opening = known_by(room.records, "spring", "C1", code).number
+    room.hand_in(room.sheet("C1", code, took=70))
+    stand, refused = room.receive(at=300)
+    assert stand == {} and "it took 70 minutes, and 60 were agreed" in refused["C1.json"]
+    note_incident(room.records, opening, "extended", "a fire drill", 15)
+    stand, refused = room.receive(at=300)
+    assert set(stand) == {"C1"} and refused == {}
+    assert [one.stands for one in hand_ins(room.records)] == [False, True]
 
 
 def test_a_served_attempt_needs_less_of_an_override(room):

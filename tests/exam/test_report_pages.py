@@ -4,15 +4,26 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pypdfium2
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from squatlab.exam.cut_scores import angoff, ebel
 from squatlab.exam.marking import mark
 from squatlab.exam.panel import JudgesPanel
 from squatlab.exam.records import Certificate
 from squatlab.exam.report import Report
-from squatlab.exam.screens.report_pages import CAUTION, certificate_page, panel_lines, report_pages
+from squatlab.exam.screens.report_pages import (
+    BAR,
+    CAUTION,
+    _bar,
+    _scale,
+    _scores,
+    certificate_page,
+    panel_lines,
+    report_pages,
+)
 from squatlab.show import paper
 from tests.exam import invented_class
 
@@ -131,3 +142,96 @@ def test_a_certificate_carries_its_code(tmp_path):
     assert "C07 has passed the exam of the spring course, form spring" in text
     assert text.startswith("The Invented Rowing Club Certificate C07")
     assert "The Invented Rowing Club can say whether this code still holds." in text
+
+
+# What is drawn, read from the page as from a chart: by its own axis.
+
+
+class Drawn:
+    """Hold the boxes on a page, and where each word stands, mm."""
+
+    def __init__(self, draw, *what) -> None:
+        page = paper.Page()
+        self.left, self.right = page.left, page.right
+        self.end = draw(page, 50.0, *what)
+        (axes,) = page.figure.axes
+        self.boxes = [box.get_bbox() for box in axes.patches]
+        places = [(text.get_text(), *text.get_position()) for text in axes.texts]
+        # Of a word that stands there twice the lower: axes are below what they are of.
+        self.words = {word: x for word, x, y in sorted(places, key=lambda place: place[2])}
+        for _, x, y in places:
+            assert page.left <= x <= page.right and 50 <= y <= self.end
+
+
+def test_the_chart_of_scores_has_a_bar_at_each_score_as_high_as_many_have_it(report):
+    drawn = Drawn(_scores, report)
+    scores = [round(one.score) for one in report.outcomes]
+    axis = [drawn.words[str(score)] for score in range(31)]
+    assert np.diff(axis) == pytest.approx(axis[1] - axis[0])
+    heights = {}
+    for box in drawn.boxes:
+        (score,) = np.flatnonzero(np.abs(np.array(axis) - (box.x0 + box.x1) / 2) < 0.1)
+        heights[int(score)] = box.height
+        assert 0.5 < box.width / (axis[1] - axis[0]) < 1, "bars stand apart"
+    assert set(heights) == set(scores)
+    tallest = max(heights.values())
+    most = max(map(scores.count, scores))
+    for score, height in heights.items():
+        assert height / tallest == pytest.approx(scores.count(score) / most)
+    assert len({round(box.y1, 6) for box in drawn.boxes}) == 1, "all stand on one line"
+
+
+def test_score_band_and_cut_lie_on_the_line_of_lifts(report):
+    for outcome in report.outcomes:
+        drawn = Drawn(_scale, report, outcome)
+        line, band, score, cut = drawn.boxes
+        assert drawn.words["0"] == pytest.approx(line.x0) and line.width > 100
+
+        def lifts(x, line=line):
+            return report.lifts * (x - line.x0) / line.width
+
+        low, high = outcome.band
+        assert (lifts(band.x0), lifts(band.x1)) == pytest.approx((low, high))
+        assert lifts((score.x0 + score.x1) / 2) == pytest.approx(outcome.score)
+        assert lifts((cut.x0 + cut.x1) / 2) == pytest.approx(report.marks.form.cut, abs=0.05)
+        for tick in (score, cut):
+            assert tick.width < 2 and tick.y0 < line.y0 and tick.y1 > line.y1
+    assert "30" in drawn.words and drawn.words["cut 22.5"] == pytest.approx(
+        line.x0 + 0.75 * line.width
+    )
+
+
+def test_a_bar_is_as_long_as_its_share_and_marks_the_mean(report):
+    frame, bar, mean = Drawn(_bar, "Cues", 0.25, 0.5).boxes
+    assert frame.width == pytest.approx(BAR) and bar.width / frame.width == pytest.approx(0.25)
+    assert (mean.x0 + mean.x1) / 2 == pytest.approx((frame.x0 + frame.x1) / 2)
+    none = float("nan")
+    assert len(Drawn(_bar, "Cues", none, none).boxes) == 1
+    assert len(Drawn(_bar, "Cues", 0.25).boxes) == 2
+
+
+def inked(page):
+    """Return the words of a page with the boxes of their letters, mm from the top left."""
+    figure = page.figure
+    renderer = FigureCanvasAgg(figure).get_renderer()
+    (axes,) = figure.axes
+    to_mm = axes.transData.inverted()
+    found = []
+    for text in axes.texts:
+        if text.get_text().strip():
+            (x0, y0), (x1, y1) = to_mm.transform(text.get_window_extent(renderer))
+            found.append((text.get_text(), min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1)))
+    return found
+
+
+def test_no_words_of_a_report_lie_on_others(report):
+    pages = report_pages(report, PANEL, ebel([[0.9]], [[30]]))
+    for number in (0, 3):
+        words = inked(pages[number])
+        assert len(words) > 10
+        for n, (one, left, top, right, bottom) in enumerate(words):
+            for other, x0, y0, x1, y1 in words[n + 1 :]:
+                wide = min(right, x1) - max(left, x0)
+                tall = min(bottom, y1) - max(top, y0)
+                # Boxes hold room for capitals and tails: those of two lines touch.
+                assert wide < 0.2 or tall < 0.45 * min(bottom - top, y1 - y0), (number, one, other)

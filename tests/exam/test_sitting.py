@@ -17,9 +17,10 @@ from squatlab.exam.answers import Sheet
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
+from squatlab.exam.package import Package
 from squatlab.exam.screens.sitting import sit
 from squatlab.exam.screens.stills import stills
-from squatlab.exam.screens.trial import trial_form, trial_marks
+from squatlab.exam.screens.trial import trial_form, trial_key, trial_marks
 from squatlab.exam.secret import Secret
 from squatlab.questions.blueprint import cell
 from squatlab.questions.items import item
@@ -494,6 +495,19 @@ def test_an_opened_question_says_what_is_right_why_and_what_was_measured(
     marks.show(number[names["number"]])
     assert marks.opened["lines"][0] == "Your answer: nothing." and not marks.opened["lift"]
     assert f"(± {key.entries[names['number']].tolerance:g})" in marks.opened["lines"][1]
+
+
+@pytest.mark.parametrize("lost", ["", "key.json", "register.json"])
+def test_a_trial_that_was_copied_without_its_key_or_lifts_is_sat_and_not_marked(
+    form, tmp_path, lost
+):
+    for file in form.parent.glob("trial.*"):
+        shutil.copy(file, tmp_path)
+    if lost:
+        (tmp_path / f"trial.{lost}").unlink()
+    found = trial_key(Package.read(tmp_path / "trial.zip"))
+    assert (found is None) is bool(lost)
+    assert lost or set(found.entries) == set(found.items) and len(found.items) == 7
 
 
 def test_no_other_form_is_marked_even_with_its_key_beside_it(tmp_path):

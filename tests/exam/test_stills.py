@@ -9,9 +9,18 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from squatlab import Bar, Lifter, Stance
 from squatlab.exam.screens.filmed_lift import SHOE, UNITS_PER_M, FilmedLift
-from squatlab.exam.screens.stills import COLOURS, PX_PER_CM, cameras, picture, stills
-from squatlab.motion import Camera
+from squatlab.exam.screens.stills import (
+    COLOURS,
+    PX_PER_CM,
+    STILL_M,
+    _different,
+    cameras,
+    picture,
+    stills,
+)
+from squatlab.motion import Camera, synthesise
 from squatlab.questions.items import item
 from squatlab.show.primitives import Disc, Shape
 from squatlab.show.raster import image
@@ -153,3 +162,57 @@ def test_a_heel_that_rises_leaves_its_shadow():
     apart = (shoe - shadow)[:, :, 1]
     lowest = int(np.argmin(rep.points["pelvis"][:, 1]))
     assert apart[0, 0] == pytest.approx(0, abs=1e-3) and apart[0, lowest - 5] > 0.01
+
+
+def test_a_small_clip_takes_as_long_as_the_lift_and_its_panels_lie_apart():
+    """Every twentieth of 60 frames a second: three a second, however small they are drawn."""
+    rep = (case := item("spot_both", 3).case).rep
+    clip = stills(case, FORM, px_per_cm=0.5, every=20)
+    seconds = rep.time[-1] - rep.time[0]
+    assert clip.rate == pytest.approx(1 / (rep.time[20] - rep.time[0]))
+    assert len(clip.frames) == 1 + int(seconds * clip.rate + 1e-9)
+    shown = {f"{seconds:.1f} s", f"{len(clip.frames)} frames."}
+    assert shown < {part.strip() for part in clip.alt.split(",")}
+    hips = rep.points["pelvis"][::20, 1]
+    assert hips[clip.lowest] == hips.min() and 0 < clip.lowest < len(clip.frames) - 1
+    for n, one in enumerate(clip.panels):
+        for other in clip.panels[n + 1 :]:
+            beside = one.left + one.width <= other.left or other.left + other.width <= one.left
+            below = one.top + one.height <= other.top or other.top + other.height <= one.top
+            assert beside or below, (one.name, other.name)
+    wholes = {panel.name: panel for panel in clip.views}
+    assert wholes["side"].left == 0 and wholes["front"].left > wholes["side"].width
+
+
+def test_a_picture_is_new_once_something_is_off_where_it_was_drawn():
+    """By steps of .4 of what shows: every third is drawn anew; none, where nothing moves."""
+    steps = np.arange(10)[:, np.newaxis] * (0.4 * STILL_M, 0.0, 0.0)
+    points = {"still": np.zeros((10, 3)), "moving": steps}
+    assert _different(points, np.arange(10)).tolist() == [0, 0, 0, 1, 1, 1, 2, 2, 2, 3]
+    assert _different(points, np.arange(0, 10, 3)).tolist() == [0, 1, 2, 3]
+    assert _different({"still": np.zeros((10, 3))}, np.arange(10)).tolist() == [0] * 10
+    back = {"moving": np.array([0.0, 2.0, 0.0, 0.0])[:, np.newaxis] * (STILL_M, 0.0, 0.0)}
+    assert _different(back, np.arange(4)).tolist() == [0, 1, 2, 2]
+
+
+@pytest.mark.parametrize("stature_m", [1.5, 2.0])
+def test_a_shoe_is_as_broad_and_as_long_as_feet_are(stature_m):
+    """Drillis & Contini 1966, from memory: a foot is .055 of the stature broad."""
+    lifter = Lifter.from_stature(stature_m, 80)
+    rep = synthesise(lifter, Bar.high(60), Stance(0.34, 25.0))
+    lift = FilmedLift(rep, cameras(FORM)["side"])
+    heel, ball, toe, ankle = (
+        rep.points[f"{name}_r"][0] for name in ("heel", "ball", "toe", "ankle")
+    )
+    foot_m = np.linalg.norm(toe - heel)
+    ahead = (toe - heel) * (1, 0, 1) / np.linalg.norm((toe - heel) * (1, 0, 1))
+    in_foot = np.stack([ahead, (0, 1, 0), np.cross(ahead, (0, 1, 0))], axis=1)
+    sole, shoe = (part[:, 0] @ in_foot for part in (lift._sole("r"), lift._shoe("r")))
+    for corners in (sole, shoe):
+        length, height, breadth = np.ptp(corners, axis=0)
+        assert breadth == pytest.approx(0.055 * stature_m, rel=0.05)
+        assert 1.05 * foot_m < length < 1.2 * foot_m
+    # The sole is flat and as far out on either side of the foot's line.
+    beside = np.sort(sole[:, 2] - (ball @ in_foot)[2])
+    assert beside == pytest.approx(-beside[::-1]) and np.ptp(sole[:, 1]) < 0.001
+    assert ankle[1] - 0.02 < height < 0.08 * stature_m, "the collar is about the ankle"

@@ -103,11 +103,15 @@ def test_a_sitting_from_the_code_to_the_result(records, packed, slips, room, can
     assert told["done"] and [one["item"] for one in told["page"]["questions"]] == list(
         packed.form.items
     )
+    questions = Package.read(packed.package).questions
+    lifts = {item for item, question in questions.items() if question.clip is not None}
+    assert lifts and lifts != set(questions)
     for item, answer in right(packed).items():
         status, told = candidate.ask("question", item=item)
         question = told["question"]
         assert status == 200 and question["item"] == item and question["prompt"]
-        if question["lift"]:
+        assert question["lift"] is (item in lifts)
+        if item in lifts:
             _, (head, sheets) = candidate.lift(item)
             assert sheets == list(Package.read(packed.package).clip(item).sheets)
             assert head["frames"] and head["panels"][0][0] == "side"

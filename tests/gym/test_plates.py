@@ -52,7 +52,7 @@ def test_weights_of_sport_add_up() -> None:
     assert PlateSet.of("lb").load(185).side == (45, 25)
     assert PlateSet.of("lb").load(185).total_kg == pytest.approx(185 * 0.45359237)
     assert str(PlateSet.of("lb").load(185)) == "185 lb: 45 + 25 on each side"
-    assert str(men.load(25)) == "25 kg: no plates on each side"
+    assert str(men.load(25)) == "25 kg: no plates"
 
 
 def test_nearest_loads() -> None:

@@ -88,8 +88,8 @@ def test_a_rack_is_found_by_any_spelling_and_told_in_its_own_unit(name: str) -> 
     """2 in are 50.8 mm exactly."""
     rack = Rack.of(name)
     assert rack == Rack.of("2 in")
-    assert (rack.step, rack.told(1.27)) == ("2 in", "127 cm (50 in)")
-    assert (Rack.of("5 cm").step, Rack.of().told(1.27)) == ("50 mm", "127 cm")
+    assert (rack.step, rack.height_words(1.27)) == ("2 in", "127 cm (50 in)")
+    assert (Rack.of("5 cm").step, Rack.of().height_words(1.27)) == ("50 mm", "127 cm")
     assert Rack.of("25mm").step == "25 mm", "not an inch"
 
 

@@ -50,6 +50,28 @@ def test_a_sheet_as_offices_save_it(tmp_path: Path) -> None:
     assert (ash.name, ash.stature_m, ash.row) == ("Ash", 1.80, 3)
 
 
+def test_a_cell_may_bring_its_unit(tmp_path: Path) -> None:
+    """As a US gym's sheet has it: one column each for height and weight, units in the cells."""
+    rows = "Ash,5'9\",165 lb", "Bay,5ft 11in,", "Cob,69 in,80 kg", "Dee,1.62 m,120 lbs"
+    path = roster(tmp_path, *rows, heading="Name,Height,Weight")
+    ash, bay, cob, dee = read_roster(path).people
+    heights = [person.stature_m for person in (ash, bay, cob, dee)]
+    assert heights == pytest.approx([69 * 0.0254, 71 * 0.0254, 69 * 0.0254, 1.62])
+    assert ash.mass_kg == pytest.approx(165 * 0.45359237) and bay.mass_kg is None
+    for row, words in (
+        ("Ash,64,", "row 2, column height_unit: is empty; choose one of m, cm, mm, ft, in, or"),
+        ("Ash,5-10,", "row 2, column height: “5-10” is not a length such as 178 cm"),
+        ("Ash,6 in,", "row 2, column height: “6 in” is 0.1524 m; 1.2 to 2.3 m is possible\n"),
+        (
+            "Ash,5'9\",165",
+            "row 2, column mass_unit: is empty; choose one of kg, lb, or write a mass",
+        ),
+    ):
+        with pytest.raises(ValueError) as caught:
+            read_roster(roster(tmp_path, row, heading="Name,Height,Weight"))
+        assert words in str(caught.value)
+
+
 def test_words_of_the_observation_sheet_and_a_column_called_weight(tmp_path: Path) -> None:
     path = roster(
         tmp_path,
@@ -141,7 +163,7 @@ def test_all_mistakes_are_listed_at_once(tmp_path: Path) -> None:
     [
         ("", "class.csv has no heading; the first row names the columns"),
         ("name,hieght,height_unit", '“hieght” is not known; did you mean "height"?'),
-        ("name,height", "class.csv has no column “height_unit”; needed are name, height,"),
+        ("name,height_unit", "class.csv has no column “height”; needed are name, height"),
         ("name,name,height,height_unit", "class.csv has the column “name” twice; delete one"),
     ],
 )

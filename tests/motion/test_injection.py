@@ -181,3 +181,12 @@ def test_eyes_keep_to_their_spot_ahead_of_the_toes_but_for_what_is_asked(bar):
     """A tenth of a degree: the spots are near the feet under a low bar, where the toes count."""
     rep = synthesise(LIFTER, bar, STANCE, Tempo(), Injection("head_up", 20.0))
     assert read(rep, "head_up") == pytest.approx(20.0, abs=0.1)
+
+
+def test_repetitions_before_the_fault_keep_their_time_and_their_lead():
+    """Only the second is dropped."""
+    tempo = Tempo(descent_s=1.6, repetitions=2, hip_lead_s=0.2)
+    plan = synthesise(LIFTER, BAR, STANCE, tempo, [Injection("fast_descent", 0.7, onset=2)]).plan
+    for name, value in (("descent_s", 1.6), ("hip_lead_s", 0.2)):
+        first, second = getattr(plan, name)
+        assert first == pytest.approx(value, rel=1e-12) and second < 0.6 * value, name

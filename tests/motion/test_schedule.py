@@ -11,10 +11,8 @@ from squatlab import Bar, Lifter, Stance
 from squatlab.motion import Tempo, synthesise
 from squatlab.motion.effort import BEST
 from squatlab.motion.schedule import (
-    PUSH,
-    PUSHED_FROM,
-    THROW,
-    THROWN_FROM,
+    PUSHED_FORWARD,
+    THROWN_BACK,
     Sticking,
     ascent,
     descent,
@@ -154,32 +152,31 @@ def test_slow_time_begins_and_ends_on_time_and_never_turns_back():
 
 
 @pytest.mark.parametrize(
-    ("way", "lead", "lasts", "from_share", "per_share"),
+    ("shares_of", "lead", "duration", "swing"),
     [
-        (descent, "hip_lead_s", "descent_s", PUSHED_FROM, PUSH),
+        (descent, "hip_lead_s", "descent_s", PUSHED_FORWARD),
         (
             lambda since, plan: ascent(since, plan, NOWHERE),
             "ascent_lead_s",
             "ascent_s",
-            THROWN_FROM,
-            THROW,
+            THROWN_BACK,
         ),
     ],
     ids=["down", "up"],
 )
 @pytest.mark.parametrize("share", [0.05, 0.35])
 def test_hips_that_follow_late_are_pushed_and_hips_that_lead_are_not(
-    way, lead, lasts, from_share, per_share, share
+    shares_of, lead, duration, swing, share
 ):
-    """Symmetry: whoever goes first takes the same way, but for hips that the knees push."""
+    """Symmetry: the joint that goes first moves the same, but for hips that the knees push."""
     plan = replace(synthesise(LIFTER, BAR, STANCE).plan, braking=0.0)
-    seconds = getattr(plan, lasts)
+    seconds = getattr(plan, duration)
     since = np.linspace(0.0, seconds, 401)
-    hips_first = way(since, replace(plan, **{lead: share * seconds}))
-    knees_first = way(since, replace(plan, **{lead: -share * seconds}))
+    hips_first = shares_of(since, replace(plan, **{lead: share * seconds}))
+    knees_first = shares_of(since, replace(plan, **{lead: -share * seconds}))
     assert hips_first.leg == pytest.approx(knees_first.knee)
     pushed = hips_first.knee - knees_first.leg
-    assert pushed.max() == pytest.approx(per_share * max(share - from_share, 0.0), abs=1e-3)
+    assert pushed.max() == pytest.approx(swing.gain * max(share - swing.from_lead, 0.0), abs=1e-3)
     assert pushed.min() == pytest.approx(0.0, abs=1e-9)
     assert pushed[[0, -1]] == pytest.approx(0.0, abs=1e-9)
 

@@ -30,13 +30,17 @@ TESTS = {
     "motion": ("motion/test_*.py", "test_filming.py", "review/test_measure.py"),
     "review": ("review/test_*.py", "test_fault_checks.py"),
     "tracks": ("test_track*.py", "test_adapters.py", "test_impossible.py"),
-    "exam": ("exam/test_*.py", "exam_serving/test_served_exam.py", "test_cli_exam.py"),
+    "exam": (
+        *("exam/test_*.py", "exam_serving/test_served_exam.py"),
+        *("attack/test_dishonest_records.py", "test_cli_exam.py"),
+    ),
 }
 """Where each room's tests are."""
 
 LEFT_OUT = {
     *("demo.py", "benchmark.py", "symbolic.py"),  # nobody relies on them for a number
     *("test_hard_times.py", "test_accuracy.py"),  # kill processes, film for a minute
+    "test_dask.py",  # other processes do the work, with nothing changed
 }
 """Modules that are not changed, and tests that take too long to be asked."""
 

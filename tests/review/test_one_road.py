@@ -69,7 +69,7 @@ def number(words):
 
 def lines_of(shown):
     """Return the words of every line of a clip, name: (time,)."""
-    return {line.name: line.words for panel in shown.film.panels for line in panel.found}
+    return {line.name: line.words for panel in shown.film.panels for line in panel.lines}
 
 
 def all_lines(view):

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab.review import ErrorModel, measure
+from squatlab.review.view import CannotTell, view_of
 from squatlab.tracks import TracksError, receive
 from tests.review.squats import DECLARED, SIDE, filmed, hiding, squat, without
 
@@ -85,9 +86,10 @@ def test_a_side_film_without_feet_tells_depth_and_tempo():
         assert found[name].present == "cannot tell"
 
 
-def test_an_ankle_under_another_label_is_asked_for():
+@pytest.mark.parametrize("label", ["r_malleolus", "akle_r"], ids=["by its word", "by spelling"])
+def test_an_ankle_under_another_label_is_asked_for(label):
     part = no_ankles(side()[0])
-    names = [*part.names, "ankel_r"]
+    names = [*part.names, label]
     positions = np.concatenate([part.positions, part.positions[:, -1:]], axis=1)
     with pytest.raises(TracksError, match="ankle_r"):
         receive(part.times, positions, names, view="side", units="px")
@@ -102,3 +104,17 @@ def test_without_ankles_too_what_no_body_does_is_refused(name, factor):
     positions[:, column] = positions[:, hip] + factor * (positions[:, column] - positions[:, hip])
     with pytest.raises(TracksError, match="hip_r"):
         receive(part.times, positions, part.names, view="side", units="px")
+
+
+def test_four_frames_of_five_are_enough_for_a_mean_and_fewer_are_not():
+    """Of ten frames, 0 to 9: without 0 and 9 their mean is 4.5, without one more there is none."""
+    film, _ = side()
+    view, values = view_of(film), np.arange(len(film.times), dtype=float)
+    ten = slice(0, 10)
+    values[[0, 9]] = np.nan
+    assert view.mean_of(values, ten, ("hip_r",), "standing") == pytest.approx(4.5)
+    values[1] = np.nan
+    with pytest.raises(CannotTell, match="hip_r: not seen standing"):
+        view.mean_of(values, ten, ("hip_r",), "standing")
+    with pytest.raises(CannotTell, match="not seen never"):
+        view.mean_of(values, slice(0, 0), ("hip_r",), "never")

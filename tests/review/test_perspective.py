@@ -10,7 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from squatlab.motion import Camera
-from squatlab.review.perspective import FAR_M, Standpoint, along_ray, from_the_side, in_space
+from squatlab.review.perspective import (
+    FAR_M,
+    Standpoint,
+    along_ray,
+    as_filmed,
+    from_the_side,
+    in_space,
+)
 from squatlab.review.view import view_of
 from tests.review.squats import LIFTER, SIDE, filmed, squat
 
@@ -102,3 +109,20 @@ def test_points_in_space_are_turned_to_the_hips():
     points = in_space(("hip_r", "hip_l", "knee_r"), solid, np.array([0]), stand).points
     assert points["hip_r"][0] == pytest.approx([0, 0, 0.1])
     assert points["knee_r"][0] == pytest.approx([0.3, 0, 0])
+
+
+@pytest.mark.parametrize(("kind", "axis"), [("side", 0), ("front", 2)])
+def test_a_picture_left_as_it_is_keeps_which_way_is_which(kind, axis):
+    """From as far as a camera goes, where perspective is a fiftieth: 2 cm of what is 1 m away."""
+    rep = squat(("knee_valgus", 8), ("lateral_shift", 4))
+    make = {"side": Camera.side, "front": Camera.front}[kind]
+    camera = make(distance_m=30.0, height_m=1.0, width_px=9000, height_px=9000)
+    names = ("knee_r", "hip_r", "toe_r")
+    points = np.stack([rep.points[name] for name in names], axis=-2)
+    seen = (camera.project(points) - 4500) / camera.px_per_m
+    placed = as_filmed(names, seen, kind)
+    for column, name in enumerate(names):
+        found = placed.points[name]
+        assert found[:, axis] == pytest.approx(points[:, column, axis], abs=0.02)
+        assert found[:, 1] + 1.0 == pytest.approx(points[:, column, 1], abs=0.02)
+        assert np.all(found[:, 2 - axis] == 0.0)

@@ -159,7 +159,10 @@ def test_a_reason_never_shows_two_numbers_alike_or_a_wrong_size():
 def test_nothing_to_fix_and_nothing_to_tell():
     clean = prioritise([seen("heel_lift", 0.4), seen("head_up", 0.9)])
     assert clean.first is None and clean.advice is None and not clean.stop and len(clean) == 0
-    assert repr(clean).startswith("Nothing to fix: none of the 2 faults")
+    none_is = "Nothing to fix: none of the 2 faults that could be told, of 2, is there."
+    assert repr(clean).startswith(none_is)
+    one = repr(prioritise([seen("heel_lift", 0.4), seen("head_up")]))
+    assert "the one fault that could be told, of 2, is not there." in one
     assert clean.margin == pytest.approx(0.1)
     dark = prioritise([seen("heel_lift"), seen("head_up")])
     assert dark.margin == math.inf

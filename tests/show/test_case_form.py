@@ -9,7 +9,8 @@ import pytest
 
 from squatlab.questions.real_cases import RealCases
 from squatlab.show.case_form import CaseForm
-from squatlab.show.desk_forms import DEMO, FootageForm
+from squatlab.show.footage_form import FootageForm
+from squatlab.show.form_fields import DEMO
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,7 @@ import pytest
 
 from squatlab import lessons
 from squatlab.questions.check_marks import CheckMark, CheckMarks
-from squatlab.show.check_form import check, still
+from squatlab.show.check_form import RUN_TO_ANSWER, check, still
 
 OPTIONS, NUMBER = "bar_place", "hip_arm"
 
@@ -97,7 +97,7 @@ def test_an_answer_counts_where_nothing_can_be_kept(tmp_path):
 
 def test_showing_a_check_writes_nothing(tmp_path):
     form = check(NUMBER, 1, tmp_path / "practice")
-    assert "Shift+Enter" in still(form.asking.question)
+    assert RUN_TO_ANSWER in still(form.asking.question)
     assert not (tmp_path / "practice").exists()
     with pytest.raises(ValueError, match='did you mean "hip_arm"'):
         check("hip_arms")

@@ -338,7 +338,7 @@ def test_findings_bring_their_marks_and_their_lines():
         f"{name}: worst": one.worst,
         f"{name}: last": one.last,
     }
-    assert [line.name for panel in alone.film.panels for line in panel.found] == [
+    assert [line.name for panel in alone.film.panels for line in panel.lines] == [
         "knees apart",
         "feet",
     ]
@@ -346,7 +346,7 @@ def test_findings_bring_their_marks_and_their_lines():
     marks = {mark["words"]: mark["frame"] for mark in several.shown["marks"]}
     assert len(marks) == 1 + len(FOUND.present()) and marks["here"] == 7
     assert marks["heels lift: worst"] == FOUND["heel_lift"].worst
-    assert "heel" in [line.name for line in several.film.panels[0].found]
+    assert "heel" in [line.name for line in several.film.panels[0].lines]
 
 
 def test_a_mark_of_the_other_camera_is_shown_at_its_own_moment():
@@ -373,7 +373,7 @@ def test_every_fault_has_a_line_on_which_it_is_seen():
                 )
             ],
         )
-        found = {panel.name: len(panel.found) for panel in shown.film.panels}
+        found = {panel.name: len(panel.lines) for panel in shown.film.panels}
         assert sum(found.values()) == len(wanted), name
         if fault.view in found:
             assert found[fault.view] == len(wanted), name

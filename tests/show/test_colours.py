@@ -150,9 +150,9 @@ def test_no_measured_line_of_a_clip_is_told_by_colour_alone():
     for wanted in ((), *(one.lines for one in faults.catalogue().values())):
         shown = film(footage(rep), wanted)
         for panel in shown.panels:
-            looks = {(line.stroke, line.dash, line.name in OWN_PLACE) for line in panel.found}
+            looks = {(line.stroke, line.dash, line.name in OWN_PLACE) for line in panel.lines}
             assert alike(looks) == [], wanted
-            for line in panel.found:
+            for line in panel.lines:
                 assert palette.contrast(line.stroke) >= GRAPHIC
                 # On a limb's tone a line keeps its contrast by the edge of paper below it.
                 for edge, bold in zip(line.drawn, line.drawn[1:], strict=False):

@@ -11,8 +11,9 @@ from squatlab.gym import PlateSet, Rack, plan_session, set_up
 from squatlab.lifter import Lifter
 from squatlab.review import measure
 from squatlab.show import sheets
-from squatlab.show.desk import Field, TypedNumber, new_name
-from squatlab.show.desk_forms import DEMO, DayForm, FootageForm, RosterForm, SessionForm
+from squatlab.show.desk_forms import DayForm, RosterForm, SessionForm
+from squatlab.show.footage_form import FootageForm
+from squatlab.show.form_fields import DEMO, Field, TypedNumber, new_name
 from squatlab.show.rack_picture import rack_picture
 
 ROSTER = b"name,height,height_unit\nAsh,5'11\",ft\nBay,64,in\nCole,178,cm\n"

@@ -66,7 +66,7 @@ def test_the_clip_follows_fault_and_size():
         found = read(squat(1.8, **{name: size}))[name]
         assert f"set {amount(faults.fault(name), size)}, measured {found.amount}" in shown.sentence
         assert shown.film_data != before
-        drawn = {line.name for panel in shown.film.panels for line in panel.found}
+        drawn = {line.name for panel in shown.film.panels for line in panel.lines}
         assert drawn and len(drawn) <= len(faults.fault(name).lines)
         marks = shown.shown["marks"]
         assert [mark["frame"] for mark in marks] == [found.worst]

@@ -42,7 +42,7 @@ def test_below_a_page_its_example_plays_with_a_clean_squat_in_step(pages, name):
     fault, page = faults.fault(name), pages[name]
     view = "front" if fault.view == "front" else "side"
     panel = next(one for one in page.clip.film.panels if one.name == view)
-    assert panel.found and page.clip.lines, "the fault's own line is drawn"
+    assert panel.lines and page.clip.lines, "the fault's own line is drawn"
     # The clean squat: one dashed outline, which stands, goes down and comes up with the other.
     (clean,) = [part for part in panel.figure if isinstance(part, Shape) and part.dash]
     shown = page.clip.film.footage
@@ -80,7 +80,7 @@ def test_a_page_says_the_catalogues_words_and_what_was_read(pages, name):
         # beyond gross, may read clear. Over 40 draws of the jitter neither is biased.
         near = {"clear", "gross"} if (name, answer) in NOISY else {answer}
         assert found.answer in near
-        assert fault_scale.told(size, found).capitalize() in repr(page)
+        assert fault_scale.set_and_measured(size, found).capitalize() in repr(page)
         # The line of sizes shows it, and its own words say it to those who do not see it.
         scale = page.sheet.pictures[-1]
         assert found.amount in texts(scale.svg)

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import date, datetime
+from datetime import datetime
 
-import numpy as np
 import pytest
 
-from squatlab import Bar, Lifter, Stance, faults
-from squatlab.motion import Camera, Injection, film, synthesise
+from squatlab import faults
 from squatlab.norms import norm_in_words
 from squatlab.offline import asked
 from squatlab.questions import item_bank
@@ -26,16 +24,10 @@ from squatlab.questions.practice_checks import (
     spot_check,
 )
 from squatlab.questions.practice_progress import LABELS, Answered, Progress, difficulty
-from squatlab.questions.real_cases import (
-    CoachAnswer,
-    CoachKey,
-    Consent,
-    LiftDeclared,
-    RealCases,
-)
 from squatlab.show.confusions import HEADS, Confusions
 from squatlab.show.practice import BETWEEN_REAL, CELL, cell, practice
 from tests.kept import drawn
+from tests.questions.invented_lifters import keep_invented_lifters
 
 SEED = 11
 """Low back rounds (clear) and knees fall in (slight)."""
@@ -186,7 +178,7 @@ def test_what_was_measured_its_error_and_the_norm_stand_beside_the_reasons(page)
 def test_the_lines_of_what_was_there_are_drawn_when_it_is_marked(page):
     answer(page, "lumbar_rounding", first="lumbar_rounding")
     assert page.lines and page.frame == page.case.findings["lumbar_rounding"].worst
-    lines = {line.name for panel in page.film.panels for line in panel.found}
+    lines = {line.name for panel in page.film.panels for line in panel.lines}
     assert "low back" in lines and page.shown["measured"]
     assert [mark["words"] for mark in page.shown["marks"]] == [
         "low back rounds: worst",
@@ -334,16 +326,7 @@ def test_the_table_of_confusions_says_what_was_counted(tmp_path):
 def real_folder(tmp_path_factory):
     """Give an instructor's folder with two cases of a synthetic squat; nobody was filmed."""
     folder = tmp_path_factory.mktemp("instructor") / "real"
-    lifter = Lifter.from_stature(1.75, 75)
-    rep = synthesise(lifter, Bar.high(60), Stance(), injections=[Injection("knee_valgus", 9)])
-    phone = Camera.front()
-    shots = [film(rep.points, rep.time, phone, np.random.default_rng(1))]
-    answer = CoachAnswer(("knee_valgus",), "knee_valgus")
-    key = CoachKey(answer.there, answer.first, {"K1": answer, "K2": answer}, False)
-    consent = Consent("lifter", "I1", date(2020, 1, 2), date(2999, 12, 31))
-    cases = RealCases(folder)
-    for name in ("R-1", "R-2"):
-        cases.keep(name, shots, LiftDeclared.of(lifter, 60, phone), key, consent)
+    keep_invented_lifters(folder, "R-1", "R-2")
     return folder
 
 

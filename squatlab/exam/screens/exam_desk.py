@@ -39,15 +39,13 @@ from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.item_bank import Bank
 from squatlab.show.controls import button
-from squatlab.show.desk import (
+from squatlab.show.desk import DeskForm, DeskPart, FormStep
+from squatlab.show.form_fields import (
     FIELD_PX,
     LABEL_PX,
     Chosen,
-    DeskForm,
-    DeskPart,
     Field,
     FileField,
-    FormStep,
     Ticked,
     TypedNumber,
     TypedText,

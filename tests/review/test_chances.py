@@ -1,0 +1,59 @@
+"""A reading is weighed with how people read: against numerical integration and the norms."""
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from squatlab import faults
+from squatlab.norms import norms_of
+from squatlab.review.chances import Normal, chances_of, expected_of, sure_size, weighed
+
+WITH_NORM = [fault for fault in faults.catalogue().values() if expected_of(fault)]
+WITHOUT = [fault for fault in faults.catalogue().values() if not expected_of(fault)]
+
+
+def test_nothing_is_expected_without_an_open_norm():
+    assert {fault.id for fault in WITH_NORM} == {
+        fault.id for fault in faults.catalogue().values() if norms_of(fault.id)
+    }
+    reading = Normal(3.0, 5.0)
+    assert WITHOUT and all(weighed(fault, reading) == reading for fault in WITHOUT)
+
+
+@pytest.mark.parametrize("fault", WITH_NORM, ids=lambda fault: fault.id)
+def test_one_person_of_fourteen_is_gross_and_people_spread_no_wider(fault):
+    expected = expected_of(fault)
+    middle_out = abs(fault.gross - expected.mean) / expected.sd
+    assert stats.norm.sf(middle_out) == pytest.approx(1 / 14)
+    for norm in norms_of(fault.id):
+        if norm.has_spread:
+            # Half of a normal distribution lies within 0.674 SD. The quartiles are rounded to
+            # a tenth, hence the hundredth part.
+            assert 1.01 * expected.sd >= (norm.upper - norm.lower) / (2 * 0.6745)
+
+
+@pytest.mark.parametrize("sd", [0.1, 1.0, 3.0], ids="{:g} of the spread".format)
+def test_weighing_is_the_product_of_both_densities(sd):
+    fault = faults.fault("lumbar_rounding")
+    expected = expected_of(fault)
+    reading = Normal(fault.clear, sd * expected.sd)
+    values = np.linspace(-200, 200, 400_001)
+    density = stats.norm.pdf(values, *expected) * stats.norm.pdf(reading.mean, values, reading.sd)
+    density /= density.sum()
+    mean = density @ values
+    assert weighed(fault, reading) == pytest.approx(
+        (mean, np.sqrt(density @ (values - mean) ** 2)), rel=1e-6
+    )
+    beyond = [density[values > limit].sum() for limit in fault.thresholds]
+    assert chances_of(fault, reading) == pytest.approx(beyond, abs=2e-4)
+
+
+@pytest.mark.parametrize("fault", WITH_NORM, ids=lambda fault: fault.id)
+def test_a_sure_reading_stays_and_an_unsure_one_is_no_pass(fault):
+    sure = Normal(fault.clear, 1e-3 * abs(fault.gross - fault.slight))
+    assert weighed(fault, sure) == pytest.approx(sure, rel=1e-4)
+    # Read as clear, so unsurely that people as they are make the fault doubtful.
+    worse = 1 if fault.gross > fault.slight else -1
+    unsure = Normal(fault.clear + worse * 1e-9, 3 * expected_of(fault).sd)
+    chances = chances_of(fault, unsure)
+    assert chances[0] < 0.9 and sure_size(fault, unsure, chances) is None
