@@ -8,7 +8,8 @@ import json
 from dataclasses import dataclass
 from pathlib import Path
 
-from squatlab import storage, tables
+from squatlab import storage, tables, units
+from squatlab.lessons.us_prose import notebook_with_us
 
 START = "00_start_here.ipynb"
 RECORD = ".squatlab-copied.json"
@@ -49,11 +50,13 @@ class Copied:
         return "\n".join(words)
 
 
-def working_copy(folder: Path, instructor: bool = False) -> Copied:
+def working_copy(folder: Path, instructor: bool = False, system: str | None = None) -> Copied:
     """Copy notebooks and demo files, or bring an older copy up to date.
 
-    The instructor's notebooks come only if asked for, and stay up to date
-    where they once came: they hold the key to the checks.
+    With US units, chosen by ``system`` or for the folder, the notebooks'
+    prose has them in brackets. The instructor's notebooks come only if
+    asked for, and stay up to date where they once came: they hold the key
+    to the checks.
     A file that was changed since it was copied is left alone; if the
     course's own has changed too, that is put beside it. Raises
     NotADirectoryError if the folder's name belongs to a file, and
@@ -63,16 +66,20 @@ def working_copy(folder: Path, instructor: bool = False) -> Copied:
         raise NotADirectoryError(
             f"{folder} is a file; choose another folder with --dir for the course's notebooks"
         )
+    system = system or units.chosen_for(folder)
     copied = _read_record(folder)
     theirs = instructor or any(name.startswith(f"{INSTRUCTOR}/") for name in copied)
     originals = _originals(theirs)
     # First, so that a copy that was broken off is known as ours, whenever it goes on.
-    missing = {name: one for name, one in originals.items() if not (folder / name).exists()}
-    _write_record(folder, copied | {name: fingerprint(one) for name, one in missing.items()})
+    missing = [name for name in originals if not (folder / name).exists()]
+    _write_record(
+        folder,
+        copied | {name: fingerprint(_content(originals[name], system)) for name in missing},
+    )
     new, refreshed, changed_by_user = [], [], []
     try:
         for name, original in originals.items():
-            done, where = _place(original, folder, name, copied)
+            done, where = _place(original, folder, name, copied, system)
             if done == "beside":
                 changed_by_user.append((name, where))
             elif done == "new":
@@ -85,9 +92,18 @@ def working_copy(folder: Path, instructor: bool = False) -> Copied:
     return Copied(folder, tuple(new), tuple(refreshed), tuple(changed_by_user))
 
 
-def fingerprint(path: Path) -> str:
+def fingerprint(content: bytes) -> str:
     """Return the SHA-256 of a file's bytes, in hexadecimal."""
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+    return hashlib.sha256(content).hexdigest()
+
+
+def _content(original: Path, system: str) -> bytes:
+    """Return a file of the course as readers of a system of units get it."""
+    content = original.read_bytes()
+    if system == units.US and original.suffix == ".ipynb":
+        with contextlib.suppress(ValueError):  # a damaged page is copied: JupyterLab says so
+            return notebook_with_us(content)
+    return content
 
 
 def _originals(instructor: bool) -> dict[str, Path]:
@@ -101,25 +117,30 @@ def _originals(instructor: bool) -> dict[str, Path]:
     return {name: originals[name] for name in sorted(originals) if ".ipynb_checkpoints" not in name}
 
 
-def _place(original: Path, folder: Path, name: str, copied: dict[str, str]) -> tuple[str, str]:
+def _place(
+    original: Path, folder: Path, name: str, copied: dict[str, str], system: str
+) -> tuple[str, str]:
     """Put one file where nothing of its owner's is lost; say what was done and where.
 
     The file beside a changed one may have been changed as well: it is placed by the same rule.
     """
-    mine, given, now = folder / name, copied.get(name), fingerprint(original)
-    copied[name] = now
+    mine, given, content = folder / name, copied.get(name), _content(original, system)
+    copied[name] = fingerprint(content)
     if not mine.exists():
-        storage.write(mine, original.read_bytes())
+        storage.write(mine, content)
         return "new", name
-    fingerprint_now = fingerprint(mine)
-    if fingerprint_now == now or given == now:
+    fingerprint_now = fingerprint(mine.read_bytes())
+    if fingerprint_now == copied[name]:
         return "nothing", name
     if fingerprint_now == given:
-        storage.write(mine, original.read_bytes())
+        storage.write(mine, content)
         return "refreshed", name
-    _, where = _place(
-        original, folder, f"{name.removesuffix(mine.suffix)}.new{mine.suffix}", copied
-    )
+    # Changed by its owner. The course's own is new only if it was given in neither system:
+    # another choice of units is no reason to put every page beside the owner's.
+    if given in {fingerprint(_content(original, each)) for each in units.SYSTEMS}:
+        return "nothing", name
+    beside = f"{name.removesuffix(mine.suffix)}.new{mine.suffix}"
+    _, where = _place(original, folder, beside, copied, system)
     return "beside", where
 
 

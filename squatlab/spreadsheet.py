@@ -30,17 +30,8 @@ def read_rows(
     text, and for a column that is lacking, unknown or there twice.
     """
     path = Path(path)
-    try:
-        text = storage.read(path, LONGEST).decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise ValueError(
-            f"{path.name} is not UTF-8 text; save the sheet as “CSV UTF-8” and read it again"
-        ) from None
-    # Only these end a line: within a cell there may be others.
-    lines = io.StringIO(text, newline="").readlines()
-    if not (lines and lines[0].strip()):
-        raise ValueError(f"{path.name} has no heading; the first row names the columns")
-    delimiter = max(",;\t", key=lines[0].count)
+    lines = _lines(path)
+    delimiter = _delimiter(lines)
     try:
         heading, *rows = csv.reader(lines, delimiter=delimiter)
     except csv.Error as error:
@@ -57,6 +48,43 @@ def read_rows(
         if any(row.values()):
             numbered_rows.append((number, row))
     return numbered_rows
+
+
+def without_rows(path: str | Path, numbers: Collection[int]) -> str:
+    """Return the text of a sheet without some rows, the rest as it was.
+
+    ``numbers`` are those that `read_rows` gives. Raises ValueError as there.
+    """
+    lines = _lines(Path(path))
+    rows = csv.reader(lines, delimiter=_delimiter(lines))
+    kept: list[str] = []
+    first_line = 0
+    for number, _ in enumerate(rows, start=1):
+        # A cell in quotes may hold line ends, so a row can be several lines of the file.
+        if number not in numbers:
+            kept += lines[first_line : rows.line_num]
+        first_line = rows.line_num
+    return "".join(kept)
+
+
+def _lines(path: Path) -> list[str]:
+    """Return the lines of a sheet with their ends; ValueError for no text or no heading."""
+    try:
+        text = storage.read(path, LONGEST).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise ValueError(
+            f"{path.name} is not UTF-8 text; save the sheet as “CSV UTF-8” and read it again"
+        ) from None
+    # Only these end a line: within a cell there may be others.
+    lines = io.StringIO(text, newline="").readlines()
+    if not (lines and lines[0].strip()):
+        raise ValueError(f"{path.name} has no heading; the first row names the columns")
+    return lines
+
+
+def _delimiter(lines: list[str]) -> str:
+    """Return what parts the cells: the one of the three that the heading has most of."""
+    return max(",;\t", key=lines[0].count)
 
 
 def _check(

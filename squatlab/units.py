@@ -272,10 +272,17 @@ def chosen() -> str:
     """
     if _Choice.system is None:
         here = Path.cwd()
-        stored = kept_in(here) or kept_in(here.parent)
-        wanted = stored or os.environ.get(VARIABLE, "").strip().lower()
-        _Choice.system = wanted if wanted in SYSTEMS else METRIC
+        _Choice.system = kept_in(here) or chosen_for(here.parent)
     return _Choice.system
+
+
+def chosen_for(folder: Path) -> str:
+    """Return the system of the work in a folder.
+
+    What is kept there comes first, then the environment's; metric else.
+    """
+    wanted = kept_in(folder) or os.environ.get(VARIABLE, "").strip().lower()
+    return wanted if wanted in SYSTEMS else METRIC
 
 
 def choose(system: str) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+import shlex
 import socket
 import subprocess
 import sys
@@ -175,6 +177,33 @@ def test_a_changed_notebook_is_kept_and_the_new_one_put_beside_it(originals, tmp
     assert course.working_copy(mine).kept == ()
 
 
+def test_the_prose_of_a_working_copy_follows_the_units(originals, tmp_path):
+    cells = [
+        {"cell_type": "markdown", "source": ["A bar of\n", "60 kg."]},
+        {"cell_type": "code", "source": ['print("60 kg")']},
+    ]
+    (originals / course.START).write_text(json.dumps({"cells": cells}))
+    mine = tmp_path / "mine"
+
+    def prose() -> str:
+        text, code = json.loads((mine / course.START).read_text())["cells"]
+        assert code == cells[1]
+        return "".join(text["source"])
+
+    course.working_copy(mine, system="us")
+    assert prose() == "A bar of\n60 kg (132 lb)."
+    assert course.working_copy(mine, system="metric").refreshed == (course.START,)
+    assert prose() == "A bar of\n60 kg."
+    (mine / course.START).write_text("my answers")
+    assert course.working_copy(mine, system="us").kept == (), "no new edition, only other units"
+    cells[0]["source"] = ["A bar of 100 kg."]
+    (originals / course.START).write_text(json.dumps({"cells": cells}))
+    assert course.working_copy(mine, system="us").kept == (
+        (course.START, "00_start_here.new.ipynb"),
+    )
+    assert (mine / course.START).read_text() == "my answers"
+
+
 def test_a_changed_notebook_beside_a_changed_one_is_kept_too(originals, tmp_path):
     mine = tmp_path / "mine"
     course.working_copy(mine)
@@ -263,7 +292,7 @@ def test_a_new_folder_and_a_working_copy_are_opened(originals, tmp_path, monkeyp
     assert len(launched) == 1 and (mine / course.START).read_text() == "first edition"
 
 
-def _broken_off(original, folder, name, copied):
+def _broken_off(original, folder, name, copied, system):
     (folder / name).write_bytes(original.read_bytes())
     raise KeyboardInterrupt
 
@@ -358,6 +387,34 @@ def test_every_command_that_writes_where_it_is_told_replaces_nothing_unless_told
     }
     assert {"rep", "review", "records gradebook", "badge give", "demo"} <= set(writing)
     assert {name for name, options in writing.items() if "--replace" not in options} == ALWAYS_NEW
+
+
+def helped(parser):
+    """Yield every parser: of each command, and of what a command's name is followed by."""
+    parser.complete()
+    yield parser
+    for action in parser._actions:
+        for inner in (action.choices or {}).values() if isinstance(action.choices, dict) else ():
+            yield from helped(inner)
+
+
+def test_every_help_says_what_happens_and_shows_commands_that_are_understood():
+    commands = [each for each in helped(_parser()) if each.prog != "squatlab"]
+    assert len(commands) > 40
+    for command in commands:
+        text = command.format_help()
+        assert command.description, command.prog
+        if command.prog == "squatlab badge":
+            continue  # its two parts show theirs
+        examples = re.findall(r"^  (squatlab .*)$", text, re.MULTILINE)
+        assert examples, command.prog
+        for example in examples:
+            options = _parser().parse_args(shlex.split(example)[1:])
+            assert callable(options.run), example
+        for action in command._actions:
+            assert action.help or isinstance(action.choices, dict), (
+                f"{command.prog}: {action.metavar or action.dest}"
+            )
 
 
 @pytest.mark.parametrize(

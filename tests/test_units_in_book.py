@@ -9,7 +9,8 @@ import pytest
 
 from squatlab import units
 from squatlab.commands import book_command
-from squatlab.commands.in_us_units import METRIC, SIZES, run_again, with_us, with_us_in_html
+from squatlab.commands.in_us_units import run_again
+from squatlab.lessons.us_prose import METRIC, SIZES, with_us, with_us_in_html
 from squatlab.offline import asked
 from squatlab.units import US
 
@@ -33,6 +34,7 @@ def us():
         ("with 20 kg", "with 20 kg (44 lb)"),
         ("4 m or more, at 0.32 m/s", "4 m (13.1 ft) or more, at 0.32 m/s"),
         ("0.69 m nearer", "0.69 m (27.2 in) nearer"),
+        ("8 % longer (3.4 cm)", "8 % longer (3.4 cm, 1.3 in)"),
         ("149 N·m", "149 N·m (110 lbf·ft)"),
         ("met to 0.01 N·m", "met to 0.01 N·m (0.01 lbf·ft)"),
         ("**3–6 in (8–15 cm) ahead**", "**3–6 in (8–15 cm) ahead**"),

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, SOME
+from squatlab.commands.options import add_examples
 from squatlab.exam.build import bank_lacks
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS, Bank
@@ -29,7 +30,10 @@ def add_bank(bank: argparse.ArgumentParser) -> None:
         "Exit codes: 0 the bank has all that data/blueprint.csv asks, 1 something is lacking or "
         "known to everybody, 2 wrong use or a row that is wrong."
     )
-    bank.add_argument("folder", type=Path, metavar="FOLDER")
+    add_examples(bank, "squatlab bank my-bank --new", "squatlab bank my-bank")
+    bank.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="where items.csv and cues.csv are"
+    )
     bank.add_argument(
         "--new",
         action="store_true",

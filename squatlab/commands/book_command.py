@@ -21,9 +21,10 @@ from pygments.formatters import HtmlFormatter
 
 from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.progress import counted
 from squatlab.lessons.course_pages import ASKED
+from squatlab.lessons.us_prose import with_us
 from squatlab.offline import asked, room_server
 from squatlab.offline.cells import (
     FAULT_PAGE,
@@ -88,7 +89,10 @@ def add_book(book: argparse.ArgumentParser) -> None:
         "whose checks answer, and index.html with the map of the course. The pages need no "
         "network and no Jupyter: open them from the folder, or put it on any web server."
     )
-    book.add_argument("-o", "--output", type=Path, required=True, metavar="DIR")
+    add_examples(book, "squatlab book -o book", "squatlab book -o book --present --serve")
+    book.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="DIR", help="the folder to write to"
+    )
     book.add_argument(
         "--instructor",
         action="store_true",
@@ -392,7 +396,7 @@ def _guide_page(exporter: Any) -> BookPage:
     """Return the page on the commands, from the text that the source's README points to."""
     text = Path(__file__).with_name("guide.md").read_text("utf-8")
     if units.chosen() == units.US:
-        text = in_us_units.with_us(text)
+        text = with_us(text)
     guide = nbformat.v4.new_notebook(cells=[nbformat.v4.new_markdown_cell(text)])
     lead = "What each command is for, from reviewing your own footage to keeping an exam’s records."
     body = exporter.from_notebook_node(guide)[0]

@@ -57,8 +57,12 @@ def add_sitting(parser: argparse.ArgumentParser) -> None:
 
 def add_form_and_key(parser: argparse.ArgumentParser) -> None:
     """Add a form and its key to a command's arguments."""
-    parser.add_argument("form", type=Path, metavar="FORM.zip")
-    parser.add_argument("key", type=Path, metavar="KEY.json")
+    parser.add_argument(
+        "form", type=Path, metavar="FORM.zip", help="the sealed form, as candidates get it"
+    )
+    parser.add_argument(
+        "key", type=Path, metavar="KEY.json", help="its key, which was written beside it"
+    )
 
 
 def add_records_file(parser: argparse.ArgumentParser) -> None:

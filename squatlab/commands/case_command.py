@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from squatlab import storage
-from squatlab.commands.options import REPLACE, must_be_new, speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
 from squatlab.commands.progress import telling
 from squatlab.commands.review_command import add_recording, declared, read_recording
 from squatlab.questions import files
@@ -56,10 +57,24 @@ def add_case(case: argparse.ArgumentParser) -> None:
         "those in the folder real_cases beside it, marked as real; none ever ships with squatlab."
     )
     case.epilog = COACHES
-    case.formatter_class = argparse.RawDescriptionHelpFormatter
-    case.add_argument("folder", type=Path, metavar="FOLDER")
+    add_examples(
+        case,
+        "squatlab case real_cases sheet K-01 film.csv",
+        "squatlab case real_cases list",
+    )
+    case.add_argument(
+        "folder", type=Path, metavar="FOLDER", help="where your cases are kept, or are to be"
+    )
     parts = case.add_subparsers(required=True, metavar="what")
-    sheet = _part(parts, "sheet", "print what coaches judge a recording by, each alone", _sheet)
+    sheet = _part(
+        parts,
+        "sheet",
+        "print what coaches judge a recording by, each alone",
+        "Write ID.blind.pdf, the moments of a recording and the faults to tick, and "
+        "ID.coaches.csv to type into what coaches said. Keeps nothing.",
+        _sheet,
+        "sheet K-01 film-side.csv film-front.csv",
+    )
     sheet.add_argument("id", metavar="ID", help="of the case, such as K-01; no name of a person")
     add_recording(sheet)
     sheet.add_argument(
@@ -67,7 +82,16 @@ def add_case(case: argparse.ArgumentParser) -> None:
     )
     sheet.add_argument("--paper", choices=("A4", "Letter"), default="A4", help="default: A4")
     sheet.add_argument("--replace", **REPLACE)
-    add = _part(parts, "add", "keep a recording, with its key and the lifter's consent", _add)
+    add = _part(
+        parts,
+        "add",
+        "keep a recording, with its key and the lifter's consent",
+        "Keep a recording as a case, with what coaches said of it and the lifter's consent; "
+        "without one of them nothing is kept.",
+        _add,
+        "add K-01 film.csv --coaches K-01.coaches.csv --consent lifter --asked-by K1 "
+        "--asked-on 2026-11-02 --delete-on 2028-11-02",
+    )
     add.add_argument("id", metavar="ID", help="of the case, such as K-01; no name of a person")
     add_recording(add)
     add.add_argument("--coaches", type=Path, metavar="FILE", help="what coaches said of it")
@@ -80,19 +104,44 @@ def add_case(case: argparse.ArgumentParser) -> None:
     add.add_argument("--asked-by", metavar="ID", help="who asked for it")
     add.add_argument("--asked-on", type=_day, metavar="DAY", help="such as 2026-11-02")
     add.add_argument("--delete-on", type=_day, metavar="DAY", help="the day in the consent")
-    _part(parts, "list", "every case with its key, its consent, and what cannot be shown", _list)
-    withdraw = _part(parts, "withdraw", "delete a case for good, and note who did", _withdraw)
-    withdraw.add_argument("id", metavar="ID")
+    _part(
+        parts,
+        "list",
+        "every case with its key, its consent, and what cannot be shown",
+        "Print every case with its key and its consent, and why any cannot be shown.",
+        _list,
+        "list",
+    )
+    withdraw = _part(
+        parts,
+        "withdraw",
+        "delete a case for good, and note who did",
+        "Delete a case for good, as when its lifter asks for it or its day has come, and note who "
+        "did it.",
+        _withdraw,
+        "withdraw K-01 --by K1",
+    )
+    withdraw.add_argument("id", metavar="ID", help="of the case")
     withdraw.add_argument("--by", required=True, metavar="ID", help="who withdraws it")
 
 
-def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
-    part = parts.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
+def _part(
+    parts: Any,
+    name: str,
+    words: str,
+    what_happens: str,
+    run: Callable[[argparse.Namespace], int],
+    example: str,
+) -> argparse.ArgumentParser:
+    """Add a command of ``case`` and return it, for its options."""
+    part = parts.add_parser(name, help=words, description=what_happens)
+    add_examples(part, f"squatlab case real_cases {example}")
     part.set_defaults(run=run)
     return part
 
 
 def _day(typed: str) -> date:
+    """Return a typed day; argparse says what is wrong with it."""
     try:
         return date.fromisoformat(typed)
     except ValueError:

@@ -12,6 +12,7 @@ import numpy as np
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
+from squatlab.commands.options import add_examples
 from squatlab.commands.progress import counted, telling
 from squatlab.commands.report_command import write
 from squatlab.exam import badge, demo, qti, signing
@@ -52,6 +53,7 @@ def add_demo(demo: argparse.ArgumentParser) -> None:
         "on the key, hand-ins, marks, report, records, certificates, in a minute or two. The same "
         "seed, the same club."
     )
+    add_examples(demo, "squatlab demo -o demo")
     demo.add_argument(
         "-o", "--output", type=Path, default=Path("demo"), metavar="DIR", help="default: demo"
     )

@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from squatlab.commands.bookkeeping import ALL, SOME, book, there
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.bookkeeping import ALL, SOME, add_author, add_records_file, book, there
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.exam import badge, qti, signing
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -32,13 +32,20 @@ def add_export(export: argparse.ArgumentParser) -> None:
         "A form's seal does not cover what a platform makes of it, and marks given there "
         "are not in the records. Exit codes: 0 all written, 1 some left out, 2 wrong use."
     )
+    add_examples(
+        export,
+        "squatlab export -o bank.zip",
+        "squatlab export spring.zip spring.key.json --by NAME -o spring-qti.zip",
+    )
     export.add_argument("form", nargs="?", type=Path, metavar="FORM.zip", help="default: the bank")
     export.add_argument("key", nargs="?", type=Path, metavar="KEY.json", help="the form's key")
-    export.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.zip")
-    export.add_argument("--qti", choices=("2.1", "3.0"), default="3.0", help="default: 3.0")
     export.add_argument(
-        "--records", default="", metavar="FILE", help="where a form's export is recorded"
+        "-o", "--output", type=Path, required=True, metavar="FILE.zip", help="where it is written"
     )
+    export.add_argument(
+        "--qti", choices=("2.1", "3.0"), default="3.0", help="the edition to write; default: 3.0"
+    )
+    add_records_file(export)
     export.add_argument(
         "--by", default="", metavar="NAME", help="who exports a form, for the record"
     )
@@ -53,19 +60,39 @@ def add_badge(badge: argparse.ArgumentParser) -> None:
     )
     badge.epilog = "Exit codes: 0 given, or it holds; 1 it does not hold; 2 wrong use."
     parts = badge.add_subparsers(required=True, metavar="what")
-    give = parts.add_parser("give", help="sign the badge of a certificate that holds")
-    give.add_argument("records", metavar="RECORDS")
+    give = parts.add_parser(
+        "give",
+        help="sign the badge of a certificate that holds",
+        description="Write the badge of a certificate that holds, signed with the issuer's key. "
+        "It says what the certificate says; that it was given is recorded.",
+    )
+    add_examples(give, "squatlab badge give 7XKQ-M2PD-9RTA --key club.json --by NAME -o badge.jwt")
     give.add_argument("code", metavar="CODE", help="the certificate's")
     give.add_argument("--key", type=Path, required=True, metavar="FILE", help="the issuer's key")
     give.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
-    give.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
-    give.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.jwt")
+    add_author(give)
+    give.add_argument(
+        "-o", "--output", type=Path, required=True, metavar="FILE.jwt", help="where it is written"
+    )
     give.add_argument("--replace", **REPLACE)
     give.set_defaults(run=_give)
-    check = parts.add_parser("check", help="say whether a badge holds, and if not, why")
-    check.add_argument("badge", type=Path, metavar="FILE.jwt")
-    check.add_argument("key", type=Path, metavar="PUBLIC.json", help="from the issuer, not with it")
-    check.add_argument("--records", metavar="RECORDS", help="to see whether it was revoked")
+    check = parts.add_parser(
+        "check",
+        help="say whether a badge holds, and if not, why",
+        description="Say whether a badge is unaltered, this issuer's and in its time; with the "
+        "records, whether it was revoked as well. Writes nothing.",
+    )
+    add_examples(check, "squatlab badge check badge.jwt club.public.json --records records.sqlite")
+    check.add_argument("badge", type=Path, metavar="FILE.jwt", help="the badge")
+    check.add_argument(
+        "key",
+        type=Path,
+        metavar="PUBLIC.json",
+        help="the issuer's public key, got from the issuer and not with the badge",
+    )
+    check.add_argument(
+        "--records", metavar="FILE", help="or a database's URL: to see whether it was revoked"
+    )
     check.add_argument("--candidate", default="", metavar="ID", help="was it given to this id?")
     check.set_defaults(run=_check)
 
@@ -116,15 +143,17 @@ def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
 
 def _give(options: argparse.Namespace) -> int:
     must_be_new(options, options.output, other="name with -o")
-    with book(options.records, options.by, False) as records:
+    if not options.new_key:
+        there(options.key)
+    with book(options.records, options.by, may_be_new=False) as records:
         certificate = check(records, options.code)
+        badge.must_say_all(certificate)  # before a key is drawn that would be in the way later
         if options.new_key:
             known = signing.make_key(options.key)
             print(
                 f"Wrote {options.key}: keep it to yourself, and a copy of it.\nWrote {known}: "
                 "give it to whoever checks badges, from your own site or by hand."
             )
-        there(options.key)
         token = badge.sign(certificate, signing.read_key(options.key))
         files.write_whole(options.output, token + "\n")
         note_output(records, "badge", certificate.code, token)

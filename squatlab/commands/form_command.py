@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from squatlab.commands.bookkeeping import ALL, SOME
+from squatlab.commands.options import add_examples
 from squatlab.commands.progress import counted, telling
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.screens.stills import stills
@@ -28,8 +29,20 @@ def add_form(form: argparse.ArgumentParser) -> None:
         "never come. The seal protects the key, not the room: supervise. Exit codes: 0 made, 1 "
         "made but two forms differ in a cell, 2 wrong use."
     )
+    add_examples(
+        form,
+        "squatlab form --secret secret.json --new-secret",
+        "squatlab form spring summer --secret secret.json",
+        "squatlab form trial --secret secret.json --practice",
+    )
     form.add_argument("names", nargs="*", metavar="NAME", help="a new name for each new form")
-    form.add_argument("--secret", type=Path, required=True, metavar="FILE")
+    form.add_argument(
+        "--secret",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="the file that --new-secret drew, which you alone can read",
+    )
     form.add_argument("--new-secret", action="store_true", help="draw the secret into FILE first")
     form.add_argument(
         "-o", "--output", type=Path, default=Path("forms"), metavar="DIR", help="default: forms"

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 from squatlab.commands.bookkeeping import ALL, SOME, add_sitting, book, there
+from squatlab.commands.options import add_examples
 from squatlab.exam.answers import hand_in_files
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
@@ -30,8 +31,11 @@ def add_receive(receive: argparse.ArgumentParser) -> None:
         "them, and why any is refused. squatlab mark does the same for what is new."
     )
     receive.epilog = "Exit codes: 0 all stand, 1 some refused, 2 wrong use."
+    add_examples(
+        receive, "squatlab receive spring.zip spring.key.json hand-ins/spring-C01.json --by NAME"
+    )
     add_sitting(receive)
-    receive.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    receive.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a hand-in (.json)")
     _add_receiving(receive)
     receive.set_defaults(run=_receive)
 
@@ -46,6 +50,11 @@ def add_mark(mark: argparse.ArgumentParser) -> None:
     mark.epilog = (
         "May be run again: nothing is recorded twice. Exit codes: 0 all marked, 1 some "
         "refused, 2 wrong use."
+    )
+    add_examples(
+        mark,
+        "squatlab mark spring.zip spring.key.json hand-ins --by NAME",
+        "squatlab mark spring.zip spring.key.json --by NAME",
     )
     add_sitting(mark)
     mark.add_argument(

@@ -10,6 +10,7 @@ from zlib import crc32
 
 from squatlab import course, installation, storage, tables, units
 from squatlab.commands.loading import load
+from squatlab.commands.options import add_examples
 
 COURSE = Path("squatlab-course")
 """The working copy, unless --dir names another."""
@@ -17,6 +18,11 @@ COURSE = Path("squatlab-course")
 
 def add_open(opening: argparse.ArgumentParser) -> None:
     """Give ``open`` its options."""
+    opening.description = (
+        "Copy the course's notebooks into a folder of yours, or bring an older copy up to date, "
+        "and open them in JupyterLab. What you changed is never overwritten."
+    )
+    add_examples(opening, "squatlab open", "squatlab open --dir my-course --units us")
     where = opening.add_mutually_exclusive_group()
     where.add_argument(
         "--dir",
@@ -47,6 +53,11 @@ def add_open(opening: argparse.ArgumentParser) -> None:
 
 def add_check(checking: argparse.ArgumentParser) -> None:
     """Give ``check`` its options."""
+    checking.description = (
+        "Look at packages, folders, kernel and browser, and say what works and what does not. "
+        "Exit codes: 0 the course can run, 1 it cannot yet."
+    )
+    add_examples(checking, "squatlab check")
     checking.add_argument(
         "--dir",
         type=Path,
@@ -67,7 +78,8 @@ def _open(options: argparse.Namespace) -> int:
         folder = tables.folder("notebooks")
     else:
         _must_not_be_anothers(options.dir)
-        copied = course.working_copy(Path(os.path.realpath(options.dir)), options.instructor)
+        place = Path(os.path.realpath(options.dir))
+        copied = course.working_copy(place, options.instructor, options.units)
         load("squatlab.notebook_trust:trust")(copied)
         print(copied)
         folder = copied.folder

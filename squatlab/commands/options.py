@@ -1,4 +1,4 @@
-"""What commands share: a file is not lost by accident, and errors name options."""
+"""What commands share: helps with examples, no file lost by accident, errors that name options."""
 
 from __future__ import annotations
 
@@ -6,12 +6,42 @@ import argparse
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from itertools import groupby
 from pathlib import Path
+
+INDENT = "  "
+"""What a line of an example begins with."""
 
 POINTS = re.compile(r"points=\{(.*?)\}")
 GIVEN = re.compile(r'\b(units|view|axes)=("[^"]*"(?:(?:, | or )"[^"]*")*)')
 REPLACE = {"action": "store_true", "help": "write over files that are there already"}
 """What ``--replace`` is, of every command that asks `must_be_new`."""
+
+
+class HelpWithExamples(argparse.HelpFormatter):
+    """Wrap the paragraphs of a help, and leave lines that are indented as they are."""
+
+    def _fill_text(self, text: str, width: int, indent: str) -> str:
+        blocks = []
+        for is_wrapped, lines in groupby(text.splitlines(), _is_wrapped):
+            if is_wrapped:
+                blocks.append(super()._fill_text(" ".join(lines), width, indent))
+            else:
+                blocks += lines
+        return "\n".join(blocks)
+
+
+def _is_wrapped(line: str) -> bool:
+    """Return whether a line of a help is text to wrap: neither empty nor an example."""
+    return bool(line) and not line.startswith(INDENT)
+
+
+def add_examples(parser: argparse.ArgumentParser, *commands: str) -> None:
+    """Put commands to copy below a command's help."""
+    parser.formatter_class = HelpWithExamples
+    lines = ["For example:", *(f"{INDENT}{command}" for command in commands)]
+    before = [parser.epilog, ""] if parser.epilog else []
+    parser.epilog = "\n".join([*before, *lines])
 
 
 def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, add_author, book
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.exam.package import Package
 from squatlab.exam.records import note_output
@@ -26,7 +26,10 @@ def add_panel(panel: argparse.ArgumentParser) -> None:
         "Give each coach both. What comes back goes into the records by: squatlab records "
         "RECORDS review FORM.zip KEY.json FILE.csv"
     )
-    panel.add_argument("form", type=Path, metavar="FORM.zip")
+    add_examples(panel, "squatlab panel spring.zip -o panel --by NAME")
+    panel.add_argument(
+        "form", type=Path, metavar="FORM.zip", help="the sealed form, as candidates get it"
+    )
     panel.add_argument(
         "-o", "--output", type=Path, default=Path("."), metavar="DIR", help="default: here"
     )

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from squatlab import storage
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.lessons.class_standing import RULE, ClassStanding
 from squatlab.lessons.standing import FOLDER, CourseStanding
 from squatlab.show.class_page import class_page, gain_words
@@ -22,9 +22,17 @@ def add_progress(progress: argparse.ArgumentParser) -> None:
         f"{RULE} A folder is a trainee's working copy, or a copy of the folder “{FOLDER}” in it "
         "put into a folder of its own. Nothing in it is changed."
     )
-    progress.add_argument("folders", type=Path, nargs="+", metavar="FOLDER")
+    add_examples(progress, "squatlab progress copies/anna copies/ben -o class.html")
     progress.add_argument(
-        "-o", "--output", type=Path, default=Path("class.html"), metavar="FILE.html"
+        "folders", type=Path, nargs="+", metavar="FOLDER", help="a trainee's working copy"
+    )
+    progress.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        default=Path("class.html"),
+        metavar="FILE.html",
+        help="default: class.html",
     )
     progress.add_argument("--replace", **REPLACE)
     progress.set_defaults(run=_progress)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import shlex
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,10 @@ from squatlab.commands.bookkeeping import (
     there,
 )
 from squatlab.commands.loading import load
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.exam import signing
 from squatlab.exam.answers import Sheet
-from squatlab.exam.forms import FormKey
+from squatlab.exam.forms import TIME_FACTORS, FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import (
     Certificate,
@@ -52,11 +53,16 @@ from squatlab.exam.records import (
     standings,
 )
 from squatlab.exam.records.certificates import certificate_of
+from squatlab.exam.records.decisions import answers_of
 from squatlab.exam.report import aligned
 from squatlab.exam.reviews import KeyReview, read_blind, reviewed
 from squatlab.spreadsheet import read_rows
 
 EVENTS = {"suspend": "suspended", "reinstate": "reinstated", "revoke": "revoked"}
+"""What may become of a certificate, by the command that does it."""
+
+INCIDENTS = {"extend": "extended", "close": "closed", "note": "note"}
+"""What may happen to a sitting, by the command that records it."""
 
 PROTECTS = (
     "What this cannot show: whoever keeps the signing key and the only copy can write the whole "
@@ -74,9 +80,20 @@ def add_records(records: argparse.ArgumentParser) -> None:
         f"when it is needed, or what SQUATLAB_SIGNING_KEY names). {PROTECTS}"
     )
     records.epilog = (
-        "Exit codes: 0 all is well, 1 something was altered or does not hold, 2 wrong use."
+        "Each command names what it acts on: an attempt, a certificate, a candidate. Those that "
+        "need a form take it first, with its key. Exit codes: 0 all is well, 1 something was "
+        "altered or does not hold, 2 wrong use."
     )
-    records.add_argument("where", metavar="RECORDS")
+    records.add_argument(
+        "where", metavar="RECORDS", help="a file, a database's URL, or - (SQUATLAB_RECORDS)"
+    )
+    add_examples(
+        records,
+        "squatlab records records.sqlite open spring.zip spring.key.json C01 --by NAME",
+        "squatlab records records.sqlite list",
+        "squatlab records records.sqlite certify 7 --by NAME",
+        "squatlab records records.sqlite verify",
+    )
     parts = records.add_subparsers(required=True, metavar="what")
     _add_looks(parts)
     _add_sitting(parts)
@@ -85,54 +102,158 @@ def add_records(records: argparse.ArgumentParser) -> None:
 
 
 def _add_looks(parts: Any) -> None:
-    verify = _part(parts, "verify", "say what was altered, row by row", _verify)
-    verify.add_argument("--head", default="", metavar="NOTE", help="a head noted outside, earlier")
+    """Add the commands that only look."""
+    verify = _part(
+        parts,
+        "verify",
+        "say what was altered, row by row",
+        "Compare every row with the chain, every score and decision with the answers it follows "
+        "from, and the head with its signature; print what does not fit. Writes nothing.",
+        _verify,
+        "verify",
+    )
+    verify.add_argument(
+        "--head",
+        default="",
+        metavar="NUMBER:HASH",
+        help="a head that was printed and noted earlier: shows what was cut off since",
+    )
     verify.add_argument(
         "--key", type=Path, metavar="PUBLIC.json", help="the key that signs, from who keeps it"
     )
-    _part(parts, "list", "every attempt and the decision that stands", _list)
-    _part(parts, "openings", "who was given which form, and when it came back", _openings)
-    _part(parts, "hand-ins", "everything handed in, refused or not, with both times", _hand_ins)
-    check = _part(parts, "check", "say whether a certificate holds", _check)
-    check.add_argument("code", metavar="CODE")
+    _part(
+        parts,
+        "list",
+        "every attempt and the decision that stands",
+        "Print every attempt with its number, score and decision. Writes nothing.",
+        _list,
+        "list",
+    )
+    _part(
+        parts,
+        "openings",
+        "who was given which form, and when it came back",
+        "Print who was given which form, the number of each opening, the time agreed, and when it "
+        "came back. Writes nothing.",
+        _openings,
+        "openings",
+    )
+    _part(
+        parts,
+        "hand-ins",
+        "everything handed in, refused or not, with both times",
+        "Print everything that was handed in, with its number, the candidate's time and this "
+        "machine's, and why it does not stand. Writes nothing.",
+        _hand_ins,
+        "hand-ins",
+    )
+    check = _part(
+        parts,
+        "check",
+        "say whether a certificate holds",
+        "Say what a certificate's code stands for now. Writes nothing.",
+        _check,
+        "check 7XKQ-M2PD-9RTA",
+    )
+    check.add_argument("code", metavar="CODE", help="the certificate's")
 
 
 def _add_sitting(parts: Any) -> None:
-    give = _part(parts, "open", "give candidates a form: their codes and the time agreed", _open)
+    """Add what is done before a sitting, during it, and with what comes in."""
+    give = _part(
+        parts,
+        "open",
+        "give candidates a form: their codes and the time agreed",
+        "Record that candidates are given a form, and print each one's code: with it they enter a "
+        "served exam, or seal what they hand in. Refuses whoever may not sit it, by name.",
+        _open,
+        "open spring.zip spring.key.json C01 C02 --by NAME",
+        "open spring.zip spring.key.json C07 --time-factor 1.5 --by NAME",
+    )
     give.set_defaults(may_be_new=True)
     add_form_and_key(give)
-    give.add_argument("candidates", nargs="*", metavar="ID")
-    give.add_argument("--list", type=Path, metavar="FILE", help="of ids, one a line")
+    give.add_argument("candidates", nargs="*", metavar="ID", help="of a candidate: no name")
+    give.add_argument("--list", type=Path, metavar="FILE", help="of more ids, one a line")
     give.add_argument(
-        "--time-factor", type=float, default=1.0, metavar="N", help="agreed with them; default: 1"
+        "--time-factor",
+        type=float,
+        default=1.0,
+        metavar="N",
+        help=f"agreed with them, {TIME_FACTORS.least:g} to {TIME_FACTORS.most:g}; default: 1",
     )
     _slips_to(give)
     _by(give)
-    slips = _part(parts, "slips", "print the codes again", _slips)
+    slips = _part(
+        parts,
+        "slips",
+        "print the codes again",
+        "Print the codes of everyone who was given a form, again. Writes nothing into the records.",
+        _slips,
+        "slips spring.zip spring.key.json --slips slips.pdf",
+    )
     add_form_and_key(slips)
     _slips_to(slips)
-    for name, words in (
-        ("extend", "give one candidate more minutes"),
-        ("close", "end one candidate's sitting"),
-        ("note", "note an incident"),
-    ):
-        part = _part(parts, name, words, _incident)
-        part.set_defaults(event={"extend": "extended", "close": "closed", "note": "note"}[name])
-        part.add_argument("opening", type=int, metavar="OPENING", help="its number, see openings")
-        if name == "extend":
-            part.add_argument("--minutes", type=float, required=True, metavar="MIN")
-        _decided(part)
-    stand = _part(parts, "stand", "let a hand-in stand that was refused", _stand)
+    extend = _incident_part(
+        parts,
+        "extend",
+        "give one candidate more minutes",
+        "Give one candidate more minutes, while they sit or before.",
+        "extend 3 --minutes 10 --by NAME --why 'a fire alarm'",
+    )
+    extend.add_argument(
+        "--minutes", type=float, required=True, metavar="MIN", help="more than they have"
+    )
+    _incident_part(
+        parts,
+        "close",
+        "end one candidate's sitting",
+        "End one candidate's sitting now: a served exam hands in what was saved, and takes nothing "
+        "more. A sitting that has not started cannot start any more.",
+        "close 3 --by NAME --why 'left the room'",
+    )
+    _incident_part(
+        parts,
+        "note",
+        "note an incident",
+        "Note what happened in one candidate's sitting. It changes no time and no mark.",
+        "note 3 --by NAME --why 'changed to another device'",
+    )
+    stand = _part(
+        parts,
+        "stand",
+        "let a hand-in stand that was refused",
+        "Let a hand-in stand that was refused, with the reason. Others of the same candidate for "
+        "this form then do not stand. squatlab mark marks it afterwards.",
+        _stand,
+        "stand 12 --by NAME --why 'the network failed; witnessed'",
+    )
     stand.add_argument("number", type=int, metavar="HAND-IN", help="its number, see hand-ins")
     _decided(stand)
 
 
 def _add_results(parts: Any) -> None:
-    coach = _part(parts, "coach", "enter coaches, who may then review keys", _coach)
+    """Add what is done with results: reviews of the key, certificates, appeals."""
+    coach = _part(
+        parts,
+        "coach",
+        "enter coaches, who may then review keys",
+        "Enter coaches, each by an id that is no name and no candidate's. Only who is entered may "
+        "review a key.",
+        _coach,
+        "coach K1 K2 --by NAME",
+    )
     coach.set_defaults(may_be_new=True)
-    coach.add_argument("coaches", nargs="+", metavar="ID")
+    coach.add_argument("coaches", nargs="+", metavar="ID", help="of a coach: no name")
     _by(coach)
-    review = _part(parts, "review", "record what coaches say of a key, and show all of it", _review)
+    review = _part(
+        parts,
+        "review",
+        "record what coaches say of a key, and show all of it",
+        "Record what coaches answered blind, and print how far they agree with the key and with "
+        "each other. Answers that are on record stand. Without files, it only prints.",
+        _review,
+        "review spring.zip spring.key.json spring.panel.csv --by NAME",
+    )
     add_form_and_key(review)
     review.add_argument(
         "answers",
@@ -142,11 +263,28 @@ def _add_results(parts: Any) -> None:
         help="typed into the table that panel wrote (.csv), or handed in from notebook 11 (.json)",
     )
     _by(review)
-    book = _part(parts, "gradebook", "a row a candidate, a column a form, as CSV", _gradebook)
+    book = _part(
+        parts,
+        "gradebook",
+        "a row a candidate, a column a form, as CSV",
+        "Print the scores that stand, or write them: a row a candidate, a column a form. That they "
+        "left the records is recorded.",
+        _gradebook,
+        "gradebook -o grades.csv --by NAME",
+    )
     book.add_argument("-o", "--output", type=Path, metavar="FILE.csv", help="default: print it")
     book.add_argument("--replace", **REPLACE)
     _by(book)
-    certify = _part(parts, "certify", "give the certificate for an attempt that passed", _certify)
+    certify = _part(
+        parts,
+        "certify",
+        "give the certificate for an attempt that passed",
+        "Give the certificate for an attempt that passed, and print its code. Refuses what the "
+        "policy (data/exam_policy.csv) does not allow, unless --override says why it is enough. "
+        "Asked again, it is the same certificate.",
+        _certify,
+        "certify 7 --by NAME --issuer 'the rowing club' --pdf certificate.pdf",
+    )
     certify.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
     certify.add_argument(
         "--override",
@@ -159,48 +297,129 @@ def _add_results(parts: Any) -> None:
     certify.add_argument("--pdf", type=Path, metavar="FILE.pdf", help="write it to print")
     certify.add_argument("--replace", **REPLACE)
     _by(certify)
-    for name in EVENTS:
-        part = _part(parts, name, f"{name} a certificate", _change)
-        part.add_argument("code", metavar="CODE")
+    for name, becomes in (
+        ("suspend", "It does not hold until it is reinstated."),
+        ("reinstate", "It holds again, to the end of its time."),
+        ("revoke", "It holds no more, for good."),
+    ):
+        part = _part(
+            parts,
+            name,
+            f"{name} a certificate",
+            f"{name.capitalize()} a certificate. {becomes}",
+            _change,
+            f"{name} 7XKQ-M2PD-9RTA --by NAME --why WHY",
+        )
+        part.add_argument("code", metavar="CODE", help="the certificate's")
         part.set_defaults(event=EVENTS[name])
         _decided(part)
     states = _part(
-        parts, "states", "write the states of all certificates, for everybody, to host", _states
+        parts,
+        "states",
+        "write the states of all certificates, for everybody, to host",
+        "Write codes, states and dates of all certificates, and nobody's id, to put on your site: "
+        "as a table (.csv) or a page (.html).",
+        _states,
+        "states -o certificates.html --by NAME",
     )
-    states.add_argument("-o", "--output", type=Path, required=True, metavar="FILE.csv|FILE.html")
+    states.add_argument(
+        "-o",
+        "--output",
+        type=Path,
+        required=True,
+        metavar="FILE.csv|FILE.html",
+        help="a table or a page",
+    )
     states.add_argument("--replace", **REPLACE)
     _by(states)
-    appeal = _part(parts, "appeal", "mark an attempt again from its stored answers", _appeal)
+    appeal = _part(
+        parts,
+        "appeal",
+        "mark an attempt again from its stored answers",
+        "Mark an attempt again from its stored answers, accept as right what you found so, and "
+        "decide anew. What an earlier appeal accepted counts no more unless it is named again. The "
+        "first result stays readable. For an item that is wrong for everyone, see credit.",
+        _appeal,
+        "appeal 7 --accept q05='knees fall in' --by NAME --why 'both are seen'",
+    )
     appeal.add_argument("attempt", type=int, metavar="ATTEMPT", help="its number, see list")
-    add_form_and_key(appeal)
     appeal.add_argument(
         "--accept",
+        type=_accepted,
         action="append",
         default=[],
         metavar="ITEM=OPTION",
-        help="an option that is right as well, such as q05='knees fall in'; repeatable",
+        help="what the candidate answered and is right as well; repeatable",
     )
     _decided(appeal)
-    words = "count an item found wrong as right for everyone who sat the form or will"
-    credit = _part(parts, "credit", words, _credit)
+    credit = _part(
+        parts,
+        "credit",
+        "count an item found wrong as right for everyone who sat the form or will",
+        "Count an item found wrong as right for everyone who sat the form or will, and decide "
+        "anew where that changes a score. No score falls.",
+        _credit,
+        "credit spring.zip spring.key.json q09 --by NAME --why 'two faults look the same'",
+    )
     add_form_and_key(credit)
     credit.add_argument("item", metavar="ITEM", help="its name, see items.csv of the report")
     _decided(credit)
 
 
 def _add_keeping(parts: Any) -> None:
-    sign = _part(parts, "sign", "sign the head of the chain", _sign)
+    """Add how records are signed, copied and freed of names."""
+    sign = _part(
+        parts,
+        "sign",
+        "sign the head of the chain",
+        "Sign the head of the chain with the records' own key, and print it to be noted.",
+        _sign,
+        "sign --by NAME",
+    )
     _by(sign)
-    witness = _part(parts, "witness", "sign the head with a second person's key", _witness)
-    witness.add_argument("--key", type=Path, required=True, metavar="FILE", help="the witness's")
+    witness = _part(
+        parts,
+        "witness",
+        "sign the head with a second person's key",
+        "Sign the head with a second person's key. Who keeps the records cannot write them anew "
+        "afterwards without the witness seeing it.",
+        _witness,
+        "witness --key witness.json --new-key --by NAME",
+    )
+    witness.add_argument(
+        "--key", type=Path, required=True, metavar="FILE", help="the witness's own"
+    )
     witness.add_argument("--new-key", action="store_true", help="draw the key into FILE first")
     _by(witness)
-    copy = _part(parts, "copy", "copy the records whole, and check the copy", _copy)
+    copy = _part(
+        parts,
+        "copy",
+        "copy the records whole, and check the copy",
+        "Copy the records whole to another place, and check the copy there.",
+        _copy,
+        "copy backup.sqlite --by NAME",
+    )
     copy.add_argument("to", metavar="FILE|URL", help="a new file, or an empty database")
     _by(copy)
-    restore = _part(parts, "restore", "make records from a copy: RECORDS is the copy", _restore)
+    restore = _part(
+        parts,
+        "restore",
+        "make records from a copy: RECORDS is the copy",
+        "Make records from a copy, which RECORDS names here, and check them.",
+        _restore,
+        "restore restored.sqlite",
+    )
     restore.add_argument("to", metavar="FILE|URL", help="a new file, or an empty database")
-    forget = _part(parts, "forget", "destroy the line that says who a candidate is", _forget)
+    forget = _part(
+        parts,
+        "forget",
+        "destroy the row that says who a candidate is",
+        "Destroy a candidate's row in your list of names, record that it was done, and print what "
+        "stays and why. Without an id, print whose names are due to go.",
+        _forget,
+        "forget",
+        "forget C07 --names names.csv --by NAME --why 'asked to be'",
+    )
     forget.add_argument(
         "candidate",
         nargs="?",
@@ -213,22 +432,59 @@ def _add_keeping(parts: Any) -> None:
     forget.add_argument("--why", default="", metavar="WHY", help="the reason, for the record")
 
 
-def _part(parts: Any, name: str, words: str, run: Any) -> argparse.ArgumentParser:
-    part = parts.add_parser(name, help=words, description=f"{words[0].upper()}{words[1:]}.")
+def _part(
+    parts: Any,
+    name: str,
+    words: str,
+    what_happens: str,
+    run: Callable[[Records, argparse.Namespace], int],
+    *examples: str,
+) -> argparse.ArgumentParser:
+    """Add a command of ``records`` and return it, for its options.
+
+    ``words`` are its line in the list of commands, ``examples`` what may
+    stand after ``squatlab records RECORDS``.
+    """
+    part = parts.add_parser(name, help=words, description=what_happens)
+    add_examples(part, *(f"squatlab records records.sqlite {example}" for example in examples))
     part.set_defaults(run=lambda options: _opened(options, run))
     return part
 
 
+def _incident_part(
+    parts: Any, name: str, words: str, what_happens: str, example: str
+) -> argparse.ArgumentParser:
+    """Add a command that records what happened to one sitting."""
+    part = _part(parts, name, words, what_happens, _incident, example)
+    part.set_defaults(event=INCIDENTS[name])
+    part.add_argument("opening", type=int, metavar="OPENING", help="its number, see openings")
+    _decided(part)
+    return part
+
+
+def _accepted(given: str) -> tuple[str, str]:
+    """Return item and option of what was typed as ITEM=OPTION."""
+    item, equals, option = given.partition("=")
+    if not (item and equals and option):
+        raise argparse.ArgumentTypeError(
+            f"“{given}”: write ITEM=OPTION, such as q05='knees fall in'"
+        )
+    return item, option
+
+
 def _by(part: argparse.ArgumentParser) -> None:
+    """Ask who writes into the records."""
     part.add_argument("--by", required=True, metavar="NAME", help="who does it, for the record")
 
 
 def _decided(part: argparse.ArgumentParser) -> None:
+    """Ask who decides something, and why."""
     part.add_argument("--by", required=True, metavar="NAME", help="who decides")
     part.add_argument("--why", required=True, metavar="WHY", help="the reason, for the record")
 
 
 def _slips_to(part: argparse.ArgumentParser) -> None:
+    """Ask where slips with codes are written, and with what on them."""
     part.add_argument("--slips", type=Path, metavar="FILE.pdf", help="write the slips, to print")
     part.add_argument(
         "--names",
@@ -240,10 +496,12 @@ def _slips_to(part: argparse.ArgumentParser) -> None:
     part.add_argument("--replace", **REPLACE)
 
 
-def _opened(options: argparse.Namespace, run: Any) -> int:
-    given = (getattr(options, name, None) for name in ("form", "key"))
-    new_key = getattr(options, "new_key", False)
-    there(*filter(None, () if new_key else given), *getattr(options, "answers", ()))
+def _opened(options: argparse.Namespace, run: Callable[[Records, argparse.Namespace], int]) -> int:
+    """Run a command on the records, after a look whether its files are there."""
+    given = [getattr(options, name, None) for name in ("form", "key")]
+    if getattr(options, "new_key", False):
+        given = []  # the key is yet to be drawn
+    there(*filter(None, given), *getattr(options, "answers", ()))
     by, new = getattr(options, "by", ""), getattr(options, "may_be_new", False)
     with book(options.where, by, new) as records:
         return run(records, options)
@@ -485,22 +743,18 @@ def _states(records: Records, options: argparse.Namespace) -> int:
 
 
 def _appeal(records: Records, options: argparse.Namespace) -> int:
-    package, key = Package.read(options.form), FormKey.read(options.key)
-    package.check(key)
-    form = package.form
-    mine = next(
-        (standing for standing in standings(records) if standing.number == options.attempt), None
-    )
-    if mine is None or mine.form != form.id:
-        raise ValueError(f"there is no attempt {options.attempt} at form {form.id}; see list")
-    accept = dict(pair.partition("=")[::2] for pair in options.accept)
-    for item, option in accept.items():
-        entry = key.entries.get(item)
-        if entry and entry.options and option not in entry.options:
+    """Mark an attempt again, and say what became of its score and its certificate."""
+    answers = answers_of(records, options.attempt)
+    for item, option in options.accept:
+        # What was not answered gains nothing: a slip of the pen would pass for a decision.
+        if item in answers and answers[item] != option:
             raise ValueError(
-                f"{item} has no option {option!r}; there are {', '.join(entry.options)}"
+                f"{item}: to accept “{option}” changes nothing; attempt {options.attempt} answered "
+                f"“{answers[item]}”"
             )
-    decision = appeal(records, options.attempt, accept, options.why)
+    earlier = {standing.number: standing for standing in standings(records)}
+    decision = appeal(records, options.attempt, dict(options.accept), options.why)
+    mine = earlier[options.attempt]
     before = mine.decision.score if mine.decision else decision.score
     result = "passed" if decision.passed else "not passed"
     print(

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from squatlab import faults, storage
-from squatlab.commands.options import REPLACE, must_be_new, speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
@@ -26,6 +26,11 @@ def add_rep(rep: argparse.ArgumentParser) -> None:
     rep.description = (
         "Write a synthetic repetition as CSV, as a phone would record it. The files "
         "hold positions over time and nothing about the faults put in."
+    )
+    add_examples(
+        rep,
+        "squatlab rep --list",
+        "squatlab rep --fault knee_valgus=10 --view front -o valgus.csv",
     )
     rep.add_argument(
         "-o",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, add_sitting, book, there
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.forms import FormKey
@@ -29,6 +29,7 @@ def add_report(report: argparse.ArgumentParser) -> None:
         "items.csv and report.pdf for you, and candidates.pdf, a page a candidate that names no "
         "item. Before anybody has sat, --angoff and --ebel print the panel's cut alone."
     )
+    add_examples(report, "squatlab report spring.zip spring.key.json -o report")
     add_sitting(report)
     report.add_argument(
         "-o", "--output", type=Path, default=Path("report"), metavar="DIR", help="default: report"

@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import squatlab
 from squatlab.adapters import contents, format_of, read
 from squatlab.commands.loading import load
-from squatlab.commands.options import REPLACE, must_be_new, speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
 from squatlab.commands.progress import telling
 from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
@@ -63,7 +63,11 @@ def add_review(review: argparse.ArgumentParser) -> None:
         "Two files are two views of the same repetitions."
     )
     review.epilog = MORE
-    review.formatter_class = argparse.RawDescriptionHelpFormatter
+    add_examples(
+        review,
+        "squatlab review squat-side.csv squat-front.csv --load 60 --stature 1.75 --mass 75",
+        "squatlab review film.json --points",
+    )
     add_recording(review)
     review.add_argument(
         "--points",

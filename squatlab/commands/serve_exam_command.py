@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there
+from squatlab.commands.options import add_examples
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records
@@ -40,6 +41,12 @@ def add_serve_exam(serving: argparse.ArgumentParser) -> None:
         "Serve a form to those to whom it was opened in the records (squatlab records "
         "RECORDS open). This machine begins, times and ends every sitting and keeps every answer. "
         "Stop it with Ctrl-C; started again, all sittings go on."
+    )
+    add_examples(
+        serving,
+        "squatlab serve-exam spring.zip spring.key.json --by NAME",
+        "squatlab serve-exam spring.zip spring.key.json --host 192.168.1.20 "
+        "--certificate room.pem --private-key room.key --by NAME",
     )
     add_sitting(serving)
     serving.add_argument(

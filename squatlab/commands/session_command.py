@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from squatlab import storage, units
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.progress import telling
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
 from squatlab.questions.typed_numbers import in_unit
@@ -38,7 +38,10 @@ def add_session(session: argparse.ArgumentParser) -> None:
         "Exit codes: 0 everybody is planned, 1 planned without those named, 2 wrong use or a "
         "roster that cannot be used. Safety bars or spotters first; stop on pain."
     )
-    session.add_argument("roster", type=Path, metavar="ROSTER.csv")
+    add_examples(session, "squatlab session demo/roster.csv --racks 4")
+    session.add_argument(
+        "roster", type=Path, metavar="ROSTER.csv", help="who comes, a row for each"
+    )
     session.add_argument("--racks", type=int, required=True, metavar="N", help="how many there are")
     session.add_argument(
         "-o",

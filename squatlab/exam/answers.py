@@ -19,12 +19,16 @@ YEARS = range(2000, 2200)
 
 
 def possible_answer(item: str, given: Given) -> None:
-    """Raise ValueError for what is no answer to any item."""
+    """Raise ValueError for what is no answer to any item.
+
+    Exact types, since True is an int to Python; and no number so large that
+    to mark it would stop the marking of everybody.
+    """
     if given is None or type(given) is str:
         return
     if type(given) in (int, float) and abs(given) <= LARGEST:  # nan is not
         return
-    if type(given) is list and all(type(one) is str for one in given):
+    if type(given) is list and all(type(option) is str for option in given):
         return
     raise ValueError(
         f"the answer to {files.harmless(item)} is {files.harmless(given)}: no option, number or "
@@ -100,6 +104,7 @@ class Sheet:
             raise ValueError(f"{name} is damaged: {words}") from None
 
     def _body(self) -> dict:
+        """Return what the proof is over: all but the proof."""
         body = asdict(self)
         del body["proof"]
         return body

@@ -38,6 +38,17 @@ def issuer_id(jwk: signing.Jwk) -> str:
     return f"did:jwk:{signing.to_text(files.canonical(signing.public(jwk)).encode())}"
 
 
+def must_say_all(certificate: Certificate) -> None:
+    """Raise ValueError for a certificate that does not hold or lacks a name."""
+    if certificate.status != "valid":
+        raise ValueError(f"certificate {certificate.code}: no badge. {certificate.words}")
+    if not (certificate.issuer.strip() and certificate.course.strip()):
+        raise ValueError(
+            f"certificate {certificate.code} does not say who gives it and what for; record both "
+            "first: squatlab records RECORDS certify ATTEMPT --by NAME --issuer NAME --course NAME"
+        )
+
+
 def sign(certificate: Certificate, jwk: signing.Jwk) -> str:
     """Return the badge of a certificate; asked again, the same one.
 
@@ -46,14 +57,8 @@ def sign(certificate: Certificate, jwk: signing.Jwk) -> str:
     every id finds it. Raises ValueError for a certificate that does not
     hold or names nobody, or if the key is a public one.
     """
-    if certificate.status != "valid":
-        raise ValueError(f"certificate {certificate.code}: no badge. {certificate.words}")
+    must_say_all(certificate)
     issuer, course = certificate.issuer, certificate.course
-    if not (issuer.strip() and course.strip()):
-        raise ValueError(
-            f"certificate {certificate.code} does not say who gives it and what for; record both "
-            "first: squatlab records RECORDS certify ATTEMPT --by NAME --issuer NAME --course NAME"
-        )
     if "d" not in jwk:
         raise ValueError("a badge is signed with the issuer's own key file, not the public one")
     me, code = issuer_id(jwk), certificate.code

@@ -21,7 +21,7 @@ from squatlab.exam.account import account
 from squatlab.exam.forms import UNREVIEWED, Form, FormKey
 from squatlab.exam.package import Packing
 from squatlab.exam.secret import Secret
-from squatlab.exam.selection import ALIKE, MOST, choose
+from squatlab.exam.selection import ALIKE, MOST_ITEMS, SeededItem, choose
 from squatlab.questions import files
 from squatlab.questions.blueprint import Cell, blueprint
 from squatlab.questions.cases import Case, case
@@ -164,21 +164,28 @@ class Drawn:
             )
         if self.certify and not self.override.strip() and (known := self.known_questions):
             raise ValueError(f"form {self.form.id} is to certify: {everybody_has(known)}")
-        folder, name = Path(folder), self.form.id
+        folder = Path(folder)
         folder.mkdir(parents=True, exist_ok=True)
         packing = Packing(self.key, self.form.cut, self.minutes)
-        work = partial(_shown, render, self.camera_seed)
-        made = (executor.map if executor else map)(
-            work, [self.cells[one] for one in self.items], self.seeds.values()
+        shown = (executor.map if executor else map)(
+            partial(_shown, render, self.camera_seed),
+            [self.cells[item] for item in self.items],
+            [self.seeds[item] for item in self.items],
         )
-        for done, ((one, drawn), (clip, words)) in enumerate(
-            zip(self.items.items(), made, strict=True), 1
-        ):
-            options = self.key.entries[one].options
-            seen = words if texts else None
-            asked = Question(one, drawn.kind, drawn.prompt, options, drawn.unit, clip, seen)
-            packing.add(asked, words)
+        for done, (item, lift) in enumerate(zip(self.items, shown, strict=True), start=1):
+            drawn = self.items[item]
+            question = Question(
+                item,
+                drawn.kind,
+                drawn.prompt,
+                self.key.entries[item].options,
+                drawn.unit,
+                lift.pictures,
+                lift.account if texts else None,
+            )
+            packing.add(question, lift.account)
             on_progress(done, len(self.items))
+        name = self.form.id
         package = folder / f"{name}.zip"
         form, key = packing.sealed()
         key_file = key.write(folder / f"{name}.key.json")
@@ -229,45 +236,68 @@ def draw(
     bank = bank or shipped()
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
-    seeds = [[secret.draw(form, cell.name, n) for n in range(MOST)] for cell in wanted]
-    chosen = (executor.map if executor else map)(
-        partial(choose, bank=bank, alike=alike), wanted, seeds
-    )
-    placed = [
-        (cell, *drawn_item)
-        for cell, some in zip(wanted, chosen, strict=True)
-        for drawn_item in some
-    ]
-    # In the blueprint's order the first five would be the clean ones.
-    order = {kind: place for place, kind in enumerate(KINDS)}
-    placed.sort(
-        key=lambda drawn_item: (
-            order[drawn_item[0].kind],
-            secret.draw(form, "order", drawn_item[1]),
-        )
-    )
-    names = [f"q{n:02}" for n in range(1, len(placed) + 1)]
-    items = {name: drawn_item[2] for name, drawn_item in zip(names, placed, strict=True)}
-    by_name = {name: drawn_item[0] for name, drawn_item in zip(names, placed, strict=True)}
+    placed = _placed(secret, form, wanted, partial(choose, bank=bank, alike=alike), executor)
+    items = {name: place.item for name, place in placed.items()}
+    cells_of_items = {name: place.cell for name, place in placed.items()}
     options = np.random.default_rng(secret.draw(form, "options"))
-    entries = _entries(items, by_name, options)
-    cut = math.ceil(lifts * tables.value("exam_policy", name="cut")) if cut is None else cut
+    entries = _entries(items, cells_of_items, options)
+    if cut is None:
+        cut = math.ceil(lifts * tables.value("exam_policy", name="cut"))
     if minutes is None:
         minutes = len(items) * tables.value("exam_policy", name="minutes_an_item")
     cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
     key = FormKey(form, entries, secret.salt(form), cut, minutes)
     return Drawn(
-        Form(form, tuple(items), cut, key.seal, minutes),
-        key,
-        items,
-        by_name,
-        {name: drawn_item[1] for name, drawn_item in zip(names, placed, strict=True)},
-        override,
-        certify,
-        secret.weakness,
-        secret.draw(form, "cameras"),
-        bank,
+        form=Form(form, tuple(items), cut, key.seal, minutes),
+        key=key,
+        items=items,
+        cells=cells_of_items,
+        seeds={name: place.seed for name, place in placed.items()},
+        override=override,
+        certify=certify,
+        weakness=secret.weakness,
+        camera_seed=secret.draw(form, "cameras"),
+        bank=bank,
     )
+
+
+class _Placed(NamedTuple):
+    """Hold an item that goes on a form, and the cell and seed that make it again."""
+
+    cell: Cell
+    seed: int
+    item: Item
+
+
+def _placed(
+    secret: Secret,
+    form: str,
+    cells: list[Cell],
+    chosen_for: Callable[[Cell, list[int]], list[SeededItem]],
+    executor: Executor | None,
+) -> dict[str, _Placed]:
+    """Return the items of a form in their order, by the names they have on it: q01, q02, …
+
+    All of it follows from the secret and the form's id: whoever has both
+    makes the same form again.
+    """
+    seeds = [[secret.draw(form, cell.name, n) for n in range(MOST_ITEMS)] for cell in cells]
+    choices = (executor.map if executor else map)(chosen_for, cells, seeds)
+    placed = [
+        _Placed(cell, seeded.seed, seeded.item)
+        for cell, choice in zip(cells, choices, strict=True)
+        for seeded in choice
+    ]
+    # Kind after kind, and within a kind in an order of chance: in the blueprint's order the
+    # first five lifts of every form would be the clean ones.
+    kinds = list(KINDS)
+    placed.sort(
+        key=lambda place: (
+            kinds.index(place.cell.kind),
+            secret.draw(form, "order", place.seed),
+        )
+    )
+    return {f"q{n:02}": place for n, place in enumerate(placed, start=1)}
 
 
 def bank_lacks(bank: Bank, cells: Iterable[Cell]) -> list[str]:
@@ -295,47 +325,63 @@ def everybody_has(known: Iterable[str]) -> str:
 def balance(one: Drawn, other: Drawn) -> tuple[CellBalance, ...]:
     """Compare two forms cell by cell."""
     names = dict.fromkeys(item.cell for form in (one, other) for item in form.items.values())
-    balances = []
-    for cell in names:
-        both = [[i.margin for i in form.items.values() if i.cell == cell] for form in (one, other)]
-        counts, means = map(len, both), (float(np.mean(m)) if m else math.nan for m in both)
-        balances.append(CellBalance(cell, tuple(counts), tuple(means)))
-    return tuple(balances)
+    return tuple(_balance_of_cell(name, one, other) for name in names)
+
+
+def _balance_of_cell(cell: str, one: Drawn, other: Drawn) -> CellBalance:
+    """Compare how many items two forms have of a cell, and their mean margins."""
+    counts, means = [], []
+    for form in (one, other):
+        margins = [item.margin for item in form.items.values() if item.cell == cell]
+        counts.append(len(margins))
+        means.append(float(np.mean(margins)) if margins else math.nan)
+    return CellBalance(cell, tuple(counts), tuple(means))
 
 
 def _entries(
     items: Mapping[str, Item], cells: Mapping[str, Cell], rng: np.random.Generator
 ) -> dict[str, Key]:
     """Return the key's entries, in words: ids of faults do not go to candidates."""
-    # In the catalogue's order the list itself would say which fault comes first.
-    order = rng.permutation(sorted({some for one in items.values() for some in one.options}))
-    place = {option: n for n, option in enumerate(order.tolist())}
+    # In the catalogue's order the list itself would say which fault comes first. The order is of
+    # chance, and the same for all items of a form.
+    every_option = {option for item in items.values() for option in item.options}
+    order = rng.permutation(sorted(every_option)).tolist()
+    place = {option: n for n, option in enumerate(order)}
     entries = {}
-    for name, one in items.items():
-        options = one.options
-        if one.how.lists_faults:
+    for name, item in items.items():
+        options = item.options
+        if item.how.lists_faults:
+            # That there is nothing to fix comes last, where people look for it.
             options = sorted(options, key=lambda option: (option == NOTHING, place[option]))
-        right = one.right
-        if isinstance(right, str):
-            right = _words(right)
-        elif isinstance(right, tuple):
-            right = tuple(map(_words, right))
-        entry = one.key(cells[name].points)
-        entries[name] = replace(entry, answer=right, options=tuple(map(_words, options)))
+        answer = item.right
+        if isinstance(answer, str):
+            answer = _words(answer)
+        elif isinstance(answer, tuple):
+            answer = tuple(map(_words, answer))
+        entry = item.key(cells[name].points)
+        entries[name] = replace(entry, answer=answer, options=tuple(map(_words, options)))
     return entries
 
 
 def _words(option: str) -> str:
+    """Return an option as it stands on a form: a fault by its name."""
     return option if option == NOTHING else worded(option)
+
+
+class _ShownLift(NamedTuple):
+    """Hold a lift as pictures and in words; None for an item without one."""
+
+    pictures: Pictures | None
+    account: Account | None
 
 
 def _shown(
     render: Callable[[Case, int], Pictures], camera_seed: int, cell: Cell, seed: int
-) -> tuple[Pictures | None, Account | None]:
+) -> _ShownLift:
     """Return a lift's pictures and words; in another process, so from cell and seed."""
     if not cell.how.shows_lift:
-        return None, None
+        return _ShownLift(None, None)
     # Whatever units the certifier reads: the same secret makes the same form.
     with units.written_in(units.BOTH):
         lift = case(cell, seed)
-        return render(lift, camera_seed), account(lift)
+        return _ShownLift(render(lift, camera_seed), account(lift))

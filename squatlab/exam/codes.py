@@ -27,11 +27,13 @@ behind it, trying them all is out of reach [teaching-value]."""
 
 def spell(raw: bytes) -> str:
     """Return 16 random bytes as a code, such as 7XKQ-M2PD-9RTA."""
-    # 31 does not divide 256, but leaves of 16 bytes a bias of less than 2⁻⁷⁰.
-    number, signs = int.from_bytes(raw[:16], "big"), ""
+    # The lowest 11 digits of the number to base 31. 31 does not divide 2¹²⁸, so some digits come
+    # more often than others, but by less than 2⁻⁷⁰.
+    number = int.from_bytes(raw[:16], "big")
+    signs = ""
     for _ in range(LENGTH - 1):
-        number, rest = divmod(number, len(LETTERS))
-        signs += LETTERS[rest]
+        number, digit = divmod(number, len(LETTERS))
+        signs += LETTERS[digit]
     return tidy(signs + _check_sign(signs))
 
 
@@ -59,7 +61,11 @@ def candidates_code(salt: str, form: str, candidate: str, nonce: str) -> str:
 
 
 def sealing_key(code: str, form: str, candidate: str) -> bytes:
-    """Return the key that a code gives, for hand-ins and for fingerprints."""
+    """Return the key that a code gives, for hand-ins and for fingerprints.
+
+    By scrypt, which is slow on purpose: whoever has a hand-in or the records
+    could otherwise try codes until one fits.
+    """
     salt = files.canonical([form, candidate]).encode()
     return hashlib.scrypt(tidy(code).encode(), salt=salt, dklen=32, **STRETCH)
 
@@ -78,11 +84,18 @@ def seal(code: str, form: str, candidate: str, body: Any) -> str:
 def _check_sign(signs: str) -> str:
     """Return the check sign: finds any one wrong sign and any two swapped.
 
-    31 is a prime, so that no weight and no difference of signs vanishes.
+    The sum of the signs' values, each times its place (from 2), to base 31.
+    31 is a prime: no product of a place and a difference of two signs, nor of
+    the differences of two places and two signs, is a multiple of it.
     """
-    return LETTERS[sum(n * LETTERS.index(sign) for n, sign in enumerate(signs, 2)) % len(LETTERS)]
+    weighted = [place * LETTERS.index(sign) for place, sign in enumerate(signs, start=2)]
+    return LETTERS[sum(weighted) % len(LETTERS)]
 
 
 def same(one: str, other: str) -> bool:
-    """Tell whether two fingerprints are the same, in a time that tells nothing."""
+    """Tell whether two secrets or fingerprints are the same.
+
+    It takes as long whatever is wrong: else each sign could be tried by
+    itself, by how long the answer takes.
+    """
     return hmac.compare_digest(one.encode(), other.encode())

@@ -1,4 +1,8 @@
-"""Where to draw the line, and how surely it parts those who pass."""
+"""Where to draw the line, and how surely it parts those who pass.
+
+Cuts by judges (Angoff, Ebel), and how often another equal form would
+decide the same (Huynh).
+"""
 
 from __future__ import annotations
 
@@ -81,42 +85,68 @@ def decision_consistency(marks: ArrayLike, cut: float) -> Consistency:
     with its reason where KR-21 is none or not above 0 [huynh1976].
     """
     table = zeros_and_ones(marks)
-    trust, (people, items) = kr21(table), table.shape
+    people, items = table.shape
+    reliability = kr21(table)
     if not 0 <= cut <= items:
         raise ValueError(f"the cut is {cut:g}; out of {items} items it is 0 to {items}")
-    if not trust > 0:
-        why = trust.reason if np.isnan(trust) else f"KR-21 is {trust:.2f}, not above 0"
+    if not reliability > 0:
+        why = reliability.reason
+        if not np.isnan(reliability):
+            why = f"KR-21 is {reliability:.2f}, not above 0"
         return Consistency(none(why), none(why))
     mean = table.sum(axis=1).mean()
-    a, b = (1 / trust - 1) * mean, (1 / trust - 1) * (items - mean)
+    # The model: each person has a true share of items right, and over people these shares follow
+    # a beta distribution. Its parameters are those that give the totals' mean and KR-21
+    # (Huynh 1976, r the reliability, m the mean): a = (1/r − 1) m, b = (1/r − 1)(k − m).
+    a = (1 / reliability - 1) * mean
+    b = (1 / reliability - 1) * (items - mean)
     if min(a, b) <= 0:
         why = "KR-21 is 1: everybody has all or nothing right"
         return Consistency(none(why), none(why))
-    x = np.arange(items + 1)
-    ways = gammaln(items + 1) - gammaln(x + 1) - gammaln(items - x + 1)
-    both = x + x[:, None]
-    logs = ways + ways[:, None] + betaln(a + both, b + 2 * items - both) - betaln(a, b)
-    chance = np.exp(logs)  # of total x on one form and y on the other
-    passes = x >= cut
-    alike = chance[passes[:, None] == passes].sum()
-    share = chance[passes].sum()
-    luck = share**2 + (1 - share) ** 2
-    if luck > 1 - 1e-12:
-        beyond = none("this cut passes everybody or nobody")
+    joint = _two_totals(items, a, b)
+    passes = np.arange(items + 1) >= cut
+    # Both forms pass a person, or neither does.
+    agreement = joint[passes[:, None] == passes].sum()
+    share_passing = joint[passes].sum()
+    by_chance = share_passing**2 + (1 - share_passing) ** 2
+    if by_chance > 1 - 1e-12:
+        kappa = none("this cut passes everybody or nobody")
     else:
-        beyond = of_people((alike - luck) / (1 - luck), people)
-    return Consistency(of_people(alike, people), beyond)
+        kappa = of_people((agreement - by_chance) / (1 - by_chance), people)
+    return Consistency(of_people(agreement, people), kappa)
+
+
+def _two_totals(items: int, a: float, b: float) -> NDArray[np.float64]:
+    """Return the chance of every pair of totals on two equal forms (total, total).
+
+    The bivariate beta-binomial distribution of forms of k ``items``: with
+    x and y right, C(k, x) C(k, y) B(a + x + y, b + 2k − x − y)/B(a, b). By
+    logarithms, for C(40, 20) is 10¹¹ and B as small [huynh1976].
+    """
+    total = np.arange(items + 1)
+    log_ways = gammaln(items + 1) - gammaln(total + 1) - gammaln(items - total + 1)
+    right = total + total[:, None]
+    wrong = 2 * items - right
+    log_chance = log_ways + log_ways[:, None] + betaln(a + right, b + wrong) - betaln(a, b)
+    return np.exp(log_chance)
 
 
 def _icc2k(ratings: NDArray[np.float64]) -> Figure:
-    """Return ICC(2,k) of ratings (items, judges): two-way random, the mean of k."""
+    """Return ICC(2,k) of ratings (items, judges): how far judges agree as a group.
+
+    Two-way random effects, the mean of k judges. With n items, and the
+    mean squares MSR of items, MSC of judges and MSE of what is left:
+    (MSR − MSE)/(MSR + (MSC − MSE)/n) [shrout1979].
+    """
     items, judges = ratings.shape
     if items < 2:
         return none("one item cannot show agreement: two at least")
-    by_item, by_judge = ratings.mean(axis=1, keepdims=True), ratings.mean(axis=0)
+    by_item = ratings.mean(axis=1, keepdims=True)
+    by_judge = ratings.mean(axis=0)
     rest = ratings - by_item - by_judge + ratings.mean()
-    between, strict = judges * by_item.var(ddof=1), items * by_judge.var(ddof=1)
-    error = (rest**2).sum() / ((items - 1) * (judges - 1))
-    if between <= 1e-24:
+    of_items = judges * by_item.var(ddof=1)
+    of_judges = items * by_judge.var(ddof=1)
+    of_rest = (rest**2).sum() / ((items - 1) * (judges - 1))
+    if of_items <= 1e-24:
         return none("the judges told no item from another")
-    return Figure((between - error) / (between + (strict - error) / items))
+    return Figure((of_items - of_rest) / (of_items + (of_judges - of_rest) / items))

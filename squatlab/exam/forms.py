@@ -21,6 +21,23 @@ MOST_MINUTES = 24 * 60
 """No form is sat for longer than a day [teaching-value]."""
 
 
+class TimeFactors(NamedTuple):
+    """Hold between what lies how many times the usual time a candidate may have."""
+
+    least: float
+    most: float
+
+    def objection(self, time_factor: float) -> str:
+        """Return why a time factor cannot be, or ""."""
+        if self.least <= time_factor <= self.most:
+            return ""
+        return f"the time factor is {time_factor:g}; it is {self.least:g} to {self.most:g}"
+
+
+TIME_FACTORS = TimeFactors(1.0, 4.0)
+"""What may be agreed with a candidate [teaching-value]."""
+
+
 class Paper(NamedTuple):
     """Hold the fingerprints of what one item shows.
 

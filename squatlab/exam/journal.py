@@ -67,7 +67,8 @@ class Journal:
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
         for entry in filter(None, entries):
             closed = entry.get("handed_in", "")
-            # The first stands. If its line was changed, the time of the next does.
+            # The first stands: to begin again would give more time. If its line was changed, the
+            # next time that is known does, so that nobody gains by it.
             self.begun = self.begun or entry.get("begun") or entry.get("at", closed)
             self.handed_in = self.handed_in or closed
             if "item" in entry and not self.handed_in:
@@ -142,5 +143,6 @@ class Journal:
         return sheet
 
     def _running(self) -> None:
+        """Raise ValueError before the clock was started."""
         if not self.begun:
             raise ValueError("not started yet: press Begin, which starts the clock, then answer")

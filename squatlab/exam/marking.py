@@ -1,4 +1,8 @@
-"""Marks from answers and key, and nothing else: the same answers, the same marks."""
+"""Marks from answers and key, and nothing else: the same answers, the same marks.
+
+Sheets of a nation fit: the different answers to an item are few, so each is
+judged once, and a sheet holds its number (a code) among them.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +11,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import islice
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +20,11 @@ from squatlab import tables
 from squatlab.exam.answers import Refusal, Sheet
 from squatlab.exam.forms import Form, FormKey
 from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime
-from squatlab.questions.kinds import NOTHING, informedness
+from squatlab.questions.kinds import NOTHING, Calls, informedness
 from squatlab.questions.question import Key
 
 CREDITED = "counts as right for everyone"
+"""What is said of an item that a ruling credits."""
 
 PARTS = ("spotting", "order", "cue")
 """What is told to the candidate beside the score, and does not decide."""
@@ -82,14 +87,13 @@ class Marks:
     @property
     def lifts(self) -> tuple[str, ...]:
         """Return the names of the columns of `cases`."""
-        named = zip(self.form.items, self.counted, strict=True)
-        return tuple(item for item, own in named if own and self.key.entries[item].how.certifies)
+        is_lift = self.certifying & self.counted
+        return tuple(item for item, is_own in zip(self.form.items, is_lift, strict=True) if is_own)
 
     @property
     def unanswered(self) -> NDArray[np.int64]:
         """Return how many lifts that certify were left without an answer."""
-        lift = [self.key.entries[item].how.certifies for item in self.form.items]
-        return (self.answers[:, lift] < 0).sum(axis=1)
+        return (self.answers[:, self.certifying] < 0).sum(axis=1)
 
     @property
     def gift(self) -> int:
@@ -114,12 +118,14 @@ class Marks:
     @property
     def sensitivity(self) -> NDArray[np.float64]:
         """Return the share of the faults that were there that were seen."""
-        return _share(self.spotted[:, 0], self.spotted[:, 1])
+        hits, misses, _, _ = self.spotted.T
+        return _share_of(hits, hits + misses)
 
     @property
     def specificity(self) -> NDArray[np.float64]:
         """Return the share of the faults not there that were not called."""
-        return _share(self.spotted[:, 3], self.spotted[:, 2])
+        _, _, false_alarms, correct_rejections = self.spotted.T
+        return _share_of(correct_rejections, correct_rejections + false_alarms)
 
     @property
     def dprime(self) -> NDArray[np.float64]:
@@ -137,11 +143,14 @@ class Marks:
         """
         parts = {part: self._above_chance(part) for part in PARTS}
         parts["spotting"] = informedness(self.spotted.T)
-        parts = {part: np.maximum(values, 0.0) for part, values in parts.items()}  # nan stays
-        weights = [tables.value("exam_policy", name=f"weight_{part}") for part in PARTS]
+        # Worse than guessing is told as guessing: a minus beside a score helps nobody. nan stays.
+        parts = {part: np.maximum(values, 0.0) for part, values in parts.items()}
         values = np.array([parts[part] for part in PARTS])
-        known = ~np.isnan(values) * np.array(weights)[:, None]
-        return parts | {"all": _share((np.nan_to_num(values) * known).sum(0), 0, known.sum(0))}
+        weights = np.array([tables.value("exam_policy", name=f"weight_{part}") for part in PARTS])
+        # (part, people): the weighted mean of the parts that a person was asked.
+        weights_asked = ~np.isnan(values) * weights[:, None]
+        weighted = (np.nan_to_num(values) * weights_asked).sum(axis=0)
+        return parts | {"all": _share_of(weighted, weights_asked.sum(axis=0))}
 
     def _above_chance(self, part: str) -> NDArray[np.float64]:
         """Return the mean of a part's marks on which guessing earns 0 (people,)."""
@@ -160,9 +169,10 @@ class Marks:
         cases = self.cases.shape[1] + self.gift
         entries = self.key.entries
         certifying = frozenset(item for item in entries if entries[item].how.certifies)
-        for who, row, score in zip(self.candidates, self.marks, self.score.tolist(), strict=True):
-            marks = dict(zip(self.form.items, row.tolist(), strict=True))
-            yield Result(who, marks, score, cases, certifying)
+        people = zip(self.candidates, self.marks.tolist(), self.score.tolist(), strict=True)
+        for candidate, row, score in people:
+            marks = dict(zip(self.form.items, row, strict=True))
+            yield Result(candidate, marks, score, cases, certifying)
 
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
         """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
@@ -194,40 +204,50 @@ def mark(
     """
     credited = dict(credited or {})
     form.check(key)
-    # A cluster wants to know how many parts there are.
-    spread = executor.map if executor else map
-    parts = tuple(
-        spread(partial(_coded, form), list(_parts(sheets)) if executor else _parts(sheets))
-    )
+    parts_of_sheets = _parts(sheets)
+    if executor:
+        # A cluster wants to know how many parts there are.
+        coded = tuple(executor.map(partial(_coded, form), list(parts_of_sheets)))
+    else:
+        coded = tuple(map(partial(_coded, form), parts_of_sheets))
     columns = [
-        _Column(item, key.entries[item], [part.answers[n] for part in parts], item in credited)
+        _Column(item, key.entries[item], [part.answers[n] for part in coded], item in credited)
         for n, item in enumerate(form.items)
     ]
-    telling = [column for column in columns if column.item not in credited]
-    candidates = [who for part in parts for who in part.candidates]
-    why = [words for part in parts for words in part.refused]
+    candidates = [candidate for part in coded for candidate in part.candidates]
+    objections = [objection for part in coded for objection in part.objections]
     for column in columns:
         for person in np.flatnonzero(column.misfits):
-            why[person] = why[person] or f"the answer to {column.item} is none that it offers"
-    is_marked = np.array([not words for words in why], dtype=bool)
-    named = list(zip(candidates, why, strict=True))
+            if not objections[person]:
+                objections[person] = f"the answer to {column.item} is none that it offers"
+    is_marked = np.array([not objection for objection in objections], dtype=bool)
+    refused = [
+        Refusal("", candidate, f"candidate {candidate}: {objection}; ask for the file again")
+        for candidate, objection in zip(candidates, objections, strict=True)
+        if objection
+    ]
+    # One column after the other: for a nation all of them at once would be 130 MB.
+    spotted = np.zeros((int(is_marked.sum()), len(Calls._fields)))
+    for column in columns:
+        spotted += column.spotted[column.codes[is_marked]]
+    # What everyone is given tells nothing of what the class confuses.
+    uncredited = [column for column in columns if column.item not in credited]
     return Marks(
-        form,
-        key,
-        tuple(who for who, words in named if not words),
-        np.column_stack([column.marks[column.codes[is_marked]] for column in columns]),
-        # One column after the other: for a nation all of them would be 130 MB.
-        sum((c.spotted[c.codes[is_marked]] for c in columns), np.zeros((int(is_marked.sum()), 4))),
-        _first_map(telling, is_marked),
-        _spot_map(telling, is_marked),
-        tuple(
-            Refusal("", who, f"candidate {who}: {words}; ask for the file again")
-            for who, words in named
-            if words
+        form=form,
+        key=key,
+        candidates=tuple(
+            candidate for candidate, kept in zip(candidates, is_marked, strict=True) if kept
         ),
-        np.column_stack([column.numbered[is_marked] for column in columns]),
-        np.column_stack([column.above_chance[column.codes[is_marked]] for column in columns]),
-        credited,
+        marks=np.column_stack([column.marks[column.codes[is_marked]] for column in columns]),
+        spotted=spotted,
+        first=_first_map(uncredited, is_marked),
+        spot=_spot_map(uncredited, is_marked),
+        refused=tuple(refused),
+        answers=np.column_stack([column.numbered[is_marked] for column in columns]),
+        above_chance=np.column_stack(
+            [column.above_chance[column.codes[is_marked]] for column in columns]
+        ),
+        credited=credited,
     )
 
 
@@ -247,10 +267,13 @@ class _Answers(NamedTuple):
 
 
 class _Coded(NamedTuple):
-    """Hold a part of the sheets: who, why one is refused, and the answers to each item."""
+    """Hold a part of the sheets: who, why one is refused ("" if not), and what they answered.
+
+    ``answers`` has an entry for each item of the form.
+    """
 
     candidates: tuple[str, ...]
-    refused: tuple[str, ...]
+    objections: tuple[str, ...]
     answers: tuple[_Answers, ...]
 
 
@@ -271,76 +294,107 @@ def _coded(form: Form, sheets: tuple[Sheet, ...]) -> _Coded:
         codes = np.empty(len(sheets), dtype=np.int32)
         for place, sheet in enumerate(sheets):
             given = sheet.answers.get(item)
-            answer = tuple(given) if type(given) is list else given
+            answer = tuple(given) if type(given) is list else given  # a list is no key
             codes[place] = number.setdefault(answer, len(number))
         answers.append(_Answers(tuple(number), codes))
-    ours = [sheet.form == form.id and sheet.seal == form.seal for sheet in sheets]
-    return _Coded(
-        tuple(sheet.candidate for sheet in sheets),
-        tuple("" if is_ours else "answers to another form" for is_ours in ours),
-        tuple(answers),
-    )
+    objections = [
+        "" if (sheet.form, sheet.seal) == (form.id, form.seal) else "answers to another form"
+        for sheet in sheets
+    ]
+    candidates = tuple(sheet.candidate for sheet in sheets)
+    return _Coded(candidates, tuple(objections), tuple(answers))
 
 
 class _Column:
-    """One item's answers, each different one judged once and counted by its code."""
+    """Hold one item's answers, each different one judged once and counted by its code.
+
+    ``codes`` (people,) number ``answers``, ``numbered`` the same with −1
+    for none; ``misfits`` (people,) tells whose answer the item does not
+    offer. By answer: ``marks``, ``above_chance``, and ``spotted``
+    (answer, 4), the counts of `Calls`.
+    """
 
     def __init__(self, item: str, entry: Key, parts: list[_Answers], credited: bool) -> None:
-        seen: dict[object, int] = {}
+        code_of: dict[object, int] = {}
         codes = []
         for part in parts:
-            # What the part's own numbers are among all.
-            mine = [seen.setdefault(answer, len(seen)) for answer in part.different]
-            codes.append(np.array(mine, dtype=np.int32)[part.codes])
-        self.item, self.entry, self.answers = item, entry, tuple(seen)
+            # What the part's own numbers are among those of all parts.
+            codes_of_part = [code_of.setdefault(a, len(code_of)) for a in part.different]
+            codes.append(np.array(codes_of_part, dtype=np.int32)[part.codes])
+        self.item, self.entry, self.answers = item, entry, tuple(code_of)
         self.codes = np.concatenate(codes)
-        none = seen.get(None, -1)
-        self.numbered = np.where(self.codes == none, -1, self.codes)
+        no_answer = code_of.get(None, -1)
+        self.numbered = np.where(self.codes == no_answer, -1, self.codes)
         judged = [right(entry, answer) for answer in self.answers]
         self.marks = np.array([mark or 0.0 for mark in judged])
         self.misfits = np.array([mark is None for mark in judged], dtype=bool)[self.codes]
         self.above_chance = np.zeros(len(judged))
-        self.spotted = np.zeros((len(judged), 4))
+        self.spotted = np.zeros((len(judged), len(Calls._fields)))
         if credited:
             self.marks[:] = 1.0
             return
-        for row, (answer, mark) in enumerate(zip(self.answers, judged, strict=True)):
+        for code, (answer, mark) in enumerate(zip(self.answers, judged, strict=True)):
             if mark is not None and answer is not None:
-                self.above_chance[row] = entry.how.above_chance(entry, answer)
-                self.spotted[row] = entry.how.calls(entry, answer)
+                self.above_chance[code] = entry.how.above_chance(entry, answer)
+                self.spotted[code] = entry.how.calls(entry, answer)
 
-    def counts(self, is_marked: NDArray[np.bool_]) -> list[tuple[object, int]]:
-        """Return (answer, how many kept sheets gave it), the unanswered left out."""
-        many = np.bincount(self.codes[is_marked], minlength=len(self.answers)).tolist()
-        pairs = zip(self.answers, many, strict=True)
-        return [(answer, n) for answer, n in pairs if n and answer is not None]
+    def counts(self, is_marked: NDArray[np.bool_]) -> list[_Given]:
+        """Return each answer and how many marked sheets gave it, the unanswered left out."""
+        times = np.bincount(self.codes[is_marked], minlength=len(self.answers)).tolist()
+        return [
+            _Given(answer, n)
+            for answer, n in zip(self.answers, times, strict=True)
+            if n and answer is not None
+        ]
+
+
+class _Given(NamedTuple):
+    """Hold an answer, and by how many it was given."""
+
+    answer: Any
+    times: int
 
 
 def _first_map(columns: list[_Column], is_marked: NDArray[np.bool_]) -> ConfusionMap:
-    """Return what was named first against the key, over the kept sheets."""
+    """Return what was named first against the key, over the marked sheets."""
     asked = [column for column in columns if column.entry.how.certifies]
     labels = dict.fromkeys(option for column in asked for option in column.entry.options)
-    order = sorted(labels, key=lambda label: label == NOTHING)  # stable: nothing comes last
-    pairs = [(c.entry.answer, named, n) for c in asked for named, n in c.counts(is_marked)]
-    keyed, named, times = zip(*pairs, strict=True) if pairs else ((), (), ())
-    return confusion_map(keyed, named, order, np.array(times, dtype=int))
+    labels_in_order = sorted(labels, key=lambda label: label == NOTHING)  # nothing comes last
+    keyed, named, times = [], [], []
+    for column in asked:
+        for given in column.counts(is_marked):
+            keyed.append(column.entry.answer)
+            named.append(given.answer)
+            times.append(given.times)
+    return confusion_map(keyed, named, labels_in_order, np.array(times, dtype=int))
 
 
 def _spot_map(columns: list[_Column], is_marked: NDArray[np.bool_]) -> tuple[FaultAgreement, ...]:
     """Return for each fault how often it was called while there, and while not."""
     asked = [column for column in columns if column.entry.how.part == "spotting"]
-    counts = {fault: [0, 0, 0, 0] for column in asked for fault in column.entry.options}
+    faults = dict.fromkeys(option for column in asked for option in column.entry.options)
+    return tuple(_agreement_on(fault, asked, is_marked) for fault in faults)
+
+
+def _agreement_on(fault: str, asked: list[_Column], is_marked: NDArray[np.bool_]) -> FaultAgreement:
+    """Return how often one fault was called, in lifts that have it and in others."""
+    hits = misses = false_alarms = correct_rejections = 0
     for column in asked:
-        for answer, times in column.counts(is_marked):
-            for fault in column.entry.options:
-                there, named = fault in column.entry.answer, fault in answer
-                counts[fault][2 * (not there) + (not named)] += times
-    return tuple(FaultAgreement(fault, *four) for fault, four in counts.items())
+        if fault not in column.entry.options:
+            continue
+        for given in column.counts(is_marked):
+            is_named = fault in given.answer
+            if fault in column.entry.answer:
+                hits += given.times * is_named
+                misses += given.times * (not is_named)
+            else:
+                false_alarms += given.times * is_named
+                correct_rejections += given.times * (not is_named)
+    return FaultAgreement(fault, hits, misses, false_alarms, correct_rejections)
 
 
-def _share(part: NDArray, rest: NDArray | float, whole: NDArray | None = None) -> NDArray:
-    """Return part of part and rest (or of the whole), nan where there is nothing."""
-    whole = part + rest if whole is None else whole
+def _share_of(part: NDArray, whole: NDArray) -> NDArray:
+    """Return part of whole, nan where the whole is 0."""
     return np.where(whole > 0, part / np.where(whole > 0, whole, 1), np.nan)
 
 

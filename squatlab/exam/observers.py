@@ -16,9 +16,16 @@ from squatlab.questions.agreement import cohen_kappa
 from squatlab.questions.figure import Figure, none
 from squatlab.spreadsheet import read_rows
 
-COLUMNS = ("observer", "lifter", "fault", "size", "first")
+WHO = ("observer", "lifter")
+"""The columns that say whose sheet a row is from."""
+
+COLUMNS = (*WHO, "fault", "size", "first")
+
 SIZES = {word: size for size, name in enumerate(faults.SIZES, 1) for word in (name, name[0])}
+"""What may be typed for a size, from 1 for slight: the word, or its first letter."""
+
 FIRST = {"no": False, "0": False, "yes": True, "x": True, "1": True}
+"""What may be typed for a fault to fix first."""
 
 
 class FaultSeen(NamedTuple):
@@ -56,54 +63,88 @@ class Observations:
 
     def summary(self) -> tuple[FaultSeen, ...]:
         """Return one entry for each fault, in the catalogue's order."""
-        return tuple(
-            FaultSeen(
-                fault,
-                *(int((sizes == size).sum()) for size in (1, 2, 3)),
-                int((self.first == place).sum()),
-                int((sizes > 0).any(axis=0).sum()),
-                *agreement(sizes, 4, "linear"),
-            )
-            for place, fault in enumerate(faults.catalogue())
-            for sizes in (self.sizes[..., place],)
+        return tuple(self._seen(place, fault) for place, fault in enumerate(faults.catalogue()))
+
+    def _seen(self, place: int, fault: str) -> FaultSeen:
+        """Count how often the fault at a place in the catalogue was seen."""
+        sizes = self.sizes[..., place]
+        # Linear weights: slight for clear is half as bad as slight for gross.
+        likeness = agreement(sizes, len(faults.SIZES) + 1, "linear")
+        slight, clear, gross = (int((sizes == size).sum()) for size in (1, 2, 3))
+        return FaultSeen(
+            fault=fault,
+            slight=slight,
+            clear=clear,
+            gross=gross,
+            first=int((self.first == place).sum()),
+            lifters=int((sizes > 0).any(axis=0).sum()),
+            alike=likeness.alike,
+            kappa=likeness.kappa,
         )
 
     def __str__(self) -> str:
-        seen = [row for row in self.summary() if row.lifters]
-        rows = [(faults.fault(row.fault).name, *row[1:]) for row in seen]
-        rows.append(
-            ("which to fix first", *[""] * 5, *agreement(self.first, self.sizes.shape[2] + 1))
-        )
+        seen_by_nobody = []
         lines = [f"{'':32} slight clear gross first lifters alike kappa"]
-        for name, slight, clear, gross, first, lifters, alike, kappa in rows:
-            likeness = f"{100 * alike:4.0f}% {kappa:5.2f}".replace("nan", "  –")
-            likeness = kappa.reason if np.isnan(alike) else likeness
+        for seen in self.summary():
+            name = faults.fault(seen.fault).name
+            if not seen.lifters:
+                seen_by_nobody.append(name)
+                continue
+            likeness = ObserversAgreement(seen.alike, seen.kappa)
             lines.append(
-                f"{name:32} {slight:6} {clear:5} {gross:5} {first:5} {lifters:7} {likeness}"
+                f"{name:32} {seen.slight:6} {seen.clear:5} {seen.gross:5} {seen.first:5} "
+                f"{seen.lifters:7} {likeness}"
             )
-        unseen = [faults.fault(r.fault).name for r in self.summary() if not r.lifters]
-        lines += [f"Seen by nobody: {', '.join(unseen)}."] if unseen else []
+        likeness = agreement(self.first, self.sizes.shape[2] + 1)
+        lines.append(f"{'which to fix first':65} {likeness}")
+        if seen_by_nobody:
+            lines.append(f"Seen by nobody: {', '.join(seen_by_nobody)}.")
         return "\n".join(lines)
+
+
+class ObserversAgreement(NamedTuple):
+    """Hold the share of pairs of sheets that are alike, and the same beyond chance."""
+
+    alike: float
+    kappa: Figure
+
+    def __str__(self) -> str:
+        if np.isnan(self.alike):
+            return self.kappa.reason
+        return f"{100 * self.alike:4.0f}% {self.kappa:5.2f}".replace("nan", "  –")
 
 
 def agreement(
     given: NDArray[np.float64], categories: int, weights: str | None = None
-) -> tuple[float, Figure]:
+) -> ObserversAgreement:
     """Return the share alike and the kappa of observers (observer, case).
 
     ``given`` is 0, 1, … below ``categories``, nan for not watched. Kappa
     is the mean of Cohen's over the pairs of observers [light1971]; pairs
     that have none are left out, nan with the reason if all are.
     """
-    both = [np.array(pair)[:, ~np.isnan(pair).any(axis=0)] for pair in combinations(given, 2)]
-    pairs = [pair for pair in both if pair.size]
-    if not pairs:
-        return np.nan, none("no lifter was watched by two observers")
+    alike: list[NDArray[np.bool_]] = []
+    kappas: list[Figure] = []
     edges = np.arange(categories + 1)
-    kappas = [cohen_kappa(np.histogram2d(*pair, edges)[0], weights) for pair in pairs]
-    alike = float(np.mean(np.concatenate([one == other for one, other in pairs])))
-    numbers = [kappa for kappa in kappas if not np.isnan(kappa)]
-    return alike, Figure(np.mean(numbers)) if numbers else kappas[0]
+    for one, other in combinations(given, 2):
+        both_watched = ~(np.isnan(one) | np.isnan(other))
+        if both_watched.any():
+            alike.append(one[both_watched] == other[both_watched])
+            counts, _, _ = np.histogram2d(one[both_watched], other[both_watched], edges)
+            kappas.append(cohen_kappa(counts, weights))
+    if not kappas:
+        return ObserversAgreement(np.nan, none("no lifter was watched by two observers"))
+    known = [kappa for kappa in kappas if not np.isnan(kappa)]
+    mean = Figure(np.mean(known)) if known else kappas[0]
+    return ObserversAgreement(float(np.mean(np.concatenate(alike))), mean)
+
+
+class _Tick(NamedTuple):
+    """Hold one row: where it stands, the fault's size, and whether to fix it first."""
+
+    row: int
+    size: int
+    first: bool
 
 
 def read_observations(path: str | Path, lifters: Collection[str] = ()) -> Observations:
@@ -117,45 +158,64 @@ def read_observations(path: str | Path, lifters: Collection[str] = ()) -> Observ
     ids = {n.casefold(): f.id for f in faults.catalogue().values() for n in (f.id, f.name)}
     names = {name.casefold(): name for name in lifters}
     allowed = {"lifter": tuple(names), "fault": ids, "size": SIZES, "first": FIRST}
-    sheets: dict[tuple[str, ...], dict[str, tuple[int, int, bool]]] = {}
+    # By (observer, lifter), and within a sheet by fault; "" is the row that nothing was seen.
+    sheets: dict[tuple[str, str], dict[str, _Tick]] = {}
     problems: list[str] = []
     for number, row in read_rows(path, COLUMNS[:3], COLUMNS[3:]):
         cells = {column: row.get(column, "").casefold() for column in COLUMNS}
-        wrong = _mistakes(cells, allowed)
-        fault, size = ids.get(cells["fault"], ""), SIZES.get(cells["size"], 0)
-        first = FIRST.get(cells["first"], False)
-        who = tuple(names.setdefault(cells[column], row[column]) for column in COLUMNS[:2])
-        sheet = sheets.setdefault(who, {})
-        for other, (earlier, _, ticked) in sheet.items():
-            if other == fault or not (fault and other):
-                wrong["fault"] = f"does not go with row {earlier}; keep one of them"
-            elif ticked and first:
-                wrong["first"] = f"is ticked in row {earlier} too; one a lifter is fixed first"
-        sheet.setdefault(fault, (number, size, first))
-        problems += [f"row {number}, column {column}: {words}" for column, words in wrong.items()]
-    if problems or not sheets:
-        words = problems or ["no marks; type one row for each tick"]
-        raise ValueError(f"{Path(path).name}: " + "\n".join(words))
+        mistakes = _mistakes(cells, allowed)
+        fault = ids.get(cells["fault"], "")
+        tick = _Tick(number, SIZES.get(cells["size"], 0), FIRST.get(cells["first"], False))
+        # Whoever is named first is so in every row, whatever the capitals.
+        observer, lifter = (names.setdefault(cells[column], row[column]) for column in WHO)
+        sheet = sheets.setdefault((observer, lifter), {})
+        mistakes |= _contradictions(sheet, fault, tick)
+        sheet.setdefault(fault, tick)
+        problems += [
+            f"row {number}, column {column}: {words}" for column, words in mistakes.items()
+        ]
+    if not (problems or sheets):
+        problems = ["no marks; type one row for each tick"]
+    if problems:
+        raise ValueError(f"{Path(path).name}: " + "\n".join(problems))
+    return _observations(sheets)
+
+
+def _observations(sheets: dict[tuple[str, str], dict[str, _Tick]]) -> Observations:
+    """Return the sheets of observers and lifters as arrays."""
     order = list(faults.catalogue())
-    observers, watched = (tuple(dict.fromkeys(column)) for column in zip(*sheets, strict=True))
-    sizes = np.full((len(observers), len(watched), len(order)), np.nan)
-    firsts = np.full(sizes.shape[:2], np.nan)
+    observers = list(dict.fromkeys(observer for observer, _ in sheets))
+    lifters = list(dict.fromkeys(lifter for _, lifter in sheets))
+    sizes = np.full((len(observers), len(lifters), len(order)), np.nan)
+    first = np.full(sizes.shape[:2], np.nan)
     for (observer, lifter), sheet in sheets.items():
-        at = observers.index(observer), watched.index(lifter)
-        sizes[at] = [sheet.get(fault, (0, 0))[1] for fault in order]
-        ticked = [order.index(fault) for fault, (*_, first) in sheet.items() if first]
-        firsts[at] = ticked[0] if ticked else len(order)
-    return Observations(observers, watched, sizes, firsts)
+        at = observers.index(observer), lifters.index(lifter)
+        sizes[at] = [sheet[fault].size if fault in sheet else 0 for fault in order]
+        ticked = [order.index(fault) for fault, tick in sheet.items() if tick.first]
+        first[at] = ticked[0] if ticked else len(order)
+    return Observations(tuple(observers), tuple(lifters), sizes, first)
+
+
+def _contradictions(sheet: dict[str, _Tick], fault: str, tick: _Tick) -> dict[str, str]:
+    """Return what of a row does not go with earlier rows of its sheet, by column."""
+    mistakes = {}
+    for other, earlier in sheet.items():
+        # The same fault twice, or a fault and that nothing was seen.
+        if other == fault or not (fault and other):
+            mistakes["fault"] = f"does not go with row {earlier.row}; keep one of them"
+        elif earlier.first and tick.first:
+            mistakes["first"] = f"is ticked in row {earlier.row} too; one a lifter is fixed first"
+    return mistakes
 
 
 def _mistakes(cells: dict[str, str], allowed: dict[str, Collection[str]]) -> dict[str, str]:
     """Return what is wrong with one row by itself, by column."""
-    wrong = {column: "is empty; give a name" for column in COLUMNS[:2] if not cells[column]}
+    mistakes = {column: "is empty; give a name" for column in WHO if not cells[column]}
     for column, words in allowed.items():
         if cells[column] and words and cells[column] not in words:
             near = tables.closest(cells[column], words) or f" of {', '.join(words)}"
-            wrong[column] = f"“{cells[column]}” is not one{near}"
-    ticked = FIRST.get(cells["first"]) and not cells["fault"]
-    if ticked or bool(cells["fault"]) != bool(cells["size"]):
-        wrong.setdefault("size", "goes with a fault: give both, or neither if nothing was seen")
-    return wrong
+            mistakes[column] = f"“{cells[column]}” is not one{near}"
+    is_first_without_fault = FIRST.get(cells["first"]) and not cells["fault"]
+    if is_first_without_fault or bool(cells["fault"]) != bool(cells["size"]):
+        mistakes.setdefault("size", "goes with a fault: give both, or neither if nothing was seen")
+    return mistakes

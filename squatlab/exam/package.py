@@ -7,7 +7,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, fields, replace
 from io import BytesIO
@@ -20,6 +20,7 @@ from squatlab.questions.kinds import NOTHING, kind
 from squatlab.questions.question import Account, PictureBox, PicturePanel, Pictures, Question
 
 WHAT, INSIDE = "exam package", "questions.json"
+"""What a package says that it is, and the file in it that has the questions."""
 
 PICTURE = re.compile(r"clips/\d{2,4}/\d{2,4}\.webp")
 """What else may lie in a package."""
@@ -44,7 +45,11 @@ UNREADABLE = (
 """What reading a zip file may raise that somebody else made."""
 
 SAME_DAY = (1980, 1, 1, 0, 0, 0)
-"""Of every file inside: when something was made says in which order."""
+"""When every file inside was made, as it says: the true times would tell in which
+order lifts were drawn, and the same form would not be the same bytes."""
+
+FROM_UNIX = 3
+"""What a zip file says of the system that made it: the same on every machine."""
 
 
 def shown(option: str) -> str:
@@ -126,8 +131,10 @@ class Package:
 def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
     """Open a package to read; ValueError for what no package can be.
 
-    Every file inside is looked at before one is read: no other names, none
-    encrypted, none that would grow beyond what a package holds.
+    Anybody may have made it. Every file inside is looked at before one is
+    read: no other names (one could name a place outside), none encrypted,
+    none that would grow beyond what a package holds (a few kilobytes can
+    unpack to gigabytes).
     """
     try:
         with zipfile.ZipFile(path) as file:
@@ -156,29 +163,41 @@ def _question(packed: Any) -> Question:
     that is not of its kind.
     """
     clip, account = packed.pop("clip"), packed.pop("account")
-    if clip is not None:
-        lists = {
-            "panels": tuple(PicturePanel(*panel) for panel in clip["panels"]),
-            "boxes": tuple(PictureBox(*box) for box in clip["boxes"]),
-            "frames": tuple(clip["frames"]),
-            "sheets": tuple(clip["sheets"]),
-        }
-        clip = Pictures(**clip | lists)
-        _all_of(str, *clip.sheets, clip.alt)
-        _all_of(int, clip.on_a_sheet, clip.width, clip.height, clip.lowest, *clip.frames)
-        _all_of(int | float, clip.rate)
-    if account is not None:
-        rows = tuple((name, tuple(cells)) for name, cells in account["rows"])
-        account = Account(account["heading"], tuple(account["moments"]), rows)
-        _all_of(str, account.heading, *account.moments)
-        for name, cells in rows:
-            _all_of(str, name, *cells)
     lists = {name: tuple(packed[name]) for name in ("options", "words")}
-    question = Question(**packed | lists | {"clip": clip, "account": account})
+    parts = {
+        "clip": None if clip is None else _pictures(clip),
+        "account": None if account is None else _account(account),
+    }
+    question = Question(**packed | lists | parts)
     _all_of(str, question.id, question.kind, question.text, question.unit)
     _all_of(str, *question.options, *question.words)
     kind(question.kind)
     return question
+
+
+def _pictures(packed: Any) -> Pictures:
+    """Return a lift's pictures as a file tells of them: their names stand for the sheets."""
+    lists = {
+        "panels": tuple(PicturePanel(*panel) for panel in packed["panels"]),
+        "boxes": tuple(PictureBox(*box) for box in packed["boxes"]),
+        "frames": tuple(packed["frames"]),
+        "sheets": tuple(packed["sheets"]),
+    }
+    clip = Pictures(**packed | lists)
+    _all_of(str, *clip.sheets, clip.alt)
+    _all_of(int, clip.on_a_sheet, clip.width, clip.height, clip.lowest, *clip.frames)
+    _all_of(int | float, clip.rate)
+    return clip
+
+
+def _account(packed: Any) -> Account:
+    """Return a lift in words as a file tells it."""
+    rows = tuple((name, tuple(cells)) for name, cells in packed["rows"])
+    account = Account(packed["heading"], tuple(packed["moments"]), rows)
+    _all_of(str, account.heading, *account.moments)
+    for name, cells in account.rows:
+        _all_of(str, name, *cells)
+    return account
 
 
 def _all_of(type_: Any, *values: object) -> None:
@@ -212,7 +231,7 @@ class Packing:
         self._papers[question.id] = _paper(replace(question, account=words), question.clip)
         packed = asdict(question)
         if question.clip:
-            names = list(_names(len(self._questions) + 1, question.clip.sheets))
+            names = _names(len(self._questions) + 1, len(question.clip.sheets))
             for name, sheet in zip(names, question.clip.sheets, strict=True):
                 self._put(name, sheet, zipfile.ZIP_STORED)
             packed["clip"]["sheets"] = names
@@ -235,8 +254,10 @@ class Packing:
         return made
 
     def _put(self, name: str, content: bytes, how: int) -> None:
+        """Put a file into the package; ``how`` is a way of `zipfile` to pack it."""
         entry = zipfile.ZipInfo(name, SAME_DAY)
-        entry.compress_type, entry.create_system = how, 3  # as from any machine
+        entry.compress_type = how
+        entry.create_system = FROM_UNIX
         self._file.writestr(entry, content)
 
 
@@ -258,6 +279,6 @@ def _paper(question: Question, clip: Pictures | None) -> Paper:
     return Paper(files.fingerprint(body), account)
 
 
-def _names(place: int, sheets: Iterable[bytes]) -> Iterator[str]:
-    for number, _ in enumerate(sheets, 1):
-        yield f"clips/{place:02}/{number:02}.webp"
+def _names(place: int, count: int) -> list[str]:
+    """Return the names of a question's sheets: they tell its place in the form alone."""
+    return [f"clips/{place:02}/{number:02}.webp" for number in range(1, count + 1)]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import product
 from pathlib import Path
 from typing import NamedTuple
 
@@ -14,7 +15,7 @@ from squatlab.exam.forms import Form
 from squatlab.exam.report import figure_words
 from squatlab.spreadsheet import read_rows
 
-EBEL = ("relevance", "difficulty", "share", "count")
+EBEL_COLUMNS = ("relevance", "difficulty", "share", "count")
 
 
 class JudgesPanel(NamedTuple):
@@ -33,13 +34,12 @@ def read_angoff(path: str | Path, items: Sequence[str]) -> JudgesPanel:
     """
     name = Path(path).name
     rows = read_rows(path, ["judge", *items])
-    table = []
-    for number, row in rows:
-        table.append([_share(name, number, item, row[item]) for item in items])
+    table = [[_share(name, number, item, row[item]) for item in items] for number, row in rows]
     if not table:
         raise ValueError(f"{name} has no judge; type one row for each")
     judges = tuple(row["judge"] for _, row in rows)
-    return JudgesPanel(judges, tuple(map(float, np.sum(table, axis=1))), angoff(table))
+    sums = tuple(np.sum(table, axis=1).tolist())
+    return JudgesPanel(judges, sums, angoff(table))
 
 
 def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
@@ -48,31 +48,43 @@ def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:
     Every pair of relevance and difficulty has one row, and counts sum to
     the form's ``lifts`` if given. Raises ValueError that names the row.
     """
-    name, cells_of = Path(path).name, {}
-    for number, row in read_rows(path, EBEL):
+    name = Path(path).name
+    cells: dict[tuple[str, str], _EbelCell] = {}
+    for number, row in read_rows(path, EBEL_COLUMNS):
         pair = row["relevance"], row["difficulty"]
-        if pair in cells_of or not re.fullmatch("[0-9]{1,6}", row["count"]):
+        if pair in cells or not re.fullmatch("[0-9]{1,6}", row["count"]):
             raise ValueError(
                 f"{name}, row {number}: give each relevance and difficulty once, with a whole "
                 "count of items"
             )
-        cells_of[pair] = _share(name, number, "share", row["share"]), int(row["count"])
-    if not cells_of:
+        share = _share(name, number, "share", row["share"])
+        cells[pair] = _EbelCell(share, int(row["count"]))
+    if not cells:
         raise ValueError(f"{name} has no rows; type one for each relevance and difficulty")
-    relevance, difficulty = (tuple(dict.fromkeys(part)) for part in zip(*cells_of, strict=True))
-    missing = [pair for r in relevance for d in difficulty if (pair := (r, d)) not in cells_of]
+    relevances = list(dict.fromkeys(relevance for relevance, _ in cells))
+    difficulties = list(dict.fromkeys(difficulty for _, difficulty in cells))
+    missing = [pair for pair in product(relevances, difficulties) if pair not in cells]
     if missing:
         missing_rows = "; ".join(" and ".join(pair) for pair in missing)
         raise ValueError(
             f"{name}: there is no row for {missing_rows}; write each word alike in every row, and "
             "0 as the count where there is no item"
         )
-    if lifts not in (None, total := sum(count for _, count in cells_of.values())):
+    total = sum(cell.count for cell in cells.values())
+    if lifts is not None and total != lifts:
         raise ValueError(
             f"{name}: the counts sum to {total}, the form has {lifts} lifts: correct the counts"
         )
-    cells = np.array([[cells_of[r, d] for d in difficulty] for r in relevance])
-    return ebel(cells[..., 0], cells[..., 1])
+    shares = [[cells[r, d].share for d in difficulties] for r in relevances]
+    counts = [[cells[r, d].count for d in difficulties] for r in relevances]
+    return ebel(shares, counts)
+
+
+class _EbelCell(NamedTuple):
+    """Hold what judges expect of one relevance and difficulty."""
+
+    share: float
+    count: int
 
 
 def panel_lines(
@@ -83,9 +95,12 @@ def panel_lines(
     For a ``form`` made with another cut, also what to do in which order.
     """
     lines = []
+    cuts: list[int] = []
     if panel:
-        sums = ", ".join(f"{j} {s:.1f}" for j, s in zip(panel.judges, panel.sums, strict=True))
         cut = panel.cut
+        cuts.append(cut.whole)
+        judges = zip(panel.judges, panel.sums, strict=True)
+        sums = ", ".join(f"{judge} {judges_sum:.1f}" for judge, judges_sum in judges)
         lines += [
             f"Modified Angoff, {len(panel.judges)} judges: {cut.cut:.2f} of {cut.items}, so "
             f"{cut.whole}; standard error {figure_words(cut.standard_error)}, agreement of the "
@@ -93,13 +108,14 @@ def panel_lines(
             f"Sum of each judge: {sums}.",
         ]
     if ebel:
+        cuts.append(ebel.whole)
         lines.append(f"Ebel: {ebel.cut:.2f} of {ebel.items}, so {ebel.whole}.")
-    cuts = dict.fromkeys(cut_score.whole for cut_score in (panel and panel.cut, ebel) if cut_score)
-    if form and cuts.keys() - {form.cut}:
+    if form and any(cut != form.cut for cut in cuts):
+        choices = " or ".join(str(cut) for cut in dict.fromkeys(cuts))
         lines.append(
             f"The form has {form.cut:g}, and its cut is sealed. For another: judges rate before "
             f"the sitting; make it anew before anybody has opened it, squatlab form {form.id} "
-            f"--secret FILE --cut {' or '.join(map(str, cuts))} -o ANOTHER-FOLDER; hand out that "
+            f"--secret FILE --cut {choices} -o ANOTHER-FOLDER; hand out that "
             "one alone. It has another seal: hand-ins to the old file are refused, and where the "
             "records know the old one (somebody was given it, sat it, or reviewed its key) they "
             "refuse the new one too. Then draw a form of another name; scores stand as they are."
@@ -118,7 +134,8 @@ def _share(name: str, number: int, column: str, typed: str) -> float:
             f"{name}, row {number}, column {column}: “1” may be one of a hundred or all of them; "
             "write 1 % or 100"
         )
-    value = value / 100 if value > 1 or "%" in typed else value
+    if value > 1 or "%" in typed:
+        value /= 100
     if not 0 <= value <= 1:
         raise ValueError(
             f"{name}, row {number}, column {column}: “{typed}” is no share; of a hundred just-able "

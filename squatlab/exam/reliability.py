@@ -1,4 +1,8 @@
-"""How far a total can be trusted: reliability and errors of measurement."""
+"""How far a total can be trusted: reliability and errors of measurement.
+
+Marks are (people, items). k is the number of items, n of people, X a
+person's total.
+"""
 
 from __future__ import annotations
 
@@ -29,8 +33,10 @@ def kr21(marks: ArrayLike) -> Figure:
     if why := _no_reliability(table):
         return none(why)
     (people, items), totals = table.shape, table.sum(axis=1)
-    unlike = totals.mean() * (items - totals.mean()) / (items * totals.var())
-    return of_people(items / (items - 1) * (1 - unlike), people)
+    # KR-21 = k/(k − 1) · (1 − m (k − m)/(k s²)), m and s² the mean and the variance of the
+    # totals: the items' own variances p (1 − p) are taken as if each p were m/k.
+    of_items = totals.mean() * (items - totals.mean()) / (items * totals.var())
+    return of_people(items / (items - 1) * (1 - of_items), people)
 
 
 def alpha(marks: ArrayLike) -> Figure:
@@ -42,8 +48,10 @@ def alpha(marks: ArrayLike) -> Figure:
     if why := _no_reliability(table):
         return none(why)
     people, items = table.shape
-    unlike = table.var(axis=0).sum() / table.sum(axis=1).var()
-    return of_people(items / (items - 1) * (1 - unlike), people)
+    # alpha = k/(k − 1) · (1 − Σ var(item)/var(X)): what items vary together, as a share of what
+    # totals vary. For marks of 0 and 1, var(item) = p (1 − p), and this is KR-20.
+    of_items = table.var(axis=0).sum() / table.sum(axis=1).var()
+    return of_people(items / (items - 1) * (1 - of_items), people)
 
 
 class Interval(NamedTuple):
@@ -64,15 +72,17 @@ def alpha_interval(marks: ArrayLike, level: float = 0.95) -> Interval:
     """
     if not 0 < level < 1:
         raise ValueError(f"the level is {level:g}; give more than 0 and less than 1, as 0.95")
-    trust = alpha(marks)
-    if np.isnan(trust):
+    estimate = alpha(marks)
+    if np.isnan(estimate):
         return Interval(np.nan, np.nan)
     people, items = np.shape(marks)
-    degrees = people - 1, (people - 1) * (items - 1)
+    between_people = people - 1
+    within_people = (people - 1) * (items - 1)
     beyond = (1 - level) / 2
-    # fdtri(dfn, dfd, p) is the ratio below which a share p of F lies.
-    low = 1 - (1 - trust) * fdtri(*degrees, 1 - beyond)
-    high = 1 - (1 - trust) * fdtri(*degrees, beyond)
+    # fdtri(dfn, dfd, p) is the ratio below which a share p of F lies. With r the estimate and
+    # F' = (1 − ρ)/(1 − r), ρ = 1 − (1 − r) F': the high end of F is the low end of ρ.
+    low = 1 - (1 - estimate) * fdtri(between_people, within_people, 1 - beyond)
+    high = 1 - (1 - estimate) * fdtri(between_people, within_people, beyond)
     return Interval(float(low), float(high))
 
 
@@ -86,9 +96,11 @@ def share_interval(part: int, whole: int, level: float = 0.95) -> Interval:
         raise ValueError(f"{part} of {whole} at level {level:g}: no part of a whole, or no level")
     if not whole:
         return Interval(np.nan, np.nan)
-    z = ndtri((1 + level) / 2)
+    z = ndtri((1 + level) / 2)  # 1.96 for 95 %
     share, weight = part / whole, z**2 / whole
-    # The roots of (p − share)² = z² p (1 − p)/n.
+    # Every true share p whose sample could be this far off: the roots of
+    # (p − share)² = z² p (1 − p)/n. Unlike share ± z √(share (1 − share)/n) they stay within
+    # 0 … 1, and are no single point when all or none passed.
     middle = (share + weight / 2) / (1 + weight)
     reach = z / (1 + weight) * np.sqrt(share * (1 - share) / whole + weight / (4 * whole))
     return Interval(float(middle - reach), float(middle + reach))
@@ -101,12 +113,13 @@ def standard_error(marks: ArrayLike, reliability: float | None = None) -> Figure
     with its reason where there is none. ValueError if it is above 1.
     """
     table = matrix("marks", marks, "people × items", -1e9, 1e9)
-    trust = alpha(table) if reliability is None else Figure(reliability)
-    if np.isnan(trust):
-        return none(trust.reason or "the reliability is not a number")
-    if trust > 1:
-        raise ValueError(f"the reliability is {trust:g}; it is 1 at most")
-    return of_people(table.sum(axis=1).std(ddof=1) * np.sqrt(1 - trust), len(table))
+    known = alpha(table) if reliability is None else Figure(reliability)
+    if np.isnan(known):
+        return none(known.reason or "the reliability is not a number")
+    if known > 1:
+        raise ValueError(f"the reliability is {known:g}; it is 1 at most")
+    # SEM = s √(1 − r): a reliability is the share of the totals' variance s² that is true.
+    return of_people(table.sum(axis=1).std(ddof=1) * np.sqrt(1 - known), len(table))
 
 
 def conditional_standard_error(score: ArrayLike, items: int) -> Figure | NDArray[np.float64]:
@@ -120,6 +133,8 @@ def conditional_standard_error(score: ArrayLike, items: int) -> Figure | NDArray
         raise ValueError(f"the score is {score}; out of {items} items it is 0 to {items}")
     if items < 2:
         return none("one item has no error of its own: give two at least")
+    # Lord: √(X (k − X)/(k − 1)), the sampling error if the k items were drawn at random from
+    # many like them.
     error = np.sqrt(given * (items - given) / (items - 1))
     return error if error.ndim else Figure(error)
 

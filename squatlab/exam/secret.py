@@ -17,7 +17,8 @@ LENGTH = 32
 """Bytes of a secret."""
 
 LEAST_DIFFERENT = 16
-"""Of 32 random bytes fewer are different once in 10¹³ draws, so it was typed."""
+"""Bytes of a secret that differ from each other. Of 32 random bytes fewer are
+different once in 10¹³ draws: then it was typed, not drawn."""
 
 DEMOS = 10_000
 """Seeds of demos whose secrets are known to everybody."""
@@ -40,7 +41,7 @@ class Secret:
                 f"{path} is there already, and forms may have been made from it: use it as it is "
                 "(without --new-secret), or name another file"
             )
-        made = cls(secrets.token_bytes(32))
+        made = cls(secrets.token_bytes(LENGTH))
         files.save(path, "exam secret", {"secret": made.value.hex()}, mode=0o600)
         return made
 
@@ -68,7 +69,12 @@ class Secret:
         return ""
 
     def draw(self, *words: object) -> int:
-        """Return the 128 bits that these words give with this secret."""
+        """Return the 128 bits that these words give with this secret.
+
+        HMAC-SHA256: whoever sees what was drawn for some words learns nothing
+        of the secret, nor of what is drawn for others.
+        """
+        # As JSON, so that ("a", "bc") and ("ab", "c") are not the same words.
         message = files.canonical([str(word) for word in words]).encode()
         return int.from_bytes(hmac.digest(self.value, message, hashlib.sha256)[:16])
 
@@ -84,6 +90,7 @@ def of_demo(seed: int) -> Secret:
 
 @cache
 def _published() -> frozenset[Secret]:
+    """Return the secrets of demos, which anybody can make."""
     return frozenset(map(of_demo, range(DEMOS)))
 
 

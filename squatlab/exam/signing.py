@@ -23,6 +23,7 @@ from squatlab.questions import files
 Jwk = dict[str, str]
 
 KIND = {"crv": "Ed25519", "kty": "OKP"}
+"""What a JSON Web Key says that it is."""
 
 UNREADABLE = (ValueError, LookupError, TypeError, AttributeError, RecursionError)
 """What reading may raise of text that somebody else wrote."""
@@ -39,12 +40,13 @@ def make_key(path: str | Path, draw: Callable[[int], bytes] = secrets.token_byte
     beside, raw = public_path(path), draw(32)
     if there := next(filter(Path.exists, (path, beside)), None):
         raise FileExistsError(f"{there} is there already: something may have been signed with it")
+    # A key without its public half could sign what nobody can check: both are written, or none.
     jwk = jwk_of(ed25519.Ed25519PrivateKey.from_private_bytes(raw)) | {"d": to_text(raw)}
     files.write_whole(path, files.canonical(jwk) + "\n", mode=0o600)
     try:
         return files.write_whole(beside, files.canonical(public(jwk)) + "\n")
     except OSError:
-        Path(path).unlink()  # both or none
+        path.unlink()
         raise
 
 
@@ -62,7 +64,10 @@ def read_key(path: str | Path) -> Jwk:
     try:
         jwk = json.loads(path.read_text(encoding="utf-8"))
         ed25519.Ed25519PublicKey.from_public_bytes(to_bytes(jwk["x"]))
-        if public(jwk) != (jwk_of(_private(jwk)) if "d" in jwk else public(jwk) | KIND):
+        # The public part of a secret key is derived from it again: one that was exchanged would
+        # name another signer than the one who signs.
+        expected = jwk_of(_private(jwk)) if "d" in jwk else public(jwk) | KIND
+        if public(jwk) != expected:
             raise ValueError("its parts do not belong together")
     except UNREADABLE:
         raise ValueError(
@@ -110,7 +115,11 @@ def to_text(raw: bytes) -> str:
 
 
 def to_bytes(text: str) -> bytes:
-    """Read base64url; ValueError unless it is the one way to write its bytes."""
+    """Read base64url; ValueError unless it is the one way to write its bytes.
+
+    Else a badge could be written in several ways, and one that was altered
+    would still be believed.
+    """
     raw = base64.urlsafe_b64decode(text + "=" * (-len(text) % 4))
     if to_text(raw) != text:
         raise ValueError("not base64url")
@@ -118,4 +127,5 @@ def to_bytes(text: str) -> bytes:
 
 
 def _private(jwk: Jwk) -> ed25519.Ed25519PrivateKey:
+    """Return the key that signs, from its secret part."""
     return ed25519.Ed25519PrivateKey.from_private_bytes(to_bytes(jwk["d"]))

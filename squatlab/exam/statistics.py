@@ -1,6 +1,8 @@
 """What a class's marks, people × items, say of the items and of the form.
 
-Every statistic of the exam can be had from here.
+Item statistics are here; those of totals are in `reliability`, of cuts in
+`cut_scores`, of raters in `squatlab.questions.agreement`. Every statistic
+of the exam can be had from here.
 """
 
 from __future__ import annotations
@@ -69,11 +71,17 @@ def item_rest(marks: ArrayLike) -> NDArray[np.float64]:
     alike, or whose rest is alike, and for fewer than three people.
     """
     table = matrix("marks", marks, "people × items", 0, 1)
+    # The rest of the form, for each item: the total without it. With the item in the total every
+    # item would correlate with itself, more so the shorter the form is.
     rest = table.sum(axis=1, keepdims=True) - table
-    item, rest = table - table.mean(axis=0), rest - rest.mean(axis=0)
-    spread = np.sqrt((item**2).sum(axis=0) * (rest**2).sum(axis=0))
-    known = (spread > SAME) & (len(table) >= 3)
-    return np.where(known, (item * rest).sum(axis=0) / np.where(known, spread, 1.0), np.nan)
+    # Pearson's r = Σ dx·dy / √(Σ dx² · Σ dy²), d the difference from the mean over people.
+    item_less_mean = table - table.mean(axis=0)
+    rest_less_mean = rest - rest.mean(axis=0)
+    spread = np.sqrt((item_less_mean**2).sum(axis=0) * (rest_less_mean**2).sum(axis=0))
+    together = (item_less_mean * rest_less_mean).sum(axis=0)
+    # Of two people every correlation is 1 or −1, whatever the item.
+    is_known = (spread > SAME) & (len(table) >= 3)
+    return np.where(is_known, together / np.where(is_known, spread, 1.0), np.nan)
 
 
 def item_rest_error(people: int) -> float:
@@ -99,14 +107,18 @@ def upper_lower(marks: ArrayLike, share: float = 0.27) -> NDArray[np.float64]:
     if np.ptp(totals) <= SAME:
         return np.full(table.shape[1], np.nan)
     places = max(1, round(share * len(table)))
-    return (_highest(totals, places) - _highest(-totals, places)) @ table / places
+    # How much of each person is among the best, and among the weakest (people,).
+    best, weakest = _highest(totals, places), _highest(-totals, places)
+    return (best - weakest) @ table / places
 
 
 def _highest(totals: NDArray[np.float64], places: int) -> NDArray[np.float64]:
     """Return how much of each person has one of the places for the highest totals."""
     last = np.sort(totals)[-places]
-    inside, tied = totals > last + SAME, abs(totals - last) <= SAME
-    return inside + tied * (places - inside.sum()) / tied.sum()
+    is_inside = totals > last + SAME
+    is_tied = abs(totals - last) <= SAME
+    # Those who tie for the last places share what is left of them: of 3 who tie for 2, ⅔ each.
+    return is_inside + is_tied * (places - is_inside.sum()) / is_tied.sum()
 
 
 class ItemStatistics(NamedTuple):
@@ -144,44 +156,57 @@ def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis
     A total of at least ``cut`` passes; ``items`` name the columns. Limits
     of the flags are in ``data/exam_policy.csv``. ValueError for part marks.
     """
-    trust = kr20(marks)
+    reliability = kr20(marks)
     table = np.asarray(marks, dtype=float)
     totals = table.sum(axis=1)
     names = tuple(items) or tuple(str(n + 1) for n in range(table.shape[1]))
-    columns = np.array([difficulty(table), item_rest(table), upper_lower(table)]).T.tolist()
-    statistics = tuple(
-        ItemStatistics(name, easy, rest, apart, _flag(easy, rest, len(table)))
-        for name, (easy, rest, apart) in zip(names, columns, strict=True)
+    of_items = zip(
+        names,
+        difficulty(table).tolist(),
+        item_rest(table).tolist(),
+        upper_lower(table).tolist(),
+        strict=True,
     )
+    statistics = []
+    for name, mean_mark, with_rest, apart in of_items:
+        flag = _flag(mean_mark, with_rest, len(table))
+        statistics.append(ItemStatistics(name, mean_mark, with_rest, apart, flag))
     return Analysis(
         people=len(table),
         cut=float(cut),
         passed=int((totals >= cut).sum()),
         mean=float(totals.mean()),
         standard_deviation=float(totals.std(ddof=1)) if len(table) > 1 else np.nan,
-        kr20=trust,
+        kr20=reliability,
         kr20_interval=alpha_interval(table),
-        standard_error=standard_error(table, trust),
+        standard_error=standard_error(table, reliability),
         error_at_cut=conditional_standard_error(cut, table.shape[1]),
         consistency=decision_consistency(table, cut),
-        items=statistics,
+        items=tuple(statistics),
     )
 
 
-def _flag(easy: float, with_rest: float, people: int) -> str:
-    """Return why an item should be looked at, or ""."""
-    limits = ("easiest", "hardest", "discrimination")
-    easiest, hardest, telling = (tables.value("exam_policy", name=name) for name in limits)
+def _flag(mean_mark: float, with_rest: float, people: int) -> str:
+    """Return why an item should be looked at, or "".
+
+    ``mean_mark`` is its difficulty, ``with_rest`` its item–rest correlation.
+    """
     if people < 3:
         return f"{people} people are too few to tell"
-    if easy in (0.0, 1.0):
-        return f"everybody is {'right' if easy else 'wrong'}: it tells nobody apart"
+    if mean_mark in (0.0, 1.0):
+        return f"everybody is {'right' if mean_mark else 'wrong'}: it tells nobody apart"
     if np.isnan(with_rest):
         return "on the other items everybody has the same mark"
-    if with_rest < 0 and not with_rest <= -2 * item_rest_error(people):
-        return "negative, but may be chance: see clip and key"
     if with_rest < 0:
-        return "the better candidates get it wrong: check the key"
-    if not hardest <= easy <= easiest:
-        return "very easy" if easy > easiest else "very hard"
-    return "hardly tells the better from the weaker" if with_rest < telling else ""
+        # Within two sampling errors of 0 it may be chance; nan, of three people, is never beyond.
+        is_beyond_chance = with_rest <= -2 * item_rest_error(people)
+        if is_beyond_chance:
+            return "the better candidates get it wrong: check the key"
+        return "negative, but may be chance: see clip and key"
+    if mean_mark > tables.value("exam_policy", name="easiest"):
+        return "very easy"
+    if mean_mark < tables.value("exam_policy", name="hardest"):
+        return "very hard"
+    if with_rest < tables.value("exam_policy", name="discrimination"):
+        return "hardly tells the better from the weaker"
+    return ""

@@ -1,8 +1,12 @@
-"""A practice session: who is at which rack, its holes, who does what and when."""
+"""A practice session: who is at which rack, its holes, who does what and when.
+
+The road: `roster` says who comes, `set_up` finds everybody's holes, `grouping`
+shares them among racks, `rotation` gives the roles. `show.sheets` prints it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
@@ -150,14 +154,10 @@ def plan_session(
             f"so many people cannot be compared in every sharing: the racks are moved at most "
             f"{above_fewest} times more in a pass than they need be"
         )
-    beside: list[tuple[str, ...]] = [()] * racks
-    for person in people:
-        if not person.lifts:
-            smallest = min(range(racks), key=lambda i: len(teams[i] + beside[i]))
-            beside[smallest] += (person.name,)
+    others_of = _beside([person.name for person in people if not person.lifts], teams)
     minutes = _round_minutes(block_minutes, max(map(len, teams)) * passes, len(lifting), passes)
     stations = []
-    for team, others in zip(teams, beside, strict=True):
+    for team, others in zip(teams, others_of, strict=True):
         rounds = tuple(_rounds(team, others, holes, passes, block_minutes, minutes))
         stations.append(Station(team, others, rounds))
     starts = {person.name: start(person) for person in people}
@@ -173,6 +173,15 @@ def plan_session(
         passes=passes,
         notes=tuple(notes),
     )
+
+
+def _beside(names: list[str], teams: Sequence[tuple[str, ...]]) -> list[tuple[str, ...]]:
+    """Return for each team who of those that do not lift goes there: to the smallest, in turn."""
+    others: list[tuple[str, ...]] = [()] * len(teams)
+    for name in names:
+        smallest = min(range(len(teams)), key=lambda place: len(teams[place] + others[place]))
+        others[smallest] += (name,)
+    return others
 
 
 def _holes(person: Person, rack: Rack, loads_kg: set[float]) -> Holes:

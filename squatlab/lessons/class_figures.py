@@ -25,39 +25,37 @@ def figures() -> dict[str, float | str]:
     screen then. Angles in degrees; lengths, masses and moments per leg in
     words, in the chosen units.
     """
-    load, light_load, heavy_load = (
-        MASS.si(either(*loads)) for loads in ((100, 225), (20, 45), (180, 405))
-    )
+    # The bar of notebook 02, and the lightest and the heaviest of notebook 05: kilograms, or
+    # the nearest load of pound plates, as the explorers on the screen start with.
+    load = MASS.si(either(100, 225))
+    light_load, heavy_load = MASS.si(either(20, 45)), MASS.si(either(180, 405))
     lifter, average = Lifter.from_stature(1.75, 75), Lifter.from_stature(1.75, 80)
     rack = Rack.of(either("50 mm", "2 in"))
-    holes, lower = (set_up(rack, lifter, bar(20)) for bar in (Bar.high, Bar.low))
-    high, low = (balance(lifter, bar(load), Stance()) for bar in (Bar.high, Bar.low))
+    high_set, low_set = set_up(rack, lifter, Bar.high(20)), set_up(rack, lifter, Bar.low(20))
+    high, low = balance(lifter, Bar.high(load), Stance()), balance(lifter, Bar.low(load), Stance())
     held = pose(lifter, low.bar, Stance(), high.trunk_deg)
     sits = balance(lifter, low.bar, Stance(), shank_deg=26)
     statures = Lifter.from_stature(np.array([1.55, 1.95]), 80)
-    tall = np.ptp(balance(statures, Bar.high(80), Stance()).trunk_deg)
-    usual = balance(average, Bar.high(80), Stance()).trunk_deg
-    long = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
-    light, heavy = (
-        balance(average, Bar.high(kg), Stance(), shank_deg=28) for kg in (light_load, heavy_load)
-    )
+    lean_by_stature = np.ptp(balance(statures, Bar.high(80), Stance()).trunk_deg)
+    usual_lean = balance(average, Bar.high(80), Stance()).trunk_deg
+    long_lean = balance(average.scaled(thigh=1.08), Bar.high(80), Stance()).trunk_deg
+    light = balance(average, Bar.high(light_load), Stance(), shank_deg=28)
+    heavy = balance(average, Bar.high(heavy_load), Stance(), shank_deg=28)
     plumb = balance(average, light.bar, Stance(), shank_deg=28, over="bar")
-    over, fallen = (
-        balance(average, Bar.high(60), replace(Stance(0.45, 20), valgus_deg=inward)).trunk_deg
-        for inward in (0, TURNED_IN_DEG)
-    )
-    ranking = prioritise(
-        four := suppose(knees_first=1.4, knee_valgus=2.6, heel_lift=2.2, fast_descent=3.0)
-    )
+    feet = Stance(0.45, 20)
+    over_feet = balance(average, Bar.high(60), feet)
+    fallen_in = balance(average, Bar.high(60), replace(feet, valgus_deg=TURNED_IN_DEG))
+    four = suppose(knees_first=1.4, knee_valgus=2.6, heel_lift=2.2, fast_descent=3.0)
+    ranking = prioritise(four)
     untold = [one.name for one in read(squat(), "side") if one.present == "cannot tell"]
     return {
-        "dip": BODY_LENGTH.words(holes.at.dip_m),
-        "on_toes": BODY_LENGTH.words(lower.above.base_m),
-        "flat": BODY_LENGTH.words(lower.at.base_m),
-        "lowest_high": FLOOR_HEIGHT.words(holes.lowest_m),
-        "lowest_low": FLOOR_HEIGHT.words(lower.lowest_m),
-        "safety_high": holes.safety,
-        "safety_low": lower.safety,
+        "dip": BODY_LENGTH.words(high_set.at.dip_m),
+        "on_toes": BODY_LENGTH.words(low_set.above.base_m),
+        "flat": BODY_LENGTH.words(low_set.at.base_m),
+        "lowest_high": FLOOR_HEIGHT.words(high_set.lowest_m),
+        "lowest_low": FLOOR_HEIGHT.words(low_set.lowest_m),
+        "safety_high": high_set.safety,
+        "safety_low": low_set.safety,
         "lean_high": high.trunk_deg,
         "lean_low": low.trunk_deg,
         "more": low.trunk_deg - high.trunk_deg,
@@ -66,15 +64,15 @@ def figures() -> dict[str, float | str]:
         "hip_back": MOMENT.words(joint_moments(sits).hip),
         "hip_held": MOMENT.words(joint_moments(held).hip),
         "behind": READING.words(-held.com_shift),
-        "tall": tall,
-        "long": long - usual,
+        "tall": lean_by_stature,
+        "long": long_lean - usual_lean,
         "light": MASS.words(light.bar.mass_kg),
         "heavy": MASS.words(heavy.bar.mass_kg),
         "light_ahead": BODY_LENGTH.words(light.points["bar"][0]),
         "heavy_ahead": BODY_LENGTH.words(heavy.points["bar"][0]),
         "heels": BODY_LENGTH.words(-plumb.com_shift),
         "fallen": TURNED_IN_DEG,
-        "fallen_lean": fallen - over,
+        "fallen_lean": fallen_in.trunk_deg - over_feet.trunk_deg,
         "untold": ", ".join(untold),
         "four": ", ".join(f"{one.name} ({one.size})" for one in four),
         "first": ranking.first.finding.name,

@@ -18,6 +18,9 @@ the class: it is never shown [teaching-value]."""
 AGAIN = 0.4
 """What this share of those who met it missed is taught again [teaching-value]."""
 
+QUESTIONS = 10
+"""How many questions are asked before the course, and after it."""
+
 TAUGHT_IN = "08 Faults"
 """The page that shows every fault."""
 
@@ -58,7 +61,9 @@ class ClassStanding:
     ``checks`` in the order of the pages: missed is a question that was not
     right at the first try, the first time. ``faults``: missed by anyone who
     recognised it wrongly in at least half of their cases with it, or called
-    it where it was not as often. ``people`` is how many folders were read.
+    it where it was not as often. ``people`` is how many folders were read,
+    ``gains`` are by how many of the ten questions those did better who
+    answered all of them before and after.
     """
 
     def __init__(self, standings: Sequence[CourseStanding]) -> None:
@@ -89,16 +94,24 @@ class ClassStanding:
             )
             for label in LABELS
         )
-        both = [(one.score(BEFORE), one.score(AFTER)) for one in standings]
-        self.gains = tuple(
-            after[0] - before[0] for before, after in both if before[1] == after[1] == 10
-        )
+        self.gains = tuple(gain for one in standings if (gain := _gain(one)) is not None)
 
     @property
     def teach_again(self) -> tuple[Missed, ...]:
         """Return what `RULE` names, the most missed first."""
         wanted = {one.name: one for one in (*self.checks, *self.faults) if one.again}
         return tuple(sorted(wanted.values(), key=lambda one: -one.share))
+
+
+def _gain(standing: CourseStanding) -> int | None:
+    """Return how many more of the ten questions were right after the course.
+
+    None for anyone who has not answered all ten on both occasions.
+    """
+    before, after = standing.score(BEFORE), standing.score(AFTER)
+    if before.answered != QUESTIONS or after.answered != QUESTIONS:
+        return None
+    return after.right - before.right
 
 
 def _first_tries(standing: CourseStanding) -> dict[str, bool]:
@@ -111,11 +124,15 @@ def _first_tries(standing: CourseStanding) -> dict[str, bool]:
 
 
 def _recognised(standing: CourseStanding) -> dict[str, bool]:
-    """Return by fault whether one person mostly recognised it."""
+    """Return by fault whether one person mostly recognised it.
+
+    Faults that no case had and nobody called are left out.
+    """
     known: dict[str, bool] = {}
-    for label, *counts in zip(LABELS, *(one.spotted for one in standing.practice), strict=True):
-        hits = sum(one.hits for one in counts)
-        wrong = sum(one.misses + one.false_alarms for one in counts)
+    for place, label in enumerate(LABELS):
+        counts = [progress.spotted[place] for progress in standing.practice]
+        hits = sum(count.hits for count in counts)
+        wrong = sum(count.misses + count.false_alarms for count in counts)
         if hits + wrong:
             known[label] = hits > wrong
     return known

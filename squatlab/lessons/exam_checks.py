@@ -25,16 +25,22 @@ def score_and_cut(rng: Generator) -> Check:
     # Binomial errors of measurement: x (n − x) / (n − 1) is the variance of the
     # number right, x, of n alike items around what the person truly knows [lord1957].
     error = math.sqrt(score * (lifts - score) / (lifts - 1))
-    passes, open_ = score >= cut, abs(score - cut) <= error
+    passes = score >= cut
+    # The band is one standard error to either side: with the cut inside it, another form of
+    # the same lifts might have decided otherwise.
+    is_open = abs(score - cut) <= error
 
     def words(passed: bool, unsure: bool) -> str:
         verdict = "passed" if passed else "not passed"
         return f"{verdict}; another form {'might well' if unsure else 'would hardly'} say otherwise"
 
     band = f"{score} − {error:.1f} to {score} + {error:.1f}"
-    inside = f"The cut of {cut} lies {'inside' if open_ else 'outside'} the band from {band}."
-    decided = f"{score} is {'at or above' if passes else 'below'} the cut of {cut}, so the form is "
-    decided += f"{'passed' if passes else 'not passed'}. The band changes nothing in that."
+    inside = f"The cut of {cut} lies {'inside' if is_open else 'outside'} the band from {band}."
+    compared, verdict = ("at or above", "passed") if passes else ("below", "not passed")
+    decided = (
+        f"{score} is {compared} the cut of {cut}, so the form is {verdict}. The band changes "
+        "nothing in that."
+    )
     replies = {
         words(passed, unsure): decided if passed != passes else inside
         for passed in (True, False)
@@ -46,7 +52,7 @@ def score_and_cut(rng: Generator) -> Check:
         f"of them. One standard error at this score is {error:.1f} lifts. What does your result "
         "say?",
         replies,
-        right=words(passes, open_),
+        right=words(passes, is_open),
         why=f"{decided} {inside}",
         hint="Two questions: is the score at the cut or above it? And does the cut lie within one "
         "standard error of the score?",

@@ -28,22 +28,22 @@ def case(rng: Generator) -> Rep:
 def name_the_fault(rng: Generator) -> Check:
     """Ask which of four readings of a filmed squat is a fault."""
     rep = case(rng)
-    found = read(rep)
+    findings = read(rep)
     fault = faults.fault(rep.injections[0].fault)
-    clean = [one for one in found if one.present == "no"]
-    shown = [found[fault.id], *rng.permutation(len(clean))[:3]]
-    shown = [one if isinstance(one, Finding) else clean[one] for one in shown]
+    clean = [finding for finding in findings if finding.present == "no"]
+    shown = [findings[fault.id], *(clean[place] for place in rng.permutation(len(clean))[:3])]
+    # In the order of their names, so that the fault does not stand first.
     numbers = "; ".join(
-        f"{faults.fault(one.fault).measured_as}: {one.amount}"
-        for one in sorted(shown, key=lambda one: one.fault)
+        f"{faults.fault(finding.fault).measured_as}: {finding.amount}"
+        for finding in sorted(shown, key=lambda finding: finding.fault)
     )
     return choice(
         rng,
         f"One squat, filmed from the side and the front. {numbers}. Which fault is it?",
         {
-            one.name: f"Its number is {one.amount}, and of this fault {_limits_of(one)}: it does "
-            "not reach slight."
-            for one in shown
+            finding.name: f"Its number is {finding.amount}, and of this fault "
+            f"{limits(faults.fault(finding.fault))}: it does not reach slight."
+            for finding in shown
         },
         right=fault.name,
         why=f"{fault.name.capitalize()}: {limits(fault)}. Look for: {fault.look_for}",
@@ -52,18 +52,14 @@ def name_the_fault(rng: Generator) -> Check:
     )
 
 
-def _limits_of(finding: Finding) -> str:
-    return limits(faults.fault(finding.fault))
-
-
 def cannot_tell(rng: Generator) -> Check:
     """Ask of which fault one phone alone can say nothing."""
     view, load = str(rng.choice(["side", "front"])), bool(rng.integers(2))
-    found = read(case(rng), view, load=load)
-    untold = [one for one in found if one.present == "cannot tell"]
-    told = [one for one in found if one.present != "cannot tell"]
-    right = untold[rng.integers(len(untold))]
-    others = [told[index] for index in rng.permutation(len(told))[:3]]
+    findings = read(case(rng), view, load=load)
+    unseen = [finding for finding in findings if finding.present == "cannot tell"]
+    measured = [finding for finding in findings if finding.present != "cannot tell"]
+    right = unseen[rng.integers(len(unseen))]
+    others = [measured[place] for place in rng.permutation(len(measured))[:3]]
     declared = "declared" if load else "not declared"
     return choice(
         rng,
@@ -101,10 +97,10 @@ def first_to_fix(rng: Generator) -> Check:
 def stop_the_set(rng: Generator) -> Check:
     """Ask whether a set is stopped, or which fault is fixed after it."""
     loaded = bool(rng.integers(4))
-    severe = {"lumbar_rounding": rng.integers(12, 35) / 10}
+    severities = {"lumbar_rounding": rng.integers(12, 35) / 10}
     others = rng.choice(["knee_valgus", "heel_lift", "fast_descent"], 2, replace=False)
-    severe |= {str(name): rng.integers(11, 35) / 10 for name in others}
-    found = suppose(**severe)
+    severities |= {str(name): rng.integers(11, 35) / 10 for name in others}
+    found = suppose(**severities)
     ranking = prioritise(found, loaded=loaded)
     set_of = f"a set with {MASS.words(BAR.mass_kg)}" if loaded else WITHOUT_LOAD
     stop, after = "stop the set and unload, before any coaching", "after the set, fix: "
@@ -127,16 +123,19 @@ def stop_the_set(rng: Generator) -> Check:
 
 
 def _listed(found: tuple[Finding, ...]) -> str:
+    """Return findings in a sentence: each with its size and its value."""
     words = [f"{one.name} ({one.size}, {one.amount})" for one in found]
     return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _its_place(ranking: Ranking, finding: Finding) -> str:
+    """Return where a finding stands in a ranking, and why."""
     place = next(one for one in ranking if one.fault == finding.fault)
     return f"It comes as number {place.rank}: {place.reason}."
 
 
 def _order(ranking: Ranking) -> str:
+    """Return a ranking in a sentence, each place with its reason."""
     return "; ".join(f"{one.rank} {one.finding.name}: {one.reason}" for one in ranking) + "."
 
 

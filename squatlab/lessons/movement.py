@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from typing import NamedTuple
 
-import numpy as np
 from numpy.random import Generator
 
 from squatlab import faults
@@ -15,6 +16,14 @@ from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.motion.ascent import ascent_of
 from squatlab.motion.effort import BEST
 from squatlab.questions.question import Check, choice, number
+
+
+class SpeedAt(NamedTuple):
+    """Hold the bar's speed on the way up, m/s, and when it was, s from the bottom."""
+
+    time_s: float
+    speed: float
+
 
 AVERAGE = 1.75, 80.0
 """Stature and mass of the lifter in the questions, m and kg."""
@@ -56,29 +65,30 @@ def sticking(rng: Generator) -> Check:
     tempo = Tempo(ascent_s=0.1 * int(rng.integers(16, 26)))
     rep = synthesise(Lifter.from_stature(*AVERAGE), bar, Stance(), tempo)
     up = ascent_of(rep)
+    ascent_s = rep.events["ascent"]
     first, slowest, second = (
-        (round(float(rep.time[frame] - rep.events["ascent"]), 2), float(up.speed[frame]))
+        SpeedAt(round(float(rep.time[frame] - ascent_s), 2), float(up.speed[frame]))
         for frame in (up.first_peak, up.slowest, up.second_peak)
     )
-    lasts = slowest[0] - first[0]
     return number(
-        f"The bar leaves the bottom at 0 s. Its speed peaks at {first[0]:.2f} s ({first[1]:.2f} "
-        f"m/s), is lowest at {slowest[0]:.2f} s ({slowest[1]:.2f} m/s) and peaks again at "
-        f"{second[0]:.2f} s ({second[1]:.2f} m/s). How long is the sticking region?",
-        lasts,
+        f"The bar leaves the bottom at 0 s. Its speed peaks at {first.time_s:.2f} s "
+        f"({first.speed:.2f} m/s), is lowest at {slowest.time_s:.2f} s ({slowest.speed:.2f} m/s) "
+        f"and peaks again at {second.time_s:.2f} s ({second.speed:.2f} m/s). How long is the "
+        "sticking region?",
+        slowest.time_s - first.time_s,
         unit="s",
         tolerance=0.02,
-        why=f"It runs from the first peak to the slowest moment: {slowest[0]:.2f} − {first[0]:.2f} "
-        "s.",
+        why="It runs from the first peak to the slowest moment: "
+        f"{slowest.time_s:.2f} − {first.time_s:.2f} s.",
         hint="It is where the bar gets slower and slower although the lifter pushes.",
         slips={
-            second[0] - first[0]: "That runs from peak to peak. After the slowest moment the bar "
-            "is already getting faster.",
-            second[0]
-            - slowest[0]: "That is where the bar gets faster again: the sticking is over.",
-            slowest[0]: "That counts from the bottom. At first the bar gets faster, and nothing "
-            "sticks yet.",
-            first[0]: "That is how long the bar gets faster out of the bottom.",
+            second.time_s - first.time_s: "That runs from peak to peak. After the slowest moment "
+            "the bar is already getting faster.",
+            second.time_s - slowest.time_s: "That is where the bar gets faster again: the "
+            "sticking is over.",
+            slowest.time_s: "That counts from the bottom. At first the bar gets faster, and "
+            "nothing sticks yet.",
+            first.time_s: "That is how long the bar gets faster out of the bottom.",
         },
     )
 
@@ -118,7 +128,8 @@ def frames_needed(rng: Generator) -> Check:
     rate, surer = int(rng.choice([30, 60])), float(rng.choice([1.5, 2.0, 2.5, 3.0]))
     wanted = int(rng.integers(8, 20))
     spread = surer * wanted
-    needed = rate * float(np.square(surer))
+    # The SD of a mean of n independent errors is σ/√n: to be k times surer takes k² the frames.
+    needed = rate * surer**2
     return number(
         f"At {rate} frames per second your timing of who bends first has an SD of {spread:g} ms, "
         f"all from jitter that differs in every frame. You want {wanted} ms with the same filter. "
@@ -132,7 +143,7 @@ def frames_needed(rng: Generator) -> Check:
         slips={
             rate * surer: f"With {surer:g} times the frames the SD shrinks only by the square root "
             "of that.",
-            rate * float(np.sqrt(surer)): "The square root is taken the wrong way round: more "
+            rate * math.sqrt(surer): "The square root is taken the wrong way round: more "
             "frames are needed than in proportion.",
             rate * surer**2 - rate: "That is how many more are needed, not how many in all.",
         },

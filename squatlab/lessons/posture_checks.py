@@ -160,7 +160,10 @@ def bar_place(rng: Generator) -> Check:
 
 
 def _direction(change: float, least: float) -> str:
-    return "the same" if abs(change) < least else "more" if change > 0 else "less"
+    """Return "more" or "less", or "the same" for a change smaller than ``least``."""
+    if abs(change) < least:
+        return "the same"
+    return "more" if change > 0 else "less"
 
 
 def hip_plus_knee(rng: Generator) -> Check:
@@ -169,7 +172,9 @@ def hip_plus_knee(rng: Generator) -> Check:
     # A turned-out knee that comes forward also shortens the thigh seen from the side: feet
     # straight ahead keep the sum exact.
     ahead = Stance(float(lifter.hip_width_m), 0.0)
-    first, second = (joint_moments(balance(lifter, bar, ahead, 0, s)) for s in (24.0, 34.0))
+    first, second = (
+        joint_moments(balance(lifter, bar, ahead, 0, shank_deg)) for shank_deg in (24.0, 34.0)
+    )
     return _measured(
         MOMENT,
         "Thighs level, feet straight ahead. With upright shins each hip holds "
@@ -193,21 +198,21 @@ def hip_plus_knee(rng: Generator) -> Check:
 
 def who_leans_more(rng: Generator) -> Check:
     """Ask which of two lifters leans more."""
-    tall, long = float(rng.integers(178, 195)), bool(rng.integers(2))
-    thigh = float(rng.integers(104, 111) if long else rng.integers(92, 97))
-    trunk = 97.0 if long else 103.0
-    first, other = (tall, 165.0) if rng.integers(2) else (165.0, tall)
-    a = Lifter.from_stature(first / 100, 80)
-    b = Lifter.from_stature(other / 100, 80).scaled(thigh=thigh / 100, trunk=trunk / 100)
+    tall_cm, has_long_thighs = float(rng.integers(178, 195)), bool(rng.integers(2))
+    thigh = float(rng.integers(104, 111) if has_long_thighs else rng.integers(92, 97))
+    trunk = 97.0 if has_long_thighs else 103.0
+    a_is_tall = bool(rng.integers(2))
+    a_m, b_m = (tall_cm / 100, 1.65) if a_is_tall else (1.65, tall_cm / 100)
+    a = Lifter.from_stature(a_m, 80)
+    b = Lifter.from_stature(b_m, 80).scaled(thigh=thigh / 100, trunk=trunk / 100)
     lean = {
         name: balance(lifter, Bar.high(100), Stance()).trunk_deg
         for name, lifter in (("A", a), ("B", b))
     }
     return choice(
         rng,
-        f"A is {STATURE.words(first / 100)} with average proportions. B is "
-        f"{STATURE.words(other / 100)}, with thighs "
-        f"{thigh:.0f} % and a trunk {trunk:.0f} % of average. Same depth, shins, "
+        f"A is {STATURE.words(a_m)} with average proportions. B is {STATURE.words(b_m)}, with "
+        f"thighs {thigh:.0f} % and a trunk {trunk:.0f} % of average. Same depth, shins, "
         "bar and load: who leans more?",
         {
             "A": "A is of average build. Taller or shorter, thigh and trunk grow together, and no "
@@ -282,21 +287,19 @@ def stance_reach(rng: Generator) -> Check:
     """Ask which stance a lifter can reach with level thighs."""
     lean, widths = 15, either((50, 65, 80, 95), (20, 26, 32, 38))
     lifter, toes = _somebody(rng), int(rng.integers(10, 31))
-    thigh, shank, hips, ankle = READING.shown(
-        np.array(
-            [
-                lifter.thigh_m,
-                lifter.shank_m,
-                lifter.hip_width_m,
-                lifter.ankle_from_heel * lifter.foot_m,
-            ]
-        )
-    )
     unit = READING.unit
-    stood = [balance(lifter, Bar.high(60), Stance(READING.si(w), toes), 0, lean) for w in widths]
-    knees = (leg_from_angles(lifter, p.stance, 0.0, np.radians(lean)).knee for p in stood)
+    thigh, shank = READING.shown(lifter.thigh_m), READING.shown(lifter.shank_m)
+    hips = READING.shown(lifter.hip_width_m)
+    ankle = READING.shown(lifter.ankle_from_heel * lifter.foot_m)
+    stances = [Stance(READING.si(width), toes) for width in widths]
+    postures = [balance(lifter, Bar.high(60), stance, 0, lean) for stance in stances]
+    # How far to the side of its hip joint each knee is: the level thigh must span that.
+    knees = [leg_from_angles(lifter, stance, 0.0, np.radians(lean)).knee for stance in stances]
     aside = [READING.shown(float(knee.z)) - hips / 2 for knee in knees]
-    told = ", ".join(f"{knee:.1f} at {width}" for width, knee in zip(widths, aside, strict=True))
+    knee_words = ", ".join(
+        f"{knee:.1f} at {width}" for width, knee in zip(widths, aside, strict=True)
+    )
+    reached = [width for width, posture in zip(widths, postures, strict=True) if posture.feasible]
     return choice(
         rng,
         f"Level thighs, toes {toes}° out, shins leaning {lean}° the way the feet point. Thighs "
@@ -307,12 +310,12 @@ def stance_reach(rng: Generator) -> Check:
             f"{width} {unit}": f"At {width} {unit} the knee is {knee:.1f} {unit} to the side of "
             f"the hip, and the thigh spans {thigh:.1f} {unit} at most: "
             + ("it can be reached, and so can a wider one." if posture.feasible else "too far.")
-            for width, knee, posture in zip(widths, aside, stood, strict=True)
+            for width, knee, posture in zip(widths, aside, postures, strict=True)
         },
-        right=f"{max(w for w, p in zip(widths, stood, strict=True) if p.feasible)} {unit}",
+        right=f"{max(reached)} {unit}",
         why=f"The knee is ½ stance + ({ankle:.1f} + {shank:.1f} sin {lean}°) sin {toes}° − ½ "
-        f"{hips:.1f} {unit} to the side of the hip: {told}. The thigh spans {thigh:.1f} {unit} at "
-        "most.",
+        f"{hips:.1f} {unit} to the side of the hip: {knee_words}. The thigh spans {thigh:.1f} "
+        f"{unit} at most.",
         hint="A level thigh reaches from the hip joint to the knee. Find how far to the side of "
         "the hip joint the knee is, for each stance.",
     )

@@ -37,6 +37,13 @@ class PageStanding(NamedTuple):
         return "done" if self.done else "started" if self.answered else "open"
 
 
+class OccasionScore(NamedTuple):
+    """Hold how many of the ten questions were right, and how many answered."""
+
+    right: int
+    answered: int
+
+
 class CourseStanding:
     """Hold what a working copy's files say of one person's work.
 
@@ -71,10 +78,10 @@ class CourseStanding:
         """Return how many practice cases were answered."""
         return sum(len(progress.answered) for progress in self.practice)
 
-    def score(self, occasion: str) -> tuple[int, int]:
-        """Return how many of the ten questions were right, and how many answered."""
+    def score(self, occasion: str) -> OccasionScore:
+        """Return what became of the ten questions, `BEFORE` or `AFTER`."""
         marks = [mark for mark in self.marks if mark.occasion == occasion]
-        return sum(mark.right for mark in marks), len(marks)
+        return OccasionScore(sum(mark.right for mark in marks), len(marks))
 
     @property
     def next(self) -> PageStanding | None:
@@ -83,5 +90,6 @@ class CourseStanding:
 
 
 def _standing(page: CoursePage, answered: set[str], right: set[str]) -> PageStanding:
+    """Return one page's standing, from the names of all checks answered and right."""
     names = {name for name, _ in page.checks}
     return PageStanding(page, len(names & answered), len(names & right))

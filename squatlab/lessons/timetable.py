@@ -111,14 +111,17 @@ def timetable(start: str = "09:00", minutes: float = 240) -> Timetable:
     fixed = sum(int(row["minutes"]) for row in rows if row["kind"] not in ("rounds", "before"))
     least = fixed + LEAST_ROUNDS * rounds
     share = (within("minutes", minutes, least, 600, "minutes in all") - fixed) / rounds
-    slots, gone = [], 0.0
+    slots, elapsed_min = [], 0.0
     for row in rows:
-        lasts = int(row["minutes"]) * (share if row["kind"] == "rounds" else 1)
+        lasts_min = int(row["minutes"]) * (share if row["kind"] == "rounds" else 1)
         if row["kind"] == "before":
-            slots.append(_slot(row, "", round(lasts)))
+            slots.append(_slot(row, "", round(lasts_min)))
             continue
-        at, gone = round(gone), gone + lasts  # ends are rounded, so that lengths add up
-        slots.append(_slot(row, f"{clock + timedelta(minutes=at):%H:%M}", round(gone) - at))
+        # Starts and ends are rounded, not lengths, so that the lengths add up to the day.
+        start_min = round(elapsed_min)
+        elapsed_min += lasts_min
+        at = clock + timedelta(minutes=start_min)
+        slots.append(_slot(row, f"{at:%H:%M}", round(elapsed_min) - start_min))
     return Timetable(tuple(slots))
 
 
@@ -145,15 +148,16 @@ def floor_times(day: Timetable, plan: Session, shown: int = 3) -> str:
 
 
 def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:
-    said = [one for one in tables.read("class_answers") if one["slot"] == row["slot"]]
-    told = [(_filled(one["answer"]), _filled(one["reply"])) for one in said]
+    """Return a row of the timetable with its answers, the first of which is right."""
+    answer_rows = [one for one in tables.read("class_answers") if one["slot"] == row["slot"]]
+    answers = [(_filled(one["answer"]), _filled(one["reply"])) for one in answer_rows]
     show = (
         row["notebook"],
         row["section"] and f"“{row['section']}”",
         row["press"] and f"press {row['press']}",
         row["projected"] and f"{row['projected']} min",
     )
-    source = "; answers: ".join([row["source"], *(one["source"] for one in said[:1])])
+    source = "; answers: ".join([row["source"], *(one["source"] for one in answer_rows[:1])])
     return Slot(
         row["slot"],
         row["title"],
@@ -162,8 +166,8 @@ def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:
         minutes,
         ", ".join(filter(None, show)),
         _filled(row["ask"]),
-        told[0][0] if told else "",
-        tuple(told[1:]),
+        answers[0][0] if answers else "",
+        tuple(answers[1:]),
         _filled(row["do"]),
         _filled(row["safety"]),
         source,

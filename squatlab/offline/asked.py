@@ -69,15 +69,14 @@ def _to_every_call(check: Check, tries: int) -> dict[str, Any]:
     if tries != 1:
         raise ValueError(f"the book asks for several options in one try; {tries} are asked for")
     question, key = check
-    options = [
-        sent
-        | {
+    options = []
+    for sent, option in zip(spec(question)["options"], question.options, strict=True):
+        replies = {
             "name": question.called(option),
             "called": key.how.call(key, option, True)._asdict(),
             "left": key.how.call(key, option, False)._asdict(),
         }
-        for sent, option in zip(spec(question)["options"], question.options, strict=True)
-    ]
+        options.append(sent | replies)
     return {
         "options": options,
         "calls": [call.words for call in CALLS if call.words],

@@ -114,12 +114,10 @@ def _shown_by(path: Path, index: int) -> Any:
     others of a notebook take half a minute.
     """
     cells = json.loads(path.read_text("utf-8"))["cells"][: index + 1]
-    lines = [
-        line
-        for cell in cells
-        if cell["cell_type"] == "code"
-        for line in ast.parse("".join(cell["source"])).body
-    ]
+    lines: list[ast.stmt] = []
+    for cell in cells:
+        if cell["cell_type"] == "code":
+            lines += ast.parse("".join(cell["source"])).body
     last = lines.pop()
     if not isinstance(last, ast.Expr):
         raise ValueError(f"cell {index} of {path.name} shows nothing: its last line is no value")

@@ -23,23 +23,25 @@ def cohen_kappa(table: ArrayLike, weights: str | ArrayLike | None = None) -> Fig
     counts = matrix("the table", table, "counts, rater 1 × rater 2", 0, 1e12)
     places = np.arange(len(counts))
     apart = abs(places[:, None] - places).astype(float)
-    ready = {"None": np.sign(apart), "linear": apart, "quadratic": apart**2}
+    named_weights = {"None": np.sign(apart), "linear": apart, "quadratic": apart**2}
     if weights is None or isinstance(weights, str):
-        bad = ready.get(str(weights), np.empty(0))
+        badness = named_weights.get(str(weights), np.empty(0))
     else:
-        bad = np.asarray(weights, dtype=float)
-    if counts.shape != bad.shape or np.diagonal(bad).any():
+        badness = np.asarray(weights, dtype=float)
+    if counts.shape != badness.shape or np.diagonal(badness).any():
         raise ValueError(
             f"the table is {counts.shape}, the weights {weights!r}: both raters have the same "
             'categories; weights are "linear", "quadratic", None or a table with 0 on the diagonal'
         )
     if not counts.sum():
         return none("nothing was rated")
+    # Two raters who only keep to their own totals would meet in each cell by chance:
+    # row total × column total / n. κ = 1 − observed / expected disagreement, both weighted.
     by_chance = np.outer(counts.sum(axis=1), counts.sum(axis=0)) / counts.sum()
-    expected = (bad * by_chance).sum()
+    expected = (badness * by_chance).sum()
     if not expected:
         return none("both raters named the same one category every time")
-    return Figure(1 - (bad * counts).sum() / expected)
+    return Figure(1 - (badness * counts).sum() / expected)
 
 
 def fleiss_kappa(counts: ArrayLike) -> Figure:
@@ -53,11 +55,13 @@ def fleiss_kappa(counts: ArrayLike) -> Figure:
     raters = table[0].sum()
     if raters < 2 or (table.sum(axis=1) != raters).any():
         raise ValueError("every case needs the same number of raters, two at least")
-    seen = ((table**2).sum(axis=1) - raters) / (raters * (raters - 1))
+    # Of a case's pairs of raters, the share that agree: Σ n (n − 1) / (r (r − 1)). By chance two
+    # agree with the sum of the squared shares of the categories. κ = (P − Pe) / (1 − Pe).
+    agreeing = ((table**2).sum(axis=1) - raters) / (raters * (raters - 1))
     chance = ((table.sum(axis=0) / table.sum()) ** 2).sum()
     if chance == 1:
         return none("all raters named the same one category every time")
-    return Figure((seen.mean() - chance) / (1 - chance))
+    return Figure((agreeing.mean() - chance) / (1 - chance))
 
 
 def dprime(
@@ -67,11 +71,14 @@ def dprime(
     correct_rejections: ArrayLike,
     correction: str | None = "loglinear",
 ) -> Figure | NDArray[np.float64]:
-    """Return how well a fault is told from none, whatever the readiness.
+    """Return d′, the sensitivity index.
 
-    Counts (…). The log-linear correction adds ½ to hits and false alarms
-    and 1 to their trials, so that none or all stay finite. Without it (None)
-    a rate of 0 or 1 is nan; without trials everything is [hautus1995].
+    It says how well lifts with a fault are told from lifts without it,
+    however readily the fault is called. Counts (…). The log-linear
+    correction adds ½ to hits and false alarms and 1 to their trials, so
+    that a rate of 0 or 1 stays finite. Without it (None) such a rate is
+    nan; without trials everything is. Raises ValueError for negative
+    counts [hautus1995].
     """
     if correction not in ("loglinear", None):
         raise ValueError(f'the correction is "{correction}"; give "loglinear" or None')
@@ -79,10 +86,11 @@ def dprime(
     if not all((n >= 0).all() for n in counts):
         raise ValueError("hits, misses, false alarms and correct rejections are counts, 0 or more")
     hit, miss, alarm, rejection = counts
-    more = 0.5 if correction else 0.0
+    added = 0.5 if correction else 0.0
     with np.errstate(invalid="ignore", divide="ignore"):
-        hit_rate = (hit + more) / (hit + miss + 2 * more)
-        alarm_rate = (alarm + more) / (alarm + rejection + 2 * more)
+        hit_rate = (hit + added) / (hit + miss + 2 * added)
+        alarm_rate = (alarm + added) / (alarm + rejection + 2 * added)
+        # d′ = z(hit rate) − z(false alarm rate), z the inverse of the normal distribution.
         value = ndtri(hit_rate) - ndtri(alarm_rate)
     trials = (hit + miss > 0) & (alarm + rejection > 0)
     value = np.where(trials & np.isfinite(value), value, np.nan)
@@ -105,6 +113,7 @@ def ndcg(gains: ArrayLike, ideal: ArrayLike | None = None) -> Figure:
     best = np.sort(given if ideal is None else np.asarray(ideal, dtype=float).ravel())[::-1]
     if not (best >= 0).all() or not (given >= 0).all() or given.size > best.size:
         raise ValueError("gains are 0 or more, and no more of them are placed than there are")
+    # Places count from 1, so that the first one's gain is divided by log₂ 2 = 1.
     discount = 1 / np.log2(np.arange(best.size) + 2)
     if not best.any():
         return none("there is nothing to put in order: every gain is 0")
@@ -152,14 +161,20 @@ class ConfusionMap(NamedTuple):
 
     def faults(self) -> tuple[FaultAgreement, ...]:
         """Return each label against all the rest."""
-        hits, keyed, named = (
-            np.diagonal(self.counts),
-            self.counts.sum(axis=1),
-            self.counts.sum(axis=0),
-        )
+        hits = np.diagonal(self.counts)
+        keyed, named = self.counts.sum(axis=1), self.counts.sum(axis=0)
+        # Neither keyed nor named: all, less both; hits were taken away twice.
         rest = self.counts.sum() - keyed - named + hits
-        four = np.column_stack([hits, keyed - hits, named - hits, rest]).tolist()
-        return tuple(FaultAgreement(fault, *n) for fault, n in zip(self.labels, four, strict=True))
+        return tuple(
+            FaultAgreement(
+                fault,
+                hits=int(hits[place]),
+                misses=int(keyed[place] - hits[place]),
+                false_alarms=int(named[place] - hits[place]),
+                correct_rejections=int(rest[place]),
+            )
+            for place, fault in enumerate(self.labels)
+        )
 
 
 def confusion_map(

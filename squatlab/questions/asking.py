@@ -72,10 +72,12 @@ class Asking:
         return Feedback(None, self._solution(None))
 
     def _solution(self, last: Given) -> str:
+        """Return what is right and why; ``last`` is the last answer, if any."""
         return _joined(self.key.how.solved(self.question, self.key, last), self.key.why)
 
 
 def _joined(*sentences: str) -> str:
+    """Return sentences in one line, without those that are empty."""
     return " ".join(filter(None, sentences))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
@@ -72,30 +71,29 @@ def blueprint() -> dict[str, Cell]:
     Of faults, "any" means all that the view shows, "tier1" to "tier4"
     those of a tier. Raises ValueError that names the cell.
     """
-    found = {}
+    cells = {}
     for row in tables.read("blueprint"):
-        name, asks, view = row["cell"], row["kind"], row["view"]
-        shows_lift = asks in KINDS and kind(asks).shows_lift
+        kind_id, view = row["kind"], row["view"]
+        draws, beside = row["draws"].split(), row["beside"].split()
+        if kind_id in KINDS and kind(kind_id).shows_lift:
+            draws, beside = _faults(draws, view), _faults(beside, view)
         least, _, most = row["others"].partition("-")
-        draws, beside = (
-            _faults(row[part].split(), view) if shows_lift else row[part].split()
-            for part in ("draws", "beside")
+        cells[row["cell"]] = Cell(
+            name=row["cell"],
+            kind=kind_id,
+            count=int(row["count"]),
+            points=float(row["points"]),
+            draws=tuple(draws),
+            beside=tuple(beside),
+            others=(int(least), int(most or least)),
+            sizes=tuple(row["sizes"].split()),
+            lifters=ANY["lifters"] if row["lifters"] == "any" else (row["lifters"],),
+            bar=ANY["bar"] if row["bar"] == "any" else (row["bar"],),
+            view=view,
+            clean=float(row["clean"]),
+            margin=float(row["margin"]) if row["margin"] else None,
         )
-        found[name] = Cell(
-            name,
-            asks,
-            int(row["count"]),
-            float(row["points"]),
-            tuple(draws),
-            tuple(beside),
-            (int(least), int(most or least)),
-            tuple(row["sizes"].split()),
-            *(ANY[part] if row[part] == "any" else (row[part],) for part in ("lifters", "bar")),
-            view,
-            float(row["clean"]),
-            float(row["margin"]) if row["margin"] else None,
-        )
-    return found
+    return cells
 
 
 def cell(name: str) -> Cell:
@@ -106,9 +104,12 @@ def cell(name: str) -> Cell:
     return blueprint()[name]
 
 
-def _faults(words: list[str], view: str) -> Iterator[str]:
-    """Give the faults that words name and a view shows."""
-    for fault in faults.catalogue().values():
-        shown = view == "both" or fault.view in ("any", view)
-        if shown and {"any", f"tier{fault.tier}", fault.id} & set(words):
-            yield fault.id
+def _faults(words: list[str], view: str) -> list[str]:
+    """Return the faults that words name and a view shows."""
+    named = set(words)
+    return [
+        fault.id
+        for fault in faults.catalogue().values()
+        if (view == "both" or fault.view in ("any", view))
+        and {"any", f"tier{fault.tier}", fault.id} & named
+    ]

@@ -72,6 +72,7 @@ class Squat(NamedTuple):
         return measure(*films, camera=self.cameras, errors=jitter, **self._declared())
 
     def _declared(self) -> dict[str, object]:
+        """Return what is declared of the squat, as `measure` takes it."""
         return {"lifter": self.rep.lifter, "bar_kg": float(self.rep.bar.mass_kg)}
 
 
@@ -192,12 +193,22 @@ def case(cell: Cell, seed: int) -> Case:
     for again in range(PLANS):
         plan = planned(cell, seed, again)
         for lifter in range(LIFTERS):
-            squat = _squat(cell, seed, plan, (again, lifter))
-            found = _verified(squat, plan)
-            if not isinstance(found, str):
-                place, order = (again, lifter), prioritise(found)
-                return Case(cell, seed, plan, place, tuple(refused), found, order, squat.rep.bar)
-            refused.append(found)
+            place = again, lifter
+            squat = _squat(cell, seed, plan, place)
+            verified = _verified(squat, plan)
+            if isinstance(verified, str):
+                refused.append(verified)
+                continue
+            return Case(
+                cell,
+                seed,
+                injected=plan,
+                place=place,
+                refused=tuple(refused),
+                findings=verified,
+                ranking=prioritise(verified),
+                bar=squat.rep.bar,
+            )
     raise ValueError(
         f"cell {cell.name}, seed {seed}: none of {len(refused)} squats reads as it was meant "
         f"({refused[-1]}); widen its draws, beside, sizes or lifters in blueprint.csv"
@@ -252,6 +263,7 @@ def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
     exact = squat.exact()
     ranking, there = prioritise(exact), {finding.fault for finding in exact.present()}
     brought = {other for name in plan for other in BRINGS.get(name, ())}
+    # All that was put in must be there, and nothing else but what that may bring.
     if not plan.keys() <= there <= plan.keys() | brought:
         return "shows more or less than was put in"
     if any(abs(finding.severity - limit) < ROOM for finding in exact for limit in (1, 2, 3)):
@@ -261,29 +273,34 @@ def _verified(squat: Squat, plan: dict[str, float]) -> Findings | str:
         return "has another first"
     if ranking.margin < LEAST_MARGIN or _alike(ranking):
         return "has two that are alike"
-    seen = squat.filmed()
-    shown = [one for one in seen if faults.fault(one.fault).view in (*squat.cameras, "any")]
-    hidden = sum(one.present == "cannot tell" for one in shown)
-    if hidden > MOST_HIDDEN * len(shown):
+    filmed = squat.filmed()
+    views = *squat.cameras, "any"
+    showable = [finding for finding in filmed if faults.fault(finding.fault).view in views]
+    hidden = sum(finding.present == "cannot tell" for finding in showable)
+    if hidden > MOST_HIDDEN * len(showable):
         return "hides too much from the phones"
-    order = prioritise(seen)
-    if order.sureness < NAMED_ALONE:
+    filmed_ranking = prioritise(filmed)
+    if filmed_ranking.sureness < NAMED_ALONE:
         return "is doubtful in the phones' films"
-    if _first(order) != first or any(seen[name].present != "yes" for name in there):
+    if _first(filmed_ranking) != first or any(filmed[name].present != "yes" for name in there):
         return "is not seen so by the phones"
-    if any(one.size in ("clear", "gross") and one.fault not in there for one in seen):
+    if any(finding.size in ("clear", "gross") and finding.fault not in there for finding in filmed):
         return "shows the phones what is not there"
     return exact
 
 
 def _first(ranking: Ranking) -> str:
+    """Return the fault that is fixed first, or `NOTHING`."""
     return ranking.first.fault if ranking.first else NOTHING
 
 
 def _alike(ranking: Ranking) -> bool:
     """Tell whether two neighbours of one tier are of nearly one severity."""
-    found = [(faults.fault(p.fault).tier, p.finding.severity) for p in ranking]
-    return any(a == b and abs(x - y) < ROOM for (a, x), (b, y) in pairwise(found))
+    return any(
+        faults.fault(before.fault).tier == faults.fault(after.fault).tier
+        and abs(before.finding.severity - after.finding.severity) < ROOM
+        for before, after in pairwise(ranking)
+    )
 
 
 def _squat(cell: Cell, seed: int, plan: dict[str, float], place: tuple[int, int]) -> Squat:
@@ -297,8 +314,10 @@ def _squat(cell: Cell, seed: int, plan: dict[str, float], place: tuple[int, int]
 
 
 def _severity(rng: np.random.Generator, size: str) -> float:
+    """Draw a severity of a size: slight begins at 1, clear at 2, gross at 3."""
     return 1 + faults.SIZES.index(size) + FROM + SPREAD * float(rng.random())
 
 
 def _rng(cell: Cell, seed: int, *place: int) -> np.random.Generator:
+    """Return the generator of a cell, a seed and a place, the same on every machine."""
     return np.random.default_rng([VERSION, zlib.crc32(cell.name.encode()), seed, *place])

@@ -68,6 +68,7 @@ class CheckMarks:
         return sum(mark is None for mark in self._read())
 
     def _read(self) -> list[CheckMark | None]:
+        """Return the mark of each line, None for one that was changed."""
         if not self.path.exists():
             return []
         try:

@@ -83,14 +83,14 @@ def item(cell: str | Cell, seed: int, bank: Bank | None = None) -> Item:
     ValueError for a cell that is not there, or that nobody can do.
     """
     bank = bank or shipped()
-    found = cell_of(cell) if isinstance(cell, str) else cell
-    if found.how.shows_lift:
-        return of_case(case(found, seed), found.kind, bank)
+    cell = cell_of(cell) if isinstance(cell, str) else cell
+    if cell.how.shows_lift:
+        return of_case(case(cell, seed), cell.kind, bank)
     rng = np.random.default_rng([VERSION, seed])
-    drawn = str(rng.choice(found.draws))
-    if found.how.needs_options:
-        return _choice(found, drawn, rng, bank)
-    return _number(found, seed, drawn, rng)
+    drawn = str(rng.choice(cell.draws))
+    if cell.how.needs_options:
+        return _choice(cell, drawn, rng, bank)
+    return _number(cell, seed, drawn, rng)
 
 
 def items(
@@ -121,16 +121,16 @@ def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
     prompt = f"{bar}. {items_kind.prompt.format(first=worded(case.first))}"
     source = "teaching-value" if case.first == NOTHING else faults.fault(case.first).source
     return Item(
-        f"{case.cell.name}-{case.seed}",
-        VERSION,
-        asks,
-        case.cell.name,
-        prompt,
-        asked.options,
-        asked.answer,
-        source,
-        why,
-        case.margin,
+        id=f"{case.cell.name}-{case.seed}",
+        version=VERSION,
+        kind=asks,
+        cell=case.cell.name,
+        prompt=prompt,
+        options=asked.options,
+        right=asked.answer,
+        source=source,
+        why=why,
+        margin=case.margin,
         gains=asked.gains,
         case=case,
     )
@@ -138,20 +138,19 @@ def of_case(case: Case, asks: str, bank: Bank | None = None) -> Item:
 
 def _choice(cell: Cell, drawn: str, rng: np.random.Generator, bank: Bank) -> Item:
     """Return one of a bank's items from the cell that was drawn."""
-    found = bank.of_cell(drawn)
-    one = found[int(rng.integers(len(found)))]
-    options = one.asked(rng).options
+    candidates = bank.of_cell(drawn)
+    banked = candidates[int(rng.integers(len(candidates)))]
     return Item(
-        one.id,
-        one.version,
-        "choice",
-        cell.name,
-        one.prompt,
-        options,
-        one.right,
-        one.source,
-        one.why,
-        author=one.author,
+        id=banked.id,
+        version=banked.version,
+        kind="choice",
+        cell=cell.name,
+        prompt=banked.prompt,
+        options=banked.asked(rng).options,
+        right=banked.right,
+        source=banked.source,
+        why=banked.why,
+        author=banked.author,
     )
 
 
@@ -160,15 +159,15 @@ def _number(cell: Cell, seed: int, drawn: str, rng: np.random.Generator) -> Item
     with units.written_in(units.BOTH):
         asked = numbers.NUMBERS[drawn](rng)
     return Item(
-        f"{cell.name}-{seed}",
-        numbers.VERSION,
-        "number",
-        cell.name,
-        asked.prompt,
-        (),
-        asked.right,
-        asked.source,
-        asked.why,
+        id=f"{cell.name}-{seed}",
+        version=numbers.VERSION,
+        kind="number",
+        cell=cell.name,
+        prompt=asked.prompt,
+        options=(),
+        right=asked.right,
+        source=asked.source,
+        why=asked.why,
         unit=asked.unit,
         tolerance=asked.tolerance,
     )

@@ -179,6 +179,7 @@ class Kind:
     _one_is_right = True
 
     def _own_flaw(self, key: Right) -> str:
+        """Return what else of this kind's keys is wrong, or ""."""
         return ""
 
     def accepted(self, key: Right) -> tuple[str, ...]:
@@ -650,10 +651,12 @@ class RankKind(Kind):
         return 0.0 if not random < 1 else (self._reached(key, given) - random) / (1 - random)
 
     def _reached(self, key: Right, given: Any) -> float:
+        """Return the nDCG of an order, 1 for the best."""
         gain = dict(zip(key.answer, key.gains, strict=True))
         return float(ndcg([gain.get(one, 0.0) for one in given], self._every_gain(key)))
 
     def _every_gain(self, key: Right) -> list[float]:
+        """Return the gain of each option; one that is not in the key's order has none."""
         return [*key.gains, *[0.0] * (len(key.options) - len(key.gains))]
 
     def confirmed(self, question: Put, key: Right, given: Any) -> str:
@@ -732,6 +735,7 @@ def informedness(calls: Sequence[Any]) -> Any:
 
 
 def _informedness(calls: Calls) -> float:
+    """Return the informedness of one answer; where all options are there, its sensitivity."""
     if calls.false_alarms + calls.correct_rejections == 0:
         return calls.hits / (calls.hits + calls.misses)
     return float(informedness(calls))
@@ -750,10 +754,12 @@ def _ended(words: str) -> str:
 
 
 def _listed(given: str | Sequence[str]) -> list[str]:
+    """Return the options of an answer, one or several, as a list."""
     return [given] if isinstance(given, str) else list(given)
 
 
 def _several(question: Put, given: Any) -> list[str]:
+    """Return several options of a question, each once; ValueError for anything else."""
     fits = isinstance(given, list) and all(isinstance(one, str) for one in given)
     if not fits or len(set(given)) != len(given) or not set(given) <= set(question.options):
         raise ValueError(f"{given!r} is no answer to this question; choose what it offers")
@@ -761,5 +767,6 @@ def _several(question: Put, given: Any) -> list[str]:
 
 
 def _is_several(key: Right, given: object) -> bool:
+    """Return whether an answer is options of a key, each once."""
     several = isinstance(given, tuple | list) and len(set(given)) == len(given)
     return several and set(given) <= set(key.options)

@@ -107,6 +107,7 @@ def append(path: str | Path, entry: Entry) -> None:
 
 
 def _append_bytes(path: Path, line: bytes) -> None:
+    """Add bytes to a file and wait for the disk; after an OSError it is as before."""
     descriptor = os.open(path, os.O_WRONLY | os.O_APPEND | getattr(os, "O_BINARY", 0))
     before = os.fstat(descriptor).st_size
     try:
@@ -125,6 +126,7 @@ def _append_bytes(path: Path, line: bytes) -> None:
 
 
 def _line(entry: Entry) -> str:
+    """Return an entry as its line: itself and the head of its fingerprint."""
     return files.canonical([entry, files.fingerprint(entry)[:CHECK]]) + "\n"
 
 

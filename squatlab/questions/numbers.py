@@ -31,7 +31,7 @@ class WorkedNumber(NamedTuple):
     source: str = "teaching-value"
 
 
-def _held(rng: Generator) -> Posture:
+def _posture(rng: Generator) -> Posture:
     """Return somebody who holds a lean in whole degrees, thighs level."""
     lifter = Lifter.from_stature(rng.integers(158, 193) / 100, float(rng.integers(58, 101)))
     bar = Bar.high(10.0 * int(rng.integers(6, 15)))
@@ -40,13 +40,13 @@ def _held(rng: Generator) -> Posture:
 
 def hip_arm(rng: Generator) -> WorkedNumber:
     """Ask how far the bar is ahead of the hip."""
-    held = _held(rng)
-    spot, lean = spot_of_bar(held.lifter, held.bar), float(held.trunk_deg)
+    posture = _posture(rng)
+    spot, lean = spot_of_bar(posture.lifter, posture.bar), float(posture.trunk_deg)
     return WorkedNumber(
         f"The bar lies {WORKED_LENGTH.words(spot.along)} up the back from the hip and "
         f"{WORKED_LENGTH.words(spot.behind)} behind the line of the trunk, which leans "
         f"{lean:.0f}°. How many cm is the bar ahead of the hip?",
-        100 * float(held.moment_arms().hip_bar),
+        100 * float(posture.moment_arms().hip_bar),
         1.0,
         "cm",
         f"Up the back times sin {lean:.0f}°, less what lies behind times cos {lean:.0f}°.",
@@ -55,8 +55,8 @@ def hip_arm(rng: Generator) -> WorkedNumber:
 
 def bar_moment(rng: Generator) -> WorkedNumber:
     """Ask what the bar alone asks of one hip."""
-    held = _held(rng)
-    arm, load = round(100 * float(held.moment_arms().hip_bar)), float(held.bar.mass_kg)
+    posture = _posture(rng)
+    arm, load = round(100 * float(posture.moment_arms().hip_bar)), float(posture.bar.mass_kg)
     return WorkedNumber(
         f"The line of a bar of {MASS.words(load)} passes {WORKED_LENGTH.words(arm / 100)} ahead "
         f"of both hips. How many N·m must each hip hold for the bar alone? Take {tables.G} m/s².",
@@ -69,8 +69,8 @@ def bar_moment(rng: Generator) -> WorkedNumber:
 
 def centre_shift(rng: Generator) -> WorkedNumber:
     """Ask how far lifter and bar together move when the bar alone does."""
-    held, ahead = _held(rng), int(rng.integers(4, 11))
-    body, load = float(held.lifter.mass_kg), float(held.bar.mass_kg)
+    posture, ahead = _posture(rng), int(rng.integers(4, 11))
+    body, load = float(posture.lifter.mass_kg), float(posture.bar.mass_kg)
     return WorkedNumber(
         f"A lifter of {MASS.words(body)} lets a bar of {MASS.words(load)} drift "
         f"{WORKED_LENGTH.words(ahead / 100)} forward and holds all else still. How many "
@@ -84,8 +84,8 @@ def centre_shift(rng: Generator) -> WorkedNumber:
 
 def thigh_from_the_side(rng: Generator) -> WorkedNumber:
     """Ask how long a level thigh looks from the side, turned out."""
-    held, out = _held(rng), 5 * int(rng.integers(2, 9))
-    thigh = round(100 * float(held.lifter.thigh_m), 1)
+    posture, out = _posture(rng), 5 * int(rng.integers(2, 9))
+    thigh = round(100 * float(posture.lifter.thigh_m), 1)
     return WorkedNumber(
         f"A level thigh of {WORKED_LENGTH.words(thigh / 100)} points {out}° out. How many cm long "
         "does a camera square to the side see it?",

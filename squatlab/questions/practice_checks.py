@@ -113,6 +113,7 @@ def marked(case: Case | RealCase, given: Judgement) -> Marked:
 
 
 def _once(check: Check, given: str | list[str]) -> Feedback:
+    """Return what is said to the one answer of a check; ValueError for what it does not offer."""
     feedback = Asking(*check, tries=TRIES).answer(given)
     if feedback.right is None:
         raise ValueError(feedback.text)

@@ -1,12 +1,12 @@
 """What a trainee has practised: kept line by line, and what to practise next.
 
-The next case leans to what was confused. For every fault, and for "nothing
-to fix", the share of the cases in which it mattered and was not told rightly
-is counted. Of some seeds one is drawn: the odds of a seed grow with the square
+The next case focuses on what was confused. For every fault, and for "nothing
+to fix", the share of the cases is counted in which it mattered and was judged
+wrongly. Of some seeds one is drawn: the odds of a seed grow with the square
 of the largest of these shares among what it puts in, and are threefold if it
-is as hard as this trainee can take. Whoever needs easy cases gets no others,
-but for clean lifts, which are at best middling. Nothing but the seed makes the
-case, so that it can be shown again.
+is as hard as this trainee can take. A trainee who needs easy cases gets only
+these, and clean lifts, which are middling at best. Nothing but the seed makes
+the case, so that it can be shown again.
 """
 
 from __future__ import annotations
@@ -140,6 +140,7 @@ class Progress:
         One right and one wrong are added, so that it begins at a half.
         """
         counts = self.first.counts
+        # Named first and it was not, or not named and it was; what lies on the diagonal was right.
         mistaken = counts.sum(axis=0) + counts.sum(axis=1) - 2 * np.diagonal(counts)
         wrong = np.array([one.misses + one.false_alarms for one in self.spotted]) + mistaken
         mattered = wrong + [one.hits for one in self.spotted]
@@ -161,21 +162,25 @@ class Progress:
         seeds = [int(seed) for seed in rng.integers(1, 1_000_000, SEEDS)]
         need, level = self.need(), self.level()
         odds = []
-        for plan in (planned(cell, seed) for seed in seeds):
-            ranking = prioritise(supposed(plan))
-            fits = not plan or difficulty(ranking.margin) == level
-            odds.append(max(need[n] for n in plan or (NOTHING,)) ** 2 * (FAVOUR if fits else 1))
-        drawn = rng.choice(seeds, SEEDS, replace=False, p=np.divide(odds, sum(odds))).tolist()
-        suit = (seed for seed in drawn if level != "easy" or _easy(case(cell, seed)))
-        return next(suit, drawn[0])
+        for seed in seeds:
+            plan = planned(cell, seed)
+            most_needed = max(need[label] for label in plan or (NOTHING,))
+            fits = not plan or difficulty(prioritise(supposed(plan)).margin) == level
+            odds.append(most_needed**2 * (FAVOUR if fits else 1))
+        in_order = rng.choice(seeds, SEEDS, replace=False, p=np.divide(odds, sum(odds))).tolist()
+        if level == "easy":  # a case may read harder than it was planned: that costs its making
+            return next((seed for seed in in_order if _is_easy(case(cell, seed))), in_order[0])
+        return in_order[0]
 
 
-def _easy(one: Case) -> bool:
-    """Return whether it reads as easy as it was planned."""
-    hard = difficulty(one.margin)
-    return hard == "easy" or (one.first == NOTHING and hard == "middling")
+def _is_easy(made: Case) -> bool:
+    """Return whether a case reads as easy, or is clean and middling."""
+    level = difficulty(made.margin)
+    return level == "easy" or (made.first == NOTHING and level == "middling")
 
 
 def difficulty(margin: float) -> str:
     """Return how hard a case of this margin is: "easy", "middling", "hard"."""
-    return "hard" if margin < HARD else "middling" if margin < EASY else "easy"
+    if margin < HARD:
+        return "hard"
+    return "middling" if margin < EASY else "easy"

@@ -89,7 +89,7 @@ SCROLLED = '<div style="overflow-x:auto" tabindex="0" data-lm-suppress-shortcuts
 """Around a table that may be wider than its page: scrolled in its place, by keyboard too."""
 
 
-NARROW = 'style="padding: 3px 4px; font-size: 12px; text-align: left"'
+NARROW = 'style="padding: 3px 1.5px; font-size: 12px; text-align: left"'
 """The look of a cell: so that ten columns stand beside each other on a small screen."""
 
 
@@ -302,8 +302,8 @@ def number(
     """
     replies: list[Reply] = []
     for slip, words in slips.items():
-        told_apart = all(abs(slip - reply.to) > tolerance for reply in replies)
-        if abs(slip - right) > 2 * tolerance and told_apart:
+        is_distinct = all(abs(slip - reply.to) > tolerance for reply in replies)
+        if abs(slip - right) > 2 * tolerance and is_distinct:
             replies.append(Reply(float(slip), words))
     key = Key(
         "number", float(right), tolerance=tolerance, hint=hint, why=why, replies=tuple(replies)

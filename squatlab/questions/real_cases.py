@@ -220,9 +220,9 @@ def _coach_key(answers: Mapping[str, CoachAnswer], agreed: CoachAnswer | None) -
     seen = Counter(fault for one in answers.values() for fault in one.there)
     first, count = firsts.most_common(1)[0]
     if count <= enough:
-        told = "; ".join(f"{coach}: {worded(one.first)}" for coach, one in answers.items())
+        votes = "; ".join(f"{coach}: {worded(one.first)}" for coach, one in answers.items())
         raise ValueError(
-            f"the coaches do not agree on the first to fix ({told}). Look at the lift together; "
+            f"the coaches do not agree on the first to fix ({votes}). Look at the lift together; "
             f"then add a row whose coach_id is {AGREED}, or leave this lift out"
         )
     there = tuple(fault for fault in faults.catalogue() if seen[fault] > enough)
@@ -356,6 +356,7 @@ class RealCase:
         return " ".join([f"The coaches' key: {self.key.agreement}", *self._measured()])
 
     def _measured(self) -> Iterator[str]:
+        """Yield the sentences on what was measured, and on where the coaches differ."""
         there = set(self.there)
         for fault in self.there:
             yield f"Measured: {_reading(self.findings[fault])}."
@@ -497,12 +498,14 @@ class RealCases:
         return tuple(filter(None, line_files.begin(path, CONSENTS_HEAD).entries))
 
     def _note(self, event: str, name: str, by: str, more: dict[str, Any]) -> None:
+        """Add an entry to the list of consents."""
         path = self.folder / CONSENTS
         line_files.begin(path, CONSENTS_HEAD)
         at = files.stamp(self._clock())
         line_files.append(path, {"event": event, "case": name, "by": by, "at": at, **more})
 
     def _path(self, name: str) -> Path:
+        """Return the file of a case; ValueError for an id that cannot name one."""
         return self.folder / f"{files.identifier('case', name)}.json"
 
 
@@ -529,17 +532,18 @@ def _packed(case: RealCase) -> dict[str, Any]:
     """Return a case as plain data; what is not seen is null."""
     films = [
         {
-            "view": one.view,
-            "units": one.units,
-            "scale_px_per_m": one.scale_px_per_m,
-            "rate_hz": one.rate,
-            "points": list(one.names),
-            "times": one.times.tolist(),
+            "view": shot.view,
+            "units": shot.units,
+            "scale_px_per_m": shot.scale_px_per_m,
+            "rate_hz": shot.rate,
+            "points": list(shot.names),
+            "times": shot.times.tolist(),
+            # JSON has no nan: what was not seen is null.
             "positions": np.where(
-                np.isnan(one.positions), None, one.positions.astype(object)
+                np.isnan(shot.positions), None, shot.positions.astype(object)
             ).tolist(),
         }
-        for one in case.shots
+        for shot in case.shots
     ]
     return {
         "id": case.id,
@@ -576,8 +580,12 @@ def _unpacked(name: str, body: dict[str, Any]) -> RealCase:
         key = body["key"]
         agreed = CoachKey(tuple(key["there"]), key["first"], answers, key["together"])
         given = body["consent"]
-        days = (date.fromisoformat(given[day]) for day in ("asked_on", "delete_on"))
-        stated = Consent(given["given_by"], given["asked_by"], *days)
+        stated = Consent(
+            given["given_by"],
+            given["asked_by"],
+            asked_on=date.fromisoformat(given["asked_on"]),
+            delete_on=date.fromisoformat(given["delete_on"]),
+        )
         said = LiftDeclared(**body["declared"])
         known = {agreed.first, *agreed.there} <= {*faults.catalogue(), NOTHING}
     except (LookupError, TypeError, AttributeError) as problem:

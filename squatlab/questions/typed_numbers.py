@@ -86,7 +86,7 @@ LARGEST = 1e12
 """No answer is larger, whatever its unit [teaching-value]."""
 
 NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
-ONE = re.compile(rf"({NUMBER})\s*((?![.,+-])\D*)")
+NUMBER_AND_UNIT = re.compile(rf"({NUMBER})\s*((?![.,+-])\D*)")
 """A number with a decimal point or comma, then what may be its unit."""
 
 FEET = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:'(?!')|′|’|ft|feet|foot)\s*(\d+(?:[.,]\d+)?)\s*(\D*)")
@@ -187,7 +187,7 @@ def _value_and_unit(text: str, unit: str) -> tuple[float, str]:
             f"“{harmless(text)}” may be a thousand times the other reading: write "
             f"{harmless(plain)}, or {harmless(text.replace(',', '.'))} for the smaller one"
         )
-    found = ONE.fullmatch(text)
+    found = NUMBER_AND_UNIT.fullmatch(text)
     value = float(found[1].replace(",", ".")) if found else math.nan
     if not abs(value) <= LARGEST:
         example = _example(unit)
@@ -216,7 +216,7 @@ def _stated(
     text: str, unit: str | None, sizes: dict[str, float], example: str
 ) -> tuple[float, str]:
     """Return a number of one kind and its unit, which must be written or stated."""
-    found = ONE.fullmatch(text.strip())
+    found = NUMBER_AND_UNIT.fullmatch(text.strip())
     if found is None or found[1][0] in "+-":
         # Two numbers with units are a length or mass, but not one we can be sure of.
         two = re.fullmatch(rf"({NUMBER})\s*([a-z]+)\s*({NUMBER})\s*([a-z]*)", text.strip().lower())
@@ -234,6 +234,7 @@ def _stated(
 
 
 def _agree(text: str, name: str, unit: str | None, sizes: dict[str, float]) -> None:
+    """Raise ValueError if a unit was stated for a text that has another."""
     if unit and _one_of(unit, sizes) != name:
         raise ValueError(
             f"“{text}” does not agree with the unit “{unit}” stated for it; correct one of them"
@@ -241,6 +242,7 @@ def _agree(text: str, name: str, unit: str | None, sizes: dict[str, float]) -> N
 
 
 def _one_of(unit: str, sizes: dict[str, float]) -> str:
+    """Return a unit as we spell it; ValueError for one that is not in ``sizes``."""
     name = _known(unit)
     if name not in sizes:
         raise ValueError(f"the unit “{harmless(unit.strip())}” is not one of {', '.join(sizes)}")
@@ -255,4 +257,5 @@ def _known(unit: str) -> str:
 
 
 def _example(unit: str) -> str:
+    """Return a number in a unit, to show how one is typed."""
     return f"12.5 {unit}".replace(" °", "°").rstrip()

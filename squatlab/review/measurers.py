@@ -130,6 +130,8 @@ def descent_at_least(quantities: Quantities, repetition: Repetition) -> Reading:
     """
     view, hidden_from = quantities.view, quantities.hidden_from
     last = repetition.bottom if hidden_from is None else max(hidden_from - 1, 0)
+    if last < repetition.start:
+        raise CannotTell("the hips are hidden before they begin to go down")
     height = _filled(quantities.hip_height.series, FILLED_S * view.rate)
     top = np.asarray(_standing(quantities, quantities.hip_height))
     way = (top - height[..., last]) * (1.0 if hidden_from is None else HIDDEN_WAY)

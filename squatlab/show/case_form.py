@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from html import escape
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from ipywidgets import HTML, HBox, Layout
+from ipywidgets import HBox, Layout
 
 from squatlab.questions.real_cases import (
     GIVEN_BY,
@@ -17,7 +16,7 @@ from squatlab.questions.real_cases import (
     consent,
     read_coach_key,
 )
-from squatlab.show.controls import button
+from squatlab.show.controls import StatusLine, button
 from squatlab.show.desk import DeskForm, DeskPart, FormStep
 from squatlab.show.form_fields import DEMO, Chosen, DayField, FileField, TypedText
 
@@ -61,8 +60,7 @@ class CaseForm(DeskForm):
             FormStep("7 · Where it is kept", place, self._check_place),
         ]
         self.keep = button("Keep it for practice", self._keep)
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         row = HBox([self.keep], layout=Layout(align_items="center"))
         super().__init__("A case for practice", steps, [row, self._status])
         lift.on_change(self._changed)
@@ -98,6 +96,7 @@ class CaseForm(DeskForm):
         return RealCases(self.fields["folder"].value)
 
     def _check_place(self) -> str:
+        """Return which cases the folder has already."""
         folder = self.fields["folder"].value
         there = ", ".join(self._cases().ids) or "no case yet"
         return f"In {folder}: {there}. Put that folder beside notebook 10 of your trainees."
@@ -117,8 +116,7 @@ class CaseForm(DeskForm):
                 self.message = f"Kept {asked.folder / asked.name}.json. {case.why}"
             except (ValueError, OSError) as problem:
                 self.message = str(problem)
-            words = "<br>".join(map(escape, self.message.splitlines()))
-            self._status.value = f'<p role="status">{words}</p>'
+            self._status.say(self.message)
 
     def _kept_html(self) -> str:
         html: Any = super()._kept_html()

@@ -40,7 +40,6 @@ from squatlab.show.primitives import Text
 from squatlab.units import BAR_PLACE, BODY_LENGTH, MASS, MOMENT, READING, either
 
 __all__ = [
-    "Chart",
     "bar_path",
     "com_shift_by_bar",
     "feasible_map",

@@ -1,4 +1,7 @@
-"""A class's page for its instructor: what is missed, by how many, what to teach again."""
+"""A class's page for its instructor: what is missed, by how many, what to teach again.
+
+`squatlab progress` writes it; `lessons.class_standing` counts.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ def class_page(standing: ClassStanding) -> str:
     again = standing.teach_again
     gain = mean_gain(standing.gains)
     facts = (
-        (str(standing.people), f"folder{'s' * (standing.people != 1)} read"),
+        (str(standing.people), "folder read" if standing.people == 1 else "folders read"),
         (str(len(again)), "to teach again"),
         ("–" if gain is None else gain, "mean gain of ten questions"),
     )
@@ -61,6 +64,7 @@ def gain_words(gains: tuple[int, ...]) -> str:
 
 
 def _again(missed: tuple[Missed, ...]) -> str:
+    """Return what to teach again as a list, with the page to go back to."""
     if not missed:
         return "<p>Nothing reaches that.</p>"
     lines = (
@@ -78,7 +82,8 @@ def _small(words: str) -> str:
 def _table(head: str, rows: Iterable[Missed]) -> str:
     """Return what was met, with a bar for each share, and the names of what nobody met."""
     rows = list(rows)
-    met, unmet = [row for row in rows if row.met], [row.words for row in rows if not row.met]
+    met = [row for row in rows if row.met]
+    unmet = [row.words for row in rows if not row.met]
     rest = f'<p class="soft">Met by nobody yet: {escape("; ".join(unmet))}.</p>' if unmet else ""
     if not met:
         return rest
@@ -93,8 +98,9 @@ def _table(head: str, rows: Iterable[Missed]) -> str:
         if row.share is not None:
             width = f"{100 * row.share:.0f}%"
             share = f'<span class="bar"><i style="width: {width}"></i></span>{row.share:.0%}'
+        style = " class=many" if row.again else ""
         body.append(
-            f'<tr{" class=many" * row.again}><th scope="row">{escape(row.words)}{small}</th>'
+            f'<tr{style}><th scope="row">{escape(row.words)}{small}</th>'
             f'<td class="number">{row.met}</td><td class="number">{row.missed}</td>'
             f'<td class="share">{share}</td></tr>'
         )

@@ -14,7 +14,7 @@ function oneViewWhereNarrow(place, model) {
 
 // What a clip hears from a widget's model.
 function filmOf(model) {
-  let told = false;
+  let queued = false;
   return {
     shown: () => model.get("shown"),
     sheets: () => {
@@ -32,9 +32,9 @@ function filmOf(model) {
     on: (event, hear) => {
       if (event !== "film") return model.on(`change:${event}`, hear);
       model.on("change:shown change:film_data", () => {
-        if (told) return; // both come in one message, as two changes
-        told = true;
-        queueMicrotask(() => { told = false; hear(); });
+        if (queued) return; // both come in one message, as two changes
+        queued = true;
+        queueMicrotask(() => { queued = false; hear(); });
       });
     },
   };

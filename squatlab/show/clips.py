@@ -45,7 +45,10 @@ class Playing(anywidget.AnyWidget):
     lines = traitlets.Bool(False).tag(sync=True)
 
     def play(self, film: Film, marks: Mapping[str, int], size: str, height: int = 0) -> None:
-        """Play a film, from the frame that is shown; ``height`` in pixels, 0 for the usual."""
+        """Play a film, from the frame that is shown.
+
+        ``height`` in pixels, 0 for the usual.
+        """
         width, usual = CLIP_PX[size]
         shown, data = _sent(film, marks)
         self.film = film

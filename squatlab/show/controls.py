@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from html import escape
 from pathlib import Path
 from typing import Any
 
 import anywidget
 import numpy as np
-from ipywidgets import Button, Layout
+from ipywidgets import HTML, Button, Layout
 from numpy.typing import NDArray
 
 from squatlab.units import QuantityKind
@@ -142,11 +143,11 @@ def sent(controls: Mapping[str, Control], values: Values) -> list[dict[str, Any]
 
 
 def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
+    """Return what the browser needs to show one control."""
     if isinstance(control, Choice):
-        form = "list" if control.as_list else "buttons"
         return {
             "name": name,
-            "kind": form,
+            "kind": "list" if control.as_list else "buttons",
             "label": control.label,
             "options": control.options,
             "turns": control.turns,
@@ -164,6 +165,20 @@ def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
 
 
 STYLE = Path(__file__).with_name("stock.css")
+
+
+class StatusLine(HTML):
+    """Say what came of something, to eyes and to screen readers."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.add_class("squatlab-sentence")
+
+    def say(self, message: str, mark: str = "") -> None:
+        """Show a message, each of its lines on one of its own, behind a bold mark."""
+        lines = "<br>".join(map(escape, message.splitlines()))
+        bold = f"<b>{escape(mark)}</b> " if mark else ""
+        self.value = f'<p role="status">{bold}{lines}</p>'
 
 
 class Repair(anywidget.AnyWidget):

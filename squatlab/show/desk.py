@@ -21,7 +21,7 @@ from traitlets import Unicode
 
 from squatlab import storage, units
 from squatlab.show import paper
-from squatlab.show.controls import Repair, button
+from squatlab.show.controls import Repair, StatusLine, button
 from squatlab.show.form_fields import Field, new_name
 
 PAPERS = (("A4", "A4"), ("US Letter", "Letter"))
@@ -37,8 +37,7 @@ class FormStep:
     def __init__(self, title: str, fields: Mapping[str, Field], check: Callable[[], str]) -> None:
         self.title, self.fields, self._check = title, dict(fields), check
         self.complete, self.message = False, ""
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         rows = Box(
             [field.shown for field in self.fields.values()],
             layout=Layout(flex_flow="row wrap", grid_gap="2px 24px", align_items="center"),
@@ -51,9 +50,7 @@ class FormStep:
             self.message, self.complete = self._check(), True
         except (ValueError, OSError) as error:
             self.message, self.complete = str(error), False
-        mark = "✓" if self.complete else "To fix:"
-        words = "<br>".join(map(escape, self.message.splitlines()))
-        self._status.value = f'<p role="status"><b>{mark}</b> {words}</p>'
+        self._status.say(self.message, "✓" if self.complete else "To fix:")
 
 
 class DeskPart(VBox):
@@ -152,7 +149,10 @@ class DeskForm(DeskPart):
         raise NotImplementedError
 
     def fill(self, **wanted: Any) -> None:
-        """Fill in several fields at once, as if by hand. Raises KeyError for an unknown one."""
+        """Fill in several fields at once, as if by hand.
+
+        Raises KeyError for an unknown one.
+        """
         self._quiet = True
         try:
             for name, value in wanted.items():
@@ -285,8 +285,7 @@ class SaveRow(DeskPart):
     ) -> None:
         self._source, self._title, self._files = source, title, files
         self.save = button("Save", self._save)
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         self.message = ""
         layout = Layout(flex_flow="row wrap", align_items="center", grid_gap="0 10px")
         row = HBox([HTML(f"<b>{escape(title)}</b>"), self.save], layout=layout)
@@ -300,7 +299,7 @@ class SaveRow(DeskPart):
                 self.message = f"Saved {', '.join(path.name for path in saved)}."
             except (ValueError, OSError) as problem:
                 self.message = str(problem)
-            self._status.value = f'<p role="status">{escape(self.message)}</p>'
+            self._status.say(self.message)
 
     def __repr__(self) -> str:
         return f"{self._title}: a button saves it"
@@ -375,8 +374,7 @@ class PrintRow(DeskPart):
         self.save = button("Save as PDF", self._save)
         self.print = button("Print", self._print)
         self._tab = PdfTab(title=title, layout=Layout(display="none"))
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         self.message = ""
         row = [HTML(f"<b>{escape(title)}</b>"), self.paper, self.save, self.print]
         layout = Layout(flex_flow="row wrap", align_items="center", grid_gap="0 10px")
@@ -404,8 +402,7 @@ class PrintRow(DeskPart):
                 self.message = do()
             except (ValueError, OSError) as problem:
                 self.message = str(problem)
-            words = "<br>".join(map(escape, self.message.splitlines()))
-            self._status.value = f'<p role="status">{words}</p>'
+            self._status.say(self.message)
 
     def __repr__(self) -> str:
         return f"{self._title}: buttons save {self._file}, or print it"

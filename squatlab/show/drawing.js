@@ -83,8 +83,8 @@ function paintSweep(context, sweep, position, smallest = 0, first = 0, end = Inf
     }
     if (part.kind !== "trail" && points.length < part.count) continue;
     if (part.kind === "text") {
-      const said = structure.words[part.text];
-      paintText(context, part, points[0], sweep.book[said[said.length > 1 ? row : 0]], smallest);
+      const index = structure.words[part.text];
+      paintText(context, part, points[0], sweep.book[index[index.length > 1 ? row : 0]], smallest);
     } else if (part.kind === "tiles") paintTiles(context, part, points, part.cells[part.sheets > 1 ? row : 0]);
     else paintPart(context, part, points, part.kind === "disc" ? structure.number(k + 2, row) / sweep.unit : 0);
   }

@@ -1,4 +1,10 @@
-"""An explorer: controls, pictures that follow them, and one sentence."""
+"""An explorer: controls, pictures that follow them, and one sentence.
+
+The functions in `explorers`, `motion_explorers`, `fault_explorers` and
+`rack_picture` make one of a `Subject` (what is shown) and controls. The
+browser asks for all positions of the slider that has the focus, paints them
+by itself while it moves (`exploring.js`), and tells the values at rest.
+"""
 
 from __future__ import annotations
 
@@ -65,12 +71,20 @@ class Shown(NamedTuple):
     sentences: list[str]
 
 
+class ShownState(NamedTuple):
+    """Hold a state and what is shown of it, or the error in its place."""
+
+    state: Any
+    shown: Shown
+    error: Exception | None = None
+
+
 def positions(values: Values) -> list[Values]:
     """Return the values at each position where some are arrays; none where none is."""
-    moved = {name: value for name, value in values.items() if np.ndim(value)}
+    moved = {name: value.tolist() for name, value in values.items() if np.ndim(value)}
     if not moved:
         return []
-    rows = zip(*(value.tolist() for value in moved.values()), strict=True)
+    rows = zip(*moved.values(), strict=True)
     return [values | dict(zip(moved, row, strict=True)) for row in rows]
 
 
@@ -97,7 +111,7 @@ class Subject(ABC):
     def pieces(
         self, values: Values, name: str, at: Sequence[float], before: Any
     ) -> Iterator[Shown]:
-        """Yield the pictures with one control at each of ``at``, in pieces, the first soon."""
+        """Yield the pictures with a control at each of ``at``, the first soon."""
 
     @abstractmethod
     def every(self, values: Values, moved: Mapping[str, Sequence[float]], before: Any) -> Shown:
@@ -273,10 +287,12 @@ class Explorer(anywidget.AnyWidget):
             self._moved(moving)
 
     def _changed(self, change: Any) -> None:
+        """Show what follows from a control that was set from outside."""
         if not self._quiet and not _turns(self.controls[change["name"]]):
             self._put({}, change["name"])
 
     def _moved(self, name: str | None) -> None:
+        """Settle what changes with a control, note that it moves, and show it."""
         if name is not None and self._settle:
             self._quiet = True
             for other, value in self._settle(self.values(), name).items():
@@ -320,8 +336,10 @@ class Explorer(anywidget.AnyWidget):
         while more:
             try:
                 shown = next(pieces)
-            except Exception:  # one position may be at fault: each says so in its own picture
-                shown, until = self._shown(values | {name: at[sent]})[1], 0.0
+            except Exception:
+                # One position is at fault: the next is sent alone, with its error as picture if
+                # it is the one, and the browser asks for the rest again.
+                shown, until = self._shown(values | {name: at[sent]}).shown, 0.0
             index = want[sent : sent + len(shown.sentences)]
             sent += len(index)
             more = sent < len(want) and time.monotonic() < until
@@ -337,28 +355,29 @@ class Explorer(anywidget.AnyWidget):
             }
             self.send(message, buffers)
 
-    def _shown(self, values: Values) -> tuple[Any, Shown, Exception | None]:
+    def _shown(self, values: Values) -> ShownState:
         """Return state and pictures of one set of values.
 
         Kernels log a callback's error where nobody looks, so it is shown.
         """
         try:
             state = self.subject.build(values)
-            return state, self.subject.one(values, state, self._before), None
+            return ShownState(state, self.subject.one(values, state, self._before))
         except Exception as error:
             sweeps = [
                 still(notice(str(error), pane.width), (0.0, 0.0, pane.width, pane.height))
                 for pane in self.subject.panes
             ]
-            return None, Shown(sweeps, [f"Cannot be drawn: {error}"]), error
+            return ShownState(None, Shown(sweeps, [f"Cannot be drawn: {error}"]), error)
 
     def _refresh(self) -> None:
         """Show what the values are now."""
         values = self.values()
-        state, shown, self.error = self._shown(values)
-        if self.error is None:
-            self.posture = state
-        self._sweeps, (self.sentence,) = shown
+        now = self._shown(values)
+        self.error = now.error
+        if now.error is None:
+            self.posture = now.state
+        self._sweeps, self.sentence = now.shown.sweeps, now.shown.sentences[0]
         heads, buffers = _packed(self._sweeps)
         texts = {
             name: control.words(values[name], values)
@@ -425,6 +444,7 @@ class Explorer(anywidget.AnyWidget):
         return bundle, *more
 
     def _kept(self) -> str:
+        """Return the picture for readers without a kernel, as elements of a page."""
         return self.scene().html(still=True)
 
 
@@ -442,6 +462,7 @@ def _stage(pane: Pane) -> dict[str, Any] | None:
 
 
 def _turns(control: Control) -> bool:
+    """Return whether a control only turns the picture, which the browser does alone."""
     return isinstance(control, Choice) and control.turns
 
 
@@ -468,5 +489,6 @@ class _Chosen(traitlets.Unicode):
 
 
 def _trait(control: Control) -> traitlets.TraitType:
+    """Return the trait that holds a control's value."""
     kind = _Moved if isinstance(control, Slider) else _Chosen
     return kind(control).tag(sync=True)

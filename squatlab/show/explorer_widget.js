@@ -1,6 +1,6 @@
 // The explorer as a widget: its link is the kernel.
 function render({ model, el }) {
-  let count = 0, told = false;
+  let count = 0, queued = false;
   const cut = (heads, bytes) => {
     let start = 0;
     return heads.map((head) => {
@@ -22,9 +22,9 @@ function render({ model, el }) {
     press: (preset) => model.send({ kind: "press", preset, count: ++count }),
     on: (event, hear) => {
       if (event === "picture") model.on("change:data change:picture", () => {
-        if (told) return; // picture and data come in one message, as two changes
-        told = true;
-        queueMicrotask(() => { told = false; if (model.get("picture").count >= count) hear(); });
+        if (queued) return; // picture and data come in one message, as two changes
+        queued = true;
+        queueMicrotask(() => { queued = false; if (model.get("picture").count >= count) hear(); });
       });
       else model.on("msg:custom", (message, buffers) => message.kind === event && hear(message,
         message.panes.map((head, i) => readSweep(head, new Uint8Array(buffers[i].buffer, buffers[i].byteOffset, buffers[i].byteLength)))));

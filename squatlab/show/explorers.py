@@ -25,7 +25,6 @@ from squatlab.show.feasible_map import COARSE, FeasibleMap
 from squatlab.show.marked_charts import LeanByBuild, LeanByLoad
 from squatlab.show.moving import worded
 from squatlab.show.plot import BESIDE
-from squatlab.show.rack_picture import rack_height
 from squatlab.show.scene import MOMENTS, Words, describe, front_pane, moments_pane, side_pane
 from squatlab.show.sweep import Sweep
 from squatlab.show.views import FRONT, HEIGHT, SIDE
@@ -36,7 +35,6 @@ __all__ = [
     "bar_thigh_stance",
     "lever_arms",
     "proportions",
-    "rack_height",
     "stance",
 ]
 

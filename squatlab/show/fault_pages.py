@@ -5,7 +5,7 @@ Notebook 08 shows one for each fault of the catalogue.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from html import escape
 from typing import Any, NamedTuple
 
@@ -25,7 +25,7 @@ from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import taken
-from squatlab.show.picture import RowPlace, Scene, elements, img, svg
+from squatlab.show.picture import RowPlace, Scene, WordedPicture, elements, img, svg
 from squatlab.show.primitives import Line, Primitive, Text
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
@@ -58,30 +58,6 @@ def _centre(look: faults.Look, shown: Film, panel: Panel, frame: int) -> complex
     return complex(panel.left + middle, FLOOR) + SCALE * place.conjugate()
 
 
-@dataclass(frozen=True)
-class FaultPicture:
-    """Hold a picture and the same in words; a notebook shows either.
-
-    ``width_px`` is how wide a page shows it where there is room.
-    """
-
-    svg: str
-    words: str
-    alt: str
-    width_px: float = fault_scale.WIDTH
-
-    def __repr__(self) -> str:
-        return self.words
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": self.words, "text/html": self.html}
-
-    @property
-    def html(self) -> str:
-        """Return the picture as an element of a page."""
-        return img(self.svg, self.alt, self.width_px)
-
-
 class FaultSheet(NamedTuple):
     """Hold what stands on a fault's page above its clip.
 
@@ -89,7 +65,7 @@ class FaultSheet(NamedTuple):
     with the words beside them, ``words`` is all of it without pictures.
     """
 
-    pictures: tuple[FaultPicture, ...]
+    pictures: tuple[WordedPicture, ...]
     html: str
     words: str
 
@@ -178,7 +154,7 @@ class CatalogueWords(NamedTuple):
 
 
 def _html(
-    fault: Fault, words: CatalogueWords, moments: list[FaultPicture], scale: FaultPicture
+    fault: Fault, words: CatalogueWords, moments: list[WordedPicture], scale: WordedPicture
 ) -> str:
     """Return the words of a page with its pictures, which wrap where it is narrow."""
     key = "Dashed outline: a clean squat at the same moment"
@@ -203,11 +179,11 @@ def _html(
     )
 
 
-def _scale(sizes: list[float], findings: list[Finding], alt: str) -> FaultPicture:
+def _scale(sizes: list[float], findings: list[Finding], alt: str) -> WordedPicture:
     """Return the line of sizes with three examples on it."""
     parts = tuple(fault_scale.line_of_sizes(sizes, findings))
     bounds = 0.0, 0.0, fault_scale.WIDTH, fault_scale.HEIGHT
-    return FaultPicture(svg(Scene(parts, bounds, alt)), alt, alt)
+    return WordedPicture(svg(Scene(parts, bounds, alt)), alt, alt, fault_scale.WIDTH)
 
 
 def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
@@ -218,14 +194,14 @@ def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
     return Clip(playing, marks, "page", lines=True, frame=marks.get("shows most", 0))
 
 
-def case_row(seed: int) -> FaultPicture:
+def case_row(seed: int) -> WordedPicture:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
     row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
     alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return FaultPicture(svg(replace(row, alt=alt)), alt, alt)
+    return WordedPicture(svg(replace(row, alt=alt)), alt, alt, fault_scale.WIDTH)
 
 
-def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
+def _moments(fault: Fault, rep: Rep) -> list[WordedPicture]:
     """Return four moments of a fault over a clean squat, with what is measured below."""
     view = "front" if fault.view == "front" else "side"
     look = fault.look
@@ -259,7 +235,7 @@ def _moments(fault: Fault, rep: Rep) -> list[FaultPicture]:
         alt = f"{'; '.join(captions)}."
         whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
         picture = svg(whole).removesuffix("</svg>") + cell + "</svg>"
-        pictures.append(FaultPicture(picture, alt, alt))
+        pictures.append(WordedPicture(picture, alt, alt, fault_scale.WIDTH))
     return pictures
 
 

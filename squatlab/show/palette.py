@@ -53,11 +53,15 @@ FAINT_BAR = "#e0e5ea"
 
 def luminance(colour: str) -> float:
     """Return the relative luminance of "#rrggbb", 0 to 1 [wcag22]."""
-    channels = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    red, green, blue = (
-        c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels
-    )
+    red, green, blue = (_linear(int(colour[i : i + 2], 16) / 255) for i in (1, 3, 5))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _linear(channel: float) -> float:
+    """Return a channel of sRGB, 0 to 1, as a share of light [wcag22]."""
+    if channel <= 0.04045:
+        return channel / 12.92
+    return ((channel + 0.055) / 1.055) ** 2.4
 
 
 def contrast(one: str, other: str = PAPER) -> float:

@@ -1,4 +1,8 @@
-"""A printed page, measured in millimetres from its upper left corner."""
+"""A printed page, measured in millimetres from its upper left corner.
+
+Sheets, run sheets, exam pages and reports are written on it and saved as
+one PDF; a notebook shows the same as a grey picture.
+"""
 
 from __future__ import annotations
 
@@ -110,16 +114,21 @@ class Page:
         anchor: str = "left",
         colour: str = BLACK,
     ) -> None:
-        """Write words in the middle of a cell, in smaller type or on two lines if they must."""
-        need = width_mm(text, size, bold)
-        size *= min(1.0, max(width / need, SHRUNK)) if need else 1.0
+        """Write words in a cell, in smaller type or on two lines if need be."""
+        needed = width_mm(text, size, bold)
         lines = [text]
-        if need and width / need < SHRUNK:
+        if needed > width:
+            size *= max(width / needed, SHRUNK)
+        if needed and width / needed < SHRUNK:
+            # Two lines: all words that do not fit on the first stand on the second.
             size = min(size, height / (2 * LEADING * POINT))
             lines = wrapped(text, width, size, bold)
-            lines[1:] = [" ".join(lines[1:])] if len(lines) > 1 else []
+            if len(lines) > 2:
+                lines = [lines[0], " ".join(lines[1:])]
         x += width * {"left": 0.0, "center": 0.5, "right": 1.0}[anchor]
-        y += (height - (CAPITAL + LEADING * (len(lines) - 1)) * size * POINT) / 2
+        # From the top of the first line's capitals to the last line's baseline.
+        tall = (CAPITAL + LEADING * (len(lines) - 1)) * size * POINT
+        y += (height - tall) / 2
         for line in lines:
             y = self.words(x, y, cut(line, width, size, bold), size, bold, anchor, colour)
 
@@ -151,10 +160,11 @@ class Page:
         A width of 0 takes what the others leave of the page.
         """
         self.box(self.left, y, self.right - self.left, height, fill, 0)
-        left, x = self.right - self.left - sum(widths), self.left
-        for place, (width, text) in enumerate(zip(widths, cells, strict=True)):
-            self.cell(x + 1, y, (width or left) - 2, height, text, size, place in bold, **look)
-            x += width or left
+        rest, x = self.right - self.left - sum(widths), self.left
+        for place, (wanted, text) in enumerate(zip(widths, cells, strict=True)):
+            width = wanted or rest
+            self.cell(x + 1, y, width - 2, height, text, size, place in bold, **look)
+            x += width
         return y + height
 
     def framed(self, text: str, size: float = 7.5) -> float:
@@ -238,6 +248,8 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
 def width_mm(text: str, size: float, bold: bool = False) -> float:
     """Return how wide a line of words is on paper, mm."""
     font = get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
+    # Measured at 100 points and 72 dots an inch, so that a dot is a point. FreeType counts in
+    # 64ths of a dot.
     font.set_size(100, 72)
     font.set_text(text, 0, flags=LoadFlags.NO_HINTING)
     return font.get_width_height()[0] / 64 / 100 * size * POINT

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from html import escape
 from io import BytesIO
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -163,6 +163,30 @@ def _fitting(width: float, least: float = LEAST) -> str:
     return style + keys
 
 
+@dataclass(frozen=True)
+class WordedPicture:
+    """Hold a picture as SVG and the same in words; a notebook shows either.
+
+    ``width_px`` is how wide a page shows it where there is room.
+    """
+
+    svg: str
+    words: str
+    alt: str
+    width_px: float
+
+    def __repr__(self) -> str:
+        return self.words
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return {"text/plain": self.words, "text/html": self.html}
+
+    @property
+    def html(self) -> str:
+        """Return the picture as an element of a page."""
+        return img(self.svg, self.alt, self.width_px)
+
+
 def elements(primitives: Iterable[Primitive]) -> str:
     """Return primitives as SVG elements, for a picture or a part of one."""
     return "".join([_TO_SVG[type(part)](part) for part in primitives])
@@ -185,6 +209,7 @@ def _smooth_path(points: Points) -> str:
 
 
 def _stroke(stroke: str, width: float, dash: str) -> str:
+    """Return a line's look as attributes, "" for no line."""
     if stroke == "none":
         return ""
     dashed = f' stroke-dasharray="{dash}"' if dash else ""

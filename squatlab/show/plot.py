@@ -18,14 +18,14 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import Scene
+from squatlab.show.picture import LEAST, RowPlace, Scene, img, svg
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
-PAGE = (896.0, 470.0)
+PAGE = (872.0, 470.0)
 """Width and height of a chart of several plots beside each other, picture units."""
 
-ALONE = (640.0, 470.0)
+ALONE = (600.0, 470.0)
 """The same of a chart of one plot: as wide as a notebook on a small screen shows whole."""
 
 BESIDE = (470.0, 500.0)
@@ -316,7 +316,19 @@ class Chart:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/html": self.scene().html(), "text/plain": self.alt}
+        return {"text/html": self.html(), "text/plain": self.alt}
+
+    def html(self) -> str:
+        """Return the chart as elements of a page: its columns in one row, or in several."""
+        scene = self.scene()
+        if not scene.panes:
+            return scene.html()
+        pictures = []
+        for pane in scene.panes:
+            width = pane.bounds[2] - pane.bounds[0]
+            place = RowPlace(np.floor(LEAST * width), width)
+            pictures.append(img(svg(replace(pane, panes=())), pane.alt, width, place=place))
+        return f'<div style="display:flex;flex-wrap:wrap">{"".join(pictures)}</div>'
 
 
 def chart(

@@ -1,5 +1,9 @@
 """The few things a picture is made of, in picture units.
 
+Whatever draws (bodies, charts, rankings) makes these, and the four painters
+know nothing else: `picture` (SVG), `raster` (pixels), `axes_painter` (print)
+and `drawing.js` (the browser).
+
 A point is a complex number: x to the right, y **down**, one unit being
 one pixel of a picture shown at its own size. Adding and turning points
 is then plain arithmetic. While a picture is built, points (and a disc's

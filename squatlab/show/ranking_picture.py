@@ -12,8 +12,7 @@ from textwrap import wrap
 from squatlab import faults
 from squatlab.review import Finding, Place, Ranking
 from squatlab.show import palette
-from squatlab.show.fault_pages import FaultPicture
-from squatlab.show.picture import Scene, svg
+from squatlab.show.picture import Scene, WordedPicture, svg
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
 
 WIDTH = 980.0
@@ -38,9 +37,9 @@ TIERS = {
 """Fill and edge of each tier's bars; its number stands before its name."""
 
 
-def ranking_page(ranking: Ranking) -> FaultPicture:
+def ranking_page(ranking: Ranking) -> WordedPicture:
     """Return a ranking as a picture, and as its own words."""
-    return FaultPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking), WIDTH)
+    return WordedPicture(svg(ranking_scene(ranking)), repr(ranking), sentence(ranking), WIDTH)
 
 
 def ranking_scene(ranking: Ranking, before: Ranking | None = None) -> Scene:

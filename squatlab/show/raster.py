@@ -99,12 +99,14 @@ def _stroke(
 
 
 def _line(pen: ImageDraw.ImageDraw, line: Line, origin: complex, scale: float) -> None:
+    """Draw a line and the head of an arrow."""
     _stroke(pen, _pixels(line.points, origin, scale), line, scale, closed=False)
     if line.arrow:
         pen.polygon(_pairs(_pixels(arrow_head(line), origin, scale)), line.stroke)
 
 
 def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float) -> None:
+    """Draw a closed area, smooth or straight, of one outline or of several."""
     if shape.pieces:
         # Edges lie below the fill, which hides those inside and half of the others.
         whole = shape._replace(pieces=())
@@ -128,6 +130,7 @@ def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float
 
 
 def _disc(pen: ImageDraw.ImageDraw, disc: Disc, origin: complex, scale: float) -> None:
+    """Draw a circle as a polygon of many corners."""
     rim = (disc.centre + disc.radius * CIRCLE - origin) * scale
     _fill(pen, rim, disc)
     _stroke(pen, rim, disc, scale, closed=True)

@@ -78,7 +78,7 @@ class ReviewSheet:
         self._words(0.025, 0.02, CAUTION, color=palette.SOFT)
 
     def save(self, path: str | Path) -> None:
-        """Write the sheet as a PDF of one page, or as a PNG that carries its words as well."""
+        """Write the sheet as a PDF, or as a PNG that has its words as well."""
         if str(path).lower().endswith(".pdf"):
             paper.save([self], path, "Review of a squat")
         else:

@@ -28,12 +28,10 @@ from squatlab.show.moving import Moving, rows_of, worded
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import CHARACTER, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, grouped
-from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWABLE, SHOWN, SIDE, placed
+from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWN, SIDE, placed
 from squatlab.units import MASS, MOMENT, READING, STATURE_IN_WORDS
 
 __all__ = [
-    "SHOWABLE",
-    "SHOWN",
     "describe",
     "front_pane",
     "front_view",

@@ -58,11 +58,11 @@ class TenQuestions(anywidget.AnyWidget):
     def answered(self, occasion: str | None = None) -> dict[str, bool]:
         """Return which kinds were answered on an occasion, and whether rightly."""
         wanted = occasion or self.occasion
-        found: dict[str, bool] = {}
+        rightly: dict[str, bool] = {}
         for mark in self.marks.all():
             if mark.occasion == wanted and mark.check in KINDS:
-                found.setdefault(mark.check, mark.right)
-        return found
+                rightly.setdefault(mark.check, mark.right)  # the first answer counts
+        return rightly
 
     def answer(self, place: int) -> None:
         """Keep an answer, an option by its place, and ask the next."""
@@ -87,7 +87,8 @@ class TenQuestions(anywidget.AnyWidget):
         missed = {name for name, right in now.items() if not right}
         pages = []
         for page in course_pages():  # the first page that asks it is where to read again
-            if taught := missed & {name for name, _ in page.checks}:
+            taught = missed & {name for name, _ in page.checks}
+            if taught:
                 pages.append(f"{page.number} {page.title}")
                 missed -= taught
         return f"{words} Missed; see {', '.join(pages)}." if pages else f"{words} None missed."

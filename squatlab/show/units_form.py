@@ -6,10 +6,10 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from ipywidgets import HTML, RadioButtons, VBox
+from ipywidgets import RadioButtons, VBox
 
 from squatlab import units
-from squatlab.show.controls import Repair
+from squatlab.show.controls import Repair, StatusLine
 
 
 class UnitsForm(VBox):
@@ -22,8 +22,7 @@ class UnitsForm(VBox):
             value=units.chosen(),
             description="Units",
         )
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         self.message = ""
         self.choice.observe(lambda change: self._chosen(change.new), "value")
         super().__init__([self.choice, self._status, Repair()])
@@ -35,11 +34,12 @@ class UnitsForm(VBox):
             path = units.keep(system, self.folder)
             self.message = (
                 f"Kept in {path.name}. Run the cells again to see it; pages that are open "
-                "already: Kernel → Restart Kernel and Run All Cells."
+                "already: Kernel → Restart Kernel and Run All Cells. The texts follow when you "
+                "next start squatlab open."
             )
         except OSError as problem:
             self.message = f"For this page only: {problem}"
-        self._status.value = f'<p role="status">{escape(self.message)}</p>'
+        self._status.say(self.message)
 
     def __repr__(self) -> str:
         return f"Units: {units.SYSTEMS[self.choice.value]}"

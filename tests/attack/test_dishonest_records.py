@@ -319,6 +319,42 @@ def test_records_of_this_version_open_in_the_next(book, monkeypatch):
         Records(file_of(room))
 
 
+@pytest.fixture
+def short_book(tmp_path):
+    """Records of one row."""
+    records = Records(tmp_path / "records.sqlite", "A. Judge")
+    enrol_coach(records, "K1")
+    yield records
+    records.close()
+
+
+def test_a_head_that_is_none_is_refused_and_not_passed_over(short_book):
+    digits = "a" * 64
+    notes = "x", "12", "7:", f"07:{digits}", f"7:{digits[1:]}", f"7:{digits}:b", f"-1:{digits}"
+    for note in notes:
+        with pytest.raises(RecordsError, match="the head noted is .* give the number and the 64"):
+            short_book.verify(note)
+
+
+def test_a_head_is_found_whatever_stands_around_it(short_book):
+    number, _, digits = short_book.head().partition(":")
+    assert short_book.verify(f" {number}:{digits}\n") == ()
+    (words,) = short_book.verify(f" {number}:{digits[::-1]}")
+    assert "is not the one that was noted" in words
+
+
+def test_forgetting_destroys_one_person_s_row_and_no_other(short_book, tmp_path):
+    """Names typed over two lines, or with a sign that only some programs take for a line's end."""
+    for name in ('"A.\n Rower"', '"A.\r\nC2,x"', "A.\u2028Rower", "A.\x0bRower"):
+        names = tmp_path / "names.csv"
+        kept = f"candidate,name\r\nC1,{name}\r\nC3,C. Rower\n"
+        names.write_bytes(kept.replace("C3", "C2,B. Rower\r\nC3").encode())
+        forget(short_book, "C2", names, "asked to be")
+        assert names.read_bytes().decode() == kept
+        forget(short_book, "C1", names, "asked to be")
+        assert names.read_bytes().decode() == "candidate,name\r\nC3,C. Rower\n"
+
+
 def test_a_person_is_forgotten_and_what_stays_is_said(book):
     room, *_ = book
     names = room.folder / "names.csv"

@@ -30,7 +30,7 @@ from squatlab.exam.records import (
     record_all,
     slips,
 )
-from squatlab.exam.records.hand_ins import deciding
+from squatlab.exam.records.hand_ins import deciding_time
 from squatlab.exam.records.served import begin, end, save, sitting
 from squatlab.questions.kinds import NOTHING
 from tests.exam import invented_class
@@ -163,6 +163,17 @@ def test_two_that_differ_refuse_both_and_an_examiner_decides(room):
     assert room.records.verify() == ()
 
 
+def test_a_file_that_was_refused_takes_no_served_hand_in_s_place(room):
+    """Anybody can send a file with no answers in a candidate's name; it proves nothing."""
+    slip = open_form(room.records, room.form, room.key, "C1")
+    room.hand_in(room.sheet("C1", answers={}))
+    assert room.receive()[0] == {}
+    begin(room.records, slip.opening)
+    handed_in = end(room.records, slip.opening, room.form)
+    assert (handed_in.mode, handed_in.stands) == ("served", True)
+    assert sitting(room.records, slip.opening).handed_in
+
+
 def test_a_conflict_after_marking_stops_the_certificate(room):
     code = room.open("C1")
     room.hand_in(room.sheet("C1", code), "a.json")
@@ -238,9 +249,7 @@ def test_clocks_agree_within_five_minutes_either_way(tmp_path):
     """``clocks_agree`` of data/exam_policy.csv; beyond it the machine's time decides."""
     for seconds, agree in ((-300, True), (300, True), (-301, False), (301, False)):
         declared, received = OPENED.isoformat(), (OPENED + timedelta(seconds=seconds)).isoformat()
-        decided = deciding(declared, received)
-        assert decided.moment == (declared if agree else received)
-        assert (decided.words == "") is agree
+        assert deciding_time(declared, received) == (declared if agree else received)
     room = Room(tmp_path)
     for who, seconds in (("C1", 300), ("C2", 301)):
         began = OPENED - timedelta(seconds=seconds)

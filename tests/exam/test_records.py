@@ -360,6 +360,14 @@ def test_its_names_are_kept_and_stand(timed, passed):
     assert f"({code}), was altered" in timed.verify()[0]
 
 
+def test_a_name_that_was_left_out_may_follow(timed, passed):
+    issue(timed, passed, "J. Panel", "a trial", issuer="The Invented Club")
+    given = issue(timed, passed, "J. Panel", course="the spring course")
+    assert given[-2:] == ("The Invented Club", "the spring course") and timed.verify() == ()
+    with pytest.raises(RecordsError, match="was issued with “The Invented Club” and “the spring"):
+        issue(timed, passed, "J. Panel", course="another course")
+
+
 # An altered past.
 
 

@@ -56,10 +56,10 @@ def grey(case, camera_seed: int) -> Pictures:
     )
 
 
-def pack(folder: Path):
+def pack(folder: Path, cut: float | None = None):
     """Return a packed form of four questions."""
     cells = [replace(cell(name), count=1) for name in CELLS]
-    return draw(SECRET, "spring", cells, certify=False, minutes=MINUTES).pack(folder, grey)
+    return draw(SECRET, "spring", cells, certify=False, minutes=MINUTES, cut=cut).pack(folder, grey)
 
 
 class Candidate:

@@ -12,7 +12,7 @@ import pytest
 
 from squatlab.__main__ import main
 from squatlab.exam.package import Package
-from squatlab.exam.records import Records, chain, hand_ins, schema, served
+from squatlab.exam.records import Records, chain, hand_ins, rule, schema, served
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving import places
 from squatlab.exam.serving.places import Moved, PlaceKeeper
@@ -294,6 +294,13 @@ def test_codes_are_not_tried_for_ever(room, slips):
     assert mallory.enter("R02", slips["R02"].code) == 200, "others need not"
 
 
+def test_blanks_around_an_id_give_no_further_tries(room):
+    mallory = Candidate(room[2])
+    typed = ("R01", " R01", "R01 ", "\tR01", "R01  ", "  R01", " R01 ")
+    tried = [mallory.enter(candidate, "7XKQ-M2PD-9RTA") for candidate in typed]
+    assert tried == [403] * places.TRIES + [429, 429]
+
+
 def test_a_page_elsewhere_can_ask_nothing(candidate, records, packed):
     """Cross-site requests: another origin, a form's content type, no header of our own."""
     body = {"do": "begin", "number": 1}
@@ -397,7 +404,11 @@ def test_not_saved_is_said_when_it_is_not(monkeypatch, records, packed, candidat
 
 def test_the_desk_is_the_certifiers(room, candidate, certifier, slips):
     assert candidate.request("GET", "desk")[0] == 403
-    assert candidate.request("GET", "desk?key=x")[0] == 403
+    for key in ("x", "%C3%A9", "%00", "%FF"):
+        assert candidate.request("GET", f"desk?key={key}")[0] in (400, 403), key
+    odd = {"Cookie": 'squatlab_desk="\\351"'}  # é, as a cookie writes it
+    assert candidate.request("GET", "desk", headers=odd)[0] == 403
+    assert certifier.request("POST", "desk", b'{"do": "note", "opening": 1e999}')[0] == 200
     body = {"do": "extended", "opening": slips["R01"].opening, "minutes": 60, "why": "me"}
     assert candidate.request("POST", "desk", body)[0] == 403
     assert certifier.request("POST", "desk", body, {"Origin": "http://evil.example"})[0] == 403
@@ -464,6 +475,22 @@ def test_a_served_exam_is_marked_from_the_records(
     capsys.readouterr()
     assert main(mark) == 0 and "3 marked, 0 refused." in capsys.readouterr().out
     assert records.verify() == ()
+
+
+def test_the_desk_counts_a_credited_lift_as_the_marking_does(records, clock, tmp_path):
+    """The one lift that certifies was answered wrong, and is ruled right for everyone."""
+    packed = pack(tmp_path / "credited", cut=2.0)
+    slips = opened(records, packed, ("R01",))
+    item = next(name for name, entry in packed.key.entries.items() if entry.how.certifies)
+    served.begin(records, slips["R01"].opening)
+    served.end(records, slips["R01"].opening, packed.form)
+    with hall(Package.read(packed.package), packed.key, records) as (_, door, port):
+        certifier = Certifier(port)
+        certifier.come(door.desk_key)
+        before = {"candidate": "R01", "score": 0.0, "of": 1, "passed": False}
+        assert certifier.do("results")["results"] == [before]
+        rule(records, packed.form, packed.key, item, "two of its faults look the same")
+        assert certifier.do("results")["results"] == [before | {"score": 1.0}]
 
 
 def test_a_form_that_was_changed_is_not_served(records, packed, tmp_path):

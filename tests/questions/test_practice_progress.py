@@ -121,7 +121,7 @@ def test_the_need_is_counted_by_hand(tmp_path):
 @pytest.fixture
 def as_planned(monkeypatch):
     """Take every case as it is planned: to film and measure each takes most of the time."""
-    monkeypatch.setattr(practice_progress, "_easy", lambda one: True)
+    monkeypatch.setattr(practice_progress, "_is_easy", lambda one: True)
     monkeypatch.setattr(practice_progress, "case", lambda cell, seed: None)
 
 

@@ -28,7 +28,8 @@ from squatlab.show.motion_charts import repetition_chart, still_and_moving
 from squatlab.show.phone_charts import SHORT, ErrorChart
 from squatlab.show.plot import PAGE
 from squatlab.show.primitives import Disc, Line, Shape, Text
-from squatlab.show.scene import SHOWABLE, lifter_picture
+from squatlab.show.scene import lifter_picture
+from squatlab.show.views import SHOWABLE
 
 colorspacious = pytest.importorskip("colorspacious", reason="colorspacious is not installed")
 
@@ -85,7 +86,7 @@ def test_line_colours_stay_apart_for_colour_blind_eyes_and_are_strong():
     assert apart(palette.BLUE, palette.RED) < APART
 
 
-CHARTS = {name: getattr(charts, name) for name in charts.__all__ if name != "Chart"} | {
+CHARTS = {name: getattr(charts, name) for name in charts.__all__} | {
     "repetition": lambda: repetition_chart(REP),
     "still and moving": lambda: still_and_moving(REP),
     "errors": lambda: ErrorChart().of(dict.fromkeys(SHORT, 1.5) | {"knees_first": -288.0}),

@@ -10,7 +10,7 @@ import pytest
 import traitlets
 
 from squatlab import Bar, Lifter, Stance, balance, joint_moments, pose
-from squatlab.show import explorers
+from squatlab.show import explorers, rack_picture
 from squatlab.show.controls import Slider
 from squatlab.show.explorer import Explorer
 from squatlab.show.picture import svg
@@ -21,7 +21,7 @@ MAKERS = [
     explorers.proportions,
     explorers.stance,
     explorers.balance_rules,
-    explorers.rack_height,
+    rack_picture.rack_height,
 ]
 AVERAGE = Lifter.from_stature(1.75, 80)
 
@@ -310,7 +310,7 @@ def test_a_position_that_cannot_be_drawn_says_so_and_the_others_are(monkeypatch)
 def test_the_rack_follows_stature_and_says_the_set_ups_numbers():
     from squatlab.gym import Rack, set_up
 
-    shown = explorers.rack_height()
+    shown = rack_picture.rack_height()
     shown.stature = 190
     lifter = Lifter.from_stature(1.90, 90)
     plan = set_up(Rack.of("50 mm"), lifter, Bar.high(20))
@@ -320,7 +320,7 @@ def test_the_rack_follows_stature_and_says_the_set_ups_numbers():
 
 
 def test_a_lifter_taller_than_the_rack_is_explained_not_crashed():
-    shown = explorers.rack_height()
+    shown = rack_picture.rack_height()
     shown.place = "low"
     shown.spacing = "2 in"
     for stature in range(150, 206, 5):

@@ -8,7 +8,8 @@ import pytest
 from squatlab import Bar, Lifter, Stance, balance, pose
 from squatlab.show import palette
 from squatlab.show.primitives import Line, Text
-from squatlab.show.scene import SHOWABLE, front_view, lifter_picture, notice, side_view
+from squatlab.show.scene import front_view, lifter_picture, notice, side_view
+from squatlab.show.views import SHOWABLE
 from tests.show.layout import words_stand_apart
 
 LIFTER, BAR = Lifter.from_stature(1.75, 80), Bar.high(100)

@@ -13,14 +13,8 @@ from squatlab.show import palette
 from squatlab.show.moment_bars import EACH_LEG
 from squatlab.show.picture import Scene
 from squatlab.show.primitives import Disc, Line, Shape
-from squatlab.show.scene import (
-    SHOWABLE,
-    describe,
-    front_view,
-    lifter_picture,
-    side_view,
-)
-from squatlab.show.views import scale_of
+from squatlab.show.scene import describe, front_view, lifter_picture, side_view
+from squatlab.show.views import SHOWABLE, scale_of
 
 LIFTER, BAR, STANCE = Lifter.from_stature(1.75, 80), Bar.high(100), Stance()
 PARALLEL = balance(LIFTER, BAR, STANCE, thigh_deg=0, shank_deg=28)

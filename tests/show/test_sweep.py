@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from squatlab import joint_moments
-from squatlab.show import explorers, fault_explorers, motion_explorers
+from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
 from squatlab.show.controls import Slider
 from squatlab.show.explorer import Explorer, Together
 from squatlab.show.moving import Curve, Trail, rows_of, where, worded
@@ -23,7 +23,7 @@ MAKERS = [
     explorers.proportions,
     explorers.stance,
     explorers.balance_rules,
-    explorers.rack_height,
+    rack_picture.rack_height,
     motion_explorers.repetition,
     motion_explorers.phone,
     fault_explorers.faults,

@@ -9,7 +9,7 @@ import pytest
 from squatlab import Bar, Lifter, Stance, balance, units
 from squatlab.faults import catalogue
 from squatlab.lessons.fault_cases import squat
-from squatlab.show import charts, explorers, fault_explorers, motion_explorers
+from squatlab.show import charts, explorers, fault_explorers, motion_explorers, rack_picture
 from squatlab.show.controls import Slider
 from squatlab.show.film import film
 from squatlab.show.footage import footage
@@ -27,7 +27,7 @@ MAKERS = {
     "proportions": explorers.proportions,
     "stance": explorers.stance,
     "balance_rules": explorers.balance_rules,
-    "rack_height": explorers.rack_height,
+    "rack_height": rack_picture.rack_height,
     "repetition": motion_explorers.repetition,
     "phone": motion_explorers.phone,
     "faults": fault_explorers.faults,

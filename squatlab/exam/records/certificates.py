@@ -235,13 +235,15 @@ def _frozen(grounds: Grounds) -> str:
 
 
 def _name(step: Step, code: str, issuer: str, course: str) -> None:
-    """Record the names on a certificate, once; RecordsError for others then."""
-    wanted, named = (issuer, course), _named(step.connection, code)
-    if any(named) and any(new and new != old for new, old in zip(wanted, named, strict=True)):
-        words = " and ".join(f"“{name}”" for name in named if name)
-        raise RecordsError(f"certificate {code} was issued with {words}, which stands")
-    if any(wanted) and not any(named):
-        step.append(schema.names, code=code, issuer=issuer, course=course)
+    """Record the names on a certificate, each once; RecordsError for another then."""
+    named = _named(step.connection, code)
+    for new, old in ((issuer, named.issuer), (course, named.course)):
+        if new and old and new != old:
+            words = " and ".join(f"“{name}”" for name in named if name)
+            raise RecordsError(f"certificate {code} was issued with {words}, which stands")
+    whole = Names(named.issuer or issuer, named.course or course)
+    if whole != named:
+        step.append(schema.names, code=code, issuer=whole.issuer, course=whole.course)
 
 
 def certificate_of(records: Records, attempt: int) -> Certificate | None:

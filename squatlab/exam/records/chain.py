@@ -7,7 +7,8 @@ link, nor a link without the next.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import groupby
 from typing import Any, NamedTuple
 
@@ -27,6 +28,28 @@ class Last(NamedTuple):
     number: int
     hash: str
     at: str
+
+
+class NotedHead(NamedTuple):
+    """Hold an end of the chain that somebody noted outside the records."""
+
+    number: int
+    hash: str
+
+    @classmethod
+    def read(cls, note: str) -> NotedHead:
+        """Read a note as it was printed. Raises RecordsError for what is none.
+
+        A note that is not understood must not pass: it would be compared
+        with nothing, and the records would seem unaltered.
+        """
+        match = re.fullmatch(r"(0:)|([1-9]\d{0,9}):([0-9a-f]{64})", note.strip())
+        if match is None:
+            raise RecordsError(
+                f"the head noted is “{files.harmless(note, 80)}”; give the number and the 64 "
+                "digits as they were printed, such as 21:5f3c…"
+            )
+        return cls(0, "") if match[1] else cls(int(match[2]), match[3])
 
 
 def last(connection: Connection) -> Last:
@@ -57,12 +80,18 @@ def append(connection: Connection, table: Table, by: str, at: str, **row: Any) -
     return row["number"]
 
 
-def of_responses(rows: list[tuple[str, str, float, bool]]) -> str:
-    """Return the fingerprint of responses, in any order.
+class Response(NamedTuple):
+    """Hold one stored answer (canonical JSON), its mark, and whether it certifies."""
 
-    A response is (item, answer, mark, certifies).
-    """
-    return files.fingerprint(sorted(map(list, rows)))
+    item: str
+    answer: str
+    mark: float
+    certifies: bool
+
+
+def of_responses(responses: Iterable[Response]) -> str:
+    """Return the fingerprint of an attempt's responses, in any order."""
+    return files.fingerprint(sorted(responses))
 
 
 def rows(connection: Connection, table: Table, **where: Any) -> list[dict[str, Any]]:
@@ -92,42 +121,66 @@ def newest(connection: Connection, table: Table, **where: Any) -> dict[str, Any]
     return fitting[-1] if fitting else None
 
 
-def verify(connection: Connection, head: str = "") -> tuple[str, ...]:
-    """Return what does not fit, in words, in the order of the chain."""
+def verify(connection: Connection, noted: NotedHead | None = None) -> tuple[str, ...]:
+    """Return what does not fit, in words, in the order of the chain.
+
+    ``noted`` is a head from outside: what was cut off behind it shows.
+    """
     links = connection.execute(select(schema.chain).order_by(schema.chain.c.number)).mappings()
-    stored = {
+    rows_of = {
         name: {row["number"]: row for row in connection.execute(select(table)).mappings()}
         for name, table in schema.KEPT.items()
     }
-    answered = _answered(connection)
-    words, previous, number, time = [], "", 0, ""
-    noted, noted_hash = (*head.split(":"), "", "")[:2]
+    fingerprints = _fingerprints_of_responses(connection)
+    words: list[str] = []
+    before = Last(0, "", "")
     for link in links:
-        words += [f"link {n} of the chain was removed" for n in range(number + 1, link["number"])]
         number, kind = link["number"], link["kind"]
-        row = stored.get(kind, {}).pop(number, None)
-        responses = answered.pop(number, "")
-        if row is None:
-            words.append(f"{kind}, row {number}, was removed")
-        elif hash_of(link, row) != link["hash"]:
-            words.append(f"{name_of(kind, row)}, was altered")
-        elif kind == "attempts" and responses != row["responses"]:
-            words.append(f"{name_of(kind, row)}: its responses were altered")
-        if link["previous"] != previous:
-            words.append(f"{kind}, row {number}, no longer follows the row before it")
-        if not link["by"].strip():
-            words.append(f"{kind}, row {number}, says nobody who wrote it")
-        if link["at"] < time:
-            words.append(f"{kind}, row {number}, is earlier than the row before it")
-        if str(number) == noted and link["hash"] != noted_hash:
-            words.append(f"row {number} is not the one that was noted as {head}")
-        previous, time = link["hash"], link["at"]
-    if noted and number < int(noted):
-        words.append(f"the records end at row {number}; all from there to row {noted} was cut off")
-    for kind, left in stored.items():
-        words += [f"{name_of(kind, row)}, was put in past the chain" for row in left.values()]
-    words += [f"responses of an attempt {n}, which is none, were put in" for n in answered]
+        words += [f"link {n} of the chain was removed" for n in range(before.number + 1, number)]
+        # Taken out of the rows: those that are left at the end have no link.
+        row = rows_of.get(kind, {}).pop(number, None)
+        words += _verify_row(link, row, fingerprints.pop(number, ""))
+        words += _verify_link(link, before)
+        if noted and number == noted.number and link["hash"] != noted.hash:
+            words.append(f"row {number} is not the one that was noted as {number}:{noted.hash}")
+        before = Last(number, link["hash"], link["at"])
+    if noted and before.number < noted.number:
+        words.append(
+            f"the records end at row {before.number}; all from there to row {noted.number} was "
+            "cut off"
+        )
+    for kind, rows_without_link in rows_of.items():
+        for row in rows_without_link.values():
+            words.append(f"{name_of(kind, row)}, was put in past the chain")
+    words += [f"responses of an attempt {n}, which is none, were put in" for n in fingerprints]
     return tuple(words)
+
+
+def _verify_row(
+    link: Mapping[str, Any], row: Mapping[str, Any] | None, responses: str
+) -> Iterator[str]:
+    """Yield what is wrong with the row of a link.
+
+    ``responses`` is the fingerprint of an attempt's, as they are stored now.
+    """
+    kind = link["kind"]
+    if row is None:
+        yield f"{kind}, row {link['number']}, was removed"
+    elif hash_of(link, row) != link["hash"]:
+        yield f"{name_of(kind, row)}, was altered"
+    elif kind == schema.attempts.name and responses != row["responses"]:
+        yield f"{name_of(kind, row)}: its responses were altered"
+
+
+def _verify_link(link: Mapping[str, Any], before: Last) -> Iterator[str]:
+    """Yield where a link does not follow from the one before it."""
+    name = f"{link['kind']}, row {link['number']}"
+    if link["previous"] != before.hash:
+        yield f"{name}, no longer follows the row before it"
+    if not link["by"].strip():
+        yield f"{name}, says nobody who wrote it"
+    if link["at"] < before.at:
+        yield f"{name}, is earlier than the row before it"
 
 
 def hash_of(link: Mapping[str, Any], row: Mapping[str, Any]) -> str:
@@ -150,11 +203,13 @@ def name_of(kind: str, row: Mapping[str, Any]) -> str:
     return f"{kind}, row {row['number']}" + (f" ({', '.join(who)})" if who else "")
 
 
-def _answered(connection: Connection) -> dict[int, str]:
+def _fingerprints_of_responses(connection: Connection) -> dict[int, str]:
     """Return the fingerprint of the responses of each attempt, by its number."""
     table = schema.responses
     responses = connection.execute(select(table).order_by(table.c.attempt))
     return {
-        attempt: of_responses([tuple(row)[1:] for row in group])
-        for attempt, group in groupby(responses, key=lambda row: row.attempt)
+        attempt: of_responses(
+            Response(row.item, row.answer, row.mark, row.certifies) for row in rows_of_attempt
+        )
+        for attempt, rows_of_attempt in groupby(responses, key=lambda row: row.attempt)
     }

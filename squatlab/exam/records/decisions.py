@@ -8,6 +8,7 @@ all lifts. Credited, it takes nothing from anybody and needs no other cut.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
@@ -22,6 +23,7 @@ from squatlab.exam.records.hand_ins import stands
 from squatlab.exam.records.ledger import Records, Step
 from squatlab.exam.records.openings import RetakeRule, allow, enrol
 from squatlab.questions import files
+from squatlab.questions.kinds import Given
 
 AT_ONCE = 20
 """Attempts written in one step: the disk is waited for once a step [teaching-value]."""
@@ -99,8 +101,10 @@ def record_all(
     Some twenty attempts are one step: after a crash, run it again.
     """
     by_candidate = {sheet.candidate: sheet for sheet in sheets}
-    rule, results = rule or RetakeRule.read(), list(marks.results())
-    done, refused = [], []
+    rule = rule or RetakeRule.read()
+    results = list(marks.results())
+    done: list[Attempt] = []
+    refused: list[Refusal] = []
     for start in range(0, len(results), AT_ONCE):
         with records.writing() as step:
             for result in results[start : start + AT_ONCE]:
@@ -133,12 +137,12 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
             f"candidate {who}, form {form.id}: no hand-in of these answers stands; receive it first"
         )
     allow(connection, form.id, who, earlier[0]["handed_in"], rule)
-    answers = [
-        (
-            item,
-            files.canonical(sheet.answers.get(item)),
-            result.marks[item],
-            item in result.certifying,
+    responses = [
+        chain.Response(
+            item=item,
+            answer=files.canonical(sheet.answers.get(item)),
+            mark=result.marks[item],
+            certifies=item in result.certifying,
         )
         for item in form.items
     ]
@@ -147,23 +151,29 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
         "form": form.id,
         "hand_in": earlier[0]["number"],
         "answers": sheet.digest,
-        "responses": chain.of_responses(answers),
+        # Responses have no links of their own: their fingerprint in the attempt's row holds them.
+        "responses": chain.of_responses(responses),
         "handed_in": earlier[0]["handed_in"],
         "score": result.score,
         "cases": result.cases,
         "rule": str(rule),
     }
     row["number"] = step.append(schema.attempts, **row)
-    names = ("attempt", "item", "answer", "mark", "certifies")
     connection.execute(
         insert(schema.responses),
-        [dict(zip(names, (row["number"], *answer), strict=True)) for answer in answers],
+        [response._asdict() | {"attempt": row["number"]} for response in responses],
     )
     return _attempt(row)
 
 
 def _attempt(row: Mapping[str, Any]) -> Attempt:
-    return Attempt(*(row[name] for name in Attempt._fields))
+    """Return an attempt as its row has it."""
+    return Attempt(**{name: row[name] for name in Attempt._fields})
+
+
+def _decision(row: Mapping[str, Any]) -> Decision:
+    """Return a decision as its row has it."""
+    return Decision(**{name: row[name] for name in Decision._fields})
 
 
 def attempt_row(connection: Connection, attempt: int) -> dict[str, Any]:
@@ -174,23 +184,30 @@ def attempt_row(connection: Connection, attempt: int) -> dict[str, Any]:
     return row
 
 
-def answered(connection: Connection, attempt: Mapping[str, Any]) -> list[derived.Response]:
+def answered(connection: Connection, attempt: Mapping[str, Any]) -> list[chain.Response]:
     """Return an attempt's responses; RecordsError if they were altered."""
-    table = schema.responses
-    columns = (table.c[name] for name in derived.Response._fields)
-    mine = select(*columns).where(table.c.attempt == attempt["number"])
-    given = [derived.Response(*row) for row in connection.execute(mine)]
-    if chain.of_responses([tuple(response) for response in given]) != attempt["responses"]:
+    given = derived.responses(connection, attempt["number"])
+    if chain.of_responses(given) != attempt["responses"]:
         raise RecordsError(
             f"the answers of attempt {attempt['number']} were altered: restore a copy"
         )
     return given
 
 
+def answers_of(records: Records, attempt: int) -> dict[str, Given]:
+    """Return what was answered in an attempt, by item; None for nothing.
+
+    Raises RecordsError for an attempt that is not there or was altered.
+    """
+    with records.reading() as connection:
+        given = answered(connection, attempt_row(connection, attempt))
+        return {response.item: json.loads(response.answer) for response in given}
+
+
 def latest(connection: Connection, attempt: int) -> Decision | None:
     """Return the decision that stands for an attempt, None before the first."""
     row = chain.newest(connection, schema.decisions, attempt=attempt)
-    return row and Decision(*(row[name] for name in Decision._fields))
+    return _decision(row) if row else None
 
 
 def decide(records: Records, attempt: int, by: str = "", why: str = "") -> Decision:
@@ -206,8 +223,8 @@ def decide(records: Records, attempt: int, by: str = "", why: str = "") -> Decis
             return standing
         answered(step.connection, row)
         due = derived.credits_due(step.connection, attempt)
-        words = "; ".join(filter(None, (why, *(ruling.words for ruling in _rulings(due)))))
-        return _settle(step, row, words)
+        reasons = [why, *(ruling.words for ruling in _rulings(due))]
+        return _settle(step, row, "; ".join(filter(None, reasons)))
 
 
 def _settle(step: Step, attempt: Mapping[str, Any], why: str) -> Decision:
@@ -241,6 +258,7 @@ def appeal(
             raise RecordsError(f"{', '.join(odd)}: {words}")
         standing = latest(connection, attempt)
         before = standing.score if standing else row["score"]
+        # Only what was answered, and was not right before, gains a mark.
         gained = {
             item: option
             for item, option in accept.items()
@@ -272,12 +290,12 @@ def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: st
         connection = step.connection
         enrol(step, form)
         past = _ruled(connection, form.id)
-        if standing := next(
-            (ruling_before for ruling_before in past if ruling_before.item == item), None
-        ):
-            return standing
+        for earlier in past:
+            if earlier.item == item:
+                return earlier
         certifies = key.entries[item].how.certifies
-        if certifies and sum(ruling_before.certifies for ruling_before in past) + 1 >= form.cut:
+        # Credit alone must not pass anybody: everyone has these lifts.
+        if certifies and sum(earlier.certifies for earlier in past) + 1 >= form.cut:
             raise RecordsError(
                 f"form {form.id}: with {item} as many lifts would be credited as its cut asks, "
                 f"{form.cut:g}, and everybody would pass; give those who sat it another form"
@@ -285,9 +303,10 @@ def rule(records: Records, form: Form, key: FormKey, item: str, why: str, by: st
         row = {"form": form.id, "item": item, "certifies": certifies, "why": why}
         number = step.append(schema.rulings, **row)
         ruling = Ruling(number, **row, by=step.by, at=step.at)
-        for attempt in chain.rows(connection, schema.attempts, form=form.id) if certifies else ():
+        sat = chain.rows(connection, schema.attempts, form=form.id) if certifies else []
+        for attempt in sat:
             standing = latest(connection, attempt["number"])
-            answered(connection, attempt)
+            answered(connection, attempt)  # nothing is decided on answers that were altered
             if standing and derived.score(connection, attempt["number"]) != standing.score:
                 _settle(step, attempt, ruling.words)
         return ruling
@@ -297,13 +316,33 @@ def changes(records: Records, ruling: Ruling) -> tuple[Changed, ...]:
     """Return what a ruling changed of the decisions that stood before it."""
     changed = []
     with records.reading() as connection:
+        last_number = _end_of_step(connection, ruling)
         for attempt in chain.rows(connection, schema.attempts, form=ruling.form):
-            mine = chain.rows(connection, schema.decisions, attempt=attempt["number"])
-            decided = [Decision(*(row[name] for name in Decision._fields)) for row in mine]
-            for before, after in zip(decided, decided[1:], strict=False):
-                if after.number > ruling.number and after.why == ruling.words:
-                    changed.append(Changed(attempt["candidate"], before, after))
+            rows = chain.rows(connection, schema.decisions, attempt=attempt["number"])
+            before = [row for row in rows if row["number"] < ruling.number]
+            within = [row for row in rows if ruling.number < row["number"] <= last_number]
+            if before and within:
+                pair = _decision(before[-1]), _decision(within[0])
+                changed.append(Changed(attempt["candidate"], *pair))
     return tuple(sorted(changed, key=lambda change: change.after.number))
+
+
+def _end_of_step(connection: Connection, ruling: Ruling) -> int:
+    """Return the number of the last decision that was written with a ruling.
+
+    `rule` writes the ruling, then the decisions it changes, in one step
+    that no other writer can come into. So they are the decisions that
+    follow it without anything between. A first decision of somebody's may
+    come right behind them: it changed none.
+    """
+    link = schema.chain
+    later = select(link.c.number, link.c.kind).where(link.c.number > ruling.number)
+    number = ruling.number
+    for row in connection.execute(later.order_by(link.c.number)):
+        if row.kind != schema.decisions.name:
+            break
+        number = row.number
+    return number
 
 
 def credited(records: Records, form: str) -> dict[str, str]:
@@ -319,8 +358,10 @@ def credited(records: Records, form: str) -> dict[str, str]:
 
 
 def _ruled(connection: Connection, form: str) -> list[Ruling]:
+    """Return the rulings on a form; RecordsError if one was altered."""
     return _rulings(chain.rows(connection, schema.rulings, form=form))
 
 
 def _rulings(rows: Iterable[Mapping[str, Any]]) -> list[Ruling]:
-    return [Ruling(*(row[name] for name in Ruling._fields)) for row in rows]
+    """Return rulings as their rows have them."""
+    return [Ruling(**{name: row[name] for name in Ruling._fields}) for row in rows]

@@ -11,21 +11,13 @@ import json
 import math
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from sqlalchemy import Connection, select
 
 from squatlab.exam.records import chain, schema
+from squatlab.exam.records.chain import Response
 from squatlab.questions import files
-
-
-class Response(NamedTuple):
-    """Hold one stored answer (canonical JSON), its mark, and whether it certifies."""
-
-    item: str
-    answer: str
-    mark: float
-    certifies: bool
 
 
 def score(connection: Connection, attempt: int, accepting: Collection[str] | None = None) -> float:

@@ -74,7 +74,8 @@ class _Desk:
     package: Package | None
     closes: datetime | None
 
-    def numbers(self, sheet: Sheet) -> Sheet:
+    def read_numbers(self, sheet: Sheet) -> Sheet:
+        """Return a sheet with its numbers freed of units; ValueError for one that is none."""
         return without_units(sheet, self.package.questions) if self.package else sheet
 
 
@@ -97,13 +98,15 @@ def receive(
     """
     package.check(key)
     desk = _Desk(package.form, key, package, closes)
-    ordered, hand_ins_read = sorted(map(Path, paths)), []
+    ordered = sorted(map(Path, paths))
+    taken_in: list[HandIn] = []
+    # A step is written whole or not at all: a run that is killed loses at most the files of one,
+    # and takes them in when it is run again.
     for start in range(0, len(ordered), TOGETHER):
         with records.writing() as step:
             enrol(step, package.form)
-            for path in ordered[start : start + TOGETHER]:
-                hand_ins_read.append(_take(step, desk, path))
-    return _standing(records, desk.form, hand_ins_read)
+            taken_in += [_take(step, desk, path) for path in ordered[start : start + TOGETHER]]
+    return _standing(records, desk.form, taken_in)
 
 
 def receive_sheets(
@@ -115,14 +118,16 @@ def receive_sheets(
 ) -> Received:
     """Do the same with sheets that are no files, their numbers without units."""
     form.check(key)
-    desk, hand_ins_read = _Desk(form, key, None, closes), []
+    desk = _Desk(form, key, None, closes)
+    taken_in: list[HandIn] = []
     for start in range(0, len(sheets), TOGETHER):
         with records.writing() as step:
             enrol(step, form)
-            hand_ins_read += [
-                _judge(step, desk, sheet, "") for sheet in sheets[start : start + TOGETHER]
+            taken_in += [
+                _judge(step, desk, sheet, "", sealed=sheet)
+                for sheet in sheets[start : start + TOGETHER]
             ]
-    return _standing(records, desk.form, hand_ins_read)
+    return _standing(records, desk.form, taken_in)
 
 
 def hand_ins(records: Records, form: str = "") -> tuple[HandIn, ...]:
@@ -190,16 +195,14 @@ def keep(
 ) -> HandIn:
     """Keep a hand-in as a row, with why it is refused, "" if it is not.
 
-    The same again gives the row that is there. One that contradicts
-    another is refused together with it.
+    The same again gives the row that is there. Of two that contradict each
+    other neither stands, until an examiner decides.
     """
     connection = step.connection
-    mine = {"candidate": sheet.candidate, "form": sheet.form, "digest": sheet.digest}
-    for row in chain.rows(connection, schema.hand_ins, **mine):
-        if row["refused"] == refused or not refused and row["refused"].startswith(CONFLICT):
+    same_answers = {"candidate": sheet.candidate, "form": sheet.form, "digest": sheet.digest}
+    for row in chain.rows(connection, schema.hand_ins, **same_answers):
+        if row["refused"] == refused:
             return hand_in_of(connection, row)
-        if not refused and row["mode"] != mode:
-            return hand_in_of(connection, row)  # the same answers, also as a file
     row = {
         "form": sheet.form,
         "candidate": sheet.candidate,
@@ -210,31 +213,30 @@ def keep(
         "began": sheet.began,
         "ended": sheet.handed_in,
         "handed_in": handed_in,
+        "refused": refused,
     }
-    against = (
-        []
-        if refused
-        else [other for other in _others(connection, row) if stands(connection, other)]
-    )
-    if against:
-        named = "; ".join(_named(other) for other in against)
-        refused = (
-            f"{CONFLICT} {named}: neither stands; ask the candidate, then say which one does: "
-            "squatlab records RECORDS stand NUMBER"
-        )
-    number = step.append(schema.hand_ins, **row, refused=refused)
-    for other in against:
-        why = f"{CONFLICT} {_named(row | {'number': number})}: neither stands"
+    # Only what is proven a candidate's own can contradict: otherwise anybody could keep a
+    # hand-in from standing by sending another one in its candidate's name.
+    contradicted = []
+    if not refused:
+        others = _others(connection, row)
+        contradicted = [other for other in others if stands(connection, other)]
+    row["number"] = step.append(schema.hand_ins, **row)
+    for other in contradicted:
+        why = f"in conflict with {_named(row)}: neither stands"
         step.append(schema.standings, hand_in=other["number"], stands=False, why=why)
-    stored = chain.newest(connection, schema.hand_ins, number=number)
-    return hand_in_of(connection, stored)
-
-
-CONFLICT = "in conflict with"
+    if contradicted:
+        named = "; ".join(map(_named, contradicted))
+        why = (
+            f"in conflict with {named}: neither stands; ask the candidate, then say which one "
+            "does: squatlab records RECORDS stand NUMBER"
+        )
+        step.append(schema.standings, hand_in=row["number"], stands=False, why=why)
+    return hand_in_of(connection, chain.newest(connection, schema.hand_ins, number=row["number"]))
 
 
 def stands(connection: Connection, row: dict[str, Any]) -> bool:
-    """Tell whether a hand-in stands: not refused, or let stand since."""
+    """Tell whether a hand-in stands: as was ruled last, else if it was not refused."""
     ruled = chain.newest(connection, schema.standings, hand_in=row["number"])
     return ruled["stands"] if ruled else not row["refused"]
 
@@ -244,17 +246,17 @@ def hand_in_of(connection: Connection, row: dict[str, Any]) -> HandIn:
     ruled = chain.newest(connection, schema.standings, hand_in=row["number"])
     why = f"{ruled['by']}: {ruled['why']}" if ruled else row["refused"]
     return HandIn(
-        row["number"],
-        row["candidate"],
-        row["form"],
-        row["mode"],
-        row["file"],
-        codes.spell(bytes.fromhex(row["digest"])),
-        row["ended"],
-        row["at"],
-        row["handed_in"],
-        stands(connection, row),
-        why,
+        number=row["number"],
+        candidate=row["candidate"],
+        form=row["form"],
+        mode=row["mode"],
+        file=row["file"],
+        receipt=codes.spell(bytes.fromhex(row["digest"])),
+        declared=row["ended"],
+        received=row["at"],
+        handed_in=row["handed_in"],
+        stands=stands(connection, row),
+        why=why,
     )
 
 
@@ -264,27 +266,26 @@ def _take(step: Step, desk: _Desk, path: Path) -> HandIn:
     try:
         if not path.is_file():
             raise ValueError(f"{name} is no file; take it out of the folder")
-        sheet = Sheet.read(path)
-        numbers_read = sheet if misfit(sheet, desk.form) else desk.numbers(sheet)
+        sealed = Sheet.read(path)
+        sheet = sealed if misfit(sealed, desk.form) else desk.read_numbers(sealed)
     except (ValueError, OSError) as problem:
         return _unreadable(step, desk, name, path, files.harmless(problem, 400))
-    return _judge(step, desk, numbers_read, name, sheet)
+    return _judge(step, desk, sheet, name, sealed)
 
 
-def _judge(
-    step: Step, desk: _Desk, sheet: Sheet, name: str, written: Sheet | None = None
-) -> HandIn:
-    """Check a sheet and keep it; ``written`` is the sheet as the code sealed it."""
-    why = misfit(sheet, desk.form)
+def _judge(step: Step, desk: _Desk, sheet: Sheet, name: str, sealed: Sheet) -> HandIn:
+    """Check a sheet and keep it; ``sealed`` is the same as the candidate's code sealed it.
+
+    The proof is over the numbers as they were typed, with their units.
+    """
     opening = chain.newest(
         step.connection, schema.openings, candidate=sheet.candidate, form=desk.form.id
     )
-    if not why:
-        why = _not_theirs(written or sheet, opening, desk.key)
     moment = sheet.handed_in
+    why = misfit(sheet, desk.form) or _not_theirs(sealed, opening, desk.key)
     if not why:
-        moment = deciding(sheet.handed_in, _first_received(step, sheet)).moment
-        why = _late(step.connection, sheet, opening, moment, desk.closes)
+        moment = deciding_time(sheet.handed_in, _first_received(step, sheet))
+        why = _untimely(step.connection, sheet, opening, moment, desk.closes)
     if why:
         named = f"{name} of candidate {sheet.candidate}" if name else f"candidate {sheet.candidate}"
         why = f"{named}: {why}"
@@ -292,7 +293,12 @@ def _judge(
 
 
 def _not_theirs(sheet: Sheet, opening: dict[str, Any] | None, key: FormKey) -> str:
-    """Return why a sheet is not shown to be the candidate's, or ""."""
+    """Return why a sheet is not shown to be the candidate's, or "".
+
+    Whoever has a form can write a hand-in for any candidate. Only a code
+    makes the proof that fits, and the code of each candidate follows from
+    the key's salt and what the records drew for their opening.
+    """
     if opening is None:
         return (
             "nobody gave this candidate the form: it has no opening on record; if they truly sat "
@@ -309,75 +315,78 @@ def _not_theirs(sheet: Sheet, opening: dict[str, Any] | None, key: FormKey) -> s
     return ""
 
 
-class Deciding(NamedTuple):
-    """Hold which of two times decides, and in words why, "" if they agree."""
-
-    moment: str
-    words: str
-
-
 def _first_received(step: Step, sheet: Sheet) -> str:
     """Return when these answers came in first: a second run changes no time."""
-    mine = {"candidate": sheet.candidate, "form": sheet.form, "digest": sheet.digest}
-    rows = chain.rows(step.connection, schema.hand_ins, **mine)
+    same_answers = {"candidate": sheet.candidate, "form": sheet.form, "digest": sheet.digest}
+    rows = chain.rows(step.connection, schema.hand_ins, **same_answers)
     return rows[0]["at"] if rows else step.at
 
 
-def deciding(declared: str, received: str) -> Deciding:
-    """Return which of the candidate's time and this machine's decides.
+def deciding_time(declared: str, received: str) -> str:
+    """Return which of two times decides: the candidate's or this machine's.
 
     As ``data/exam_policy.csv`` says: where they are no more than
     ``clocks_agree`` minutes apart the declared one, else this machine's if
-    ``received_decides`` is 1.
+    ``received_decides`` is 1: a candidate can set their own clock back.
     """
     apart = abs(datetime.fromisoformat(declared) - datetime.fromisoformat(received))
-    minutes = apart.total_seconds() / 60
-    if minutes <= tables.value("exam_policy", name="clocks_agree"):
-        return Deciding(declared, "")
-    ours = tables.value("exam_policy", name="received_decides") == 1
-    which = "received" if ours else "declared"
-    words = f"declared {declared}, received {received}: the {which} time decides"
-    return Deciding(received if ours else declared, words)
+    if apart <= _clocks_agree():
+        return declared
+    is_ours = tables.value("exam_policy", name="received_decides") == 1
+    return received if is_ours else declared
 
 
-def _late(
+def _clocks_agree() -> timedelta:
+    """Return how far apart two clocks may be and still be said to agree."""
+    return timedelta(minutes=tables.value("exam_policy", name="clocks_agree"))
+
+
+BETWEEN_LAST_BUTTONS = 1.0
+"""Minutes that may pass between the last answer and handing in [teaching-value]."""
+
+
+def _untimely(
     connection: Connection,
     sheet: Sheet,
     opening: dict[str, Any],
     moment: str,
     closes: datetime | None,
 ) -> str:
-    """Return why a sheet comes too late, or says it was started too early, or ""."""
-    agree = timedelta(minutes=tables.value("exam_policy", name="clocks_agree"))
+    """Return why the times of a sheet cannot be, or are too late, or "".
+
+    ``moment`` is the one of its two times that decides.
+    """
     if not sheet.began:
         return "it does not say when it was started; ask the candidate to run the notebook again"
-    began, ended = (datetime.fromisoformat(one) for one in (sheet.began, sheet.handed_in))
-    if began < datetime.fromisoformat(opening["at"]) - agree:
+    began = datetime.fromisoformat(sheet.began)
+    ended = datetime.fromisoformat(sheet.handed_in)
+    # Nobody can begin before they are given the code: a clock that says so was set back, which
+    # would hide how long they took.
+    if began < datetime.fromisoformat(opening["at"]) - _clocks_agree():
         return (
             f"it says it was started at {sheet.began}, and the form was given at {opening['at']}: "
             "that clock was set back, or is wrong"
         )
-    minutes, form = minutes_of(connection, opening), opening["form"]
-    usual = chain.newest(connection, schema.forms, id=form)["minutes"]
+    if ended < began:
+        return "it says it was handed in before it was started"
+    minutes = minutes_of(connection, opening)
     took = (ended - began).total_seconds() / 60
-    # A minute is what may pass between the last answer and the last button.
-    if took < 0 or minutes is not None and took > minutes + 1:
+    if minutes is not None and took > minutes + BETWEEN_LAST_BUTTONS:
         return (
             f"late: by its own clock it took {took:.0f} minutes, and {minutes:g} were agreed "
             "(extend it: squatlab records RECORDS extend)"
-            if took >= 0
-            else "it says it was handed in before it was started"
         )
     if closes is None:
         return ""
-    more = timedelta(minutes=(minutes or 0.0) - (usual or 0.0))
-    if datetime.fromisoformat(moment) <= closes + more:
+    # The room closes later for whoever was given more time than the form's own.
+    usual = chain.newest(connection, schema.forms, id=opening["form"])["minutes"]
+    closes += timedelta(minutes=(minutes or 0.0) - (usual or 0.0))
+    if datetime.fromisoformat(moment) <= closes:
         return ""
-    ends = files.stamp(closes + more)
-    which = "" if moment == sheet.handed_in else " by this machine's clock"
+    clock = "" if moment == sheet.handed_in else " by this machine's clock"
     return (
-        f"late: handed in at {moment}{which}, closed for this candidate at {ends}; an examiner may "
-        "let it stand: squatlab records RECORDS stand"
+        f"late: handed in at {moment}{clock}, closed for this candidate at {files.stamp(closes)}; "
+        "an examiner may let it stand: squatlab records RECORDS stand"
     )
 
 
@@ -416,6 +425,7 @@ def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]
 
 
 def _named(row: dict[str, Any]) -> str:
+    """Return a hand-in in words: where it came from, its number and its receipt."""
     what = row["file"] or "the served sitting"
     return f"{what} (hand-in {row['number']}, receipt {codes.spell(bytes.fromhex(row['digest']))})"
 
@@ -436,11 +446,10 @@ def _standing(records: Records, form: Form, wanted: Sequence[HandIn]) -> Receive
 
 
 def _why(hand_in: HandIn) -> str:
-    return (
-        hand_in.why
-        if hand_in.file in hand_in.why or not hand_in.file
-        else f"{hand_in.file}: {hand_in.why}"
-    )
+    """Return why a hand-in does not stand, with the name of its file."""
+    if hand_in.file in hand_in.why:  # as "" is in everything
+        return hand_in.why
+    return f"{hand_in.file}: {hand_in.why}"
 
 
 def sheet_of(row: dict[str, Any], form: Form) -> Sheet:

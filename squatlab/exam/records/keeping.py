@@ -14,7 +14,7 @@ from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records
 from squatlab.questions import files
-from squatlab.spreadsheet import read_rows
+from squatlab.spreadsheet import read_rows, without_rows
 
 STAYS = (
     "What stays, under the id that now stands for nobody: answers, marks, decisions, certificates "
@@ -87,17 +87,21 @@ def forget(records: Records, candidate: str, names: str | Path, why: str, by: st
     if not why.strip():
         raise RecordsError("to forget somebody needs the reason (why), such as: asked to be")
     path = Path(names)
-    rows = read_rows(path, ("candidate", "name"), ("note",))
-    if candidate not in [row["candidate"] for _, row in rows]:
-        raise RecordsError(f"{path.name} has no candidate {candidate}: there is no name to destroy")
-    lines = path.read_text(encoding="utf-8-sig").splitlines(keepends=True)
-    forgotten_rows = {number for number, row in rows if row["candidate"] == candidate}
-    left = [line for number, line in enumerate(lines, 1) if number not in forgotten_rows]
     with records.writing(by) as step:
+        # The list is read within the step: of two who forget somebody at once, the second reads
+        # what the first has written, and brings no name back.
+        rows = read_rows(path, ("candidate", "name"), ("note",))
+        numbers = {number for number, row in rows if row["candidate"] == candidate}
+        if not numbers:
+            raise RecordsError(
+                f"{path.name} has no candidate {candidate}: there is no name to destroy"
+            )
         if not chain.rows(step.connection, schema.candidates, id=candidate):
             step.append(schema.candidates, id=candidate)
-        files.write_whole(path, "".join(left), mode=0o600)
         step.append(schema.forgotten, candidate=candidate, why=why)
+        # Last: if the list cannot be written, the step is undone, and no row says that a name is
+        # gone which is still there.
+        files.write_whole(path, without_rows(path, numbers), mode=0o600)
     return STAYS
 
 

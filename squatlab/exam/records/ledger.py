@@ -229,11 +229,13 @@ class Records:
         ``key``: the public key that signs them, from a source one trusts.
         Scores and decisions are derived again from answers, rulings and
         appeals. Without a head, rows cut off at the end cannot be seen;
-        without a key, neither can a book rewritten as a whole.
+        without a key, neither can a book rewritten as a whole. Raises
+        RecordsError for a head that is none.
         """
+        noted = chain.NotedHead.read(head) if head else None
         with self.reading() as connection:
             return (
-                *chain.verify(connection, head),
+                *chain.verify(connection, noted),
                 *derived.verify(connection),
                 *_verify_signatures(connection, key),
             )

@@ -10,14 +10,11 @@ from sqlalchemy import Connection
 
 from squatlab import tables
 from squatlab.exam import codes
-from squatlab.exam.forms import Form, FormKey
+from squatlab.exam.forms import TIME_FACTORS, Form, FormKey
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
 from squatlab.questions import files
-
-TIME_FACTORS = 1.0, 4.0
-"""Least and most a time factor may be [teaching-value]."""
 
 
 class RetakeRule(NamedTuple):
@@ -126,9 +123,8 @@ def open_form(
     """
     files.identifier("candidate", candidate)
     form.check(key)
-    least, most = TIME_FACTORS
-    if not least <= time_factor <= most:
-        raise RecordsError(f"the time factor is {time_factor:g}; it is {least:g} to {most:g}")
+    if why := TIME_FACTORS.objection(time_factor):
+        raise RecordsError(why)
     rule = rule or RetakeRule.read()
     nonce = records.draw(16).hex()
     code = codes.candidates_code(key.salt, form.id, candidate, nonce)

@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from sqlalchemy import Connection
 
+from squatlab.exam import codes
 from squatlab.exam.answers import Sheet, possible_answer
 from squatlab.exam.forms import Form
 from squatlab.exam.records import chain, schema
@@ -31,7 +32,8 @@ class ServedSitting(NamedTuple):
     """Hold where a sitting stands: times in UTC as text, "" for not yet.
 
     ``ends`` is when it ends or ended, "" for one without a limit;
-    ``running`` if answers are taken now. ``answers`` are those saved last.
+    ``running`` if answers are taken now. ``answers`` are those saved last,
+    ``receipt`` the code of what was handed in, "" before.
     """
 
     opening: int
@@ -40,6 +42,7 @@ class ServedSitting(NamedTuple):
     handed_in: str
     running: bool
     answers: dict[str, Given]
+    receipt: str = ""
 
 
 def sitting(records: Records, opening: int) -> ServedSitting:
@@ -49,7 +52,10 @@ def sitting(records: Records, opening: int) -> ServedSitting:
 
 
 def begin(records: Records, opening: int) -> ServedSitting:
-    """Start the clock, once: where it runs already, it runs on."""
+    """Start the clock, once: where it runs already, it runs on.
+
+    Raises RecordsError for a sitting that was closed before it began.
+    """
     with records.writing(_candidate(records, opening)) as step:
         if not chain.rows(step.connection, schema.begun, opening=opening):
             _not_closed(step.connection, opening)
@@ -130,27 +136,34 @@ def _not_closed(connection: Connection, opening: int) -> None:
 def _state(connection: Connection, opening: int, now: str) -> ServedSitting:
     """Return where a sitting stands at a time, from its rows alone.
 
-    It ends after its minutes, extensions included, or when it was closed.
+    So nothing is lost when the machine stops: whoever asks next, after a
+    restart too, works out the same.
     """
     row = _row(connection, opening)
     begun = chain.newest(connection, schema.begun, opening=opening)
     if begun is None:
         return ServedSitting(opening, "", "", "", False, {})
-    ends, minutes = "", minutes_of(connection, row)
-    if minutes is not None:
-        ends = files.stamp(datetime.fromisoformat(begun["at"]) + timedelta(minutes=minutes))
-    closed = [
+    # It ends after its minutes, or earlier if it was closed: the first of these times. Times are
+    # UTC text of one length, so the earliest is the least.
+    ends_at = [
         incident.at for incident in incidents_of(connection, opening) if incident.event == "closed"
     ]
-    ends = min(filter(None, (ends, *closed)), default="")
-    stored = chain.newest(
-        connection, schema.hand_ins, form=row["form"], candidate=row["candidate"], mode=SERVED
-    )
+    minutes = minutes_of(connection, row)
+    if minutes is not None:
+        ends_at.append(
+            files.stamp(datetime.fromisoformat(begun["at"]) + timedelta(minutes=minutes))
+        )
+    ends = min(ends_at, default="")
+    # Later rows take the place of earlier ones; an answer taken back is saved as None.
     answers = {
-        saved_answer["item"]: json.loads(saved_answer["answer"])
-        for saved_answer in chain.rows(connection, schema.saved, opening=opening)
+        row_saved["item"]: json.loads(row_saved["answer"])
+        for row_saved in chain.rows(connection, schema.saved, opening=opening)
     }
     given = {item: answer for item, answer in answers.items() if answer is not None}
-    handed_in = stored["at"] if stored else ""
-    running = not handed_in and (not ends or now <= ends)
-    return ServedSitting(opening, begun["at"], ends, handed_in, running, given)
+    hand_in = chain.newest(
+        connection, schema.hand_ins, form=row["form"], candidate=row["candidate"], mode=SERVED
+    )
+    if hand_in is not None:
+        receipt = codes.spell(bytes.fromhex(hand_in["digest"]))
+        return ServedSitting(opening, begun["at"], ends, hand_in["at"], False, given, receipt)
+    return ServedSitting(opening, begun["at"], ends, "", not ends or now <= ends, given)

@@ -13,15 +13,13 @@ from typing import Any
 import anywidget
 import traitlets
 
-from squatlab import tables
+from squatlab.exam.forms import TIME_FACTORS
 from squatlab.exam.journal import Journal
+from squatlab.exam.notices import notices
 from squatlab.exam.package import Package, shown
 from squatlab.questions import files
 from squatlab.show.picture import STILL
 from squatlab.show.scripts import PLAYING, script
-
-FACTORS = 1.0, 4.0
-"""Least and most a time factor may be [teaching-value]."""
 
 
 class Sitting(anywidget.AnyWidget):
@@ -88,7 +86,7 @@ class Sitting(anywidget.AnyWidget):
         return {
             "title": "Before you begin",
             "facts": facts,
-            "notes": _notes("before"),
+            "notes": notices("before"),
             "button": ("Begin", "begin"),
         }
 
@@ -128,7 +126,7 @@ class Sitting(anywidget.AnyWidget):
         return {
             "title": "Handed in",
             "facts": facts,
-            "notes": _notes("after"),
+            "notes": notices("after"),
             "button": () if self._receipt else ("Write the file", "hand in"),
         }
 
@@ -247,7 +245,10 @@ class Sitting(anywidget.AnyWidget):
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         """Add words for readers without a kernel, and no question: notebooks are passed on."""
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        rows = "".join(f"<dt>{escape(a)}</dt><dd>{escape(b)}</dd>" for a, b in _notes("before"))
+        rows = "".join(
+            f"<dt>{escape(notice.head)}</dt><dd>{escape(notice.words)}</dd>"
+            for notice in notices("before")
+        )
         bundle["text/html"] = (
             f'<div class="{STILL}"><p>{escape(repr(self))}</p><dl>{rows}</dl></div>'
         )
@@ -270,12 +271,8 @@ def sit(
     without it only a trial counts. Raises ValueError for a damaged file,
     an id or a code that cannot be, or another's work.
     """
-    least, most = FACTORS
-    if not least <= time_factor <= most:
-        raise ValueError(
-            f"the time factor is {time_factor:g}; it is {least:g} to {most:g}, as your instructor "
-            "agreed with you"
-        )
+    if why := TIME_FACTORS.objection(time_factor):
+        raise ValueError(f"{why}, as your instructor agreed with you")
     package, folder = Package.read(form), Path(folder)
     name = f"{package.form.id}-{files.identifier('candidate', candidate)}"
     journal = Journal(folder / f"{name}.journal", package.form, candidate, clock, code)
@@ -284,10 +281,3 @@ def sit(
 
 def _hour(moment: str, form: str = "%H:%M:%S") -> str:
     return f"{datetime.fromisoformat(moment).astimezone():{form}}"
-
-
-def _notes(page: str) -> list[tuple[str, str]]:
-    """Return what a candidate reads "before" the clock starts, or "after" handing in."""
-    return [
-        (row["head"], row["words"]) for row in tables.read("exam_notices") if row["page"] == page
-    ]

@@ -16,24 +16,22 @@ from datetime import datetime
 from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
-from squatlab import tables
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
+from squatlab.exam.notices import notices
 from squatlab.exam.package import Package, shown
 from squatlab.exam.records import (
     Opening,
     Records,
-    chain,
-    hand_ins,
+    RecordsError,
+    credited,
     incidents,
     known_by,
     note_incident,
     openings,
-    schema,
     served,
+    standing,
 )
-from squatlab.exam.records.chain import RecordsError
-from squatlab.exam.records.hand_ins import sheet_of, stands
 
 Returned = TypeVar("Returned")
 
@@ -115,7 +113,7 @@ class Hall:
         elif state.running:
             shows = self._during(state)
         else:
-            shows = self._after(state, await self._read(self._receipt, opening))
+            shows = self._after(state)
         shows |= {"form": self.form.id, "candidate": self._openings[opening].candidate}
         return {"page": shows, "answers": state.answers, "message": self._welcome(state)}
 
@@ -229,20 +227,7 @@ class Hall:
             names = ", ".join(self._openings[number].candidate for number in running)
             raise RecordsError(f"results come after the end; still sitting: {names}")
 
-        def read() -> list[dict[str, Any]]:
-            with self.records.reading() as connection:
-                rows = chain.rows(connection, schema.hand_ins, form=self.form.id)
-                sheets = [sheet_of(row, self.form) for row in rows if stands(connection, row)]
-            marks = mark(self.form, self.key, sheets)
-            cases = len(marks.lifts)
-            return [
-                {"candidate": who, "score": float(score), "of": cases, "passed": bool(passed)}
-                for who, score, passed in zip(
-                    marks.candidates, marks.score, marks.passed, strict=True
-                )
-            ]
-
-        return await self._read(read)
+        return await self._read(self._results)
 
     def knows(self, opening: int) -> bool:
         """Return whether this form was given in an opening."""
@@ -279,6 +264,17 @@ class Hall:
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._writing, partial(work, *given))
 
+    def _results(self) -> list[dict[str, Any]]:
+        """Mark what stands in the records, with the lifts that rulings credit."""
+        given = standing(self.records, self.form).sheets
+        marks = mark(self.form, self.key, given, credited(self.records, self.form.id))
+        lifts = len(marks.lifts) + marks.gift
+        rows = zip(marks.candidates, marks.score.tolist(), marks.passed.tolist(), strict=True)
+        return [
+            {"candidate": who, "score": score, "of": lifts, "passed": passed}
+            for who, score, passed in rows
+        ]
+
     def _before(self, opening: int) -> dict[str, Any]:
         """Return the notice before a sitting."""
         given = self._openings[opening]
@@ -294,7 +290,7 @@ class Hall:
         return {
             "title": "Before you begin",
             "facts": facts,
-            "notes": _notes("served before"),
+            "notes": notices("served before"),
             "button": ("Begin", "begin"),
         }
 
@@ -319,22 +315,7 @@ class Hall:
             "ends": f"{ends.astimezone():%H:%M}",
         }
 
-    def _receipt(self, opening: int) -> str:
-        """Return the receipt of a served hand-in, "" without one."""
-        who = self._openings[opening].candidate
-        own_hand_ins = [
-            hand_in for hand_in in hand_ins(self.records, self.form.id) if hand_in.candidate == who
-        ]
-        return next(
-            (
-                own_hand_in.receipt
-                for own_hand_in in own_hand_ins
-                if own_hand_in.mode == served.SERVED
-            ),
-            "",
-        )
-
-    def _after(self, state: served.ServedSitting, receipt: str) -> dict[str, Any]:
+    def _after(self, state: served.ServedSitting) -> dict[str, Any]:
         """Return the notice after a sitting."""
         left = [n for n, item in enumerate(self.form.items, 1) if item not in state.answers]
         numbers = "; without an answer: " + ", ".join(map(str, left)) if left else ""
@@ -343,9 +324,14 @@ class Hall:
         facts = (
             ("Ended", f"{ended.astimezone():%Y-%m-%d %H:%M:%S}"),
             ("Answered", f"{total - len(left)} of {total}{numbers}"),
-            ("Receipt", receipt or "none: ask your certifier"),
+            ("Receipt", state.receipt or "none: ask your certifier"),
         )
-        return {"title": "Handed in", "facts": facts, "notes": _notes("served after"), "button": ()}
+        return {
+            "title": "Handed in",
+            "facts": facts,
+            "notes": notices("served after"),
+            "button": (),
+        }
 
     def _welcome(self, state: served.ServedSitting) -> str:
         if not state.begun:
@@ -370,9 +356,3 @@ def _seconds(start: str, end: str) -> float:
     if not start:
         return float("inf")
     return (datetime.fromisoformat(end) - datetime.fromisoformat(start)).total_seconds()
-
-
-def _notes(page: str) -> list[tuple[str, str]]:
-    return [
-        (row["head"], row["words"]) for row in tables.read("exam_notices") if row["page"] == page
-    ]

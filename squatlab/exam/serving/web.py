@@ -25,6 +25,7 @@ from tornado.ioloop import PeriodicCallback
 from tornado.netutil import bind_sockets
 from tornado.web import Application, HTTPError, RequestHandler
 
+from squatlab.exam.codes import same
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving.hall import Hall
@@ -36,6 +37,9 @@ PLACE, DESK = "squatlab_place", "squatlab_desk"
 
 LONGEST_REQUEST = 16_000
 """Bytes of a request's body: an answer has a few hundred [teaching-value]."""
+
+LONGEST_TYPED, LONGEST_REASON = 80, 500
+"""Signs that are read of a typed id or code, and of a certifier's reason."""
 
 OWN_HEADER = "X-Squatlab-Exam"
 """Only a page of this origin can set it: others would have to be allowed first."""
@@ -112,7 +116,8 @@ class ServedPage(RequestHandler):
         if self.door.tls:
             self.set_header("Strict-Transport-Security", "max-age=86400")
         host = urlsplit(f"//{self.request.host}").hostname or ""
-        # A page elsewhere may call itself by a name that leads here.
+        # Against DNS rebinding: a page elsewhere may give its own name the address of this
+        # machine, and would then be of the same origin. It cannot give it one of our names.
         if host not in (*LOCAL, *self.door.names):
             raise HTTPError(421, reason="Misdirected Request")
         if self.request.method == "POST":
@@ -120,11 +125,19 @@ class ServedPage(RequestHandler):
 
     def _own_page(self) -> None:
         """Raise 403 unless a request came from a page of this server."""
-        origin, site = (self.request.headers.get(n) for n in ("Origin", "Sec-Fetch-Site"))
-        same = origin is None or urlsplit(origin).netloc == self.request.host
-        kind = self.request.headers.get("Content-Type", "").partition(";")[0]
-        own = self.request.headers.get(OWN_HEADER) == "1"
-        if not (same and own and site in (None, "same-origin") and kind == "application/json"):
+        # A page of another site could send a request with the candidate's cookie: hand in for
+        # them, say. Browsers say where a request is from (Origin, Sec-Fetch-Site); older ones
+        # leave it out, but none lets a foreign page set a header of its own, or send JSON,
+        # without asking this server first, which allows nobody.
+        headers = self.request.headers
+        origin = headers.get("Origin")
+        is_own = (
+            (origin is None or urlsplit(origin).netloc == self.request.host)
+            and headers.get("Sec-Fetch-Site") in (None, "same-origin")
+            and headers.get(OWN_HEADER) == "1"
+            and headers.get("Content-Type", "").partition(";")[0] == "application/json"
+        )
+        if not is_own:
             raise HTTPError(403, reason="Not from this page")
 
     def body(self) -> dict[str, Any]:
@@ -197,13 +210,15 @@ class Enter(ServedPage):
     async def post(self) -> None:
         """Set the place's cookie for a right code; say how to go on for a wrong one."""
         given = self.body()
-        candidate, code = (str(given.get(name, ""))[:80] for name in ("candidate", "code"))
+        # Without the blanks around it: each way to type one id would have tries of its own.
+        candidate = str(given.get("candidate", "")).strip()[:LONGEST_TYPED]
+        code = str(given.get("code", ""))[:LONGEST_TYPED]
         address = self.request.remote_ip or ""
         if (wait := self.places.must_wait_s(candidate, address)) > 0:
             self.set_status(429)
             self.set_header("Retry-After", str(int(wait) + 1))
             return self.reply(problem=f"Too many wrong codes: wait {int(wait) + 1} seconds.")
-        opening = await self.hall.enter(candidate.strip(), code)
+        opening = await self.hall.enter(candidate, code)
         if opening is None:
             self.places.failed(candidate, address)
             self.set_status(403)
@@ -304,7 +319,7 @@ class DeskPage(ServedPage):
         """Take the key from the address once, then know the certifier by a cookie."""
         key = self.get_query_argument("key", "")
         if key:
-            if not hmac.compare_digest(key, self.door.desk_key):
+            if not same(key, self.door.desk_key):
                 raise HTTPError(403, reason="This is not the key that was printed")
             self.give_cookie(DESK, key)
             return self.redirect(f"{self.door.prefix}desk")  # the key leaves the address line
@@ -314,7 +329,7 @@ class DeskPage(ServedPage):
 
     def known(self) -> None:
         """Raise 403 for whoever is not the certifier."""
-        if not hmac.compare_digest(self.get_cookie(DESK, ""), self.door.desk_key):
+        if not same(self.get_cookie(DESK, ""), self.door.desk_key):
             raise HTTPError(403, reason="Open the address with the key that was printed")
 
     async def post(self) -> None:
@@ -330,7 +345,7 @@ class DeskPage(ServedPage):
                     await self.hall.incident(
                         int(given.get("opening", -1)),
                         event,
-                        str(given.get("why", ""))[:500],
+                        str(given.get("why", ""))[:LONGEST_REASON],
                         minutes,
                         self.door.by,
                     )
@@ -340,7 +355,7 @@ class DeskPage(ServedPage):
                     pass
                 case _:
                     raise HTTPError(400, reason="Nothing that can be asked")
-        except (RecordsError, RecordsUnwritten, ValueError, TypeError) as error:
+        except (RecordsError, RecordsUnwritten, ValueError, TypeError, OverflowError) as error:
             problem = str(error)
         overview = await self.hall.overview()
         self.reply(problem=problem, results=results, **{"overview": overview})
