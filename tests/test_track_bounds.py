@@ -371,3 +371,11 @@ def test_a_bound_is_reached_and_not_passed(name):
     refused, believed = (less, more) if is_least else (more, less)
     assert told(believed) == ""
     assert told(refused) != ""
+
+
+def test_frames_are_told_as_spans_counted_from_one_and_no_more_than_four():
+    frames = np.zeros(100, bool)
+    frames[[0, 9, 10, 11, 20, 29, 30]] = True
+    assert possible._ranges(frames) == "1, 10–12, 21, 30–31"
+    frames[[50, 99]] = True
+    assert possible._ranges(frames) == "1, 10–12, 21, 30–31 and 2 more"

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from squatlab.tracks import Tracks, TracksError
 from squatlab.tracks import csv as csv_of_tracks
-from squatlab.tracks.csv import schema_path
+from squatlab.tracks.csv import likely_heading, schema_path
 from squatlab.tracks.points import AXES
 from tests.stick_figure import PX_PER_M, picture, space
 
@@ -464,3 +464,21 @@ def test_a_file_of_a_pose_program_is_read_as_it_is(tmp_path):
         sum("score" in note or "milliseconds" in note or "z is" in note for note in tracks.notes)
         == 3
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "row", "cells"),
+    [
+        ("time,hip_r_x\n0,1\n", 1, ["time", "hip_r_x"]),
+        ("made by,a program\nlifter,A\nTime,hip_r_x,\n0,1\n", 3, ["Time", "hip_r_x"]),
+        ("a title\n\nx;y;;\n1;2;;\n", 3, ["x", "y"]),
+        ("a title\n" * 19 + "time\thip_r_x\n", 20, ["time", "hip_r_x"]),
+        ("a title\n" * 20 + "time\thip_r_x\n", 0, []),
+        ("", 0, []),
+    ],
+)
+def test_the_heading_is_the_first_of_twenty_lines_with_a_time_or_else_with_two_cells(
+    tmp_path, text, row, cells
+):
+    (tmp_path / "a.csv").write_text(text)
+    assert likely_heading(tmp_path / "a.csv") == (row, cells)

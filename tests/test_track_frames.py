@@ -9,6 +9,7 @@ import pytest
 
 from squatlab.tracks import TracksError
 from squatlab.tracks.frames import LATEST_S, at_rate, fault_in, on_the_beat, rate_of
+from squatlab.tracks.orientation import _lowest
 from squatlab.tracks.scale import full_length, measured_scale, plausible
 from tests import stick_figure
 
@@ -171,3 +172,14 @@ def test_a_plate_may_change_its_size_by_a_tenth(spread, taken):
     else:
         with pytest.raises(TracksError, match="the edge of a plate should not change its size"):
             seen.scaled_by()
+
+
+def test_the_lowest_tenth_of_the_frames_is_where_a_squat_is_low():
+    """Of heights 0 to 100 those up to 10, whichever way is up."""
+    heights = np.random.default_rng(3).permutation(101).astype(float)
+    hip = np.stack([np.zeros(101), heights], axis=-1)
+    assert sorted(heights[_lowest(hip)]) == list(range(11))
+    assert sorted(heights[_lowest(hip[:, ::-1], np.array([1.0, 0.0]))]) == list(range(11))
+    hip[heights < 50] = np.nan
+    assert sorted(heights[_lowest(hip)]) == list(range(50, 56))
+    assert not _lowest(hip * np.nan).any()

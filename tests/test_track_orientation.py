@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import permutations, product
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.motion import Camera, Injection, Tempo, film, synthesise
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.csv import schema_path
-from squatlab.tracks.orientation import DIRECTIONS, oriented, turned
+from squatlab.tracks.orientation import DIRECTIONS, found_axes, oriented, turned
 from squatlab.tracks.points import AXES
 from tests.stick_figure import NAMES, picture, space
 
@@ -146,6 +147,10 @@ def test_a_film_that_begins_or_ends_in_mid_squat_says_so():
     for part, words in ((slice(90, None), "begins"), (slice(None, 120), "ends")):
         read = receive(tracks.times[part], tracks.positions[part], NAMES)
         assert any(f"The film {words} with the hips" in note for note in read.notes)
+        height = tracks["hip_r"][part, 1]
+        end = height[0] if words == "begins" else height[-1]
+        down = (height.max() - end) / (height.max() - height.min())
+        assert any(f"with the hips {100 * down:.0f} % of the way down" in n for n in read.notes)
     whole = receive(tracks.times, tracks.positions, NAMES)
     assert not any("The film" in note for note in whole.notes)
 
@@ -245,3 +250,39 @@ def test_a_side_view_with_both_legs_that_is_called_front_is_asked_about(squats):
         side = film(squat.points, squat.time, camera, rng)
         assert ASKED in " ".join(oriented(replace(side, view="front")).notes), camera
         assert ASKED not in " ".join(oriented(side).notes)
+
+
+def test_a_hip_of_one_side_and_an_ankle_of_the_other_tell_where_up_is():
+    tracks = space()
+    kept = [n for n, name in enumerate(NAMES) if name not in ("hip_l", "ankle_r")]
+    names = tuple(NAMES[n] for n in kept)
+    # Wherever the origin is.
+    half = replace(tracks, names=names, positions=tracks.positions[:, kept] - (0.0, 5.0, 0.0))
+    assert found_axes(half).startswith("x forward, y up")
+    lying = replace(half, positions=half.positions[..., [1, 0, 2]])
+    assert found_axes(lying).startswith("x up, y forward")
+
+
+LEFT_OUT = {
+    "nothing": (),
+    "feet": ("heel", "toe"),
+    "the left leg's feet": ("heel_l", "toe_l"),
+    "feet and shoulders": ("heel", "toe", "shoulder"),
+    "feet and the left knee": ("heel", "toe", "knee_l"),
+}
+
+
+@pytest.mark.parametrize("left_out", LEFT_OUT)
+def test_all_axes_that_point_along_or_against_ours_are_found(left_out):
+    """The 48 ways to lay three axes, left-handed ones among them, from an origin anywhere."""
+    tracks = space(rate=10.0)
+    kept = [n for n, name in enumerate(NAMES) if not name.startswith(LEFT_OUT[left_out] or "-")]
+    tracks = replace(
+        tracks, names=tuple(NAMES[n] for n in kept), positions=tracks.positions[:, kept]
+    )
+    for order in permutations(range(3)):
+        for signs in product((1.0, -1.0), repeat=3):
+            axes = np.eye(3)[list(order)] * np.array(signs)[:, np.newaxis]
+            moved = replace(tracks, positions=tracks.positions @ axes.T + (3.0, -4.0, 5.0))
+            back = turned(moved, found_axes(moved)).positions
+            assert back - back[0, 0] == pytest.approx(tracks.positions - tracks.positions[0, 0])

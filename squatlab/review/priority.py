@@ -92,8 +92,8 @@ class Ranking:
     findings: tuple[Finding, ...]
     loaded: bool
     stop: bool
-    sureness: float = 1.0
-    rival: str = ""
+    sureness: float
+    rival: str
 
     def __iter__(self) -> Iterator[Place]:
         return iter(self.places)

@@ -8,9 +8,10 @@ from io import BytesIO
 import numpy as np
 import pytest
 from PIL import Image
+from scipy.spatial import ConvexHull
 
 from squatlab import Bar, Lifter, Stance
-from squatlab.exam.screens.filmed_lift import SHOE, UNITS_PER_M, FilmedLift
+from squatlab.exam.screens.filmed_lift import SHOE, UNITS_PER_M, FilmedLift, _hull
 from squatlab.exam.screens.stills import (
     COLOURS,
     PX_PER_CM,
@@ -216,3 +217,42 @@ def test_a_shoe_is_as_broad_and_as_long_as_feet_are(stature_m):
     beside = np.sort(sole[:, 2] - (ball @ in_foot)[2])
     assert beside == pytest.approx(-beside[::-1]) and np.ptp(sole[:, 1]) < 0.001
     assert ankle[1] - 0.02 < height < 0.08 * stature_m, "the collar is about the ankle"
+
+
+@pytest.mark.parametrize("view", ["side", "front"])
+def test_windows_hold_what_they_are_of_all_the_time(view):
+    """In metres of the picture: the whole with room around it, the shoes, the low back."""
+    rep = item("spot_both", 3).case.rep
+    lift = FilmedLift(rep, cameras(FORM)[view])
+
+    def inside(name, bounds, room_m=0.0):
+        x, y = (part / UNITS_PER_M for part in (spots[name].real, spots[name].imag))
+        left, top, right, bottom = (np.array(edge) / UNITS_PER_M for edge in bounds)
+        nearest = np.min([x - left, right - x, y - top, bottom - y], axis=0)
+        return nearest > room_m
+
+    spots = {name: lift.frame.at(place) for name, place in lift.places.items()}
+    whole = lift.whole()
+    assert all(inside(name, whole[1:5], 0.05).all() for name in spots), "5 cm around every joint"
+    feet = lift.feet()
+    shown = ("heel_r", "toe_r", "ball_r") if view == "side" else ("toe_r", "toe_l", "ball_l")
+    assert all(inside(name, feet[1:5], 0.05).all() for name in shown)
+    assert not any(inside(name, feet[1:5]).any() for name in ("knee_r", "hip_r", "bar"))
+    back = lift.back()
+    for frame in range(0, rep.time.size, 20):
+        bounds = back.bounds(frame)
+        assert bounds[2] - bounds[0] == pytest.approx(0.66 * UNITS_PER_M)
+        assert bounds[3] - bounds[1] == pytest.approx(0.66 * UNITS_PER_M)
+        for name in ("l5", "pelvis"):
+            assert inside(name, bounds, 0.1)[frame], (name, frame)
+
+
+def test_an_outline_is_that_of_scipy():
+    rng = np.random.default_rng(6)
+    for count in (3, 5, 40):
+        points = rng.normal(size=count) + 1j * rng.normal(size=count)
+        corners = ConvexHull(np.column_stack([points.real, points.imag])).vertices
+        found = _hull(points.tolist())
+        assert sorted(found, key=abs) == sorted(points[corners].tolist(), key=abs)
+    square = [0j, 1 + 0j, 1 + 1j, 1j, 0.5 + 0j, 0.5 + 0.5j]
+    assert set(_hull(square)) == {0j, 1 + 0j, 1 + 1j, 1j}, "what lies on an edge is no corner"

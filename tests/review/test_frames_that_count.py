@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from squatlab.review.frame_rate import pace_of
+from squatlab.review.measurers import _filled, value_at_height
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import _ends, _helped_by_far_leg, _standing, view_of
 from squatlab.signals import Repetition
@@ -115,6 +116,28 @@ def test_hips_may_go_lower_where_they_hide_next_to_the_lowest_tenth(hidden, sinc
     view = SimpleNamespace(hips=np.r_[np.ones(5), hips, np.ones(5)])
     found = Quantities(view, Repetition(5, 15, 25)).hidden_from
     assert found == (None if since is None else since + 5)
+
+
+def test_short_gaps_are_filled_along_straight_lines_and_longer_ones_stay():
+    """Two frames apart is a gap of one frame; what is not seen at an end has no other side."""
+    nan = np.nan
+    series = np.array([nan, 1.0, nan, 3.0, nan, nan, 9.0, nan])
+    assert _filled(series, 2) == pytest.approx([nan, 1, 2, 3, nan, nan, 9, nan], nan_ok=True)
+    assert _filled(series, 3) == pytest.approx([nan, 1, 2, 3, 5, 7, 9, nan], nan_ok=True)
+    assert np.array_equal(_filled(np.stack([series, series + 1.0]), 3)[1, 1:7], [2, 3, 4, 6, 8, 10])
+    assert np.isnan(series[2]), "what was given is left as it was"
+
+
+def test_a_level_is_passed_between_frames_and_only_upward():
+    """From 1 to 3 it passes 2.5 after three quarters; what begins above it never rises past."""
+    height = np.array([2.0, 1.0, 3.0, 0.0, 4.0])
+    when = np.array([0.0, 10.0, 20.0, 30.0, 40.0])
+    assert value_at_height(np.array(2.5), height, when) == pytest.approx(17.5)
+    assert value_at_height(np.array(3.5), height, when) == pytest.approx(38.75)
+    for never in (1.5, 5.0):
+        assert np.isnan(value_at_height(np.array(never), height, when)), never
+    levels, heights = np.array([2.5, 3.5]), np.stack([height, height])
+    assert value_at_height(levels, heights, np.stack([when, when])) == pytest.approx([17.5, 38.75])
 
 
 def test_a_near_leg_is_filled_in_from_the_far_one_by_how_far_they_are_apart():

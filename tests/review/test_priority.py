@@ -156,6 +156,12 @@ def test_a_reason_never_shows_two_numbers_alike_or_a_wrong_size():
     assert reason == "knees and depth, but only slight (1.9 against gross 3.0)"
 
 
+def test_findings_that_are_known_exactly_are_sure_and_name_one():
+    for found in ([seen("heel_lift", 3.0), seen("knee_valgus", 2.9)], [seen("heel_lift", 0.4)], []):
+        ranking = prioritise(found)
+        assert ranking.sureness == 1.0 and len(ranking.named) == min(len(ranking), 1)
+
+
 def test_nothing_to_fix_and_nothing_to_tell():
     clean = prioritise([seen("heel_lift", 0.4), seen("head_up", 0.9)])
     assert clean.first is None and clean.advice is None and not clean.stop and len(clean) == 0

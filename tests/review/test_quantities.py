@@ -13,7 +13,7 @@ from squatlab.review.perspective import Standpoint
 from squatlab.review.quantities import Quantities, moving_mean, over_time, quantity
 from squatlab.review.view import as_filmed, view_of, views_of
 from tests import stick_figure
-from tests.review.squats import BAR_KG, LIFTER, SIDE, filmed, hiding, squat
+from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, filmed, hiding, squat
 
 NAMES = tuple(name for name, made in vars(Quantities).items() if isinstance(made, quantity))
 REP = squat(("knee_valgus", 8), ("heel_lift", 3), ("lateral_shift", 2))
@@ -200,3 +200,12 @@ def test_each_quantity_is_what_its_name_says_of_exact_points():
     # The weight goes as far as the bar would have to go to take it there.
     way = np.ptp(UNEVEN.posture.com[[0, lowest], 0]) * (LIFTER.mass_kg + BAR_KG) / BAR_KG
     assert Quantities(view).weight_ahead.series[lowest] == pytest.approx(100 * way, abs=0.3)
+
+
+def test_feet_that_look_longer_than_they_can_be_point_straight_out():
+    """A sine above 1 is one of a right angle, not no angle: as with a foot declared too short."""
+    (film,) = filmed(squat(turnout=45.0), FRONT)
+    short = replace(LIFTER, foot_m=0.14)
+    for side in "rl":
+        series = getattr(Quantities(view_of(film, short)), f"foot_out_{side}").series
+        assert np.isfinite(series).all() and series[0] == pytest.approx(90.0, abs=1.0)
