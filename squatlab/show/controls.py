@@ -17,6 +17,7 @@ import numpy as np
 from ipywidgets import HTML, Button, Layout
 from numpy.typing import NDArray
 
+from squatlab.show.scripts import script
 from squatlab.units import QuantityKind
 
 Values = dict[str, Any]
@@ -164,7 +165,7 @@ def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
     }
 
 
-STYLE = Path(__file__).with_name("stock.css")
+STYLE = script("stock.css", "printed.css")
 
 
 class StatusLine(HTML):

@@ -264,7 +264,9 @@ class FootageForm(DeskForm):
     def _check_consent(self) -> str:
         day = self.fields["delete_on"].value
         if day is None and not self._is_demo():
-            raise ValueError("the day in the consent on which film and files are deleted")
+            raise ValueError(
+                "Delete on: give the day, from the consent, on which film and files are deleted"
+            )
         return f"Delete film, files and sheet on {day}." if day else "Nobody was filmed."
 
     def _files(self) -> tuple[Path, ...]:
