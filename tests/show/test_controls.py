@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import pytest
 
-from squatlab.show import explorers
+from squatlab.show import explorers, rack_picture
 from squatlab.show.controls import Repair, Slider, button, choice, sent, slider
 
 SHORT_NAMES = {
-    "lever_arms": ("Bar position", "Load", "Depth", "Shin lean"),
-    "proportions": ("Thigh length", "Trunk length", "Shin length", "Stature"),
-    "stance": ("Stance width", "Turnout", "Knees inward", "Ankle limit", "Shin lean", "Depth"),
-    "balance_rules": ("Bar position", "Thigh length", "Stance width", "Load", "Depth"),
-    "rack_height": ("Stature", "Bar position", "Holes every"),
+    explorers.lever_arms: ("Bar position", "Load", "Depth", "Shin lean"),
+    explorers.proportions: ("Thigh length", "Trunk length", "Shin length", "Stature"),
+    explorers.stance: (
+        "Stance width",
+        "Turnout",
+        "Knees inward",
+        "Ankle limit",
+        "Shin lean",
+        "Depth",
+    ),
+    explorers.balance_rules: ("Bar position", "Thigh length", "Stance width", "Load", "Depth"),
+    rack_picture.rack_height: ("Stature", "Bar position", "Holes every"),
 }
 
 
 @pytest.mark.parametrize(("maker", "names"), SHORT_NAMES.items())
 def test_every_control_has_its_name(maker, names):
-    labels = [c.label for c in getattr(explorers, maker)().controls.values()]
+    labels = [c.label for c in maker().controls.values()]
     assert set(names) <= set(labels)
 
 
