@@ -105,7 +105,8 @@ def ranking_scene(
         rows += _bar(finding, earlier.get(finding.fault, finding.severity), low)
         words, low = _place(finding, ranks.get(finding.fault), low)
         rows += words
-    parts += [*_scale(top, low), *rows]
+    if shown:
+        parts += [*_scale(top, low), *rows]
     for note in told if notes else ():
         for number, line in enumerate(wrap(note, _characters(WIDTH - 36, SMALL))):
             low += 20
