@@ -97,8 +97,8 @@ class Observations:
                 continue
             likeness = ObserversAgreement(seen.alike, seen.kappa)
             lines.append(
-                f"{names[seen.fault]:{widest}} {seen.slight:6} {seen.clear:5} {seen.gross:5} {seen.first:5} "
-                f"{seen.lifters:7} {likeness}"
+                f"{names[seen.fault]:{widest}} {seen.slight:6} {seen.clear:5} {seen.gross:5} "
+                f"{seen.first:5} {seen.lifters:7} {likeness}"
             )
         likeness = agreement(self.first, self.sizes.shape[2] + 1)
         lines.append(f"{which_first:{widest + 33}} {likeness}")

@@ -121,8 +121,8 @@ def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float
     if shape.smooth:
         # A quadratic B-spline: Bézier curves between the middles of the edges, each with the
         # corner p between them, (1 − t)² before + 2 t (1 − t) p + t² after.
-        after = 0.5 * (points + np.roll(points, -1))
-        before = np.roll(after, 1)
+        after = 0.5 * (points + np.append(points[1:], points[:1]))
+        before = np.append(after[-1:], after[:-1])
         curve = (1 - CURVE) ** 2 * before + CURVE**2 * after
         points = (curve + 2 * CURVE * (1 - CURVE) * points).T.ravel()
     _fill(pen, points, shape)
