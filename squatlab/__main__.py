@@ -163,6 +163,7 @@ class Parser(argparse.ArgumentParser):
 
 
 def _parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line; commands are read when called."""
     parser = Parser(
         prog="squatlab",
         description="A course kit for teaching the high-bar and low-bar back squat.",

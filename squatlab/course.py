@@ -7,6 +7,7 @@ import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from squatlab import storage, tables, units
 from squatlab.lessons.us_prose import notebook_with_us
@@ -76,20 +77,19 @@ def working_copy(folder: Path, instructor: bool = False, system: str | None = No
         folder,
         copied | {name: fingerprint(_content(originals[name], system)) for name in missing},
     )
-    new, refreshed, changed_by_user = [], [], []
+    placed: list[_Placed] = []
     try:
         for name, original in originals.items():
-            done, where = _place(original, folder, name, copied, system)
-            if done == "beside":
-                changed_by_user.append((name, where))
-            elif done == "new":
-                new.append(name)
-            elif done == "refreshed":
-                refreshed.append(name)
+            placed.append(_place(original, folder, name, copied, system))
     finally:  # what was brought up to date is known as ours even where the rest failed
         with contextlib.suppress(OSError):
             _write_record(folder, copied)
-    return Copied(folder, tuple(new), tuple(refreshed), tuple(changed_by_user))
+    return Copied(
+        folder,
+        new=tuple(each.name for each in placed if each.is_new),
+        refreshed=tuple(each.name for each in placed if each.is_refreshed),
+        kept=tuple((each.name, each.beside) for each in placed if each.beside),
+    )
 
 
 def fingerprint(content: bytes) -> str:
@@ -117,34 +117,48 @@ def _originals(instructor: bool) -> dict[str, Path]:
     return {name: originals[name] for name in sorted(originals) if ".ipynb_checkpoints" not in name}
 
 
-def _place(
-    original: Path, folder: Path, name: str, copied: dict[str, str], system: str
-) -> tuple[str, str]:
-    """Put one file where nothing of its owner's is lost; say what was done and where.
+class _Placed(NamedTuple):
+    """Say what was done with one of the course's files.
 
-    The file beside a changed one may have been changed as well: it is placed by the same rule.
+    ``beside`` is where it was put because its owner changed the one in its
+    place, "" otherwise. None of the three: it is there as it should be.
+    """
+
+    name: str
+    is_new: bool = False
+    is_refreshed: bool = False
+    beside: str = ""
+
+
+def _place(original: Path, folder: Path, name: str, copied: dict[str, str], system: str) -> _Placed:
+    """Put one file where nothing of its owner's is lost; say what was done.
+
+    ``copied`` has the fingerprint of each file as it was copied last, and is
+    kept up to date: a file with another one was changed by its owner.
     """
     mine, given, content = folder / name, copied.get(name), _content(original, system)
     copied[name] = fingerprint(content)
     if not mine.exists():
         storage.write(mine, content)
-        return "new", name
+        return _Placed(name, is_new=True)
     fingerprint_now = fingerprint(mine.read_bytes())
     if fingerprint_now == copied[name]:
-        return "nothing", name
+        return _Placed(name)
     if fingerprint_now == given:
         storage.write(mine, content)
-        return "refreshed", name
+        return _Placed(name, is_refreshed=True)
     # Changed by its owner. The course's own is new only if it was given in neither system:
     # another choice of units is no reason to put every page beside the owner's.
     if given in {fingerprint(_content(original, each)) for each in units.SYSTEMS}:
-        return "nothing", name
+        return _Placed(name)
+    # The one beside it may have been changed as well: it is placed by the same rule.
     beside = f"{name.removesuffix(mine.suffix)}.new{mine.suffix}"
-    _, where = _place(original, folder, beside, copied, system)
-    return "beside", where
+    placed = _place(original, folder, beside, copied, system)
+    return _Placed(name, beside=placed.beside or placed.name)
 
 
 def _read_record(folder: Path) -> dict[str, str]:
+    """Return the fingerprints of files as they were copied; {} if not known."""
     try:
         record = json.loads((folder / RECORD).read_text(encoding="utf-8"))
     except (FileNotFoundError, ValueError):
@@ -153,4 +167,5 @@ def _read_record(folder: Path) -> dict[str, str]:
 
 
 def _write_record(folder: Path, copied: dict[str, str]) -> None:
+    """Keep the fingerprints of files as they were copied."""
     storage.write(folder / RECORD, json.dumps(copied, indent=1) + "\n")

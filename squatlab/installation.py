@@ -126,6 +126,7 @@ def kernel() -> InstalledPart:
 
 
 def _text(message: dict) -> str:
+    """Return what a kernel's message says."""
     return message["content"].get("text") or message["content"].get("evalue") or ""
 
 

@@ -95,7 +95,7 @@ def test_own_holes_plates_and_load(run):
     more = ("--holes", "25 mm", "--first-hole", "42.5", "--plates", "lb", "--load", "135")
     code, said, _, folder = run(*GOOD, more=more, draw=True)
     assert code == 0
-    assert "Hole 1 is taken to hold the bar 42.5 cm above the floor, one hole every 25 mm" in said
+    assert "Hole 1 holds the bar 42.5 cm above the floor, one hole every 25 mm" in said
     row = plan(folder)[0]
     assert float(row["hooks_cm"]) == pytest.approx(42.5 + 2.5 * (int(row["hooks_hole"]) - 1))
     card = pypdfium2.PdfDocument(folder / "cards.pdf")[0].get_textpage().get_text_bounded()

@@ -42,7 +42,7 @@ sys.addaudithook(hook)
 """
 """Ends any Python of the installed copy, kernels too, that looks into this checkout."""
 
-SMALL = {"first_clean": "1", "first_head": "2", "spot_side": "1", "number": "1", "choice_bar": "1"}
+SMALL = {"first_head": "2", "number": "1", "choice_bar": "1"}
 """Cells of a blueprint, and how many items each has, for a demo that takes seconds."""
 
 
@@ -214,7 +214,7 @@ def test_an_installed_copy_plans_the_demo_class(installed, home, tmp_path):
 def test_an_installed_copy_runs_the_demo_exam(installed, home, tmp_path, monkeypatch):
     """With fewer lifts in its own tables: so it is seen to read those."""
     with_counts(home / "data" / "blueprint.csv", "cell", "count", SMALL, others="0")
-    with_counts(home / "data" / "exam_policy.csv", "name", "value", {"cases_to_certify": "3"})
+    with_counts(home / "data" / "exam_policy.csv", "name", "value", {"cases_to_certify": "2"})
     assert "form spring: 24 sat, " in installed("demo")
     records = Records(tmp_path / "demo" / "records.sqlite")
     assert records.verify() == ()

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
 from squatlab import storage
+from squatlab import tables as data
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
 from squatlab.exam.build import bank_lacks
@@ -85,10 +86,11 @@ def _start(folder: Path) -> None:
         cues_file: _table(CUE_COLUMNS, cues),
     }
     storage.write_together(tables, OWNER_ONLY)
+    shipped = data.folder("data")
     print(
         f"Wrote {items_file} and {cues_file}, for you alone to read: {len(items)} items and "
-        f"{len(cues)} cues to fill in; more make forms that differ more. data/items.csv and "
-        f"data/cues.csv show how, and their own rows certify nobody. Then: squatlab bank {folder}"
+        f"{len(cues)} cues to fill in; more make forms that differ more. items.csv and cues.csv "
+        f"in {shipped} show how, and their own rows certify nobody. Then: squatlab bank {folder}"
     )
 
 

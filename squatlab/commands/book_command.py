@@ -131,11 +131,13 @@ def add_book(book: argparse.ArgumentParser) -> None:
 
 
 def _book(options: argparse.Namespace) -> int:
+    """Write the book in the units that are asked for."""
     with units.written_in(options.units or units.chosen()):
         return _write_book(options)
 
 
 def _write_book(options: argparse.Namespace) -> int:
+    """Write all files of the book, or none; then serve it if asked."""
     index = options.output / "index.html"
     if not (options.serve and index.exists() and not options.replace):
         must_be_new(options, index, other="folder with -o")  # before the work of making the rest
@@ -277,6 +279,7 @@ def _style(code: str) -> str:
 
 
 def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
+    """Return a notebook as a page of the book."""
     notebook = deepcopy(notebook)
     typeset(notebook)
     for cell in notebook.cells:
@@ -313,6 +316,7 @@ def lighter(html: str) -> str:
 
 
 def _as_text(match: re.Match[str]) -> str:
+    """Return an SVG picture as a data address in text."""
     svg = b64decode(match[1]).decode()
     # What ends an address or the attribute it stands in; "<" may stand as it is.
     written = {"%": "%25", "#": "%23", '"': "%22", "\n": "%0A", "&": "&amp;"}
@@ -354,6 +358,7 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
 
 
 def _still(cell: Any) -> str:
+    """Return what a cell shows without a kernel, as HTML; "" for nothing."""
     for output in cell.outputs:
         if html := output.get("data", {}).get("text/html"):
             return "".join(html)
@@ -368,6 +373,7 @@ def _show(cell: Any, html: str) -> None:
 
 
 def _card_page() -> BookPage:
+    """Return the page of the explorer that is no notebook's."""
     lead = "Bar position, thigh length and stance together: lever arms, lean and centre of mass."
     body = (
         f"<h1>Bar, thigh and stance</h1><p>{lead}</p>"

@@ -98,6 +98,7 @@ def add_badge(badge: argparse.ArgumentParser) -> None:
 
 
 def _export(options: argparse.Namespace) -> int:
+    """Write a QTI package of the bank or of a form."""
     if options.form and not options.key:
         raise ValueError("give the form's key too: squatlab export FORM.zip KEY.json -o FILE.zip")
     if options.form and not options.by:
@@ -142,6 +143,7 @@ def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
 
 
 def _give(options: argparse.Namespace) -> int:
+    """Write the badge of a certificate."""
     must_be_new(options, options.output, other="name with -o")
     if not options.new_key:
         there(options.key)
@@ -162,6 +164,7 @@ def _give(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    """Print whether a badge holds."""
     there(options.badge, options.key)
     token = options.badge.read_text(encoding="utf-8", errors="replace")
     records = Records.existing(options.records) if options.records else None

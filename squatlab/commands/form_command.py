@@ -163,6 +163,7 @@ def _bank(options: argparse.Namespace) -> Bank | None:
 
 @contextmanager
 def _workers(count: int) -> Iterator[Executor | None]:
+    """Open processes to draw and pack in; None for one alone."""
     if count < 2:
         yield None
         return

@@ -39,6 +39,7 @@ def run_again(notebooks: Sequence[Any], tell: Callable[[int, int], None]) -> lis
 
 
 def _run(notebook: Any) -> Any:
+    """Return one notebook as it is in US units."""
     notebook = deepcopy(notebook)
     with TemporaryDirectory() as folder:
         client = NotebookClient(

@@ -69,6 +69,7 @@ def add_mark(mark: argparse.ArgumentParser) -> None:
 
 
 def _add_receiving(parser: argparse.ArgumentParser) -> None:
+    """Ask who decides, and when the sitting ends."""
     parser.add_argument("--by", required=True, metavar="NAME", help="who decides, for the record")
     parser.add_argument(
         "--closes",

@@ -85,7 +85,9 @@ def _open(options: argparse.Namespace) -> int:
         folder = copied.folder
         if options.units:
             units.keep(options.units, folder)
-    print("Stop with Ctrl+C in this window.", flush=True)
+    where = "at the address below" if options.no_browser else "in your browser"
+    print(f"JupyterLab starts; in half a minute at most the course opens {where}.")
+    print("Keep this window open; Ctrl+C in it stops the course.", flush=True)
 
     lab = load("jupyterlab.labapp:LabApp")
     lab.launch_instance(lab_arguments(folder, options.port, not options.no_browser))
@@ -103,6 +105,7 @@ def _must_not_be_anothers(folder: Path) -> None:
 
 
 def _must_be_free(port: int) -> None:
+    """Raise ValueError for a port that JupyterLab could not serve on."""
     if not 1 <= port <= 65535:
         raise ValueError(f"--port is {port}; it must lie between 1 and 65535")
     with socket.socket() as trial:

@@ -508,6 +508,7 @@ def _opened(options: argparse.Namespace, run: Callable[[Records, argparse.Namesp
 
 
 def _verify(records: Records, options: argparse.Namespace) -> int:
+    """Print what was altered, and where the chain ends."""
     beside = records.key_file and signing.public_path(records.key_file)
     path = options.key or (beside if beside and beside.exists() else None)
     if options.key:
@@ -525,6 +526,7 @@ def _verify(records: Records, options: argparse.Namespace) -> int:
 
 
 def _list(records: Records, options: argparse.Namespace) -> int:
+    """Print every attempt with the decision that stands."""
     rows = []
     for standing in standings(records):
         decision = standing.decision
@@ -549,6 +551,7 @@ def _list(records: Records, options: argparse.Namespace) -> int:
 
 
 def _openings(records: Records, options: argparse.Namespace) -> int:
+    """Print who was given which form."""
     rows = [
         {
             "opening": str(opening.number),
@@ -566,6 +569,7 @@ def _openings(records: Records, options: argparse.Namespace) -> int:
 
 
 def _hand_ins(records: Records, options: argparse.Namespace) -> int:
+    """Print everything that was handed in, refused or not."""
     rows = [
         {
             "hand-in": str(hand_in.number),
@@ -586,6 +590,7 @@ def _hand_ins(records: Records, options: argparse.Namespace) -> int:
 
 
 def _open(records: Records, options: argparse.Namespace) -> int:
+    """Give candidates a form; print codes, and who is refused."""
     package, key, code = Package.read(options.form), FormKey.read(options.key), ALL
     package.check(key)
     form = package.form
@@ -610,6 +615,7 @@ def _open(records: Records, options: argparse.Namespace) -> int:
 
 
 def _slips(records: Records, options: argparse.Namespace) -> int:
+    """Print the codes of a form again."""
     given = slips(records, Package.read(options.form).form, FormKey.read(options.key))
     if options.slips:
         must_be_new(options, options.slips, other="name with --slips")
@@ -620,6 +626,7 @@ def _slips(records: Records, options: argparse.Namespace) -> int:
 
 
 def _print_slips(slips: Any, options: argparse.Namespace) -> None:
+    """Print codes with the time agreed, and write the slips if asked."""
     for slip in slips:
         time = "no limit" if slip.minutes is None else f"{slip.minutes:g} minutes"
         print(f"{slip.candidate} may have form {slip.form}: code {slip.code}, {time}.")
@@ -634,6 +641,7 @@ def _print_slips(slips: Any, options: argparse.Namespace) -> None:
 
 
 def _incident(records: Records, options: argparse.Namespace) -> int:
+    """Record what happened to one sitting."""
     minutes = getattr(options, "minutes", None)
     incident = note_incident(records, options.opening, options.event, options.why, minutes)
     more = f" by {incident.minutes:g} minutes" if incident.minutes else ""
@@ -642,6 +650,7 @@ def _incident(records: Records, options: argparse.Namespace) -> int:
 
 
 def _stand(records: Records, options: argparse.Namespace) -> int:
+    """Let a hand-in stand."""
     hand_in = let_stand(records, options.number, options.why)
     print(
         f"Hand-in {hand_in.number} of {hand_in.candidate}, form {hand_in.form}, stands "
@@ -651,6 +660,7 @@ def _stand(records: Records, options: argparse.Namespace) -> int:
 
 
 def _coach(records: Records, options: argparse.Namespace) -> int:
+    """Enter coaches."""
     for coach in options.coaches:
         enrol_coach(records, coach)
         print(f"{coach} may review keys.")
@@ -658,6 +668,7 @@ def _coach(records: Records, options: argparse.Namespace) -> int:
 
 
 def _review(records: Records, options: argparse.Namespace) -> int:
+    """Record coaches' answers; print how far they agree with the key."""
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form
@@ -678,6 +689,7 @@ def _review(records: Records, options: argparse.Namespace) -> int:
 
 
 def _gradebook(records: Records, options: argparse.Namespace) -> int:
+    """Print or write the scores, and record that they left."""
     text = gradebook(records)
     if options.output:
         must_be_new(options, options.output, other="name with -o")
@@ -688,6 +700,7 @@ def _gradebook(records: Records, options: argparse.Namespace) -> int:
 
 
 def _certify(records: Records, options: argparse.Namespace) -> int:
+    """Issue the certificate of an attempt, and write it if asked."""
     if options.pdf:
         must_be_new(options, options.pdf, other="name with --pdf")
     basis = grounds(records, options.attempt)
@@ -714,15 +727,18 @@ COURSE = "this squat course"
 
 
 def _check(records: Records, options: argparse.Namespace) -> int:
+    """Print whether a certificate holds."""
     return _say(check(records, options.code))
 
 
 def _change(records: Records, options: argparse.Namespace) -> int:
+    """Suspend, reinstate or revoke a certificate."""
     _say(change(records, options.code, options.event, options.why))
     return ALL
 
 
 def _say(certificate: Certificate) -> int:
+    """Print a certificate's state; return the exit code that says if it holds."""
     who = f" ({certificate.candidate}, form {certificate.form})" if certificate.candidate else ""
     key = f" {certificate.key.capitalize()}." if who else ""
     print(f"{certificate.code}{who}: {certificate.words}{key}")
@@ -730,6 +746,7 @@ def _say(certificate: Certificate) -> int:
 
 
 def _states(records: Records, options: argparse.Namespace) -> int:
+    """Write the list of certificates for everybody."""
     must_be_new(options, options.output, other="name with -o")
     page = options.output.suffix.lower() in (".html", ".htm")
     text = public_list(records, page)
@@ -804,11 +821,13 @@ def _credit(records: Records, options: argparse.Namespace) -> int:
 
 
 def _sign(records: Records, options: argparse.Namespace) -> int:
+    """Sign the head of the chain."""
     print_head(records)
     return ALL
 
 
 def _witness(records: Records, options: argparse.Namespace) -> int:
+    """Sign the head with a witness's key."""
     if options.new_key:
         known = signing.make_key(options.key)
         print(
@@ -825,6 +844,7 @@ def _witness(records: Records, options: argparse.Namespace) -> int:
 
 
 def _copy(records: Records, options: argparse.Namespace) -> int:
+    """Copy the records, and record that they were copied."""
     made = copy(records, options.to)
     note_output(records, "copy", made.where, made.head)
     print(
@@ -835,6 +855,7 @@ def _copy(records: Records, options: argparse.Namespace) -> int:
 
 
 def _restore(records: Records, options: argparse.Namespace) -> int:
+    """Make records from a copy."""
     made = copy(records, options.to)
     print(
         f"Restored to {made.where}, checked; its chain ends at {made.head}. Put the signing key "
@@ -844,6 +865,7 @@ def _restore(records: Records, options: argparse.Namespace) -> int:
 
 
 def _forget(records: Records, options: argparse.Namespace) -> int:
+    """Forget a candidate, or list whose names are due to go."""
     if not options.candidate:
         due = due_to_forget(records)
         days = tables.value("exam_policy", name="retention_days")

@@ -76,6 +76,7 @@ def add_rep(rep: argparse.ArgumentParser) -> None:
 
 
 def _injected(given: str) -> tuple[str, float]:
+    """Return a typed fault and its size; argparse says what is wrong with it."""
     name, _, size = given.partition("=")
     try:
         return faults.fault(name).id, float(size)
@@ -110,6 +111,7 @@ def _rep(options: argparse.Namespace) -> int:
 
 
 def _synthesised(options: argparse.Namespace) -> Rep:
+    """Return the repetition; ValueError if the lifter cannot do it."""
     rep = synthesise(
         Lifter.from_stature(options.stature, options.mass),
         {"high": Bar.high, "low": Bar.low}[options.bar](options.load),
@@ -124,6 +126,7 @@ def _synthesised(options: argparse.Namespace) -> Rep:
 
 
 def _filmed(rep: Rep, options: argparse.Namespace) -> Iterator[tuple[Path, Tracks]]:
+    """Yield each file with what the camera there recorded."""
     if options.view == "3d":
         yield options.output, rep.tracks()
         return
@@ -156,6 +159,7 @@ def _written(filmed: dict[Path, Tracks], options: argparse.Namespace) -> list[Pa
 
 
 def _review_line(written: list[Path], options: argparse.Namespace) -> str:
+    """Return the command that reviews what was written."""
     line = [
         "squatlab",
         "review",
@@ -173,6 +177,7 @@ def _review_line(written: list[Path], options: argparse.Namespace) -> str:
 
 
 def _listed() -> Iterator[str]:
+    """Yield the faults with their sizes, as lines of a table."""
     catalogue = faults.catalogue()
     width, names = max(map(len, catalogue)), max(len(f.name) for f in catalogue.values())
     yield f"{'fault':{width}}  {'name':{names}}  {'slight':>7} {'clear':>6} {'gross':>6}"
@@ -185,5 +190,6 @@ def _listed() -> Iterator[str]:
 
 
 def _reading(name: str, size: float) -> str:
+    """Return a fault's size with its unit."""
     unit = faults.fault(name).unit
     return f"{size:g}{'' if unit == '°' else ' '}{unit}"

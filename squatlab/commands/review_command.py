@@ -185,6 +185,7 @@ def _review(options: argparse.Namespace) -> int:
 
 
 def _must_be_drawable(figure: Path) -> None:
+    """Raise ValueError for a figure that cannot be drawn where it is asked."""
     if figure.suffix.lower() not in (".png", ".pdf"):
         raise ValueError(f"--figure is {figure}; it is drawn to a .png or .pdf file")
     if not figure.parent.is_dir():

@@ -125,9 +125,11 @@ def _written(options: argparse.Namespace) -> int:
     storage.write_together({table: rounds.getvalue(), cards: printed, observation: watched})
     print(plan, "", *_alike(plan.starts.values()), "", sep="\n")
     first_hole = units.WORKED_LENGTH.words(plan.rack.first_hole_m)
+    assumed = not (options.first_hole and options.holes)
     print(
-        f"Hole 1 is taken to hold the bar {first_hole} above the floor, one hole every "
-        f"{plan.rack.step}: measure your racks (--first-hole, --holes)."
+        f"Hole 1 {'is taken to hold' if assumed else 'holds'} the bar {first_hole} above the "
+        f"floor, one hole every {plan.rack.step}"
+        f"{': measure your racks (--first-hole, --holes)' if assumed else ''}."
     )
     print(f"Wrote {table}, {cards} and {observation}.")
     return SOME if left_out else ALL

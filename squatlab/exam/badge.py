@@ -123,6 +123,8 @@ def verify(
     except signing.UNREADABLE:
         return Verdict(False, "It is no badge, or was cut or altered: ask for it again.", {})
     signed, words = f"{first}.{second}".encode(), ""
+    # Only the algorithm that we sign with: a token that asked for "none" would be taken unsigned,
+    # and one that brings a key of its own is checked against the issuer's all the same.
     if alg != "EdDSA":
         words = f"It is signed by {alg!r}; only EdDSA (Ed25519) is read here."
     elif not signing.signed(jwk, signed, signature):
@@ -176,16 +178,20 @@ def _contradictions(badge: dict[str, Any], certificate: Certificate) -> list[str
 
 
 def _title(course: str) -> str:
+    """Return the name of a badge."""
     return f"Passed the exam of {course}"
 
 
 def _hashed(identity: str, salt: str) -> str:
+    """Return an id as a badge has it, salted so that nobody reads it [openbadges2024]."""
     return f"sha256${hashlib.sha256((identity + salt).encode()).hexdigest()}"
 
 
 def _uuid(*words: str) -> str:
+    """Return the id that words give: the same badge has the same ids again."""
     return f"urn:uuid:{uuid.uuid5(uuid.NAMESPACE_URL, ' '.join(words))}"
 
 
 def _second(moment: str) -> int:
+    """Return a time as JSON Web Tokens have it, in seconds since 1970."""
     return int(datetime.fromisoformat(moment).timestamp())

@@ -96,6 +96,7 @@ class FormKey:
             raise ValueError(f"{name} is damaged: {words}") from None
 
     def _body(self) -> dict[str, Any]:
+        """Return all of the key, as it is sealed and as its file has it."""
         entries = {item: asdict(entry) for item, entry in self.entries.items()}
         return {
             "form": self.form,

@@ -83,20 +83,25 @@ class Observations:
         )
 
     def __str__(self) -> str:
+        summary = self.summary()
+        names = {row.fault: faults.fault(row.fault).name for row in summary}
+        which_first = "which to fix first"
+        # As wide as the longest name shown: the table must fit a small screen.
+        shown = [which_first, *(names[row.fault] for row in summary if row.lifters)]
+        widest = max(map(len, shown))
+        lines = [f"{'':{widest}} slight clear gross first lifters alike kappa"]
         seen_by_nobody = []
-        lines = [f"{'':32} slight clear gross first lifters alike kappa"]
-        for seen in self.summary():
-            name = faults.fault(seen.fault).name
+        for seen in summary:
             if not seen.lifters:
-                seen_by_nobody.append(name)
+                seen_by_nobody.append(names[seen.fault])
                 continue
             likeness = ObserversAgreement(seen.alike, seen.kappa)
             lines.append(
-                f"{name:32} {seen.slight:6} {seen.clear:5} {seen.gross:5} {seen.first:5} "
-                f"{seen.lifters:7} {likeness}"
+                f"{names[seen.fault]:{widest}} {seen.slight:6} {seen.clear:5} {seen.gross:5} "
+                f"{seen.first:5} {seen.lifters:7} {likeness}"
             )
         likeness = agreement(self.first, self.sizes.shape[2] + 1)
-        lines.append(f"{'which to fix first':65} {likeness}")
+        lines.append(f"{which_first:{widest + 33}} {likeness}")
         if seen_by_nobody:
             lines.append(f"Seen by nobody: {', '.join(seen_by_nobody)}.")
         return "\n".join(lines)

@@ -222,6 +222,7 @@ def _documents(chosen: Selection, terms: dict[str, str]) -> Iterator[tuple[str, 
 
 
 def _read(name: str, text: str) -> Element:
+    """Return a document as elements; ValueError where a text holds what XML cannot."""
     try:
         return fromstring(text)
     except ParseError:
@@ -251,4 +252,5 @@ def _hyphenated(root: Element) -> Element:
 
 
 def _apart(name: str) -> str:
+    """Return a name of 2.1 as 3.0 writes it: item-body for itemBody."""
     return re.sub("[A-Z]", lambda capital: f"-{capital[0].lower()}", name)

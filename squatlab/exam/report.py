@@ -81,6 +81,8 @@ class Report:
     def analysis(self) -> Analysis:
         """Return the statistics of the lifts that certify, but for credited ones."""
         marks, cut, gift = self.marks, float(self.marks.form.cut), self.marks.gift
+        # Lifts that everyone is credited with are certain: the others are the form, at a cut that
+        # is lower by as many.
         certifying = analyse(marks.cases, max(0.0, cut - gift), marks.lifts)
         return certifying._replace(cut=cut, mean=certifying.mean + gift)
 
@@ -89,27 +91,29 @@ class Report:
         """Return everybody's result, in the order of their ids."""
         marks, error = self.marks, float(self.analysis.error_at_cut)
         by_cell, feedback = marks.by_cell(), marks.feedback
+        # In the blueprint's order, then what it does not have.
         cells = {cell: by_cell[cell] for cell in (*_words(), *by_cell) if cell in by_cell}
         parts = {part: feedback[part] for part in (*PARTS, "all")}
+        cut, scores, unanswered = marks.form.cut, marks.score, marks.unanswered
         outcomes = []
-        for row, who in enumerate(marks.candidates):
-            score, cut = float(self.decided.get(who, marks.score[row])), marks.form.cut
-            low, high = max(0.0, score - error), min(float(self.lifts), score + error)
+        for row, candidate in enumerate(marks.candidates):
+            score = float(self.decided.get(candidate, scores[row]))
             passed = score >= cut
+            # Sure if one standard error the other way would decide the same.
             sure = score - error >= cut if passed else score + error < cut
             outcomes.append(
                 Outcome(
-                    who,
-                    score,
-                    passed,
-                    (low, high),
-                    sure,
-                    int(marks.unanswered[row]),
-                    {cell: float(values[row]) for cell, values in cells.items()},
-                    {part: float(values[row]) for part, values in parts.items()},
+                    candidate=candidate,
+                    score=score,
+                    passed=passed,
+                    band=(max(0.0, score - error), min(float(self.lifts), score + error)),
+                    sure=sure,
+                    unanswered=int(unanswered[row]),
+                    cells={cell: float(values[row]) for cell, values in cells.items()},
+                    parts={part: float(values[row]) for part, values in parts.items()},
                 )
             )
-        return tuple(sorted(outcomes))
+        return tuple(sorted(outcomes, key=lambda outcome: outcome.candidate))
 
     @cached_property
     def appealed(self) -> tuple[str, ...]:
@@ -126,8 +130,9 @@ class Report:
         """Return what was named for what, in the catalogue's order."""
         labels, counts = self.marks.first
         names = [fault.name for fault in faults.catalogue().values()]
-        known = {name: n for n, name in enumerate(names)}
-        order = sorted(range(len(labels)), key=lambda n: known.get(labels[n], len(names)))
+        place = {name: n for n, name in enumerate(names)}
+        # Nothing to fix is no fault of the catalogue, and comes last.
+        order = sorted(range(len(labels)), key=lambda n: place.get(labels[n], len(names)))
         return ConfusionMap(tuple(labels[n] for n in order), counts[np.ix_(order, order)])
 
     def candidates(self) -> list[Row]:
@@ -179,43 +184,40 @@ class Report:
     def named_instead(self, most: int = 5) -> list[str]:
         """Return what is confused most often, in sentences."""
         labels, counts = self.first
-        wrong = [
-            (int(counts[key, named]), int(counts[key].sum()), labels[key], labels[named])
-            for key, named in np.argwhere(counts)
-            if key != named
-        ]
-        return [
-            f"“{option_words(key)}” was called “{option_words(named)}” {times} times of {count}."
-            for times, count, key, named in sorted(wrong, key=lambda w: (-w[0], w[2:]))[:most]
-        ]
+        confusions = []
+        for key, named in np.argwhere(counts):
+            if key != named:
+                times, lifts = int(counts[key, named]), int(counts[key].sum())
+                confusions.append(_Confusion(times, lifts, labels[key], labels[named]))
+        confusions.sort(key=lambda confusion: (-confusion.times, confusion.key, confusion.named))
+        return [str(confusion) for confusion in confusions[:most]]
 
     def items(self) -> list[Row]:
         """Return a row an item; the statistics of lifts that certify, and difficulty of all."""
-        known, sure = (
-            {known_item.item: known_item for known_item in self.analysis.items},
-            self.review.reviewed,
-        )
-        marks = self.marks.marks  # a credited item is alike for all: no other's rest tells of it
-        easy, rest = np.where(self.marks.counted, difficulty(marks), np.nan), item_rest(marks)
-        error = item_rest_error(len(marks))
+        marks = self.marks.marks
+        # A credited item is alike for all, so it has neither difficulty nor item–rest.
+        mean_marks = np.where(self.marks.counted, difficulty(marks), np.nan)
+        with_rest, error = item_rest(marks), item_rest_error(len(marks))
+        statistics_of = {lift.item: lift for lift in self.analysis.items}
+        reviewed = self.review.reviewed
         rows = []
         for n, name in enumerate(self.marks.form.items):
-            entry, known_item = self.marks.key.entries[name], known.get(name)
+            entry, lift = self.marks.key.entries[name], statistics_of.get(name)
+            look_at = lift.flag if lift else ""
+            if name in self.marks.credited:
+                look_at = CREDITED
             rows.append(
                 {
                     "item": name,
                     "cell": cell_words(entry.cell),
                     "kind": entry.kind,
-                    "difficulty": number(easy[n]),
-                    "item–rest": number(known_item.item_rest if known_item else rest[n]),
+                    "difficulty": number(mean_marks[n]),
+                    # Of a lift, with the other lifts; of another item, with all others.
+                    "item–rest": number(lift.item_rest if lift else with_rest[n]),
                     "its error": number(error),
-                    "upper–lower": number(known_item.upper_lower) if known_item else "–",
-                    "reviewed": "yes" if name in sure else "no",
-                    "look at": CREDITED
-                    if name in self.marks.credited
-                    else known_item.flag
-                    if known_item
-                    else "",
+                    "upper–lower": number(lift.upper_lower) if lift else "–",
+                    "reviewed": "yes" if name in reviewed else "no",
+                    "look at": look_at,
                 }
             )
         return rows
@@ -232,8 +234,12 @@ class Report:
     def form_lines(self) -> list[str]:
         """Return what the sitting says of the form, in sentences."""
         a = self.analysis
-        few = a.kr20.reason if a.kr20 == a.kr20 else ""
-        spread, changed = f"standard deviation {a.standard_deviation:.1f}", ", ".join(self.appealed)
+        has_reliability = a.kr20 == a.kr20
+        few = a.kr20.reason if has_reliability else ""
+        spread = "no spread with one candidate"
+        if a.people > 1:
+            spread = f"standard deviation {a.standard_deviation:.1f}"
+        changed = ", ".join(self.appealed)
         scores = [outcome.score for outcome in self.outcomes]
         passed = sum(outcome.passed for outcome in self.outcomes)
         share = share_interval(passed, a.people)
@@ -245,8 +251,7 @@ class Report:
         return [
             f"{a.people} candidates, {passed} passed at {a.cut:g} of {self.lifts} lifts "
             f"({percent(passed / a.people)}, 95 % interval {percent(share.low)} to "
-            f"{percent(share.high)}); mean {np.mean(scores):.1f}, "
-            f"{spread if a.people > 1 else 'no spread with one candidate'}.",
+            f"{percent(share.high)}); mean {np.mean(scores):.1f}, {spread}.",
             f"Reliability KR-20: {figure_words(a.kr20)}{interval_words(a.kr20_interval)}.",
             self.verdict,
             f"Standard error of a score: {figure_words(a.standard_error)}; of a person at the cut: "
@@ -313,11 +318,16 @@ class Report:
         return lines
 
     def __str__(self) -> str:
-        short = [
-            {name: row[name] for name in ("candidate", "score", "result", "from", "to", "decision")}
-            for row in self.candidates()
-        ]
-        called = [{name: row[name] for name in list(row)[:5]} for row in self.confusions()]
+        of_candidates = "candidate", "score", "result", "from", "to", "decision"
+        of_faults = (
+            "fault",
+            "lifts × people",
+            "missed as first",
+            "named first without need",
+            "kappa",
+        )
+        short = [{name: row[name] for name in of_candidates} for row in self.candidates()]
+        called = [{name: row[name] for name in of_faults} for row in self.confusions()]
         return "\n\n".join(
             [
                 "\n".join(self.form_lines()),
@@ -327,6 +337,19 @@ class Report:
                 aligned(self.items()),
             ]
         )
+
+
+class _Confusion(NamedTuple):
+    """Hold how many times, of how many, one option of the key was named as another."""
+
+    times: int
+    lifts: int
+    key: str
+    named: str
+
+    def __str__(self) -> str:
+        key, named = option_words(self.key), option_words(self.named)
+        return f"“{key}” was called “{named}” {self.times} times of {self.lifts}."
 
 
 def beside(one: Report, other: Report) -> list[Row]:
@@ -344,9 +367,16 @@ def beside(one: Report, other: Report) -> list[Row]:
         }
         for each in (one, other)
     ]
-    names = ["mean mark, 1 is all right", one.marks.form.id, other.marks.form.id]
-    both = [what for what in columns[0] if what in columns[1]]
-    return [dict(zip(names, (w, *(c[w] for c in columns)), strict=True)) for w in both]
+    of_one, of_other = columns
+    return [
+        {
+            "mean mark, 1 is all right": figure,
+            one.marks.form.id: of_one[figure],
+            other.marks.form.id: of_other[figure],
+        }
+        for figure in of_one
+        if figure in of_other
+    ]
 
 
 def aligned(rows: Sequence[Row]) -> str:
@@ -374,6 +404,7 @@ def cell_words(cell: str) -> str:
 
 
 def _words() -> dict[str, str]:
+    """Return the words for each cell, in the blueprint's order."""
     return {row["cell"]: row["words"] for row in tables.read("blueprint")}
 
 
@@ -389,9 +420,12 @@ def percent(share: float) -> str:
 
 def number(value: float) -> str:
     """Return a figure with two decimals, – for none; .996 is not 1.00."""
+    if value != value:
+        return "–"
     if 0.995 <= value < 1 - 1e-9:
         return ">0.99"
-    return "–" if value != value else f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
+    # + 0.0: what rounds to −0.00 is 0.00.
+    return f"{round(value, 2) + 0.0:.2f}".replace("-", "−")
 
 
 def interval_words(ends: Interval) -> str:

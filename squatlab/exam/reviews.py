@@ -88,9 +88,9 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
     answers: BlindAnswers = {}
     coach, problems = "", []
     rows = read_rows(path, ("form", "coach_id", "item", "answer"), ("write",))
-    if other := [
-        row["form"] for _, row in rows if row["form"].casefold() != _form(form).casefold()
-    ]:
+    named = [row["form"] for _, row in rows]
+    other = [name for name in named if name.casefold() != _form(form).casefold()]
+    if other:
         raise ValueError(
             f"{Path(path).name} is the table of form “{other[0]}”, and this is {_form(form)}: give "
             "that form and its key, or the table that squatlab panel wrote for this one"
@@ -124,9 +124,11 @@ def compared(key: FormKey, one: Mapping[str, Given], other: Mapping[str, Given])
     kappa = none("no lift of which both named the first fault")
     if first:
         labels = dict.fromkeys(option for item in first for option in key.entries[item].options)
-        pairs = ([given[item] for item in first] for given in (one, other))
-        kappa = cohen_kappa(confusion_map(*pairs, tuple(labels)).counts)
-    return Likeness(len(both), sum(alike) / len(both) if both else float("nan"), kappa)
+        named_by_one = [one[item] for item in first]
+        named_by_other = [other[item] for item in first]
+        kappa = cohen_kappa(confusion_map(named_by_one, named_by_other, tuple(labels)).counts)
+    share = sum(alike) / len(both) if both else float("nan")
+    return Likeness(len(both), share, kappa)
 
 
 def _alike(entry: Key, one: Given, other: Given) -> bool:
@@ -145,15 +147,17 @@ def _mark(entry: Key, given: Given) -> float | None:
 
 
 def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
-    """Return the items that enough coaches answered, enough of them as the key does."""
+    """Return the items that enough coaches answered, enough of them as the key does.
+
+    ``review_coaches`` and ``review_agreement`` of ``data/exam_policy.csv``.
+    """
     opinions = tuple(opinions)
     coaches = Counter(opinion.item for opinion in opinions)
     fitting = Counter(opinion.item for opinion in opinions if opinion.fits)
-    fewest, share = (
-        tables.value("exam_policy", name=name) for name in ("review_coaches", "review_agreement")
-    )
+    fewest = tables.value("exam_policy", name="review_coaches")
+    share = tables.value("exam_policy", name="review_agreement")
     return frozenset(
-        item for item, n in coaches.items() if n >= fewest and fitting[item] > share * n
+        item for item, count in coaches.items() if count >= fewest and fitting[item] > share * count
     )
 
 
@@ -204,8 +208,8 @@ class KeyReview:
         for opinion in self.opinions:
             given.setdefault(opinion.coach, {})[opinion.item] = opinion.answer
         return {
-            pair: compared(self.key, *(given[who] for who in pair))
-            for pair in combinations(given, 2)
+            (one, other): compared(self.key, given[one], given[other])
+            for one, other in combinations(given, 2)
         }
 
     def lines(self) -> list[str]:
@@ -223,19 +227,23 @@ class KeyReview:
             mine = [opinion for opinion in self.opinions if opinion.item == item]
             if item in self.reviewed or all(one.fits for one in mine):
                 continue
-            same = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)
+            is_alike = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)
             answers = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in mine)
-            doubtful[MISSED if same else SPLIT].append(
+            doubtful[MISSED if is_alike else SPLIT].append(
                 f"{item}: key {_quoted(entry.answer)}; {answers}."
             )
-        return [line for do, items in doubtful.items() if items for line in (do, *items)]
+        lines = []
+        for what_to_do, items in doubtful.items():
+            if items:
+                lines += [what_to_do, *items]
+        return lines
 
     def __str__(self) -> str:
         return "\n".join(self.lines())
 
 
 def _quoted(answer: Given | tuple[str, ...]) -> str:
-    several = answer if isinstance(answer, list | tuple) else (answer,)
-    return (
-        ", ".join(f"“{one}”" if isinstance(one, str) else f"{one:g}" for one in several) or "none"
-    )
+    """Return an answer as it stands in a sentence: options in quotes, numbers without."""
+    parts = answer if isinstance(answer, list | tuple) else (answer,)
+    words = [f"“{part}”" if isinstance(part, str) else f"{part:g}" for part in parts]
+    return ", ".join(words) or "none"

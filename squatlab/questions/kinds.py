@@ -559,10 +559,9 @@ class NumberKind(Kind):
         return f"Right: {_ended(self.stated(question, key))}"
 
     def refused(self, question: Put, key: Right, given: Any) -> str:
-        """Return by how much it is off, and to which side."""
-        side = "more" if given > key.answer else "less"
-        off = _amount(question, abs(given - key.answer))
-        return f"{given:g} is {off} {side} than it should be. {key.reply(given)}".strip()
+        """Return to which side it is off; by how much would be the answer itself."""
+        side = "large" if given > key.answer else "small"
+        return f"{given:g} is too {side}. {key.reply(given)}".strip()
 
     def stated(self, question: Put, key: Right) -> str:
         """Return the number with its unit."""

@@ -40,12 +40,14 @@ def spot_check(case: Case | RealCase) -> Check:
 
 def first_check(case: Case | RealCase) -> Check:
     """Return the question what is fixed first, with a reply to every wrong answer."""
-    replies = tuple(Reply(label, _why_not(case, label)) for label in LABELS if label != case.first)
+    replies = tuple(
+        Reply(label, why_not_first(case, label)) for label in LABELS if label != case.first
+    )
     return Check(FIRST, Key(FIRST.kind, case.first, options=LABELS, replies=replies))
 
 
-def _why_not(case: Case | RealCase, label: str) -> str:
-    """Return what is said to a wrong label that was fixed first."""
+def why_not_first(case: Case | RealCase, label: str) -> str:
+    """Return what is said to a wrong label fixed first; '' for nothing to fix."""
     if label == NOTHING:
         return ""
     if label in case.there:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from squatlab.review.causes import Cause
+from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import ReviewError
 from squatlab.review.findings import Finding, Findings, measure
 from squatlab.review.priority import Place, Ranking, policies, prioritise
-from squatlab.review.uncertainty import ErrorModel
 
 __all__ = [
     "Cause",

@@ -16,12 +16,13 @@ from squatlab import faults, units
 from squatlab.faults import Fault
 from squatlab.lifter import Lifter
 from squatlab.review.chances import TRACE, WIDE, Normal, chances_of, sure_size, weighed
+from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion
 from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
-from squatlab.review.uncertainty import ErrorModel, Estimate, Stack, estimate
+from squatlab.review.uncertainty import Estimate, Stack, estimate
 from squatlab.review.view import LEG, View, views_of
 from squatlab.signals import LEAST_TRAVEL_M
 from squatlab.tracks import Tracks
@@ -205,14 +206,19 @@ class Findings:
             "notes": list(self.notes),
         }
 
-    def __repr__(self) -> str:
+    def rows(self) -> list[tuple[str, str, str, str, str]]:
+        """Return a table of all of them in words, its first row what each column is."""
         rows = [("fault", "found", "value", "shows from", "measured, or why it cannot be told")]
         for f in self.all:
             value = f"{f.amount} {f.interval}".strip()
             measured = "; ".join(words for words in (f.reason, f.each_in_words) if words)
             rows.append((f.name, f.answer, value, self._shows_from(f), measured))
+        return rows
+
+    def __repr__(self) -> str:
+        rows = self.rows()
         widths = [max(len(row[column]) for row in rows) for column in range(4)]
-        lines = [self._heading(), ""]
+        lines = [self.heading(), ""]
         for row in rows:
             cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
             cells[2] = row[2].rjust(widths[2])
@@ -233,7 +239,8 @@ class Findings:
             return ""
         return f"{starts[finding.repetition - 1] + finding.onset_s:.2f} s".replace("-", "−")
 
-    def _heading(self) -> str:
+    def heading(self) -> str:
+        """Return in a sentence what repetitions they are of."""
         counts = Counter(seen.view for seen in self.repetitions)
         views = ", ".join(f"{view} {count}" for view, count in counts.items())
         several = "; values are of the median repetition" * (max(counts.values(), default=0) > 1)

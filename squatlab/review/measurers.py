@@ -40,6 +40,10 @@ HIDDEN_WAY = 1.5
 """Of hips that are hidden before they are lowest the whole way is at most so
 many times as long as what is seen of it [teaching-value]."""
 
+BEGUN_AFTER_S = 0.1
+"""A joint that begins to bend sooner after the film does may have begun before
+it [teaching-value]: three frames at 30 per second."""
+
 SIDE_NAMES = {"r": "right", "l": "left"}
 
 
@@ -64,9 +68,14 @@ def knees_first(quantities: Quantities, repetition: Repetition) -> Reading:
     begins = quantities.bend_onsets
     if np.isnan(_one(begins.hip) - _one(begins.knee)):
         raise CannotTell("when hips and knees begin to bend is not seen")
+    view = quantities.view
+    # How one stands after a squat does not tell when one left how one stood before it.
+    stands_after_alone = view.stand_before(repetition)[0] > repetition.start
+    first_s = min(_one(begins.hip), _one(begins.knee))
+    if stands_after_alone or first_s < view.times[0] + BEGUN_AFTER_S:
+        raise CannotTell("the lifter moves when the film begins; film half a second more before it")
     value = 1000 * (np.asarray(begins.hip) - begins.knee)
-    times = quantities.view.times
-    early, late = np.searchsorted(times, sorted((_one(begins.hip), _one(begins.knee))))
+    early, late = np.searchsorted(view.times, sorted((_one(begins.hip), _one(begins.knee))))
     series = np.repeat(value[..., np.newaxis], late - early + 1, axis=-1)
 
     def words(milliseconds: float) -> str:

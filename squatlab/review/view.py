@@ -234,6 +234,17 @@ class View:
         high = mean(self.hips[self.stand_before(repetition)])
         return repetition.start + np.flatnonzero(height <= low + share * (high - low))
 
+    @cached_property
+    def lowered(self) -> NDArray[np.float64]:
+        """Return how far down the hips are, 0 standing to 1 at the bottom, (time,).
+
+        0 where they are not seen.
+        """
+        low = min(self.hips[repetition.bottom] for repetition in self.repetitions)
+        high = float(mean(self.hips[np.concatenate(self.stands)]))
+        way = (high - self.hips) / max(high - low, perspective.LEAST_TRAVEL_M)
+        return np.nan_to_num(np.clip(way, 0.0, 1.0))
+
     # Means over frames
 
     def standing_mean(

@@ -47,7 +47,9 @@ def _add(primitive: Primitive, ax: Axes, points: float, order: int) -> None:
         return
     if isinstance(primitive, Text):
         align = {"start": "left", "middle": "center", "end": "right"}[primitive.anchor]
-        halo = [withStroke(linewidth=4 * points, foreground=PAPER)] if primitive.halo else []
+        halo = (
+            [withStroke(linewidth=4 * points, foreground=primitive.halo)] if primitive.halo else []
+        )
         ax.text(
             primitive.at.real,
             primitive.at.imag,

@@ -23,9 +23,9 @@ from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.marked_charts import COUNT, SEED, LeanByBuild, LeanByLoad
 from squatlab.show.moving import Moving
 from squatlab.show.plot import (
-    ALONE,
     JOINT_LOOKS,
     PAGE,
+    PAIR,
     Chart,
     Plot,
     axis,
@@ -148,7 +148,7 @@ def moments_by_depth(
     leans = {posture.bar.name: held(posture.trunk_deg, posture) for posture in postures}
     most = max(_most(both, MOMENT.shown(100.0)) for both in moments.values())
     steepest = max(_most(lean, 30.0) for lean in leans.values())
-    boxes = [box_of(PAGE, right=92, part=part, parts=2) for part in range(2)]
+    boxes = [box_of(PAIR, right=92, part=part, parts=2) for part in range(2)]
     depth = depth_axis(-60, 20, 30)
     left = Plot(depth, axis(f"Moment, {MOMENT.unit} per leg", 0, 1.22 * most), boxes[0])
     right = Plot(depth, axis("Trunk lean, °", 0, 1.22 * steepest), boxes[1])
@@ -173,15 +173,16 @@ def moments_by_depth(
     head = f"Joint moments against depth with {MASS.words(load_kg)}. With thighs level: "
     for posture in postures:
         if not posture.feasible[level]:
-            return chart(parts, PAGE, f"{head}cannot be held: {posture.reason[level]}.", columns=2)
+            alt = f"{head}cannot be held: {posture.reason[level]}."
+            return chart(parts, PAIR, alt, plots=2)
     hip, knee = joint_moments(high).hip[level], joint_moments(high).knee[level]
     return chart(
         parts,
-        PAGE,
+        PAIR,
         f"{head}hip {MOMENT.figure(hip)} and knee {MOMENT.words(knee)} per leg "
         f"with either bar; lean {high.trunk_deg[level]:.1f}° with the high bar and "
         f"{low.trunk_deg[level]:.1f}° with the low bar.",
-        columns=2,
+        plots=2,
     )
 
 
@@ -222,14 +223,15 @@ def lean_by_stance(lifter: Lifter | None = None, bar: Bar | None = None) -> Char
         plot = Plot(
             axis(f"Stance width between heels, {BODY_LENGTH.unit}", narrowest, widest),
             axis(label, min(0.0, low), 1.1 * high),
-            box_of(PAGE, right=84, part=part, parts=2),
+            box_of(PAIR, right=84, part=part, parts=2),
         )
         parts += plot.frame()
         for (colour, dash), (x, y) in zip(TURNOUTS.values(), named.values(), strict=True):
             parts += plot.curve(x, y, colour, dash)
         parts += plot.name_ends(named)
     head = f"Trunk lean against stance width, {bar.name} {MASS.words(bar.mass_kg)}: "
-    return chart(parts, PAGE, head + "; ".join(sentences).replace(" -", " −") + ".", columns=2)
+    alt = head + "; ".join(sentences).replace(" -", " −") + "."
+    return chart(parts, PAIR, alt, plots=2)
 
 
 def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = None) -> Chart:
@@ -270,7 +272,7 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
             8,
         ),
         axis(f"Height of the bar, {READING.unit}", low - room, top + 0.3 * room),
-        box_of(ALONE),
+        box_of(PAGE),
     )
     parts: list[Moving] = [*plot.strip(heel, toe), *plot.frame(grid=False)]
     parts += plot.upright(0.0, palette.INK, "2 5", 1.5)
@@ -278,15 +280,19 @@ def bar_path(loads: Sequence[float] = (20, 60, 140), lifter: Lifter | None = Non
         parts += plot.curve(x, y, colour, dash)
         if np.isfinite(x).any():
             i = _furthest(x)
-            parts += plot.words(x[i], y[i], MASS.words(load), bold=True, shift=8 + 0j)
+            # Inside its arc, where the next path does not run.
+            ground = palette.NOTICE if x[i] < toe else palette.PAPER
+            words = MASS.words(load)
+            parts += plot.words(x[i], y[i], words, "end", True, shift=-8 + 0j, ground=ground)
     bottom = plot.y.start
-    parts += plot.words(heel, bottom, "heels", "start", shift=6 - 14j)
-    parts += plot.words(toe, bottom, "toes", "end", shift=-6 - 14j)
-    parts += plot.words(0, bottom, "mid-foot", "end", shift=-6 - 14j)
+    on_foot = palette.NOTICE
+    parts += plot.words(heel, bottom, "heels", "start", shift=6 - 14j, ground=on_foot)
+    parts += plot.words(toe, bottom, "toes", "end", shift=-6 - 14j, ground=on_foot)
+    parts += plot.words(0, bottom, "mid-foot", "end", shift=-6 - 14j, ground=on_foot)
     parts += plot.takeaway("The heavier the bar, the nearer it stays to mid-foot")
     return chart(
         parts,
-        ALONE,
+        PAGE,
         "Path of the high bar from thighs 60° above to 15° below level, bar and lifter "
         "together over mid-foot at every depth. Furthest ahead of mid-foot: "
         f"{', '.join(furthest_words)}.",
@@ -316,7 +322,7 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
     plot = Plot(
         axis(f"How far the bar is moved down the back, {BAR_PLACE.unit}", 0, furthest, 10),
         axis(f"Centre of mass ahead of mid-foot, {READING.unit}", floor, -0.25 * floor),
-        box_of(ALONE),
+        box_of(PAGE),
     )
     low_m = Bar.low(0).drop_m - high.drop_m
     low = BAR_PLACE.shown(low_m)
@@ -332,12 +338,13 @@ def com_shift_by_bar(lifter: Lifter | None = None, load_kg: float = LOAD_KG) -> 
         *plot.mark(low, -back, palette.RED),
         *plot.words(furthest, 0.0, "balanced: over mid-foot", "end", shift=-8 - 14j),
         *plot.words(low, floor, "place of the low bar", shift=8 - 16j),
-        *plot.words(low, -back, f"{lower} down: {behind} back", bold=True, shift=16 - 4j),
+        # Below the line, where it has come from the left: there is room in every unit.
+        *plot.words(low, -back, f"{lower} down: {behind} back", "end", True, shift=-14 + 14j),
         *plot.takeaway("Trunk held, bar lower: the weight goes back"),
     ]
     return chart(
         parts,
-        ALONE,
+        PAGE,
         f"Centre of mass against bar place with {MASS.words(load_kg)}, trunk held at "
         f"{start.trunk_deg:.1f}°: at the low bar's place, {lower} down, it is {behind} "
         "behind mid-foot.",

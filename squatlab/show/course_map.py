@@ -37,11 +37,9 @@ class CourseMap:
     def sums(self) -> list[str]:
         """Return what is known of checks and ten questions, a sentence each."""
         pages = self.standing.pages
-        right, checks = sum(row.right for row in pages), sum(len(row.page.checks) for row in pages)
-        lines = [
-            f"{sum(row.done for row in pages)} of {len(pages)} pages done, {right} of {checks} "
-            "checks right."
-        ]
+        done, right = sum(row.done for row in pages), sum(row.right for row in pages)
+        checks = sum(len(row.page.checks) for row in pages)
+        lines = [f"{done} of {len(pages)} pages done, {right} of {checks} checks right."]
         for occasion in (BEFORE, AFTER):
             score, answered = self.standing.score(occasion)
             if answered:
@@ -49,11 +47,10 @@ class CourseMap:
         return [*lines, *self.standing.damaged]
 
     def __repr__(self) -> str:
-        rows = [
-            f"{row.words:8} {row.page.number} {row.page.title}: {row.right} of "
-            f"{len(row.page.checks)} checks right"
-            for row in self.standing.pages
-        ]
+        rows = []
+        for row in self.standing.pages:
+            page, checks = row.page, f"{row.right} of {len(row.page.checks)} checks right"
+            rows.append(f"{row.words:8} {page.number} {page.title}: {checks}")
         practised = [Confusions(progress).words for progress in self.standing.practice]
         return "\n".join([self.next_step, *rows, *self.sums, *practised])
 

@@ -134,7 +134,7 @@ function paintText(context, part, at, words, smallest) {
   context.font = `${part.bold ? 600 : 400} ${Math.min(Math.max(part.size, smallest), LARGER * part.size)}px ${FONTS}`;
   context.textAlign = { start: "left", middle: "center", end: "right" }[part.anchor];
   context.setLineDash(SOLID);
-  Object.assign(context, { strokeStyle: PAPER, lineWidth: 4, lineJoin: "round", fillStyle: part.fill });
+  Object.assign(context, { strokeStyle: part.halo, lineWidth: 4, lineJoin: "round", fillStyle: part.fill });
   if (part.halo) context.strokeText(words, ...at);
   context.fillText(words, ...at);
 }

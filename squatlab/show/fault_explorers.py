@@ -19,7 +19,7 @@ from squatlab.show.film import Film, film, instants
 from squatlab.show.footage import Footage, footage
 from squatlab.show.frame_row import FrameRow
 from squatlab.show.picture import Scene
-from squatlab.show.ranking_picture import WIDTH, ranking_scene, sentence
+from squatlab.show.ranking_picture import WIDTH, causes, ranking_scene, sentence
 from squatlab.show.sweep import Sweep, sweep_of
 from squatlab.show.views import FRONT, SIDE
 from squatlab.units import cached_words
@@ -31,8 +31,9 @@ CLIP_PX = {"page": 480, "projector": 620}
 """Height of a clip that stands below its controls, pixels."""
 
 
-ORDER_HEIGHT = 480.0
-"""Room for an order of five faults and what is said below it, picture units."""
+ORDER_HEAD, ORDER_HEIGHT = 246.0, 632.0
+"""Room for the one to fix and its advice, and for an order of five faults below it,
+picture units."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -266,9 +267,13 @@ def first_to_fix(size: str = "page") -> Explorer:
         return prioritise(findings, values["policy"], loaded=values["load"] == "bar")
 
     def picture(_: Values, ranking: Ranking, before: Ranking | None) -> Scene:
-        scene = ranking_scene(ranking, before)
+        scene = ranking_scene(ranking, before, ORDER_HEAD, notes=False)
         return replace(scene, bounds=(0.0, 0.0, WIDTH, ORDER_HEIGHT))
 
     panes = (Pane("Order", picture, WIDTH, ORDER_HEIGHT),)
-    subject = OneByOne(ranked, panes, lambda _, ranking: sentence(ranking))
+
+    def words(_: Values, ranking: Ranking) -> str:
+        return " ".join([sentence(ranking), *causes(ranking)])
+
+    subject = OneByOne(ranked, panes, words)
     return Explorer(subject, controls, presets, size)

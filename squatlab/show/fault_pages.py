@@ -5,7 +5,6 @@ Notebook 08 shows one for each fault of the catalogue.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from html import escape
 from typing import Any, NamedTuple
 
@@ -23,10 +22,10 @@ from squatlab.show import fault_scale, palette
 from squatlab.show.clips import Clip
 from squatlab.show.film import FAR_FILLS, Film, Panel, film, outline
 from squatlab.show.footage import footage
-from squatlab.show.frame_row import frame_row
+from squatlab.show.frame_row import FrameRow
 from squatlab.show.moving import taken
 from squatlab.show.picture import RowPlace, Scene, WordedPicture, elements, img, svg
-from squatlab.show.primitives import Line, Primitive, Text
+from squatlab.show.primitives import Line, Primitive, Shape, Text, rectangle
 from squatlab.show.views import FLOOR, FRONT, MID_FOOT
 
 SHOWN, EXAMPLES = 2.5, (1.5, 2.5, 3.15)
@@ -194,11 +193,10 @@ def _clip(fault: Fault, rep: Rep, worst: int | None) -> Clip:
     return Clip(playing, marks, "page", lines=True, frame=marks.get("shows most", 0))
 
 
-def case_row(seed: int) -> WordedPicture:
+def case_row(seed: int) -> FrameRow:
     """Return the squat of the check "name_the_fault" in frames that name nothing."""
-    row = frame_row(case(np.random.default_rng(seed)), blind=True).scene
-    alt = f"{row.alt} What was read of it, in numbers, is in the question."
-    return WordedPicture(svg(replace(row, alt=alt)), alt, alt, fault_scale.WIDTH)
+    shown = film(footage(case(np.random.default_rng(seed))), (), blind=True)
+    return FrameRow(shown, note="What was read of it, in numbers, is in the question.")
 
 
 def _moments(fault: Fault, rep: Rep) -> list[WordedPicture]:
@@ -234,7 +232,9 @@ def _moments(fault: Fault, rep: Rep) -> list[WordedPicture]:
             at += 3j * LINE
         alt = f"{'; '.join(captions)}."
         whole = Scene(tuple(parts), (0.0, 0.0, CELL, at.imag + 6), alt)
-        picture = svg(whole).removesuffix("</svg>") + cell + "</svg>"
+        # A thin frame: what is cut off is seen to be cut on purpose.
+        edge = Shape(rectangle(0.5, 0.5, CELL - 0.5, CELL - 0.5), stroke=palette.RULE)
+        picture = svg(whole).removesuffix("</svg>") + cell + elements([edge]) + "</svg>"
         pictures.append(WordedPicture(picture, alt, alt, fault_scale.WIDTH))
     return pictures
 

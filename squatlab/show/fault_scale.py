@@ -28,8 +28,8 @@ MOST = 4.0
 TOP, BOTTOM = 38.0, 78.0
 """Where the band of sizes begins and ends."""
 
-NORM, NORM_APART, NORM_LEAST = 123.0, 7.0, 4.0
-"""Where the first norm's line is, how far below the next, the shortest; units."""
+NORM, NORM_APART, NORM_LEAST, NORM_WIDTH = 124.0, 8.0, 4.0, 2.5
+"""Where the first norm's line is, how far below the next, the shortest, how wide; units."""
 
 NORM_WORDS, NORM_LINE = 150.0, 17.0
 """Where the words about norms begin, and how far apart their lines are."""
@@ -65,10 +65,10 @@ def line_of_sizes(
         box = rectangle(_x(start), top, _x(stop), bottom)
         parts.append(Shape(box, fill, palette.RULE))
         middle = 0.5 * (_x(start) + _x(stop))
-        parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=False))
+        parts.append(Text(complex(middle, bottom - 7), name, 14.0, "middle", halo=""))
     for severity, value in enumerate(shown.thresholds, 1):
         at = complex(_x(severity) + 4, top + 14)
-        parts.append(Text(at, amount(shown, value), 13.0, fill=palette.INK, halo=False))
+        parts.append(Text(at, amount(shown, value), 13.0, fill=palette.INK, halo=""))
     # One example has room for what its numbers are; of several that stands once, beside the
     # band without a fault.
     is_one = len(put_in) == 1
@@ -108,16 +108,21 @@ def _norms(shown: Fault, above: float) -> list[Primitive]:
     norms_here = norms_of(shown.id)
     for row, norm in enumerate(norms_here):
         y = above + NORM + NORM_APART * row
+        # The scale of the bands goes on below them, as a thin line.
+        parts.append(Line((complex(LEFT, y), complex(RIGHT, y)), palette.RULE, 0.8))
         if norm.has_spread:
             # Of some faults a smaller value is worse: then the upper quartile is on the left.
             left, right = sorted((_x_of(shown, norm.lower), _x_of(shown, norm.upper)))
             right = max(right, left + NORM_LEAST)
-            parts.append(Line((complex(left, y), complex(right, y)), palette.SOFT, 2.5))
+            parts.append(Line((complex(left, y), complex(right, y)), palette.SOFT, NORM_WIDTH))
         parts.append(Disc(complex(_x_of(shown, norm.middle), y), 3.0, palette.INK))
     lines = [norm.brief for norm in norms_here] or [f"Real lifters: {NO_NORM}"]
     for row, words in enumerate(lines):
         at = complex(LEFT, above + NORM_WORDS + NORM_LINE * row)
-        parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=False))
+        if norms_here:  # what the dots above are
+            parts.append(Disc(at + 4 - 4.5j, 3.0, palette.INK))
+            at += 14
+        parts.append(Text(at, words, 13.0, fill=palette.SOFT, halo=""))
     return parts
 
 

@@ -23,7 +23,7 @@ from squatlab.mechanics.posture import OBSTACLES, Posture, problems
 from squatlab.mechanics.trunk import Bar
 from squatlab.show import palette
 from squatlab.show.moving import Moving, with_axes
-from squatlab.show.plot import ALONE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
+from squatlab.show.plot import PAGE, TEXT, Axis, Chart, Plot, axis, box_of, chart, depth_axis
 from squatlab.show.plot import depth_words as depth_in_words
 from squatlab.show.primitives import CHARACTER, Text, Tiles
 from squatlab.show.scene import positions_of
@@ -110,7 +110,7 @@ class FeasibleMap:
         self,
         across: str = "shank",
         up: str = "depth",
-        size: tuple[float, float] = ALONE,
+        size: tuple[float, float] = PAGE,
         cells: int = FINE,
     ) -> None:
         known = quantities()

@@ -16,10 +16,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from squatlab.lifter import Lifter
 from squatlab.mechanics.support import BALL
+from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import FAR_M, standpoint_of
 from squatlab.review.quantities import Quantities, over_time
-from squatlab.review.uncertainty import ErrorModel, best_views
+from squatlab.review.uncertainty import best_views
 from squatlab.review.view import SLOWEST_HZ
 from squatlab.review.view import View as Reading
 from squatlab.show.body import Build, Places, bend_of

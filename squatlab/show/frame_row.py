@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from typing import Any
 
@@ -9,11 +10,14 @@ from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.lines import MeasuredLine
 from squatlab.show.moving import spots, taken
-from squatlab.show.picture import Scene, img, svg
+from squatlab.show.picture import Scene, svg, wrapping
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, text_width
 
-CELL, ROW, WORDS = 179.0, 184.0, 18.0
-"""Width and height of one view of one frame, and height of a line of words."""
+CELLS, CELL, ROW, WORDS = 5, 179.0, 184.0, 18.0
+"""How many frames, width and height of one view of one, and height of a line of words."""
+
+LARGER = 1.3
+"""A frame may be shown this much larger where there is room."""
 
 SCALE, THINNER = 0.355, 0.6
 """How much smaller than a clip figures are, and their lines are."""
@@ -26,16 +30,18 @@ class FrameRow:
     """Hold a clip's frames beside each other: side above, front below.
 
     Shows itself as an SVG in a notebook; ``svg`` and ``scene`` are the
-    picture. Make one by `frame_row`.
+    picture, ``note`` is said besides the clip's own sentence. Make one by
+    `frame_row`.
     """
 
-    def __init__(self, film: Film, measured: bool = False) -> None:
-        self.film, self.measured = film, measured
+    def __init__(self, film: Film, measured: bool = False, note: str = "") -> None:
+        self.film, self.measured, self.note = film, measured, note
 
     @cached_property
     def scene(self) -> Scene:
         """Return the row as a picture."""
-        return _row(self.film, self.measured)
+        alt = f"{self.film.sentence} {self.note}".strip()
+        return replace(_row(self.film, self.measured), alt=alt)
 
     @cached_property
     def svg(self) -> str:
@@ -44,8 +50,8 @@ class FrameRow:
 
     @property
     def html(self) -> str:
-        """Return the row as an element of a page, with its words."""
-        return img(self.svg, self.scene.alt, 5 * CELL, still=True)
+        """Return the row as elements of a page, which wrap where it is narrow."""
+        return wrapping(self.scene, CELLS, "Frame", LARGER, still=True)
 
     def __repr__(self) -> str:
         return f"Frames: {self.scene.alt}"
@@ -67,7 +73,7 @@ def _moments(shown: Footage) -> dict[str, int]:
     """Return five frames by name: of the first repetition, or quarters of the film."""
     if not shown.repetitions:
         last = shown.time.size - 1
-        return {name: round(part * last / 4) for part, name in enumerate(QUARTERS)}
+        return {name: round(part * last / (CELLS - 1)) for part, name in enumerate(QUARTERS)}
     start, bottom, end = shown.repetitions[0]
     frames = start, (start + bottom) // 2, bottom, (bottom + end) // 2, end
     return dict(zip(MOMENTS, frames, strict=True))
@@ -103,7 +109,7 @@ def _row(film: Film, measured: bool) -> Scene:
             at = complex((cell + 0.5) * CELL, top + row * WORDS)
             parts.append(Text(at, row_words, 13.0, "middle", bold=row == 0))
     count = sum(len(_rows(line, 0)) for line in lines_shown)
-    bounds = 0.0, 0.0, 5 * CELL, top + WORDS * (count + 0.5)
+    bounds = 0.0, 0.0, CELLS * CELL, top + WORDS * (count + 0.5)
     return Scene(tuple(parts), bounds, film.sentence)
 
 

@@ -295,6 +295,7 @@ def with_words(lines: Sequence[MeasuredLine], view: str, left: float) -> list[Mo
     The list stands still at the upper left, where no lifter is, so that
     it can be read while everything moves.
     """
+    # Lines lie so far apart that words a small clip enlarges do not meet.
     parts, y = [part for line in lines for part in line.drawn], 52.0
     for line in lines:
         ends = complex(left, y - 4), complex(left + 27, y - 4)
@@ -302,14 +303,14 @@ def with_words(lines: Sequence[MeasuredLine], view: str, left: float) -> list[Mo
         at_name = complex(left + 34, y)
         if any(line.words) and view == "side":
             parts.append(Text(at_name, line.name, 13.0, fill=palette.SOFT))
-            parts.append(Text(complex(left, y + 18), line.words, 15.0, bold=True))
-            y += 43
+            parts.append(Text(complex(left, y + 22), line.words, 15.0, bold=True))
+            y += 48
         else:
             # The front view has room for the number beside the name.
             words = [f"{line.name} {number}" for number in line.words]
             words = words if any(line.words) else line.name
             parts.append(Text(at_name, words, 13.0, fill=palette.SOFT))
-            y += 21
+            y += 24
     return parts
 
 

@@ -19,7 +19,7 @@ from squatlab.mechanics.trunk import Bar
 from squatlab.population import Population
 from squatlab.show import palette
 from squatlab.show.moving import Moving, with_axes, worded
-from squatlab.show.plot import ALONE, Chart, Plot, axis, box_of, chart, held, mark
+from squatlab.show.plot import PAGE, Chart, Plot, axis, box_of, chart, held, mark
 from squatlab.show.primitives import Text
 from squatlab.units import MASS, either
 
@@ -49,7 +49,7 @@ class LeanByBuild:
     """
 
     def __init__(
-        self, seed: int = SEED, count: int = COUNT, size: tuple[float, float] = ALONE
+        self, seed: int = SEED, count: int = COUNT, size: tuple[float, float] = PAGE
     ) -> None:
         self.size = size
         rng = np.random.default_rng(seed)
@@ -171,7 +171,7 @@ class LeanByLoad:
     ``marked`` returns the curves of a lifter with one load marked.
     """
 
-    def __init__(self, size: tuple[float, float] = ALONE) -> None:
+    def __init__(self, size: tuple[float, float] = PAGE) -> None:
         self.size = size
         self.heaviest = either(*HEAVIEST)
         # In the unit that is chosen, as all that stands on the axis.

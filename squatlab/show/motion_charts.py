@@ -17,7 +17,7 @@ from squatlab.motion.ascent import Ascent, ascent_of
 from squatlab.motion.onsets import side_view
 from squatlab.show import palette
 from squatlab.show.moving import Moving, per_position
-from squatlab.show.plot import ALONE, JOINT_LOOKS, PAGE, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import JOINT_LOOKS, PAGE, PAIR, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Text
 from squatlab.signals import ONSET
 from squatlab.units import MOMENT
@@ -27,6 +27,12 @@ START_S, RISE_S = (-0.1, 1.9), (-0.2, 3.2)
 
 BENT, SPEEDS = (0.0, 40.0), (-0.2, 1.8)
 """How far bent, % of the most, and the bar's speed, m/s, that they show."""
+
+STACKED = (PAGE[0], 500.0)
+"""Width and height of both plots, which stand below each other, picture units."""
+
+BETWEEN = 96.0
+"""Between them: the name of the upper one's time, and that of the lower one's speed."""
 
 
 class RepetitionChart:
@@ -38,13 +44,13 @@ class RepetitionChart:
 
     def __init__(
         self,
-        size: tuple[float, float] = ALONE,
+        size: tuple[float, float] = STACKED,
         speeds: tuple[float, float] = SPEEDS,
         rise_s: tuple[float, float] = RISE_S,
     ) -> None:
         self.size, self.speeds, self.rise_s = size, speeds, rise_s
         left, top, right, bottom = box_of(size)
-        high = 0.5 * (bottom - top - 76)
+        high = 0.5 * (bottom - top - BETWEEN)
         self.start = Plot(
             axis("Time from the first bend, s", *START_S),
             axis("How far bent, % of the most", *BENT, 4),
@@ -129,10 +135,9 @@ class RepetitionChart:
             begins.append(way_up.time[ascent.first_peak] if ascent.sticks else np.nan)
             ends.append(way_up.time[ascent.slowest] if ascent.sticks else np.nan)
         begin, end = per_position(begins), per_position(ends)
-        middle = 0.5 * (begin + end)
         return [
             *self.speed.strip(begin, end),
-            *self.speed.words(middle, self.speeds[0], "sticking region", "middle", shift=-14j),
+            *self.speed.words(end, self.speeds[1], "sticking region", shift=8 + 34j),
         ]
 
     def _onsets(self, reps: Sequence[Rep]) -> list[Moving]:
@@ -263,7 +268,7 @@ def repetition_chart(rep: Rep) -> Chart:
     # As large as it goes: what sticks is a small dip.
     rise_s = rep.events["end"] - rep.events["ascent"]
     return RepetitionChart(
-        speeds=(-0.12 * speed.max(), 1.4 * speed.max()), rise_s=(-0.1 * rise_s, 1.05 * rise_s)
+        speeds=(-0.12 * speed.max(), 1.6 * speed.max()), rise_s=(-0.1 * rise_s, 1.05 * rise_s)
     ).of(rep)
 
 
@@ -282,7 +287,7 @@ def still_and_moving(rep: Rep) -> Chart:
         plot = Plot(
             axis("Time from the first bend, s", time[0], time[-1]),
             axis(f"{joint.capitalize()}, {MOMENT.unit} per leg", low, 1.18 * most),
-            box_of(PAGE, part=part, parts=2),
+            box_of(PAIR, part=part, parts=2),
         )
         parts += plot.frame()
         for (name, moment), dash in zip(curves.items(), ("7 4", ""), strict=True):
@@ -291,4 +296,4 @@ def still_and_moving(rep: Rep) -> Chart:
         corner = complex(plot.box[0] + 10, plot.box[1] + 16)
         parts.append(Text(corner, "dashed: as if still; solid: moving"))
     alt = f"Moments in {MOMENT.unit} per leg over a repetition: {', '.join(sentences)}."
-    return chart(parts, PAGE, alt, columns=2)
+    return chart(parts, PAIR, alt, plots=2)

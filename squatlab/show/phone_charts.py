@@ -17,7 +17,7 @@ from squatlab.motion import Camera
 from squatlab.review import Finding
 from squatlab.show import palette
 from squatlab.show.moving import Moving, where, worded
-from squatlab.show.plot import ALONE, TEXT, Axis, Chart, Plot, axis, box_of, chart
+from squatlab.show.plot import PAGE, PAIR, TEXT, Axis, Chart, Plot, axis, box_of, chart
 from squatlab.show.primitives import Line, Text
 
 SHORT = {name: fault.short for name, fault in faults.catalogue().items()}
@@ -56,7 +56,7 @@ class ErrorChart:
     reading cannot be told. Squares are wrong by a whole step or more.
     """
 
-    def __init__(self, size: tuple[float, float] = ALONE) -> None:
+    def __init__(self, size: tuple[float, float] = PAGE) -> None:
         self.size = size
         rows = tuple(float(row) for row in range(len(SHORT)))
         names = tuple(SHORT.values())
@@ -124,7 +124,7 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
     square; the rest as usual (3 px, 60 per second, square). ``people`` come
     from `lessons.filming.cast`.
     """
-    size = 896.0, 400.0
+    size = PAIR
     parts: list[Moving] = []
     sentences = []
     usual = score(people)  # stands on each of the three curves
@@ -154,4 +154,4 @@ def accuracy(people: Sequence[FilmedCase]) -> Chart:
             parts += plot.words(0.1, 74, "clear faults found")
             parts += plot.words(0.1, 14, "clean lifters blamed")
     alt = f"Clear faults found and clean lifters blamed. {'; '.join(sentences)}."
-    return chart(parts, size, alt, columns=3)
+    return chart(parts, size, alt, plots=len(TRIED))

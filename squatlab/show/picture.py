@@ -23,7 +23,7 @@ from squatlab.show.palette import PAPER
 from squatlab.show.primitives import Disc, Line, Points, Primitive, Shape, Text, Tiles
 
 FONTS = "system-ui, 'Segoe UI', Roboto, 'Helvetica Neue', Arial, 'Liberation Sans', sans-serif"
-_HALO = f' stroke="{PAPER}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
+HALO = ' stroke="{}" stroke-width="4" stroke-linejoin="round" paint-order="stroke"'
 ARROW = (-9.0 + 3.8j, -9.0 - 3.8j)
 """The two rear corners of an arrow head that points along +x."""
 
@@ -126,7 +126,7 @@ class RowPlace(NamedTuple):
     def style(self) -> str:
         """Return it as style; a page's own rules for single pictures do not count."""
         return (
-            f"flex:1 1 {self.least:g}px;min-width:{self.least:g}px!important;"
+            f"flex:1 1 {self.least:g}px;width:100%;min-width:{self.least:g}px!important;"
             f"max-width:{self.most:g}px!important;height:auto;background:{PAPER}"
         )
 
@@ -155,6 +155,42 @@ def img(
     )
 
 
+def wrapping(scene: Scene, count: int, name: str, larger: float, still: bool = False) -> str:
+    """Return a picture as ``count`` equal columns, below each other on a narrow page.
+
+    Each is shown up to ``larger`` times its width. The first has the words
+    for all of them; the others are called by their ``name`` and bold words.
+    """
+    left, top, right, bottom = scene.bounds
+    width = (right - left) / count
+    least, most = float(np.ceil(LEAST * width)), larger * width
+    # A grid: in a row of its own the last would grow larger than those above it.
+    columns = f"display:grid;grid-template-columns:repeat(auto-fit,minmax({least:g}px,1fr))"
+    place = RowPlace(least, most)
+    pictures = []
+    for column in range(count):
+        start, end = left + column * width, left + (column + 1) * width
+        parts = tuple(part for part in scene.primitives if start <= _middle(part) < end)
+        alt = scene.alt
+        if column:
+            bold = [part.words for part in parts if isinstance(part, Text) and part.bold]
+            which = ": ".join([f"{name} {column + 1} of {count} of the picture", *bold[:1]])
+            alt = f"{which}. The first says it all in words."
+        picture = svg(Scene(parts, (start, top, end, bottom), alt))
+        pictures.append(img(picture, alt, width, still, place))
+    return f'<div style="{columns};max-width:{count * most:g}px">{"".join(pictures)}</div>'
+
+
+def _middle(part: Primitive) -> float:
+    """Return where the middle of a primitive stands across, picture units."""
+    if isinstance(part, Disc):
+        return part.centre.real
+    if isinstance(part, Text):
+        return part.at.real
+    across = [point.real for point in part.points]
+    return 0.5 * (min(across) + max(across))
+
+
 def _fitting(width: float, least: float = LEAST) -> str:
     """Return the attributes by which a picture fits its place, or is scrolled by keyboard."""
     least_px = np.ceil(least * width)
@@ -167,13 +203,15 @@ def _fitting(width: float, least: float = LEAST) -> str:
 class WordedPicture:
     """Hold a picture as SVG and the same in words; a notebook shows either.
 
-    ``width_px`` is how wide a page shows it where there is room.
+    ``width_px`` is how wide a page shows it where there is room; below
+    ``least`` of that it is scrolled.
     """
 
     svg: str
     words: str
     alt: str
     width_px: float
+    least: float = LEAST
 
     def __repr__(self) -> str:
         return self.words
@@ -184,7 +222,7 @@ class WordedPicture:
     @property
     def html(self) -> str:
         """Return the picture as an element of a page."""
-        return img(self.svg, self.alt, self.width_px)
+        return img(self.svg, self.alt, self.width_px, least=self.least)
 
 
 def elements(primitives: Iterable[Primitive]) -> str:
@@ -260,7 +298,7 @@ def _disc(disc: Disc) -> str:
 def _text(text: Text) -> str:
     weight = ' font-weight="600"' if text.bold else ""
     anchor = "" if text.anchor == "start" else f' text-anchor="{text.anchor}"'
-    halo = _HALO if text.halo else ""
+    halo = HALO.format(text.halo) if text.halo else ""
     return (
         f'<text x="{text.at.real:.1f}" y="{text.at.imag:.1f}" font-size="{text.size:g}"'
         f'{weight}{anchor} fill="{text.fill}"{halo}>{escape(text.words)}</text>'

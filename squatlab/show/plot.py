@@ -8,7 +8,7 @@ once and then only what moves.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import floor, log10
 from typing import Any, NamedTuple
 
@@ -18,15 +18,19 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import LEAST, RowPlace, Scene, img, svg
+from squatlab.show.picture import LEAST, Scene, img, svg, wrapping
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
-PAGE = (872.0, 470.0)
-"""Width and height of a chart of several plots beside each other, picture units."""
+PAGE = (600.0, 390.0)
+"""Width and height of a chart that stands alone, picture units: the narrowest page, a
+notebook beside its file list, shows it whole."""
 
-ALONE = (600.0, 470.0)
-"""The same of a chart of one plot: as wide as a notebook on a small screen shows whole."""
+PAIR = (840.0, 390.0)
+"""The same of two or three plots beside each other: below each other where it is narrow."""
+
+LARGER = 1.2
+"""A chart may be shown this much larger where there is room."""
 
 BESIDE = (470.0, 500.0)
 """The same of a chart beside a view of a lifter."""
@@ -175,9 +179,10 @@ class Plot:
         bold: bool = False,
         fill: str = palette.INK,
         shift: complex = 0j,
+        ground: str = palette.PAPER,
     ) -> list[Moving]:
-        """Write words at a value, ``shift`` picture units from it."""
-        return [Text(self.at(x, y) + shift + 4.5j, words, TEXT, anchor, bold, fill)]
+        """Write words at a value, ``shift`` picture units from it, on a ground."""
+        return [Text(self.at(x, y) + shift + 4.5j, words, TEXT, anchor, bold, fill, ground)]
 
     def beside(
         self,
@@ -271,22 +276,17 @@ def mark(
     return Shape(tuple(at + size * corner for corner in corners[kind]), fill, stroke, width)
 
 
-COLUMN = "Part {n} of {of} of the chart; the words of part 1 are for all of it."
-"""The words of a column beside the first."""
-
-
 @dataclass(frozen=True, eq=False)
 class Chart:
     """Hold a chart: the stage that stays, and the marks on it at every position.
 
-    Shows itself in a notebook; ``alt`` tells the same with its numbers. Its
-    ``columns`` are plots beside each other: where it is narrow a notebook
-    shows them below each other.
+    ``plots`` of one width stand beside each other in it. Shows itself in a
+    notebook; ``alt`` tells the same with its numbers.
     """
 
     stage: tuple[Moving, ...]
     marks: Sweep
-    columns: int = 1
+    plots: int = 1
 
     @property
     def alt(self) -> str:
@@ -297,38 +297,22 @@ class Chart:
         """Return the chart at one position as a picture."""
         marks = self.marks.scene(position)
         stage = tuple(part for moving in self.stage for part in stills(moving, 0))
-        scene = Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
-        return replace(scene, panes=self._panes(scene)) if self.columns > 1 else scene
-
-    def _panes(self, scene: Scene) -> tuple[Scene, ...]:
-        """Return each column as a picture: all of the chart, seen through a narrower window."""
-        left, top, right, bottom = scene.bounds
-        edges = np.linspace(left, right, self.columns + 1).tolist()
-        words = [scene.alt] + [
-            COLUMN.format(n=n, of=self.columns) for n in range(2, self.columns + 1)
-        ]
-        return tuple(
-            replace(scene, bounds=(start, top, end, bottom), alt=alt)
-            for start, end, alt in zip(edges, edges[1:], words, strict=False)
-        )
+        return Scene((*stage, *marks.primitives), marks.bounds, marks.alt)
 
     def __repr__(self) -> str:
         return self.alt
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/html": self.html(), "text/plain": self.alt}
+        return {"text/html": self.html, "text/plain": self.alt}
 
+    @property
     def html(self) -> str:
-        """Return the chart as elements of a page: its columns in one row, or in several."""
+        """Return the chart as elements of a page, a picture for each plot."""
         scene = self.scene()
-        if not scene.panes:
-            return scene.html()
-        pictures = []
-        for pane in scene.panes:
-            width = pane.bounds[2] - pane.bounds[0]
-            place = RowPlace(np.floor(LEAST * width), width)
-            pictures.append(img(svg(replace(pane, panes=())), pane.alt, width, place=place))
-        return f'<div style="display:flex;flex-wrap:wrap">{"".join(pictures)}</div>'
+        if self.plots == 1:
+            width = scene.bounds[2] - scene.bounds[0]
+            return img(svg(scene), self.alt, LARGER * width, least=LEAST / LARGER)
+        return wrapping(scene, self.plots, "Plot", LARGER)
 
 
 def chart(
@@ -337,11 +321,11 @@ def chart(
     alt: str | list[str],
     marks: Sequence[Moving] = (),
     count: int = 1,
-    columns: int = 1,
+    plots: int = 1,
 ) -> Chart:
     """Return a chart of one structure, with its marks at ``count`` positions."""
     sentences = (alt,) if isinstance(alt, str) else tuple(alt)
-    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences), columns)
+    return Chart(tuple(stage), whole(marks, (0.0, 0.0, *size), count, sentences), plots)
 
 
 def box_of(

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab.show.palette import INK
+from squatlab.show.palette import INK, PAPER
 
 CHARACTER, BOLD_CHARACTER = 0.55, 0.60
 """Width of an average character in parts of the text size."""
@@ -83,8 +83,8 @@ class Text(NamedTuple):
     """Hold one line of words on its baseline.
 
     ``anchor`` is "start", "middle" or "end" and says which part of the
-    words stands at the point. A ``halo`` in the colour of the paper
-    keeps words readable on whatever lies behind them.
+    words stands at the point. A ``halo`` in the colour of the ground, ""
+    for none, keeps words readable on whatever lies behind them.
     """
 
     at: complex
@@ -93,7 +93,7 @@ class Text(NamedTuple):
     anchor: str = "start"
     bold: bool = False
     fill: str = INK
-    halo: bool = True
+    halo: str = PAPER
 
     def box(self) -> tuple[float, float, float, float]:
         """Return left, top, right, bottom, from an average width."""

@@ -121,8 +121,8 @@ def _shape(pen: ImageDraw.ImageDraw, shape: Shape, origin: complex, scale: float
     if shape.smooth:
         # A quadratic B-spline: Bézier curves between the middles of the edges, each with the
         # corner p between them, (1 − t)² before + 2 t (1 − t) p + t² after.
-        after = 0.5 * (points + np.roll(points, -1))
-        before = np.roll(after, 1)
+        after = 0.5 * (points + np.append(points[1:], points[:1]))
+        before = np.append(after[-1:], after[:-1])
         curve = (1 - CURVE) ** 2 * before + CURVE**2 * after
         points = (curve + 2 * CURVE * (1 - CURVE) * points).T.ravel()
     _fill(pen, points, shape)
@@ -148,14 +148,17 @@ def font(size: float, bold: bool) -> ImageFont.FreeTypeFont:
 
 @lru_cache(256)  # a film repeats its words in every frame
 def _label(
-    words: str, size: int, bold: bool, fill: str, halo: int
+    words: str, size: int, bold: bool, fill: str, halo: str, around: int
 ) -> tuple[Image.Image, float, float]:
-    """Return words on nothing, and how far left of and above their start they reach."""
+    """Return words on nothing, and how far left of and above their start they reach.
+
+    Their halo reaches ``around`` pixels.
+    """
     face = font(size, bold)
-    left, top, right, bottom = map(round, face.getbbox(words, anchor="ls", stroke_width=halo))
+    left, top, right, bottom = map(round, face.getbbox(words, anchor="ls", stroke_width=around))
     label = Image.new("RGBA", (right - left + 1, bottom - top + 1), f"{PAPER}00")
     ImageDraw.Draw(label).text(
-        (-left, -top), words, fill, face, "ls", stroke_width=halo, stroke_fill=PAPER
+        (-left, -top), words, fill, face, "ls", stroke_width=around, stroke_fill=halo or None
     )
     return label, left, top
 
@@ -166,7 +169,8 @@ def _text(made: Image.Image, text: Text, origin: complex, scale: float) -> None:
     size = round(0.9 * text.size * scale)
     width = font(size, text.bold).getlength(text.words)
     start = (text.at - origin) * scale - width * {"start": 0, "middle": 0.5, "end": 1}[text.anchor]
-    label, left, top = _label(text.words, size, text.bold, text.fill, round(2 * scale) * text.halo)
+    around = round(2 * scale) if text.halo else 0
+    label, left, top = _label(text.words, size, text.bold, text.fill, text.halo, around)
     made.paste(label, (round(start.real) + left, round(start.imag) + top), label)
 
 

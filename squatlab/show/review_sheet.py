@@ -42,6 +42,9 @@ TEXT = 9.9
 MARKS = {"": "o", "slight": "^", "clear": "D", "gross": "s"}
 """A shape for each size; beside it the size stands in words."""
 
+WORDS_LARGER = 1.6
+"""Words of a clip's view are so much larger here, where it is small."""
+
 NORM_LEAST = 0.06
 """The shortest line that shows how real lifters read."""
 
@@ -181,8 +184,10 @@ def _figure(panel: Panel, view: FootageView, shown: Footage, moment: int) -> Sce
     repetition = min(shown.repetitions, key=lambda r: abs(r.bottom - moment), default=whole)
     parts: list[Primitive] = []
     for part in panel.stage:
-        # Words with a halo would be outlines in a PDF, which cannot be searched.
-        parts.append(part._replace(halo=False) if isinstance(part, Text) else part)
+        if isinstance(part, Text):
+            # Words with a halo would be outlines in a PDF, which cannot be searched.
+            part = part._replace(halo="", size=WORDS_LARGER * part.size)
+        parts.append(part)
     parts.append(outline(panel.figure, repetition.start))
     for part in panel.figure:
         now = taken(part, moment)

@@ -245,12 +245,12 @@ def notice(
         _floor(width),
         *(outline or ()),
         *_band(width, top + 22.0, bottom),
-        Text(complex(left, top + 48), "This posture cannot be held", 15.0, bold=True, halo=False),
+        Text(complex(left, top + 48), "This posture cannot be held", 15.0, bold=True, halo=""),
     ]
     for row, line in enumerate(lines):
-        parts.append(Text(complex(left, top + 78 + 24 * row), line, 18.0, halo=False))
+        parts.append(Text(complex(left, top + 78 + 24 * row), line, 18.0, halo=""))
     for row, line in enumerate(hint):
-        parts.append(Text(left + 1j * (hint_top + 18 * (row + 1)), line, 14.0, halo=False))
+        parts.append(Text(left + 1j * (hint_top + 18 * (row + 1)), line, 14.0, halo=""))
     return parts
 
 
@@ -339,7 +339,7 @@ def _verdict(posture: Posture, width: float, top: float) -> tuple[list[Moving], 
     lines, count = _lines(describe(posture), int((width - 4 * MARGIN) / (CHARACTER * 14)))
     bottom = top + 40.0 + 18 * np.asarray(count)
     rows = [
-        Text(complex(2 * MARGIN, top + 50 + 18 * row), line, 14.0, halo=False)
+        Text(complex(2 * MARGIN, top + 50 + 18 * row), line, 14.0, halo="")
         for row, line in enumerate(lines)
     ]
     return [*_band(width, top + 34.0, bottom), *rows], bottom

@@ -12,8 +12,7 @@ from scipy.signal import lfilter
 
 from squatlab import Lifter
 from squatlab.motion import Camera, Rep, film
-from squatlab.review import Findings, ReviewError, measure
-from squatlab.review.uncertainty import ErrorModel
+from squatlab.review import ErrorModel, Findings, ReviewError, measure
 from squatlab.tracks import Tracks, TracksError
 
 PLACEMENT_M = {

@@ -13,6 +13,8 @@ playwright = pytest.importorskip("playwright.sync_api", reason="playwright is no
 
 VIEWPORT = {"width": 1280, "height": 900}
 
+NO_CHROMIUM = "no Chromium here: install it (on Debian: apt install chromium)"
+
 REQUIRED = os.environ.get("SQUATLAB_REQUIRE_BROWSER") == "1"
 
 
@@ -30,10 +32,8 @@ def folder(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
-def address(folder, tmp_path_factory, cannot):
+def address(folder, tmp_path_factory):
     """Where squatlab open serves the working copy."""
-    if lab.CHROMIUM is None:
-        cannot("no Chromium here: install it (on Debian: apt install chromium)")
     with lab.server(folder, tmp_path_factory.mktemp("lab")) as served:
         yield served
 
@@ -44,9 +44,14 @@ def screenshots(tmp_path_factory):
     return tmp_path_factory.mktemp("screenshots")
 
 
-@pytest.fixture(scope="module")
-def browser(address, screenshots):
-    """Not for the session: its event loop would be in the way of the notebooks' own tests."""
+@pytest.fixture(scope="package")
+def browser(screenshots, cannot):
+    """One Chromium for all tests of this folder.
+
+    Not for the session: its event loop would be in the way of the notebooks' own tests.
+    """
+    if lab.CHROMIUM is None:
+        cannot(NO_CHROMIUM)
     with playwright.sync_playwright() as driver:
         running = driver.chromium.launch(executable_path=lab.CHROMIUM, args=lab.FLAGS)
         yield running
@@ -71,9 +76,9 @@ def pytest_runtest_makereport(item):
     return report
 
 
-@pytest.fixture(scope="module")
-def showing(folder, address, browser, cannot):
-    """Show a notebook, not run, in a window of JupyterLab that the tests of a file share.
+@pytest.fixture(scope="package")
+def showing(folder, browser, address, cannot):
+    """Show a notebook, not run, in a window of JupyterLab that the tests of this folder share.
 
     Gives a function of the notebook's name. To load JupyterLab takes longer than most tests: a
     window is opened anew only after a test has closed it. ``complaints`` gathers the page's

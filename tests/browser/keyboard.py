@@ -13,15 +13,16 @@ IN_SIGHT = f"""box => [...box.querySelectorAll("{STOPS}")].filter(e => e.checkVi
 NAME = """e => e.type === 'radio' ? 'one of ' + e.name :
   e.getAttribute('aria-label') || e.labels?.[0]?.textContent.trim() || e.textContent.trim()"""
 NAMES = f"box => ({IN_SIGHT})(box).map({NAME})"
-FOCUSED = f"""box => {{ const at = ({IN_SIGHT})(box).indexOf(document.activeElement);
-  return at < 0 ? null : ({NAMES})(box)[at]; }}"""
-DIM = """() => { const look = getComputedStyle(document.activeElement);
-  return look.outlineStyle === 'none' || !(parseFloat(look.outlineWidth) > 0); }"""
-"""Whether nobody sees where the focus is."""
+FOCUSED = f"""box => {{ const focused = document.activeElement;
+  if (!box.contains(focused) || !focused.matches("{STOPS}")) return null;
+  const look = getComputedStyle(focused);
+  const dim = look.outlineStyle === 'none' || !(parseFloat(look.outlineWidth) > 0);
+  return {{name: ({NAME})(focused), dim}}; }}"""
+"""The name of the control that has the focus, and whether nobody sees that it has."""
 
 CUT = """box => [...box.querySelectorAll('.widget-checkbox, label, output, button, p')]
   .filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.innerText)"""
-LOOK = """async (box, [was, wanted, patience, frames]) => {
+LOOK = """async (box, [was, wanted, patience, looks]) => {
   // Of its pixels: to make each frame a PNG took most of the time of these tests.
   const hash = canvas => { const {width, height} = canvas; let sum = width;
     if (!width || !height) return sum;
@@ -42,8 +43,9 @@ LOOK = """async (box, [was, wanted, patience, frames]) => {
   const kernel = window.jupyterapp.shell.currentWidget.sessionContext.session?.kernel;
   const started = performance.now();
   let now = look(), still = 0;
-  const done = () => kernel.status === 'idle' && (still > 3 && there(now) || still > frames);
+  const done = () => kernel.status === 'idle' && (still > 1 && there(now) || still > looks);
   while (!done() && performance.now() - started < patience) {
+    await frame();
     await frame();
     const next = look();
     still = String(next) === String(now) ? still + 1 : 0;
@@ -53,7 +55,8 @@ LOOK = """async (box, [was, wanted, patience, frames]) => {
 }"""
 """Picture and sentence, once they stand still and are what is wanted, or time is out.
 
-What need not come is waited for as many ``frames`` as nothing moves in.
+Every second frame is looked at. What need not come is waited for as many ``looks`` as nothing
+moves in.
 """
 
 MAKE = f"box => ({IN_SIGHT})(box).map(e => `${{e.localName}} ${{e.type}}`).join()"
@@ -62,8 +65,8 @@ MAKE = f"box => ({IN_SIGHT})(box).map(e => `${{e.localName}} ${{e.type}}`).join(
 PICTURE = "clip => clip.querySelector('canvas').toDataURL()"
 
 PATIENCE_MS = 20_000
-GLANCE_FRAMES, FOR_EVER = 30, 1_000_000
-"""For how many still pictures to wait for what need not come, and for what must. Frames, not
+GLANCES, FOR_EVER = 15, 1_000_000
+"""For how many still pictures to wait for what need not come, and for what must. Looks, not
 milliseconds: a slow machine has longer ones."""
 
 
@@ -92,12 +95,13 @@ def tab_through(page, box) -> None:
         if box.evaluate(FOCUSED) is not None:
             break
     reached = []
-    while (name := box.evaluate(FOCUSED)) is not None:
+    while (focused := box.evaluate(FOCUSED)) is not None:
         assert len(reached) < len(names), f"Tab does not leave: {reached[-8:]}"
+        name = focused["name"]
         reached.append(name)
-        assert not page.evaluate(DIM), f"no visible focus on {name}"
-        for key in "" if name.endswith("type a number") else "badd":
-            page.keyboard.press(key)  # in a notebook "b" inserts a cell, "d d" deletes one
+        assert not focused["dim"], f"no visible focus on {name}"
+        if not name.endswith("type a number"):
+            page.keyboard.type("badd")  # in a notebook "b" inserts a cell, "d d" deletes one
         page.keyboard.press("Tab")
     missed = [name for name in names if name not in reached]
     assert not missed, f"Tab does not come to {missed}, it comes to {reached}"
@@ -111,9 +115,9 @@ class Explored:
         self.page, self.box = page, box
         self.start = self.look("any")
 
-    def look(self, wanted: str, was: object = None, frames: int = FOR_EVER) -> list:
+    def look(self, wanted: str, was: object = None, looks: int = FOR_EVER) -> list:
         """Return picture and sentence when they are as wanted, or as they are in the end."""
-        now = self.box.evaluate(LOOK, [was, wanted, PATIENCE_MS, frames])
+        now = self.box.evaluate(LOOK, [was, wanted, PATIENCE_MS, looks])
         assert not now[1].startswith("Cannot be drawn"), now[1]
         return now
 
@@ -161,7 +165,7 @@ class Explored:
             seen = self.start
             for key in keys[:2]:
                 self.press(slider, key)
-                seen = self.look("both", seen, GLANCE_FRAMES)
+                seen = self.look("both", seen, GLANCES)
             for key in keys[2:]:
                 self.press(slider, key)
                 seen = self.both_change(f"{name}, {key}", seen)
@@ -212,7 +216,7 @@ class Explored:
                 assert button.evaluate("e => e.getAttribute('aria-pressed')") == "true"
                 if label == "View":
                     assert self.look("picture", self.start)[0] != self.start[0], what
-                elif self.look("both", self.start, GLANCE_FRAMES)[1] == self.start[1]:
+                elif self.look("both", self.start, GLANCES)[1] == self.start[1]:
                     assert any(self.differs(*preset) for preset in presets.items()), what
                 self.reset(what)
             assert group.locator("[aria-pressed=true]").count() == 1, label
@@ -220,7 +224,7 @@ class Explored:
     def differs(self, preset: str, alone: list) -> bool:
         """Tell whether a preset shows something else than it did alone."""
         self.press(self.box.get_by_role("button", name=preset, exact=True), "Enter")
-        now = self.look("both", alone, GLANCE_FRAMES)
+        now = self.look("both", alone, GLANCES)
         return now[0] != alone[0] and now[1] != alone[1]
 
 

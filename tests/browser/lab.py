@@ -31,6 +31,10 @@ PATIENCE_S = 90
 NOTEBOOK_PATIENCE_S = 600
 """How long a whole notebook may take there: I2 draws two exam forms."""
 
+LOOK_EVERY_MS = 100
+"""How often to look whether a notebook is open or has run. By default Playwright looks at every
+frame, for which the page is painted sixty times a second."""
+
 CODE_CELLS = """window.jupyterapp.shell.currentWidget.content.widgets
   .filter(cell => cell.model.type === 'code' && cell.model.sharedModel.source.trim())"""
 OUTPUTS = "cell => [...Array(cell.model.outputs.length).keys()].map(i => cell.model.outputs.get(i))"
@@ -161,13 +165,13 @@ def write_notebook(path: Path, cells: Iterable[str]) -> None:
 def open_notebook(page, address: str, name: str) -> None:
     """Open a notebook and wait until its kernel is connected."""
     page.goto(f"{address}/lab/tree/{name}?reset", wait_until="domcontentloaded")
-    page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000)
+    page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 
 
 def turn_to(page, name: str) -> None:
     """Open another notebook in the same window, which is faster than JupyterLab anew."""
     page.evaluate(TURN_TO, name)
-    page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000)
+    page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 
 
 def leave(page) -> None:
@@ -182,7 +186,7 @@ def run_all(page) -> None:
         "() => { for (const name of ['clear-all-cell-outputs', 'run-all-cells'])"
         " window.jupyterapp.commands.execute('notebook:' + name); }"
     )
-    page.wait_for_function(DONE, timeout=NOTEBOOK_PATIENCE_S * 1000)
+    page.wait_for_function(DONE, timeout=NOTEBOOK_PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 
 
 def close(page) -> None:

@@ -16,9 +16,7 @@ from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.questions.practice_checks import cue_check, judgement, marked
 from squatlab.show.explorers import lever_arms
-from tests.browser import everybody, firefox, lab
-
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from tests.browser import everybody, firefox
 
 HIDDEN = """() => [...document.querySelectorAll('main img, main svg')]
   .filter(e => !e.parentElement.closest("svg") &&
@@ -60,24 +58,20 @@ def written(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def offline(cannot):
+def offline(browser):
     """A window of a small projector, without a network."""
-    if lab.CHROMIUM is None:
-        cannot("no Chromium here: install it (on Debian: apt install chromium)")
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=lab.CHROMIUM, args=lab.FLAGS)
-        context = running.new_context(offline=True, viewport={"width": 1024, "height": 768})
-        page = context.new_page()
-        page.complaints = []
-        page.on("console", lambda said: page.complaints.append(said.text))
-        page.on("pageerror", lambda error: page.complaints.append(str(error)))
-        page.on("requestfailed", lambda asked: page.complaints.append(asked.url))
-        page.on(
-            "request",
-            lambda asked: asked.url.startswith("http") and page.complaints.append(asked.url),
-        )
-        yield page
-        running.close()
+    context = browser.new_context(offline=True, viewport={"width": 1024, "height": 768})
+    page = context.new_page()
+    page.complaints = []
+    page.on("console", lambda said: page.complaints.append(said.text))
+    page.on("pageerror", lambda error: page.complaints.append(str(error)))
+    page.on("requestfailed", lambda asked: page.complaints.append(asked.url))
+    page.on(
+        "request",
+        lambda asked: asked.url.startswith("http") and page.complaints.append(asked.url),
+    )
+    yield page
+    context.close()
 
 
 def test_every_page_shows_all_its_figures_and_asks_for_nothing(written, offline):

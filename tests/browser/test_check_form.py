@@ -5,7 +5,11 @@ from __future__ import annotations
 from squatlab import lessons
 from tests.browser import everybody, lab
 
-NOTEBOOK = "02_lever_arms.ipynb"
+CELLS = (
+    "from squatlab.show.check_form import check",
+    'check("hip_arm", seed=1)',
+    'check("bar_place", seed=1)',
+)
 
 
 def form_about(page, name, seed=1):
@@ -27,8 +31,9 @@ def replied(page, form, kind):
     return reply.inner_text()
 
 
-def test_options_by_mouse_and_a_number_by_keyboard(opened):
-    page = opened(NOTEBOOK)
+def test_options_by_mouse_and_a_number_by_keyboard(opened, folder):
+    lab.write_notebook(folder / "checks.ipynb", CELLS)
+    page = opened("checks.ipynb")
     form, question, key = form_about(page, "bar_place")
     wrong = next(option for option in question.options if option != key.answer)
     answer = form.get_by_role("button", name="Answer", exact=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.browser import lab
 
-NOTEBOOK = "04_stance_and_knees.ipynb"
+CELLS = ("from squatlab.show.explorers import stance", "stance()")
 
 FOCUSABLE = "input, button, select, textarea, [tabindex], [contenteditable]"
 PLACES = """box => [...box.querySelectorAll('label, input, output, button, canvas')]
@@ -16,8 +16,9 @@ def cells(page) -> int:
     return page.evaluate("window.jupyterapp.shell.currentWidget.content.widgets.length")
 
 
-def test_controls_speak_keep_their_keys_and_their_places(opened):
-    page = opened(NOTEBOOK)
+def test_controls_speak_keep_their_keys_and_their_places(opened, folder):
+    lab.write_notebook(folder / "stance.ipynb", CELLS)
+    page = opened("stance.ipynb")
     explorer = lab.explorer_with(page, "Turnout")
     turnout = explorer.get_by_role("slider", name="Turnout", exact=True)
     knees = explorer.get_by_role("slider", name="Knees inward", exact=True)

@@ -115,9 +115,14 @@ def test_a_control_that_moves_nothing_would_be_seen(opened, folder, monkeypatch)
         keyboard.explore(page, explorer)
 
 
-def test_lever_arms_follow_the_keyboard(opened):
+def test_lever_arms_follow_the_keyboard(opened, folder):
     """The sentence says what the package computes for where the sliders are."""
-    page = opened("02_lever_arms.ipynb")
+    cells = (
+        "from squatlab import Lifter\nfrom squatlab.show.explorers import lever_arms",
+        "lever_arms(Lifter.from_stature(1.75, 75))",
+    )
+    lab.write_notebook(folder / "levers.ipynb", cells)
+    page = opened("levers.ipynb")
     explorer = lab.explorer_with(page, "Bar position")
     for name, key, times in (("Bar position", "ArrowRight", 6), ("Load", "ArrowLeft", 4)):
         explorer.get_by_role("slider", name=name, exact=True).focus()

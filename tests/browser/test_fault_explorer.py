@@ -6,12 +6,13 @@ import re
 
 from tests.browser import lab
 
-NOTEBOOK = "08_faults.ipynb"
+CELLS = ("from squatlab.show.fault_explorers import faults", "faults()")
 PIXELS = "canvas => canvas.toDataURL()"
 
 
-def test_a_size_changes_the_clip_and_keeps_the_instant(opened):
-    page = opened(NOTEBOOK)
+def test_a_size_changes_the_clip_and_keeps_the_instant(opened, folder):
+    lab.write_notebook(folder / "faults.ipynb", CELLS)
+    page = opened("faults.ipynb")
     explorer = lab.explorer_with(page, "Size")
     size = explorer.get_by_role("slider", name="Size", exact=True)
     clip = explorer.get_by_role("group", name="Clip", exact=True)

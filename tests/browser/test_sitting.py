@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64decode
+from functools import partial
 from io import BytesIO
 
 import numpy as np
@@ -12,7 +13,8 @@ from PIL import Image
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
-from squatlab.exam.screens.trial import trial_form
+from squatlab.exam.screens import trial
+from squatlab.exam.screens.stills import stills
 from tests.browser import lab
 
 NOTEBOOK = "sitting.ipynb"
@@ -26,8 +28,14 @@ KILL = "() => window.jupyterapp.shell.currentWidget.sessionContext.session.kerne
 
 @pytest.fixture(scope="module")
 def package(folder):
-    """The form in the course's folder, and a notebook that opens it."""
-    trial_form(folder)
+    """The form in the course's folder, and a notebook that opens it.
+
+    Its clips are smaller than those of notebook 11, whose screen test_course looks at: half the
+    work.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(trial, "stills", partial(stills, px_per_cm=2.0))
+        trial.trial_form(folder)
     lab.write_notebook(folder / NOTEBOOK, CELLS)
     return folder
 
@@ -159,6 +167,8 @@ def test_every_kind_is_answered_by_keyboard_and_handed_in(page, package):
     asked.nth(lift).press("Enter")
     marks.get_by_text(f"Right: {fault}.").wait_for()
     assert asked.count() == 7 and marks.get_by_text(f"Measured, {fault}: ").count() == 1
+    asked.nth(lift).press("Enter")  # the one that is open: it stays
+    assert marks.get_by_text(f"Right: {fault}.").is_visible()
     lines = marks.get_by_role("button", name="Measured lines", pressed=True)
     lines.wait_for()
     asked.nth(6).press("Enter")

@@ -11,9 +11,7 @@ import json
 import pytest
 
 from squatlab.__main__ import main
-from tests.browser import everybody, lab
-
-playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+from tests.browser import everybody
 
 SIZES = {"a phone": (390, 844), "a small projector": (1024, 768), "a large one": (1920, 1080)}
 
@@ -26,31 +24,27 @@ LOOK = """(root) => [...root.querySelectorAll('canvas')].map((c) => c.toDataURL(
 
 
 @pytest.fixture(scope="module")
-def whole_book(request, tmp_path_factory, cannot):
+def whole_book(request, tmp_path_factory):
     if not request.config.getoption("--long-fuzz"):
         pytest.skip("the whole book takes some ten minutes: --long-fuzz")
-    if lab.CHROMIUM is None:
-        cannot("no Chromium here: install it (on Debian: apt install chromium)")
     folder = tmp_path_factory.mktemp("whole") / "book"
     assert main(["book", "-o", str(folder), "--present", "--instructor"]) == 0
     return folder
 
 
 @pytest.fixture(params=SIZES)
-def page(request, whole_book):
+def page(request, whole_book, browser):
     width, height = SIZES[request.param]
-    with playwright.sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=lab.CHROMIUM, args=lab.FLAGS)
-        context = running.new_context(
-            offline=True, viewport={"width": width, "height": height}, has_touch=width < 500
-        )
-        page = context.new_page()
-        page.complaints = []
-        page.on("console", lambda said: page.complaints.append(said.text))
-        page.on("pageerror", lambda error: page.complaints.append(str(error)))
-        page.on("requestfailed", lambda asked: page.complaints.append(asked.url))
-        yield page
-        running.close()
+    context = browser.new_context(
+        offline=True, viewport={"width": width, "height": height}, has_touch=width < 500
+    )
+    page = context.new_page()
+    page.complaints = []
+    page.on("console", lambda said: page.complaints.append(said.text))
+    page.on("pageerror", lambda error: page.complaints.append(str(error)))
+    page.on("requestfailed", lambda asked: page.complaints.append(asked.url))
+    yield page
+    context.close()
 
 
 def test_every_control_moves_every_clip_plays_every_check_answers(whole_book, page):

@@ -38,7 +38,7 @@ quality is not what is tested."""
 def forms_less_alike() -> Iterator[pytest.MonkeyPatch]:
     """Be content with forms less alike in their margins than an exam's, for as long as it lasts.
 
-    To come as near to a cell's margin as the exam asks takes five times as many lifts.
+    To come as near to a cell's margin as the exam asks takes more than twice as many lifts.
     """
     with pytest.MonkeyPatch.context() as patch:
         for module in (selection, build):

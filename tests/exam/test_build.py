@@ -174,6 +174,17 @@ def test_a_margin_out_of_reach_is_refused(monkeypatch):
         selection.choose(wanted, [11, 12, 13])
 
 
+def test_an_item_that_was_passed_over_is_taken_when_another_fits_it(monkeypatch):
+    """All sets are tried: to swap single items would end with 0.3 and 1.5, and make a fifth."""
+    margins, clean = [0.3, 0.5, 2.5, 1.5, 9.0], item("first_clean", 1)
+    monkeypatch.setattr(
+        selection, "item", lambda cell, seed, bank: replace(clean, margin=margins[seed])
+    )
+    wanted = replace(cell("first_clean"), count=2, margin=1.0)
+    taken = selection.choose(wanted, range(5))
+    assert [one.margin for _, one in taken] == [0.5, 1.5]
+
+
 def test_the_margins_of_the_blueprint_are_those_of_its_lifts(request):
     """What is left empty is worked out; what is stated is what would have been."""
     every = request.config.getoption("--long-fuzz")

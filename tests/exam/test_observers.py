@@ -87,13 +87,14 @@ def test_observers_who_never_watched_the_same_lifter(read):
 def test_the_class_in_words(read):
     told = str(read(*ROWS))
     lines = told.splitlines()
-    assert "knees fall in                         1     1     0     1       1   67%  0.57" in lines
+    knees = next(line for line in lines if line.startswith("knees fall in "))
+    assert knees.split()[3:] == ["1", "1", "0", "1", "1", "67%", "0.57"]
     assert "which to fix first" in told
     seen = {"knee_valgus", "heel_lift", "short_depth", "uneven_bar"}
     unseen = [fault.name for fault in faults.catalogue().values() if fault.id not in seen]
     assert lines[-1] == f"Seen by nobody: {', '.join(unseen)}."
     names = [faults.fault(fault).name for fault in faults.catalogue() if fault in seen]
-    assert [line[:32].strip() for line in lines[1:5]] == names, "in the catalogue's order"
+    assert all(map(str.startswith, lines[1:5], names)), "in the catalogue's order"
 
 
 @pytest.mark.parametrize(

@@ -497,6 +497,22 @@ def test_an_opened_question_says_what_is_right_why_and_what_was_measured(
     assert f"(± {key.entries[names['number']].tolerance:g})" in marks.opened["lines"][1]
 
 
+def test_a_fault_named_wrongly_is_told_with_what_was_measured(begin, form, key, names, faulty):
+    screen = begin()
+    lift = item(key.entries[faulty].cell, _seed(form, faulty)).case
+    options = screen.package.questions[faulty].options
+    absent = next(one for one in lift.findings if one.present == "no" and one.name in options)
+    cue = key.entries[names["cue"]].answer[0]
+    assert screen.answer(faulty, absent.name) and screen.answer(names["cue"], cue)
+    assert screen.hand_in()
+    marks = trial_marks(screen)
+    number = {one.question.id: one.number for one in marks.marked}
+    marks.show(number[faulty])
+    assert absent.amount in marks.opened["lines"][1]
+    marks.show(number[names["cue"]])
+    assert cue.endswith(".") and marks.opened["lines"][0] == f"Your answer: {cue}"
+
+
 @pytest.mark.parametrize("lost", ["", "key.json", "register.json"])
 def test_a_trial_that_was_copied_without_its_key_or_lifts_is_sat_and_not_marked(
     form, tmp_path, lost

@@ -10,7 +10,8 @@ import pytest
 
 from squatlab.motion import film
 from squatlab.review import ErrorModel
-from squatlab.review.uncertainty import SKIN_M, TURNS, estimate
+from squatlab.review.disturbances import SKIN_M, TURNS
+from squatlab.review.uncertainty import estimate
 from squatlab.review.view import views_of
 from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, squat
 

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from squatlab.review import ErrorModel, measure
+from squatlab.review.quantities import Quantities
 from squatlab.review.view import CannotTell, view_of
 from squatlab.tracks import TracksError, receive
 from tests.review.squats import DECLARED, SIDE, filmed, hiding, squat, without
@@ -69,6 +70,16 @@ def test_the_first_frames_in_which_hips_are_seen_stand_in_for_standing():
         found, before = (measure(one, **DECLARED)[name] for one in (late, trimmed))
         assert found.present == before.present == "no"
         assert found.value == pytest.approx(before.value, abs=0.1)
+
+
+def test_which_joint_bends_first_needs_film_before_it():
+    film, _ = side()
+    begins_s = min(map(float, Quantities(view_of(film)).bend_onsets))
+    for before_s, present in ((0.4, "no"), (0.05, "cannot tell")):
+        first = int(np.searchsorted(film.times, begins_s - before_s))
+        part = replace(film, times=film.times[first:], positions=film.positions[first:])
+        found = measure(part, **DECLARED)["knees_first"]
+        assert found.present == present, found
 
 
 def no_ankles(film):

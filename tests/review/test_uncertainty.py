@@ -10,14 +10,12 @@ import pytest
 from scipy import signal, stats
 
 from squatlab.review import ErrorModel, measure, prioritise
+from squatlab.review.jitter import Jitter, drawn_jitter, jitter_of
 from squatlab.review.uncertainty import (
     SHARE_SPREAD,
     SHARES,
     USUAL_SHARE,
     Held,
-    Jitter,
-    _drawn,
-    _jitter,
     _weighed,
     best_views,
     estimate,
@@ -74,7 +72,7 @@ def test_jitter_that_lasts_is_not_taken_for_the_standing_itself(lasts_s):
     for seed in range(20):
         white = np.random.default_rng(seed).normal(0, 0.010, view.unfiltered.shape)
         white[1:] *= np.sqrt(1 - decay**2)
-        found = _jitter(
+        found = jitter_of(
             replace(view, unfiltered=signal.lfilter([1.0], [1.0, -decay], white, axis=0)),
             grows=False,
         )
@@ -231,7 +229,7 @@ def test_shares_of_placement_are_mixed_by_how_well_each_explains():
 def test_drawn_jitter_is_as_large_and_lasts_as_long_at_either_end_as_between():
     """The SD that was asked, less what the filter takes of jitter that lasts: under a tenth."""
     view = views_of(*films("white"), **DECLARED)[0]
-    draws = _drawn(view, Jitter(0.010, 0.5), 150)
+    draws = drawn_jitter(view, Jitter(0.010, 0.5), 150)
     assert draws.shape == (150, *view.seen.shape)
     sds = draws.std(axis=(0, 2, 3))
     assert sds[len(sds) // 2] == pytest.approx(0.010, rel=0.1)
@@ -239,7 +237,7 @@ def test_drawn_jitter_is_as_large_and_lasts_as_long_at_either_end_as_between():
     assert draws.mean() == pytest.approx(0.0, abs=0.001)
     # An exponential decay: after the time that it lasts 1/e is left; of white noise nothing.
     assert _alike_after(draws, round(0.5 * view.rate)) == pytest.approx(np.exp(-1), abs=0.05)
-    white = _drawn(view, Jitter(0.010, 0.0), 20)
+    white = drawn_jitter(view, Jitter(0.010, 0.0), 20)
     assert _alike_after(white, round(0.5 * view.rate)) == pytest.approx(0.0, abs=0.05)
 
 

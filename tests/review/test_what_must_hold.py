@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 
 from squatlab.motion import film
-from squatlab.review.uncertainty import HEIGHTS, _distance, _laws, _levels, _places
+from squatlab.review.laws import HEIGHTS, heights_of, laws_of, lengths_between, places_of
 from squatlab.review.view import views_of
 from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, squat
 
@@ -37,7 +37,7 @@ def views():
     ],
 )
 def test_lengths_in_space_are_those_the_lifter_is_made_of(one, other, length_m):
-    spans = _distance(views()["3d"], one, other)
+    spans = lengths_between(views()["3d"], one, other)
     for moment, span in zip(MOMENTS, spans, strict=True):
         # Halfway some frames are averaged, and their mean lies a little inside the arc.
         assert span == pytest.approx(length_m, abs=2 * MILLIMETRE), moment
@@ -49,32 +49,32 @@ def test_a_side_view_knows_how_far_out_the_knee_goes():
         ("hip_r", "knee_r", LIFTER.thigh_m),
         ("knee_r", "ankle_r", LIFTER.shank_m),
     ):
-        for span in _distance(views()["side"], one, other):
+        for span in lengths_between(views()["side"], one, other):
             assert span == pytest.approx(length_m, abs=12 * MILLIMETRE)
-    assert _distance(views()["side"], "hip_r", "hip_l") is None
+    assert lengths_between(views()["side"], "hip_r", "hip_l") is None
 
 
 def test_the_three_moments_are_standing_halfway_and_lowest():
     view, hip = views()["3d"], REP.points["hip_r"][:, 1]
-    places = _places(view, "hip_r")
+    places = places_of(view, "hip_r")
     top, low = hip[0], hip.min()
     assert places.standing[1] == pytest.approx(top, abs=2 * MILLIMETRE)
     assert places.bottom[1] == pytest.approx(low, abs=15 * MILLIMETRE)
     assert places.halfway[1] == pytest.approx(0.5 * (top + low), abs=15 * MILLIMETRE)
-    assert _places(view, "nose") is None
+    assert places_of(view, "nose") is None
 
 
 @pytest.mark.parametrize(("kind", "sds"), [("3d", 1.0), ("side", 1.5), ("front", 1.0)])
 def test_every_law_holds_where_nothing_is_wrong(kind, sds):
     """Within the SD that lifters differ by; halves again where a thigh points out of a picture."""
-    laws = _laws(views()[kind])
+    laws = laws_of(views()[kind])
     assert len(laws) >= 12
     for number, law in enumerate(laws):
         assert abs(float(law.value) - law.expected) < sds * law.sd, number
 
 
 def test_both_views_see_the_heights_that_the_points_have():
-    side, front = (_levels(views()[kind]) for kind in ("side", "front"))
+    side, front = (heights_of(views()[kind]) for kind in ("side", "front"))
     frames = {"standing": 0, "bottom": REP.bottom}
     ankle = REP.points["ankle_r"][0, 1]
     assert set(side) == set(front) == set(HEIGHTS)

@@ -22,9 +22,8 @@ from squatlab.show import charts, marked_charts, palette
 from squatlab.show.feasible_map import FeasibleMap
 from squatlab.show.motion_charts import RepetitionChart
 from squatlab.show.phone_charts import SHORT, ErrorChart
-from squatlab.show.picture import LEAST
-from squatlab.show.plot import ALONE, BESIDE, PAGE, Plot, axis, box_of, depth_axis, shank_on_the_way
-from squatlab.show.primitives import Disc, Shape, Text, Tiles, text_width
+from squatlab.show.plot import BESIDE, PAGE, PAIR, Plot, axis, box_of, depth_axis, shank_on_the_way
+from squatlab.show.primitives import Disc, Shape, Text, Tiles
 from tests.show.chart_values import curves, values_of
 from tests.show.test_motion_explorers import REP
 
@@ -65,26 +64,8 @@ def test_a_chart_needs_no_argument_and_is_a_stable_picture_with_words(name):
     assert b64decode(held[1]).startswith(b"<svg")
     assert data["text/plain"] == repr(chart) == chart.alt == unescape(held[2])
     assert re.search(r"\d", chart.alt) and "nan" not in chart.alt and chart.alt.endswith(".")
-    scene = chart.scene()
-    assert scene.bounds == (0.0, 0.0, *(PAGE if scene.panes else ALONE))
-
-
-@pytest.mark.parametrize("name", EVERY)
-def test_every_part_of_a_chart_fits_a_notebook_on_a_small_screen(name):
-    # JupyterLab at 1024 px with its list of files leaves a guess 559 px (measured).
-    scene = EVERY[name]().scene()
-    for part in scene.panes or (scene,):
-        left, _, right, _ = part.bounds
-        assert (right - left) * LEAST <= 559
-    if scene.panes:
-        edges = [(pane.bounds[0], pane.bounds[2]) for pane in scene.panes]
-        assert edges[0][0] == 0 and edges[-1][1] == scene.bounds[2]
-        assert all(end == start for (_, end), (start, _) in zip(edges, edges[1:], strict=False))
-        # No word is cut at the edge between two parts.
-        for text in scene.texts():
-            width = text_width(text.words, text.size, text.bold)
-            start = text.at.real - width * {"start": 0, "middle": 0.5, "end": 1}[text.anchor]
-            assert any(left <= start and start + width <= right for left, right in edges), text
+    assert chart.scene().bounds == (0.0, 0.0, *(PAIR if chart.plots > 1 else PAGE))
+    assert data["text/html"].count("<img") == chart.plots
 
 
 @pytest.mark.parametrize("name", [*EVERY, *SMALL])
@@ -143,7 +124,7 @@ def test_moments_by_depth_are_those_of_the_balanced_descent():
         np.nanmax(np.where(high.feasible, getattr(moments, joint), np.nan))
         for joint in ("hip", "knee")
     )
-    plot = Plot(depth_axis(-60, 20), axis("", 0, top), box_of(PAGE, right=92, part=0, parts=2))
+    plot = Plot(depth_axis(-60, 20), axis("", 0, top), box_of(PAIR, right=92, part=0, parts=2))
     for joint, colour in (("hip", palette.HIP), ("knee", palette.KNEE)):
         (curve,) = curves(parts, colour)
         x, y = values_of(plot, curve.points)
@@ -309,8 +290,7 @@ def test_a_lower_bar_takes_the_centre_of_mass_back():
     # The bar goes back by down × sin lean, the common centre by the bar's share of that.
     steepest = -10 * np.sin(np.radians(lean)) * 90 / (90 + 70)
     drop = values_of(
-        Plot(axis("", 0, 10), axis("", 1.2 * steepest, -0.3 * steepest), box_of(ALONE)),
-        curve.points,
+        Plot(axis("", 0, 10), axis("", 1.2 * steepest, -0.3 * steepest), box_of(PAGE)), curve.points
     )[1]
     same(drop, np.linspace(0, 10, 101) / 10 * steepest)
     low = 100 * pose(LIFTER, Bar.low(90), Stance(), lean).com_shift

@@ -21,7 +21,7 @@ from squatlab.show.clips import clip, phases
 from squatlab.show.footage import footage
 from squatlab.show.frame_row import frame_row
 from squatlab.show.moving import Trail
-from squatlab.show.picture import img, svg
+from squatlab.show.picture import svg, wrapping
 from squatlab.show.primitives import Disc, Line, Shape
 from squatlab.show.scene import front_view, side_view
 from squatlab.tracks import Tracks
@@ -419,7 +419,7 @@ def test_without_a_kernel_there_is_a_row_of_frames_that_stays_the_same():
     row = frame_row(REP, lines=True)
     assert row._repr_mimebundle_() == {
         "text/plain": f"Frames: {CLIP.film.sentence}",
-        "text/html": img(row.svg, CLIP.film.sentence, 895, still=True),
+        "text/html": wrapping(row.scene, 5, "Frame", 1.3, still=True),
     }
     words = [text.words for text in row.scene.texts()]
     assert f"lowest point, {REP.time[CLIP.film.footage.bottoms[0]]:.2f} s" in words

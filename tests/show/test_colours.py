@@ -26,7 +26,7 @@ from squatlab.show.film import film
 from squatlab.show.footage import footage
 from squatlab.show.motion_charts import repetition_chart, still_and_moving
 from squatlab.show.phone_charts import SHORT, ErrorChart
-from squatlab.show.plot import PAGE
+from squatlab.show.plot import PAIR
 from squatlab.show.primitives import Disc, Line, Shape, Text
 from squatlab.show.scene import lifter_picture
 from squatlab.show.views import SHOWABLE
@@ -124,7 +124,7 @@ def test_no_chart_tells_by_colour_alone(name):
             signs.setdefault(0, set()).add(sign(part))
         else:  # each plot has its own name and its own lines
             at = part.centre if isinstance(part, Disc) else part.points[0]
-            signs.setdefault(at.real > 0.5 * PAGE[0], set()).add(sign(part))
+            signs.setdefault(at.real > 0.5 * PAIR[0], set()).add(sign(part))
     for plot in signs.values():
         assert alike(plot - {None}) == []
         for colour, *_ in plot - {None}:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -94,7 +95,7 @@ def test_a_page_shows_four_moments_and_no_word_leaves_its_picture(pages, name):
     *moments, scale = sheet.pictures
     assert len(moments) == 4 and scale.svg.count("<svg ") == 1
     for moment in moments:
-        assert moment.svg.count("<svg ") == 2 and moment.svg.endswith("</svg></svg>")
+        assert moment.svg.count("<svg ") == 2 and moment.svg.endswith("</svg>")
         captions = texts(moment.svg.partition("</text><svg")[0] + "</text>")
         assert re.fullmatch(r".+, \d\.\d\d s", captions[0])
         assert captions[0] in moment.alt
@@ -137,6 +138,21 @@ def test_what_the_drawn_line_reads_is_the_fault_and_the_clean_squat_has_none(pag
             assert min(abs(number - size) for number in numbers) <= within, (name, words)
 
 
+@pytest.mark.parametrize("name", ALL)
+def test_no_word_in_a_moment_is_cut_off(pages, name):
+    for moment in pages[name].sheet.pictures[:4]:
+        inner = moment.svg.partition("</text><svg")[2]
+        left, _, width, _ = map(float, re.search(r'viewBox="([^"]*)"', inner)[1].split())
+        for x, size, anchor, words in re.findall(
+            r'<text x="([\d.]+)" y="[^"]*" font-size="([\d.]+)"'
+            r'(?: font-weight="600")?(?: text-anchor="(\w+)")?[^>]*>([^<]*)<',
+            inner,
+        ):
+            long = 0.55 * float(size) * len(words)
+            start = float(x) - long * {"": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+            assert left <= start and start + long <= left + width, words
+
+
 def test_an_unknown_fault_is_explained():
     with pytest.raises(ValueError, match='did you mean "knee_valgus"'):
         fault_page("knee_valgu")
@@ -161,8 +177,10 @@ def test_a_scale_shows_how_real_lifters_read(pages, name):
     fault, norms = faults.fault(name), norms_of(name)
     (found,) = suppose(**{name: 1.5})
     parts = fault_scale.line_of_sizes([found.value], [found])
-    dots = [p.centre.real for p in parts if isinstance(p, Disc)]
-    lines = [p.points for p in parts if isinstance(p, Line)]
+    discs = [p.centre for p in parts if isinstance(p, Disc)]
+    # Those before the words say what the others are.
+    dots = [at.real for at in discs if at.imag < fault_scale.NORM_WORDS - 10]
+    lines = [p for p in parts if isinstance(p, Line) and p.width == fault_scale.NORM_WIDTH]
     assert len(dots) == len(norms) and len(lines) == sum(norm.has_spread for norm in norms)
     ends = [fault_scale.LEFT, fault_scale.RIGHT]
     for norm, dot in zip(norms, dots, strict=True):
@@ -231,6 +249,16 @@ def test_a_whole_review_names_what_is_no_fault_and_what_cannot_be_told():
     bars = [p for p in scene.primitives if isinstance(p, Shape) and p.points[0].real == BAR_LEFT]
     assert len(bars) == len(ranking)
     assert "nan" not in ranking_page(ranking).svg
+
+
+def test_a_ranking_of_one_view_says_what_it_cannot_tell_and_how_sure_it_is():
+    clean = prioritise(read(squat(), "front"))  # the low back would come first, and was not seen
+    assert clean.first is None and clean.contenders
+    words = " ".join(text.words for text in ranking_scene(clean).texts())
+    assert words.startswith("Not enough seen") and "Would come first if large: low back" in words
+    unsure = replace(prioritise(read(squat(knee_valgus=12))), sureness=0.5)
+    words = " ".join(text.words for text in ranking_scene(unsure).texts())
+    assert "Sure 50 of 100" in words
 
 
 def test_words_of_a_ranking_keep_to_their_columns():

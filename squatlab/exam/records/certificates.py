@@ -1,4 +1,9 @@
-"""Certificates: given, suspended, revoked, and checked by their code."""
+"""Certificates: given, suspended, revoked, and checked by their code.
+
+A certificate is its events: issued, suspended, reinstated, revoked. What was
+known when it was issued is frozen into the first, so that a later review of
+the key does not change what somebody was certified on.
+"""
 
 from __future__ import annotations
 
@@ -144,94 +149,101 @@ def _grounds(
     connection: Connection, attempt: Mapping[str, Any], standing: Decision, by: str
 ) -> Grounds:
     """Return what a certificate would rest on, from the rows of its form."""
-    form, cut = attempt["form"], chain.newest(connection, schema.forms, id=attempt["form"])["cut"]
-    ruled = [row for row in chain.rows(connection, schema.rulings, form=form) if row["certifies"]]
-    lifts = attempt["cases"] - len(ruled)
-    marks = _class_marks(connection, form, {row["item"] for row in ruled})
-    trust, interval = kr20(marks), alpha_interval(marks)
+    form = attempt["form"]
+    cut = chain.newest(connection, schema.forms, id=form)["cut"]
+    rulings = chain.rows(connection, schema.rulings, form=form)
+    credited = {row["item"] for row in rulings if row["certifies"]}
+    lifts = attempt["cases"] - len(credited)
+    marks = _class_marks(connection, form, credited)
+    reliability, interval = kr20(marks), alpha_interval(marks)
     # Credited lifts are certain: the error is that of the others, at a cut so much lower.
-    error = float(conditional_standard_error(min(lifts, max(0.0, cut - len(ruled))), lifts))
-    near = abs(standing.score - cut) < error
+    cut_of_others = min(lifts, max(0.0, cut - len(credited)))
+    error = float(conditional_standard_error(cut_of_others, lifts))
     hand_in = chain.newest(connection, schema.hand_ins, number=attempt["hand_in"])
-    key = key_status(connection, form, attempt["cases"])
-    objections = tuple(
-        _objections(lifts, len(ruled), trust, interval, hand_in["mode"], standing, by)
+    return Grounds(
+        score=standing.score,
+        cut=cut,
+        lifts=lifts,
+        reliability=reliability,
+        interval=interval,
+        error=error,
+        near=abs(standing.score - cut) < error,
+        key=key_status(connection, form, attempt["cases"]),
+        objections=(
+            *_objections_to_the_test(lifts, len(credited), reliability, interval),
+            *_objections_to_the_issue(hand_in["mode"], standing, by),
+        ),
     )
-    return Grounds(standing.score, cut, lifts, trust, interval, error, near, key, objections)
 
 
-def _objections(
-    lifts: int,
-    credited: int,
-    trust: Figure,
-    interval: Interval,
-    mode: str,
-    standing: Decision,
-    by: str,
+def _objections_to_the_test(
+    lifts: int, credited: int, reliability: Figure, interval: Interval
 ) -> list[str]:
-    """Return what the policy asks of a certificate and this attempt does not give."""
-    policy = {
-        name: data.value("exam_policy", name=name)
-        for name in ("cases_to_certify", "least_reliability", "names_to_certify")
-    }
+    """Return what the policy asks of a test and this one does not give."""
     objections = []
-    if lifts < policy["cases_to_certify"]:
+    fewest = data.value("exam_policy", name="cases_to_certify")
+    if lifts < fewest:
         without = f" without the {credited} credited" if credited else ""
         objections.append(
-            f"it was on {lifts} lifts{without}; fewer than {policy['cases_to_certify']:g} fail too "
-            "many able coaches and pass too many others"
+            f"it was on {lifts} lifts{without}; fewer than {fewest:g} fail too many able coaches "
+            "and pass too many others"
         )
-    if not trust >= policy["least_reliability"]:
-        known = (
-            f"{trust:.2f} (95 % interval {interval.low:.2f} to {interval.high:.2f})"
-            if trust == trust
-            else f"none ({trust.reason})"
-        )
+    least = data.value("exam_policy", name="least_reliability")
+    if not reliability >= least:  # nan is too low as well
+        known = f"none ({reliability.reason})"
+        if not np.isnan(reliability):
+            known = f"{reliability:.2f} (95 % interval {interval.low:.2f} to {interval.high:.2f})"
         objections.append(
-            f"the reliability of its form, KR-20, is {known}; certifying asks "
-            f"{policy['least_reliability']:.2f}"
+            f"the reliability of its form, KR-20, is {known}; certifying asks {least:.2f}"
         )
+    return objections
+
+
+def _objections_to_the_issue(mode: str, standing: Decision, by: str) -> list[str]:
+    """Return what speaks against how it was sat, and who decided and issues."""
+    objections = []
     if mode == FILE:
         objections.append("it was handed in as a file: this machine neither served nor timed it")
-    if policy["names_to_certify"] >= 2 and standing.by == by:
+    if data.value("exam_policy", name="names_to_certify") >= 2 and standing.by == by:
         objections.append(f"{by} decided it as well; certifying asks for two names")
     return objections
 
 
 def _class_marks(connection: Connection, form: str, credited: set[str]) -> np.ndarray:
     """Return the marks (people, lifts) of all who sat a form; credited lifts left out."""
-    people = [row["number"] for row in chain.rows(connection, schema.attempts, form=form)]
-    return np.array(
-        [
+    rows = []
+    for attempt in chain.rows(connection, schema.attempts, form=form):
+        responses = sorted(derived.responses(connection, attempt["number"]))  # by item
+        rows.append(
             [
                 response.mark
-                for response in sorted(derived.responses(connection, number))
+                for response in responses
                 if response.certifies and response.item not in credited
             ]
-            for number in people
-        ]
-    )
+        )
+    return np.array(rows)
 
 
 def _frozen(grounds: Grounds) -> str:
     """Return what was known at issue, as it stays."""
-    rounded = [
-        None if value != value else round(float(value), 4)
-        for value in (grounds.reliability, *grounds.interval, grounds.error)
-    ]
     return files.canonical(
         {
             "key": grounds.key,
             "score": grounds.score,
             "cut": grounds.cut,
             "lifts": grounds.lifts,
-            "reliability": rounded[0],
-            "interval": rounded[1:3],
-            "standard_error": rounded[3],
+            "reliability": _rounded(grounds.reliability),
+            "interval": [_rounded(grounds.interval.low), _rounded(grounds.interval.high)],
+            "standard_error": _rounded(grounds.error),
             "near_the_cut": bool(grounds.near),
             "objections": grounds.objections,
         }
     )
+
+
+def _rounded(value: float) -> float | None:
+    """Return a figure to four decimals, None for nan, which JSON does not have."""
+    return None if value != value else round(float(value), 4)
 
 
 def _name(step: Step, code: str, issuer: str, course: str) -> None:
@@ -298,11 +310,12 @@ def public_list(records: Records, page: bool = False) -> str:
     rows = [(state.code, state.status, state.since[:10], state.until[:10]) for state in states]
     heading = ("code", "state", "since", "until")
     if page:
-        cells = "".join(
-            f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>\n" for row in rows
-        )
+        table_rows = ""
+        for row in rows:
+            cells = "".join(f"<td>{escape(cell)}</td>" for cell in row)
+            table_rows += f"<tr>{cells}</tr>\n"
         titles = "".join(f'<th scope="col">{title}</th>' for title in heading)
-        return PAGE.format(made=made, titles=titles, cells=cells)
+        return PAGE.format(made=made, titles=titles, cells=table_rows)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerows([heading, *rows, ("# as of", made, "", "")])
@@ -370,13 +383,14 @@ def _state(connection: Connection, code: str, now: str) -> Certificate:
         words += f" The decision it stands on has changed: {changed}."
     frozen = json.loads(events[0]["frozen"])
     return Certificate(
-        code,
-        status,
-        words,
-        attempt["candidate"],
-        attempt["form"],
-        events[0]["at"],
-        until,
-        frozen["key"],
-        *named,
+        code=code,
+        status=status,
+        words=words,
+        candidate=attempt["candidate"],
+        form=attempt["form"],
+        since=events[0]["at"],
+        until=until,
+        key=frozen["key"],
+        issuer=named.issuer,
+        course=named.course,
     )

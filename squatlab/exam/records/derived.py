@@ -10,8 +10,8 @@ from __future__ import annotations
 import json
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Mapping
-from typing import Any
+from collections.abc import Callable, Collection, Iterator, Mapping
+from typing import Any, NamedTuple
 
 from sqlalchemy import Connection, select
 
@@ -65,6 +65,7 @@ def responses(connection: Connection, attempt: int) -> list[Response]:
 
 
 def _row(connection: Connection, table: Any, number: int) -> Mapping[str, Any]:
+    """Return the row of a table with a number, unchecked."""
     return connection.execute(select(table).where(table.c.number == number)).mappings().one()
 
 
@@ -104,15 +105,25 @@ class _Kept:
             self.responses[attempt].append(Response(*row))
 
     def _all(self, table: Any) -> list[Mapping[str, Any]]:
+        """Return all rows of a table in the order of the chain."""
         return list(self._connection.execute(select(table).order_by(table.c.number)).mappings())
 
-    def became(self, attempt: Mapping[str, Any]) -> list[tuple[str, Mapping[str, Any]]]:
-        """Return what happened to an attempt: (kind, row), in the order of the chain."""
+    def became(self, attempt: Mapping[str, Any]) -> list[_Event]:
+        """Return what happened to an attempt, in the order of the chain."""
         number = attempt["number"]
-        events = [("ruling", row) for row in self.rulings[attempt["form"]]]
-        events += [("appeal", row) for row in self.appeals[number]]
-        events += [("decision", row) for row in self.decided[number]]
-        return sorted(events, key=lambda event: event[1]["number"])
+        events = [
+            *(_Event(_Walk.ruling, row) for row in self.rulings[attempt["form"]]),
+            *(_Event(_Walk.appeal, row) for row in self.appeals[number]),
+            *(_Event(_Walk.decision, row) for row in self.decided[number]),
+        ]
+        return sorted(events, key=lambda event: event.row["number"])
+
+
+class _Event(NamedTuple):
+    """Hold a row that changes what an attempt is worth, and how a walk takes it."""
+
+    step: Callable[[_Walk, Mapping[str, Any]], Iterator[str]]
+    row: Mapping[str, Any]
 
 
 def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mapping[str, Any]]]:
@@ -124,48 +135,78 @@ def _grouped(rows: list[Mapping[str, Any]], column: str) -> dict[Any, list[Mappi
 
 
 def _verify_attempt(stored: _Kept, attempt: Mapping[str, Any]) -> Iterator[str]:
-    """Walk through what became of an attempt, in the order of the chain."""
-    number, name = attempt["number"], chain.name_of("attempts", attempt)
-    given = stored.responses[number]
-    answers = {response.item: response.answer for response in given}
-    had = {response.item for response in given if response.certifies and response.mark == 1}
-    lifts = sum(response.certifies for response in given)
-    if (attempt["score"], attempt["cases"]) != (len(had), lifts):
+    """Yield what does not follow from an attempt's answers and from what became of it."""
+    name = chain.name_of("attempts", attempt)
+    responses = stored.responses[attempt["number"]]
+    walk = _Walk(stored, attempt, responses)
+    lifts = sum(response.certifies for response in responses)
+    if (attempt["score"], attempt["cases"]) != (len(walk.right), lifts):
         recorded = f"{attempt['score']:g} of {attempt['cases']}"
-        yield f"{name}: its answers give {len(had)} of {lifts}, not {recorded}"
+        yield f"{name}: its answers give {len(walk.right)} of {lifts}, not {recorded}"
     handed_in = stored.hand_in.get(attempt["hand_in"])
-    if handed_in is None or not _same_answers(answers, _read(handed_in["answers"])):
+    if handed_in is None or not _same_answers(walk.answers, _read(handed_in["answers"])):
         yield f"{name}: its answers are not those that were handed in"
-    cut = stored.cuts.get(attempt["form"], math.nan)
-    accepted: set[str] = set()
-    credited: set[str] = set()
-    cause = True  # the marking leads to a first decision, a ruling or an appeal to another
-    for kind, row in stored.became(attempt):
-        place = row["number"]
-        if kind == "ruling":
-            credited |= {row["item"]} if row["certifies"] else set()
-            cause = True
-        elif kind == "appeal":
-            accepted_rows = stored.accepted[place]
-            accepted = {row_accepted["item"] for row_accepted in accepted_rows}
-            for row_accepted in accepted_rows:
-                item = row_accepted["item"]
-                if answers.get(item) != files.canonical(row_accepted["option"]):
-                    yield f"accepted, row {row_accepted['number']} ({item}): this was not answered"
-            cause = True
-        expected = len(had | accepted | credited)
-        if kind == "appeal" and row["after"] != expected:
-            yield f"appeals, row {place}: what it accepts gives {expected}, not {row['after']:g}"
-        if kind == "decision":
-            if not cause:
-                yield f"decisions, row {place}: nothing that is on record led to it"
-            if row["score"] != expected or row["passed"] != (expected >= cut):
-                result = "passed" if row["passed"] else "not passed"
-                yield (
-                    f"decisions, row {place}: the answers of attempt {number} give {expected} at "
-                    f"a cut of {cut:g}, not {row['score']:g}, {result}"
-                )
-            cause = False
+    for event in stored.became(attempt):
+        yield from event.step(walk, event.row)
+
+
+class _Walk:
+    """Walk through what became of an attempt; each step yields what does not follow.
+
+    ``right`` has the certifying items answered as the key says, ``accepted``
+    those that the last appeal accepted, ``credited`` those of all rulings so
+    far. ``is_due`` if something since the last decision led to another: the
+    marking, an appeal, a ruling.
+    """
+
+    def __init__(
+        self, stored: _Kept, attempt: Mapping[str, Any], responses: list[Response]
+    ) -> None:
+        self.stored, self.attempt = stored, attempt
+        self.answers = {response.item: response.answer for response in responses}
+        self.right = {r.item for r in responses if r.certifies and r.mark == 1}
+        self.accepted: set[str] = set()
+        self.credited: set[str] = set()
+        self.is_due = True
+
+    @property
+    def score(self) -> int:
+        """Return what the attempt is worth now; no item counts twice."""
+        return len(self.right | self.accepted | self.credited)
+
+    def ruling(self, row: Mapping[str, Any]) -> Iterator[str]:
+        """Take a ruling: it credits an item to everyone who sat the form."""
+        if row["certifies"]:
+            self.credited.add(row["item"])
+        self.is_due = True
+        yield from ()
+
+    def appeal(self, row: Mapping[str, Any]) -> Iterator[str]:
+        """Take an appeal: what it accepts takes the place of what an earlier one did."""
+        accepted = self.stored.accepted[row["number"]]
+        for option in accepted:
+            if self.answers.get(option["item"]) != files.canonical(option["option"]):
+                name = f"accepted, row {option['number']} ({option['item']})"
+                yield f"{name}: this was not answered"
+        self.accepted = {option["item"] for option in accepted}
+        self.is_due = True
+        if row["after"] != self.score:
+            name = f"appeals, row {row['number']}"
+            yield f"{name}: what it accepts gives {self.score}, not {row['after']:g}"
+
+    def decision(self, row: Mapping[str, Any]) -> Iterator[str]:
+        """Take a decision: it needs a cause, and follows from the score and the cut."""
+        name = f"decisions, row {row['number']}"
+        if not self.is_due:
+            yield f"{name}: nothing that is on record led to it"
+        self.is_due = False
+        cut = self.stored.cuts.get(self.attempt["form"], math.nan)
+        if row["score"] != self.score or row["passed"] != (self.score >= cut):
+            result = "passed" if row["passed"] else "not passed"
+            yield (
+                f"{name}: the answers of attempt {self.attempt['number']} give {self.score} at a "
+                f"cut of {cut:g}, not {row['score']:g}, {result}"
+            )
 
 
 def _same_answers(responses: Mapping[str, str], handed_in: Mapping[str, Any]) -> bool:

@@ -12,7 +12,7 @@ from sqlalchemy import insert, select
 from squatlab import tables
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
-from squatlab.exam.records.ledger import Records
+from squatlab.exam.records.ledger import Head, Records
 from squatlab.questions import files
 from squatlab.spreadsheet import read_rows, without_rows
 
@@ -21,6 +21,10 @@ STAYS = (
     "and who decided. They prove what was decided, and the chain of the records would break "
     "without them."
 )
+
+
+ROWS_AT_ONCE = 500
+"""Rows of a copy that are written by one statement."""
 
 
 class Copy(NamedTuple):
@@ -35,7 +39,8 @@ def note_output(
 ) -> int:
     """Record that something left: a badge, an export, a panel's cut.
 
-    ``of`` names what it is of; of the ``content`` the fingerprint is kept.
+    ``subject`` names what it is of; of the ``content`` the fingerprint is
+    kept, by which a file can be known again.
     """
     raw = content.encode() if isinstance(content, str) else content
     with records.writing() as step:
@@ -51,7 +56,8 @@ def note_output(
 def copy(records: Records, where: str | Path) -> Copy:
     """Copy the records whole to a new file or an empty database, and check the copy.
 
-    From a copy, this restores. Raises RecordsError if there are rows in
+    From a copy, this restores. Nothing is copied over: records that were
+    written to since would be lost. Raises RecordsError if there are rows in
     that place, if the original was altered, or if the copy is not the same.
     """
     if faults := records.verify():
@@ -60,15 +66,17 @@ def copy(records: Records, where: str | Path) -> Copy:
         raise RecordsError(f"{where} is there already: copy to a new file")
     target = Records(where)
     try:
-        with records.reading() as source, target._alone() as into:
+        with records.reading() as source, target.alone() as into:
             if chain.last(into).number:
                 raise RecordsError(f"{target.name} holds records already: copy to an empty place")
+            # In an order in which what a row refers to is there before it.
             for table in schema.TABLES.sorted_tables:
                 rows = [dict(row) for row in source.execute(select(table)).mappings()]
-                into.execute(table.delete())
-                for start in range(0, len(rows), 500):
-                    into.execute(insert(table), rows[start : start + 500])
-            head = f"{chain.last(source).number}:{chain.last(source).hash}"
+                into.execute(table.delete())  # the version, which the new place has already
+                for start in range(0, len(rows), ROWS_AT_ONCE):
+                    into.execute(insert(table), rows[start : start + ROWS_AT_ONCE])
+            last = chain.last(source)
+            head = Head(last.number, last.hash).note
         if target.head() != head or (faults := target.verify(head)):
             raise RecordsError(f"{target.name} is no good copy, do not use it: {faults}")
     finally:

@@ -1,4 +1,7 @@
-"""The book of records: one file, or a database several sites share."""
+"""The book of records: one file, or a database several sites share.
+
+Opens it, lets one writer in at a time, and signs the end of the chain.
+"""
 
 from __future__ import annotations
 
@@ -28,12 +31,15 @@ LOCK = 0x5C0A7
 """The number by which writers to one PostgreSQL database know each other."""
 
 
-ROOM = "make room on the disk and run the same again: nothing is recorded twice"
+MAKE_ROOM = "make room on the disk and run the same again: nothing is recorded twice"
+
 ADVICE = {
-    "full": ROOM,
-    "No space": ROOM,
+    "full": MAKE_ROOM,
+    "No space": MAKE_ROOM,
     "locked": f"another program has held it for {PATIENCE_S} s; close it and run this again",
 }
+
+"""What to do, by what stands in the message of a database: SQLite has no numbers for it."""
 
 UPGRADES: dict[int, Callable[[Connection], None]] = {}
 """What else has to be done to leave a version, beside adding tables and columns."""
@@ -143,7 +149,7 @@ class Records:
         with self.reading() as connection:
             ready = _version(connection) == schema.VERSION
         if not ready:
-            with self._alone() as connection:
+            with self.alone() as connection:
                 _prepare(connection)
 
     @classmethod
@@ -180,11 +186,12 @@ class Records:
         author = (by or self.by).strip()
         if not author:
             raise RecordsError("say who writes this into the records: --by NAME (by)")
-        with self._alone() as connection:
+        with self.alone() as connection:
             yield Step(connection, author, max(self.now, chain.last(connection).at))
 
     @contextmanager
-    def _alone(self) -> Iterator[Connection]:
+    def alone(self) -> Iterator[Connection]:
+        """Open the database while no other process writes to it; `writing` is for rows."""
         engine = self._engine.execution_options(alone=True)
         with self._errors_in_words(), engine.begin() as connection:
             if not self._lite:
@@ -242,8 +249,13 @@ class Records:
 
     def head(self) -> str:
         """Return the chain's last number and hash: note it elsewhere."""
+        return self._unsigned_head().note
+
+    def _unsigned_head(self) -> Head:
+        """Return where the chain ends."""
         with self.reading() as connection:
-            return Head(*chain.last(connection)[:2]).note
+            last = chain.last(connection)
+        return Head(last.number, last.hash)
 
     def sign(self, by: str = "", key: signing.Jwk | None = None) -> Head:
         """Sign the end of the chain and return it.
@@ -255,19 +267,18 @@ class Records:
         by = (by or self.by).strip()
         jwk = key or self._key(by)
         if jwk is None:
-            with self.reading() as connection:
-                return Head(*chain.last(connection)[:2])
+            return self._unsigned_head()
         table, name = schema.signatures, jwk["x"]
-        with self._alone() as connection:
+        with self.alone() as connection:
             last = chain.last(connection)
             where = (table.c.number == last.number) & (table.c.key == name)
-            done = connection.execute(select_rows(table).where(where)).mappings().first()
-            if done:
-                short = signing.name_of(jwk)
-                return Head(
-                    last.number, last.hash, done["by"], done["at"], short, done["signature"]
+            signed = connection.execute(select_rows(table).where(where)).mappings().first()
+            head = Head(last.number, last.hash, key=signing.name_of(jwk))
+            if signed:
+                return head._replace(
+                    by=signed["by"], at=signed["at"], signature=signed["signature"]
                 )
-            head = Head(last.number, last.hash, by, max(self.now, last.at), signing.name_of(jwk))
+            head = head._replace(by=by, at=max(self.now, last.at))
             head = head._replace(signature=signing.sign(jwk, head.message))
             if last.number:
                 row = {"number": head.number, "key": name, "by": by, "at": head.at}
@@ -285,6 +296,8 @@ class Records:
             with self.reading() as connection:
                 known = connection.execute(select_rows(schema.signatures.c.key).limit(1)).scalar()
             if known:
+                # A new key would be drawn otherwise, and whoever took the old one away could have
+                # a book that they wrote anew signed as if nothing had happened.
                 raise RecordsError(
                     f"{self.name} is signed, and its key is not in {path}: put it there, or name "
                     "it in SQUATLAB_SIGNING_KEY"
@@ -303,14 +316,16 @@ def _verify_signatures(connection: Connection, key: signing.Jwk | None) -> tuple
     columns = *table.c, link.c.hash
     joined = select_rows(*columns).join(link, link.c.number == table.c.number, isouter=True)
     signatures = connection.execute(joined.order_by(table.c.number)).mappings().all()
-    words, newest = [], 0
+    words = []
+    newest = 0
     for row in signatures:
         head = Head(row["number"], row["hash"] or "", row["by"], row["at"])
         jwk = signing.KIND | {"x": row["key"]}
-        ours = key is None or key["x"] == row["key"]
         if not signing.signed(jwk, head.message, row["signature"]):
             words.append(f"the signature of row {row['number']} by {row['by']} does not hold")
-        elif ours:
+        # Anybody can sign a book that they wrote anew with a key of their own: only signatures
+        # of the key that was given count, if one was.
+        elif key is None or key["x"] == row["key"]:
             newest = row["number"]
     end = chain.last(connection).number
     if (signatures or key) and newest < end:
@@ -353,7 +368,9 @@ def _prepare(connection: Connection) -> None:
     }
     schema.TABLES.create_all(connection)
     for name, there in columns.items():
-        for column in schema.TABLES.tables[name].c if name in schema.TABLES.tables else ():
+        if name not in schema.TABLES.tables:
+            continue
+        for column in schema.TABLES.tables[name].c:
             if column.name not in there:
                 kind = column.type.compile(connection.dialect)
                 connection.execute(text(f"ALTER TABLE {name} ADD COLUMN {column.name} {kind}"))
@@ -373,10 +390,12 @@ def _private(path: Path) -> None:
 
 
 def _keep_references(connection: object, _record: object) -> None:
+    """Let SQLite hold foreign keys, which it does only when told on each connection."""
     connection.execute("PRAGMA foreign_keys=ON").close()
 
 
 def _begin(connection: Connection) -> None:
+    """Begin a transaction of SQLite's; a writer's locks the file at its beginning."""
     alone = connection.get_execution_options().get("alone")
     # Taken at once: two readers that both want to write later would each wait for the other.
     connection.exec_driver_sql("BEGIN IMMEDIATE" if alone else "BEGIN")

@@ -1,4 +1,8 @@
-"""Who may sit which form: the code they get, the time agreed with them, when they sit again."""
+"""Who may sit which form: the code they get, the time agreed, when they sit again.
+
+An opening is a row: a candidate was given a form. Without it nothing that
+is handed in stands, and a served exam lets nobody in.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +14,7 @@ from sqlalchemy import Connection
 
 from squatlab import tables
 from squatlab.exam import codes
-from squatlab.exam.forms import TIME_FACTORS, Form, FormKey
+from squatlab.exam.forms import MOST_MINUTES, TIME_FACTORS, Form, FormKey
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
@@ -30,8 +34,8 @@ class RetakeRule(NamedTuple):
     @classmethod
     def read(cls) -> RetakeRule:
         """Return the rule of ``data/exam_policy.csv``."""
-        waiting, attempts, window = (tables.value("exam_policy", name=f) for f in cls._fields)
-        return cls(waiting, int(attempts), window)
+        policy = {name: tables.value("exam_policy", name=name) for name in cls._fields}
+        return cls(policy["waiting_days"], int(policy["attempts"]), policy["window_days"])
 
     def objection(self, when: str, past: Iterable[str]) -> str:
         """Return why not to sit at ``when`` after ``past`` attempts, or "".
@@ -42,6 +46,7 @@ class RetakeRule(NamedTuple):
         sat = datetime.fromisoformat(when)
         others = sorted(datetime.fromisoformat(moment) for moment in past)
         wait, window = timedelta(days=self.waiting_days), timedelta(days=self.window_days)
+        # Both ways in time: a hand-in of last week may be recorded after one of today.
         for other in others:
             if abs(sat - other) < wait:
                 return (
@@ -126,21 +131,19 @@ def open_form(
     if why := TIME_FACTORS.objection(time_factor):
         raise RecordsError(why)
     rule = rule or RetakeRule.read()
+    # Drawn for this opening alone: the code follows from it and the key's salt, so that neither
+    # who has the records nor who has the key can work it out alone.
     nonce = records.draw(16).hex()
     code = codes.candidates_code(key.salt, form.id, candidate, nonce)
     with records.writing() as step:
         _may_sit(step.connection, form, candidate)
         enrol(step, form, candidate)
-        for table, what, when in (
-            (schema.attempts, "handed in", "handed_in"),
-            (schema.openings, "opened", "at"),
-        ):
-            if seen := chain.newest(step.connection, table, candidate=candidate, form=form.id):
-                raise RecordsError(
-                    f"candidate {candidate}, form {form.id}: {what} on {seen[when][:10]}, so its "
-                    "lifts are known; give another form (after a crash the candidate carries on "
-                    "where they were; to print the code again: squatlab records … slips)"
-                )
+        if seen := _when_seen(step.connection, form.id, candidate):
+            raise RecordsError(
+                f"candidate {candidate}, form {form.id}: {seen}, so its lifts are known; give "
+                "another form (after a crash the candidate carries on where they were; to print "
+                "the code again: squatlab records … slips)"
+            )
         allow(step.connection, form.id, candidate, step.at, rule)
         notes = tuple(_notes(step.connection, candidate))
         number = step.append(
@@ -152,8 +155,22 @@ def open_form(
             code=codes.fingerprint(code, form.id, candidate),
             rule=str(rule),
         )
-    minutes = form.minutes and form.minutes * time_factor
-    return Slip(number, candidate, form.id, code, time_factor, minutes, notes)
+    return Slip(number, candidate, form.id, code, time_factor, _minutes(form, time_factor), notes)
+
+
+def _minutes(form: Form, time_factor: float) -> float | None:
+    """Return the minutes that a time factor gives, None without a limit."""
+    return None if form.minutes is None else form.minutes * time_factor
+
+
+def _when_seen(connection: Connection, form: str, candidate: str) -> str:
+    """Return when a candidate was shown a form, in words; "" for never."""
+    mine = {"candidate": candidate, "form": form}
+    if attempt := chain.newest(connection, schema.attempts, **mine):
+        return f"handed in on {attempt['handed_in'][:10]}"
+    if opening := chain.newest(connection, schema.openings, **mine):
+        return f"opened on {opening['at'][:10]}"
+    return ""
 
 
 def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
@@ -164,15 +181,9 @@ def slips(records: Records, form: Form, key: FormKey) -> tuple[Slip, ...]:
         for row in chain.rows(connection, schema.openings, form=form.id):
             code = codes.candidates_code(key.salt, form.id, row["candidate"], row["nonce"])
             factor = row["time_factor"]
+            minutes = _minutes(form, factor)
             slips_again.append(
-                Slip(
-                    row["number"],
-                    row["candidate"],
-                    form.id,
-                    code,
-                    factor,
-                    form.minutes and form.minutes * factor,
-                )
+                Slip(row["number"], row["candidate"], form.id, code, factor, minutes)
             )
     return tuple(slips_again)
 
@@ -184,6 +195,8 @@ def known_by(records: Records, form: str, candidate: str, code: str) -> Opening 
     candidate who is not there.
     """
     candidate = candidate if isinstance(candidate, str) else ""
+    # First the slow part, whoever asks: a candidate who is not there would otherwise be answered
+    # sooner, and ids could be found out by the time.
     given = codes.fingerprint(code, form, candidate)
     with records.reading() as connection:
         row = chain.newest(connection, schema.openings, candidate=candidate, form=form)
@@ -202,16 +215,17 @@ def openings(records: Records, form: str = "") -> tuple[Opening, ...]:
 
 def _opening(connection: Connection, row: dict[str, Any]) -> Opening:
     """Return an opening with its minutes, and when its form came back."""
-    sat, who, form = schema.attempts, row["candidate"], row["form"]
-    back = chain.newest(connection, sat, candidate=who, form=form)
+    attempt = chain.newest(
+        connection, schema.attempts, candidate=row["candidate"], form=row["form"]
+    )
     return Opening(
-        row["number"],
-        who,
-        form,
-        row["time_factor"],
-        minutes_of(connection, row),
-        row["at"],
-        back["handed_in"] if back else None,
+        number=row["number"],
+        candidate=row["candidate"],
+        form=row["form"],
+        time_factor=row["time_factor"],
+        minutes=minutes_of(connection, row),
+        opened=row["at"],
+        handed_in=attempt["handed_in"] if attempt else None,
     )
 
 
@@ -234,7 +248,8 @@ def note_incident(
     """
     if event not in ("extended", "closed", "note") or not why.strip():
         raise RecordsError("give extended, closed or note, and the reason (why)")
-    if (event == "extended") is not (minutes is not None and 0 < minutes <= 24 * 60):
+    has_minutes = minutes is not None and 0 < minutes <= MOST_MINUTES
+    if (event == "extended") is not has_minutes:
         raise RecordsError("only an extension has minutes: more than 0, and less than a day")
     with records.writing(by) as step:
         if not chain.rows(step.connection, schema.openings, number=opening):
@@ -253,7 +268,7 @@ def incidents(records: Records, opening: int) -> tuple[Incident, ...]:
 def incidents_of(connection: Connection, opening: int) -> tuple[Incident, ...]:
     """Return the same within a step that is already open."""
     rows = chain.rows(connection, schema.incidents, opening=opening)
-    return tuple(Incident(*(row[name] for name in Incident._fields)) for row in rows)
+    return tuple(Incident(**{name: row[name] for name in Incident._fields}) for row in rows)
 
 
 def enrol(step: Step, form: Form, candidate: str = "") -> None:

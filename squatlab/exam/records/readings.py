@@ -42,23 +42,24 @@ def standings(records: Records, form: str = "") -> tuple[Standing, ...]:
     """
     wanted = {"form": form} if form else {}
     with records.reading() as connection:
-        standings_read, reviewed = [], {}
+        standings_read = []
+        key_of_form: dict[str, str] = {}
         for row in chain.rows(connection, schema.attempts, **wanted):
             name, number = row["form"], row["number"]
-            if name not in reviewed:
-                reviewed[name] = key_status(connection, name, row["cases"])
+            if name not in key_of_form:
+                key_of_form[name] = key_status(connection, name, row["cases"])
             hand_in = chain.newest(connection, schema.hand_ins, number=row["hand_in"])
             standings_read.append(
                 Standing(
-                    number,
-                    row["candidate"],
-                    name,
-                    row["handed_in"],
-                    row["cases"],
-                    latest(connection, number),
-                    codes.spell(bytes.fromhex(row["answers"])),
-                    hand_in["mode"],
-                    reviewed[name],
+                    number=number,
+                    candidate=row["candidate"],
+                    form=name,
+                    handed_in=row["handed_in"],
+                    cases=row["cases"],
+                    decision=latest(connection, number),
+                    receipt=codes.spell(bytes.fromhex(row["answers"])),
+                    mode=hand_in["mode"],
+                    key=key_of_form[name],
                 )
             )
     return tuple(standings_read)

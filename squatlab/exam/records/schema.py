@@ -20,14 +20,17 @@ TIME = sql.String(24)  # UTC as text: sorts, and hashes, the same in every datab
 
 
 def _column(name: str, kind: Any, *more: Any, **how: Any) -> sql.Column:
+    """Return a column that is never empty."""
     return sql.Column(name, kind, *more, nullable=False, **how)
 
 
 def _number(target: str, name: str) -> sql.Column:
+    """Return a column with the number of a row elsewhere."""
     return _column(name, sql.Integer, sql.ForeignKey(target), index=True)
 
 
 def _kept(name: str, *columns: Any) -> sql.Table:
+    """Return a table whose rows have their links in the chain, by number."""
     number = sql.Column(
         "number",
         sql.Integer,
@@ -39,10 +42,12 @@ def _kept(name: str, *columns: Any) -> sql.Table:
 
 
 def _candidate() -> sql.Column:
+    """Return the column that says which candidate a row is about."""
     return _column("candidate", ID, sql.ForeignKey("candidates.id"))
 
 
 def _form() -> sql.Column:
+    """Return the column that says which form a row is about."""
     return _column("form", ID, sql.ForeignKey("forms.id"))
 
 
@@ -196,8 +201,8 @@ responses = sql.Table(
     TABLES,
     _column("attempt", sql.Integer, sql.ForeignKey("attempts.number"), primary_key=True),
     _column("item", ID, primary_key=True),
-    _column("answer", sql.Text),
-    _column("mark", sql.Float),  # answer as canonical JSON
+    _column("answer", sql.Text),  # as canonical JSON
+    _column("mark", sql.Float),
     _column("certifies", sql.Boolean),
 )
 

@@ -56,6 +56,7 @@ def blind_sheets(package: Package, paper: str = "A4") -> tuple[Page, ...]:
 
 
 def _choices(question: Question) -> list[str]:
+    """Return the options as they stand on the sheet, each with its letter."""
     choices = question.how.choices(question)
     letters = [*LETTERS[: len(question.options)], *[""] * len(choices)]
     return [
@@ -71,11 +72,13 @@ def _columns(choices: list[str]) -> int:
 
 
 def _lines(page: Page, question: Question) -> list[str]:
+    """Return the question in lines as wide as the page."""
     asked = f"{question.id}  {question.text} ({question.how.paper})"
     return wrapped(asked, page.right - page.left, 9.5, bold=True)
 
 
 def _height(page: Page, question: Question, clip: Pictures | None) -> float:
+    """Return how much of a page an item takes, mm."""
     choices = _choices(question)
     rows = len(_lines(page, question)) + (-(-len(choices) // _columns(choices)) or 1)
     return LINE * rows + ((TALL + 1) * len(clip.views) + LINE if clip else 0.0) + GAP

@@ -113,6 +113,7 @@ class SecretField(Field):
 
 
 def _is_secret(path: Path) -> bool:
+    """Return whether a file is a secret of an exam, unchanged."""
     try:
         files.load(path, "exam secret")
     except (OSError, ValueError):
@@ -174,17 +175,21 @@ class ExamForm(DeskForm):
 
     @property
     def _certify(self) -> bool:
+        """Return whether the forms are to certify."""
         return self.fields["purpose"].value == CERTIFY
 
     def _check_purpose(self) -> str:
+        """Return what the purpose asks of the rest."""
         if self._certify:
             return "They may certify: secret and bank must be your own."
         return "For practice and trial: everything that comes with the course will do."
 
     def _bank(self) -> Bank | None:
+        """Return the certifier's bank, None for the one that ships."""
         return Bank.read(Path()) if self.fields["bank"].value == BESIDE else None
 
     def _check_made_from(self) -> str:
+        """Return what forms are made from; ValueError for what may not certify."""
         secret, bank = self.fields["secret"].value, self._bank()
         if self._certify and secret.weakness:
             raise ValueError(f"Secret: {secret.weakness}. Choose your own, or draw one")
@@ -199,6 +204,7 @@ class ExamForm(DeskForm):
         return f"Questions from {ours}. {keep}".strip()
 
     def _names(self) -> tuple[str, ...]:
+        """Return the names of the forms; ValueError if two are the same."""
         names = [self.fields[name].value for name in ("first", "second")]
         found = tuple(files.identifier("form", name) for name in names if name)
         if len({*map(str.casefold, found)}) < len(found):
@@ -206,6 +212,7 @@ class ExamForm(DeskForm):
         return found
 
     def _check_forms(self) -> str:
+        """Return what the forms will be; ValueError for a cut beyond the blueprint."""
         names, cut = self._names(), self.fields["cut"].value
         lifts = sum(cell.count for cell in blueprint().values() if cell.how.certifies)
         questions = sum(cell.count for cell in blueprint().values())
@@ -267,6 +274,7 @@ class PackingRow(DeskPart):
         return self.packed
 
     def _pack(self) -> None:
+        """Pack the forms that are drawn now; say how far it is, or why not."""
         self.pack.disabled = True
         try:
             self.packed = tuple(self._one(form) for form in self._forms())
@@ -282,6 +290,7 @@ class PackingRow(DeskPart):
             self.pack.disabled = False
 
     def _forms(self) -> list[Drawn]:
+        """Return the drawn forms; FileExistsError for one that was packed before."""
         forms, folder = self._source.values, Path(self._folder.value)
         for form in forms:
             if (there := folder / f"{form.form.id}.zip").exists():
@@ -289,6 +298,8 @@ class PackingRow(DeskPart):
         return forms
 
     def _one(self, form: Drawn) -> Packed:
+        """Pack one form and count its questions meanwhile."""
+
         def progress(done: int, of: int) -> None:
             self._say(f"Packing {form.form.id}: {done} of {of} questions …")
 
@@ -296,6 +307,7 @@ class PackingRow(DeskPart):
         return form.pack(self._folder.value, stills, on_progress=progress, texts=texts)
 
     def _say(self, words: str) -> None:
+        """Show a message."""
         self.message = words
         self._status.value = f'<p role="status">{escape(words)}</p>'
 
@@ -334,6 +346,7 @@ class SealedForm(DeskForm):
         super().__init__("Packed form", [step])
 
     def _form_words(self) -> str:
+        """Return which form was chosen."""
         form = self._values().form
         return f"form {form.id}, {len(form.items)} questions, seal {form.seal[:16]}…"
 
@@ -395,16 +408,19 @@ class SittingForm(DeskForm):
         return package, key
 
     def _check_form(self) -> str:
+        """Return the form in words."""
         own = self._own()
         form = own[0].form if own else self._club.form
         return f"form {form.id}, {len(form.items)} questions, {form.cut:g} right lifts to pass."
 
     def _check_answers(self) -> str:
+        """Return how many people sat, and how many hand-ins were refused."""
         report = self._sitting().report
         people, refused = len(report.outcomes), len(report.refused) + len(report.marks.refused)
         return f"{people} people, {refused} refused."
 
     def _sitting(self) -> ExamSitting:
+        """Return the sitting that is chosen; ValueError says what is missing."""
         own = self._own()
         if own is None:
             return self._club
@@ -430,6 +446,7 @@ class SittingForm(DeskForm):
 
     @staticmethod
     def _recorded(package: Package, key: FormKey, path: Path) -> ExamSitting:
+        """Return a sitting from the records of a served exam."""
         with closing(Records.existing(path)) as records:
             report = recorded_report(records, package.form, key)
         return ExamSitting(package.form, key, report, package, path)
@@ -480,6 +497,7 @@ class PanelForm(DeskForm):
         sitting.on_change(self._changed)
 
     def _lines(self) -> str:
+        """Return the cut that the panel gives, in lines."""
         sitting, panel = self._values()
         return "\n".join(panel_lines(panel, None, sitting.form))
 
@@ -511,6 +529,7 @@ class ReviewForm(DeskForm):
         sitting.on_change(self._changed)
 
     def _answered(self) -> BlindAnswers:
+        """Return what coaches answered: the club's, or the tables that were added."""
         sitting = self._sitting.values
         if sitting.package is None:
             return self._club if sitting.records is None else {}
@@ -539,6 +558,7 @@ class ReviewForm(DeskForm):
         return KeyReview(sitting.form, sitting.key, (*on_record, *typed))
 
     def _enter(self) -> None:
+        """Enter the answers into the records; say what came of it."""
         try:
             words = self._recorded()
         except (ValueError, OSError) as problem:

@@ -129,15 +129,26 @@ class FilmedLift:
     def _room(self, bounds: tuple[float, float, float, float]) -> Iterable[Primitive]:
         """Yield wall, floor and platform."""
         left, top, right, bottom = bounds
-        away = _toward(self.camera) * -WALL_BEHIND_M
-        edge = self.frame.at(complex(self._seen(away))).imag
+        edge = self._floor_edge
         yield Shape(rectangle(left, top, right, bottom), WALL)
         yield Shape(rectangle(left, max(edge, top), right, max(bottom, edge)), FLOOR)
+        yield self._platform
+
+    @cached_property
+    def _floor_edge(self) -> float:
+        """Return how far down the picture the floor meets the wall, picture units."""
+        away = _toward(self.camera) * -WALL_BEHIND_M
+        return self.frame.at(complex(self._seen(away))).imag
+
+    @cached_property
+    def _platform(self) -> Shape:
+        """Return the platform, which stays where it is in every frame."""
         half = PLATFORM_HALF_M
         signs = ((1, 1), (1, -1), (-1, -1), (-1, 1))
         corners = np.array([(ahead * half, 0.0, aside * half) for ahead, aside in signs])
-        platform = tuple(self.frame.at(complex(corner)) for corner in self._seen(corners))
-        yield Shape(platform, PLATFORM)
+        return Shape(
+            tuple(self.frame.at(complex(corner)) for corner in self._seen(corners)), PLATFORM
+        )
 
     def _side(self) -> list[Moving]:
         """Return the parts of a side view from back to front."""
@@ -281,15 +292,19 @@ def _toward(camera: Camera) -> NDArray[np.float64]:
 
 
 def _unit(vectors: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return vectors (…, xyz) of length 1."""
     return vectors / np.linalg.norm(vectors, axis=-1, keepdims=True)
 
 
 def _hulls(points: NDArray[np.complex128]) -> Points:
     """Return the convex outline of points (point, time), as many corners at every time."""
-    outlines = [_hull(column.tolist()) for column in points.T]
+    # Feet stay where they are for most of a lift: an outline is worked out once for all frames
+    # that have the very same points.
+    different, which = np.unique(points.T, axis=0, return_inverse=True)
+    outlines = [_hull(corners.tolist()) for corners in different]
     most = max(map(len, outlines))
     padded = [outline + [outline[-1]] * (most - len(outline)) for outline in outlines]
-    return tuple(np.array(padded).T)
+    return tuple(np.array(padded)[which.ravel()].T)
 
 
 def _hull(points: list[complex]) -> list[complex]:

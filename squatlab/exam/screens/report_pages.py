@@ -148,6 +148,7 @@ def candidate_page(report: Report, outcome: Outcome, paper: str = "A4") -> Page:
 
 
 def _foot(page: Page, y: float) -> None:
+    """Draw what every candidate should know of the result."""
     page.paragraph(
         page.left,
         y + 3,
@@ -181,7 +182,7 @@ def _scale(page: Page, y: float, report: Report, outcome: Outcome) -> float:
 
 
 def _bar(page: Page, y: float, words: str, share: float, mean: float | None = None) -> float:
-    """Draw a score as a bar, with its error and the cut."""
+    """Draw a share as a bar, with the mean of all who sat; return where the next goes."""
     left = page.left + 66
     page.cell(page.left, y, 64, ROW, words, 8.5)
     page.box(left, y + 0.8, BAR, ROW - 1.6, line=0.4)
@@ -249,6 +250,7 @@ def _map(page: Page, y: float, report: Report) -> float:
 
 
 def _table(page: Page, y: float, rows: Sequence[Row], widths: Sequence[float]) -> Page:
+    """Draw rows as a table; widths in mm, 0 for what is left."""
     free = page.right - page.left - sum(widths)
     zeros = sum(1 for width in widths if not width)
     widths = [width or free / zeros for width in widths]

@@ -1,6 +1,6 @@
 // A form, one question at a time. A choice counts as saved only when the notebook has said so: until then it is
 // shown as being saved, and after a while as not saved.
-const PATIENCE_MS = 5000, KEPT_SHEETS = 4, TALL = 480, NARROW = 600;
+const PATIENCE_MS = 5000, KEPT_SHEETS = 4, TALL = 400, NARROW = 600;
 let screens = 0;
 
 // Sheets of pictures, opened when they are needed and a little before. The first is kept: all others lie upon it.
@@ -51,7 +51,9 @@ function player(clip, sheets) {
     const [, left, top, width, height] = view === "all" ? ["", 0, 0, clip.width, clip.height]
       : clip.panels.find(([name]) => name === view);
     if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
-    canvas.style.width = view === "all" ? "100%" : `${width * Math.min(1.5, TALL / height)}px`;
+    // As tall as leaves the buttons below it in sight; all views together take the width there is.
+    const fitting = width * (TALL / height);
+    canvas.style.width = `${view === "all" ? fitting : Math.min(1.5 * width, fitting)}px`;
     context.drawImage(first, left, top, width, height, 0, 0, width, height);
     if (n) {
       const [x, y, wide, high] = clip.boxes[n], start = ((picture - 1) % clip.on_a_sheet) * wide;

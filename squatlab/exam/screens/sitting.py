@@ -151,17 +151,20 @@ class Sitting(anywidget.AnyWidget):
         return self._safely(self._finish)
 
     def _start(self) -> None:
+        """Start the clock, and show the first question."""
         self.journal.begin()
         self.at, self.message = self._next(), self._welcome()
         if self.journal.handed_in:  # in another window
             self._finish()
 
     def _save(self, item: str, given: Any) -> None:
+        """Put an answer on the disk, as its kind of question reads it."""
         question = self.package.questions[item]
         self.journal.put(item, None if given is None else question.how.check(question, given))
         self.message = f"Saved {self._clock().astimezone():%H:%M:%S}"
 
     def _finish(self) -> None:
+        """Write the hand-in file, and show its receipt."""
         sheet = self.journal.hand_in(self._hand_in)
         self._receipt, self.handed_in = sheet.receipt, True
         self.message = (
@@ -198,9 +201,11 @@ class Sitting(anywidget.AnyWidget):
         self.send(reply | {"answers": self.answers})
 
     def _send_page(self) -> None:
+        """Tell the page what it shows."""
         self.send({"page": self.page, "answers": self.answers, "message": self.message})
 
     def _send_clip(self, item: str) -> None:
+        """Send the page one lift, while the clock runs: its pictures, and its words."""
         if "questions" not in self.page:
             return
         try:
@@ -280,4 +285,5 @@ def sit(
 
 
 def _hour(moment: str, form: str = "%H:%M:%S") -> str:
+    """Return a time of the files as this machine's clock shows it."""
     return f"{datetime.fromisoformat(moment).astimezone():{form}}"

@@ -37,6 +37,7 @@ def slip_pages(
 
 
 def _slip(page: Page, y: float, slip: Slip, name: str) -> None:
+    """Draw one slip: whose it is, the code, the time agreed."""
     left, middle = page.left + 4, page.left + 92
     page.box(page.left, y, page.right - page.left, HEIGHT - 3)
     page.words(left, y + 5, f"Form {slip.form}, candidate {slip.candidate}", 11, bold=True)

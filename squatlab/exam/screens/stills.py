@@ -94,21 +94,21 @@ def stills(
     pictures = _different(case.rep.points, taken)
     times = taken[np.flatnonzero(np.diff(pictures, prepend=-1))]
     lowest = int(np.argmin(case.rep.points["pelvis"][taken, 1]))
-    sheets, boxes = zip(*_sheets(shots, times.tolist(), width, height), strict=True)
+    sheets = list(_sheets(shots, times.tolist(), width, height))
     rate = (case.rep.time.size - 1) / float(case.rep.time[-1] - case.rep.time[0]) / every
     seconds = float(case.rep.time[-1] - case.rep.time[0])
     alt = f"{' and '.join(names)} view, {seconds:.1f} s".capitalize()
     return Pictures(
-        sheets,
-        boxes,
-        ON_A_SHEET,
-        width,
-        height,
-        tuple(pictures.tolist()),
-        rate,
-        tuple(shot.panel for shot in shots),
-        lowest,
-        f"{alt}, {taken.size} frames.",
+        sheets=tuple(sheet.webp for sheet in sheets),
+        boxes=tuple(sheet.box for sheet in sheets),
+        on_a_sheet=ON_A_SHEET,
+        width=width,
+        height=height,
+        frames=tuple(pictures.tolist()),
+        rate=rate,
+        panels=tuple(shot.panel for shot in shots),
+        lowest=lowest,
+        alt=f"{alt}, {taken.size} frames.",
     )
 
 
@@ -164,9 +164,14 @@ def _different(points: Any, taken: NDArray[np.intp]) -> NDArray[np.intp]:
     return which
 
 
-def _sheets(
-    shots: list[Shot], times: list[int], width: int, height: int
-) -> Iterator[tuple[bytes, PictureBox]]:
+class PictureSheet(NamedTuple):
+    """Hold pictures beside each other as WebP, and which part of the whole they are."""
+
+    webp: bytes
+    box: PictureBox
+
+
+def _sheets(shots: list[Shot], times: list[int], width: int, height: int) -> Iterator[PictureSheet]:
     """Yield sheets and what part of the picture each renews.
 
     The first is the whole first picture; what none of a sheet's pictures
@@ -187,7 +192,7 @@ def _sheets(
         return np.asarray(drawn.quantize(palette=colours, dither=0))
 
     base = indices(times[0])
-    yield _packed([base], palette), PictureBox(0, 0, width, height)
+    yield PictureSheet(_packed([base], palette), PictureBox(0, 0, width, height))
     for start in range(1, len(times), ON_A_SHEET):
         some = [indices(time) for time in times[start : start + ON_A_SHEET]]
         changed = np.any([picture_indices != base for picture_indices in some], axis=0)
@@ -197,7 +202,7 @@ def _sheets(
         top, bottom = int(rows[0]), int(rows[-1]) + 1
         left, right = int(columns[0]), int(columns[-1]) + 1
         cut = [picture_indices[top:bottom, left:right] for picture_indices in some]
-        yield _packed(cut, palette), PictureBox(left, top, right - left, bottom - top)
+        yield PictureSheet(_packed(cut, palette), PictureBox(left, top, right - left, bottom - top))
 
 
 def _picture(shots: list[Shot], time: int, width: int, height: int) -> Image.Image:

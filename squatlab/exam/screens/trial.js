@@ -12,6 +12,7 @@ function render({ model, el }) {
 
   function ask(number) {
     asked = number;
+    if (number === model.get("opened").number) return open();  // it is there, and no change would come
     prompt.textContent = "";
     reasons.replaceChildren();
     heading.textContent = `Question ${number} is being opened …`;

@@ -25,6 +25,7 @@ from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import Case, case
 from squatlab.questions.kinds import Given
+from squatlab.questions.practice_checks import why_not_first
 from squatlab.questions.question import VIEWS, Key, Question
 from squatlab.show.clips import Playing, clip
 from squatlab.show.picture import STILL
@@ -214,8 +215,9 @@ class TrialMarks(Playing):
         # A register has both units; a lift says why in those that were chosen.
         why = lift.why if lift else self._key.items[item]["why"]
         lines = [
-            f"Your answer: {answer.given_in_words}.",
-            f"Right: {answer.right_in_words}.",
+            _sentence(f"Your answer: {answer.given_in_words}"),
+            *_about_the_fault(answer, lift),
+            _sentence(f"Right: {answer.right_in_words}"),
             *_about_the_cue(answer),
             f"Why: {why}",
             *(lift.readings if lift else ()),
@@ -259,6 +261,20 @@ class TrialMarks(Playing):
             "text/html": f'<div class="{STILL}"><p>{WAITING}</p></div>',
         }
         return bundle | words, *more
+
+
+def _sentence(words: str) -> str:
+    """Return words with a full stop, which a cue may have already."""
+    return words if words.endswith((".", "!", "?", "”")) else f"{words}."
+
+
+def _about_the_fault(answer: MarkedAnswer, lift: Case | None) -> list[str]:
+    """Return what is measured of a fault that was wrongly fixed first."""
+    if lift is None or not answer.key.how.certifies or answer.verdict != "wrong":
+        return []
+    # A form names faults as they are read; "nothing to fix" is none of them.
+    named = [finding.fault for finding in lift.findings if finding.name == answer.given]
+    return [why_not_first(lift, fault) for fault in named]
 
 
 def _about_the_cue(answer: MarkedAnswer) -> list[str]:

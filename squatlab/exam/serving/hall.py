@@ -250,17 +250,21 @@ class Hall:
             raise RecordsError(f"the sitting ended at {state.handed_in or state.ends}")
 
     async def _current(self, opening: int) -> served.ServedSitting:
+        """Return where a sitting stands, read now."""
         await self._look(opening)
         return self._sittings[opening]
 
     async def _look(self, opening: int) -> None:
+        """Read where a sitting stands, and remember it."""
         self._sittings[opening] = await self._read(served.sitting, self.records, opening)
 
     async def _read(self, work: Callable[..., Returned], *given: Any) -> Returned:
+        """Do work that reads, in a thread: the page's loop never waits for the disk."""
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._reading, partial(work, *given))
 
     async def _write(self, work: Callable[..., Returned], *given: Any) -> Returned:
+        """Do work that writes, in the one thread of writers: they come one by one."""
         loop = asyncio.get_running_loop()
         return await loop.run_in_executor(self._writing, partial(work, *given))
 
@@ -334,6 +338,7 @@ class Hall:
         }
 
     def _welcome(self, state: served.ServedSitting) -> str:
+        """Return what is said when a page opens."""
         if not state.begun:
             return "Not started: the clock starts when you press Begin."
         if not state.running:

@@ -80,9 +80,14 @@ class PlaceKeeper:
         Raises `Moved` if a newer place of the same opening is known.
         """
         match = PLACE.fullmatch(cookie or "")
-        if not match or not hmac.compare_digest(self._sign(cookie.rpartition(".")[0]), match[4]):
+        if not match:
+            return None
+        body, _, signature = cookie.rpartition(".")
+        if not hmac.compare_digest(self._sign(body), signature):
             return None
         opening, given = int(match[1]), int(match[2])
+        # An older place was given up when its candidate went on elsewhere. After a restart the
+        # first that asks counts until a newer one does.
         if given < self._live.get(opening, 0):
             raise Moved
         self._live[opening] = given
@@ -125,4 +130,5 @@ class PlaceKeeper:
         return [moment for moment in self._tried.get(name, ()) if moment > since]
 
     def _sign(self, body: str) -> str:
+        """Return the signature of a place: whoever lacks the key can make none."""
         return hmac.new(self.key, body.encode(), hashlib.sha256).hexdigest()

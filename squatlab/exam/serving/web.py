@@ -322,7 +322,8 @@ class DeskPage(ServedPage):
             if not same(key, self.door.desk_key):
                 raise HTTPError(403, reason="This is not the key that was printed")
             self.give_cookie(DESK, key)
-            return self.redirect(f"{self.door.prefix}desk")  # the key leaves the address line
+            # The key leaves the address line, where whoever looks on could read it.
+            return self.redirect(f"{self.door.prefix}desk")
         self.known()
         self.set_header("Content-Type", "text/html; charset=utf-8")
         self.finish((FOLDER / "desk.html").read_bytes())
@@ -363,7 +364,8 @@ class DeskPage(ServedPage):
 
 def application(hall: Hall, door: Door) -> Application:
     """Return the application: every page and request there is."""
-    # From the key's salt, which only the certifier has: the same after a restart.
+    # From the key's salt, which only the certifier has: nobody else can sign a place, and after a
+    # restart the places that were given still hold.
     key = hmac.digest(bytes.fromhex(hall.key.salt), b"places of a served exam", "sha256")
     about = {"hall": hall, "door": door, "places": PlaceKeeper(key)}
     at = door.prefix
