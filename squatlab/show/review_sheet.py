@@ -1,13 +1,14 @@
 """A review on one page: what was seen, how large it was, what to fix first.
 
 Drawn on a matplotlib figure, because it is printed; `squatlab review` and I4
-make one.
+make one. In a notebook the findings alone are a table.
 """
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from html import escape
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -55,6 +56,29 @@ KEY = "Dashed outline: standing."
 BAR = "Curve: bar on its way down, dotted: up."
 AS_FILMED = "Drawn as filmed."
 NORM_KEY = "Grey: the middle half of real lifters, where that is known."
+
+
+class FindingsTable:
+    """Show ``findings`` as a table in a notebook; printed, they are their own text."""
+
+    def __init__(self, findings: Findings) -> None:
+        self.findings = findings
+
+    def __repr__(self) -> str:
+        return repr(self.findings)
+
+    def _repr_html_(self) -> str:
+        head, *rows = self.findings.rows()
+        names = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
+        body = "".join(
+            "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+        )
+        notes = "".join(f"<p>{escape(note)}</p>" for note in self.findings.notes)
+        return (
+            f"<p>{escape(self.findings.heading())}</p>"
+            f'<table class="squatlab-rows squatlab-ruled"><thead><tr>{names}</tr></thead>'
+            f"<tbody>{body}</tbody></table>{notes}"
+        )
 
 
 class ReviewSheet:

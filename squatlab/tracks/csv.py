@@ -246,8 +246,8 @@ def times_of(
         return counted * heading.tick_s
     if not rate:
         raise TracksError(
-            "the frames are numbered, and nothing says when they were; give the pictures per "
-            "second of the video, rate=60"
+            "the frames are numbered, and nothing says when they were; give the frame rate: the "
+            "pictures per second of the video, rate=60"
         )
     return counted / rate
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from html import escape
+from html import escape, unescape
 
 import numpy as np
 import pypdfium2 as pdfium
@@ -14,7 +14,7 @@ from squatlab import faults
 from squatlab.norms import norm_in_words, norms_of
 from squatlab.review import Finding, Findings, prioritise
 from squatlab.review.findings import Seen
-from squatlab.show.review_sheet import MARKS, SIZE_PX, ReviewSheet
+from squatlab.show.review_sheet import MARKS, SIZE_PX, FindingsTable, ReviewSheet
 from tests.stick_figure import picture, space
 
 
@@ -170,3 +170,13 @@ def test_without_feet_or_a_bar_neither_is_spoken_of():
         sheet = ReviewSheet((tracks,), CASES["nothing there"][0], prioritise(findings()))
         said = " ".join(words for words, _ in texts(sheet.figure))
         assert ("mid-foot" in said) == told and "Curve: bar" not in said
+
+
+def test_findings_are_a_table_with_a_row_for_every_fault():
+    found, _ = CASES["most words"]
+    table = FindingsTable(found)
+    html = unescape(table._repr_html_())
+    head, *rows = found.rows()
+    assert html.count("<tr>") == 1 + len(rows) == 1 + len(found)
+    assert all(f"<td>{cell}</td>" in html for row in rows for cell in row)
+    assert all(f">{name}</th>" in html for name in head) and repr(table) == repr(found)
