@@ -15,7 +15,7 @@ import pytest
 
 from squatlab.__main__ import main
 from squatlab.commands import form_command
-from squatlab.commands.progress import counted
+from squatlab.commands.terminal_progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package

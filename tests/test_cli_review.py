@@ -21,7 +21,7 @@ from PIL import Image
 from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
-from squatlab.commands import progress, rep_command
+from squatlab.commands import rep_command, terminal_progress
 from squatlab.commands.options import in_options
 from squatlab.motion import Camera, film
 from squatlab.tracks import Tracks
@@ -544,16 +544,16 @@ class Terminal(io.StringIO):
 
 def test_long_work_is_told_on_a_terminal_only(monkeypatch, capsys):
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with progress.telling("reading", after_s=0.0, every_s=0.02):
+    with terminal_progress.telling("reading", after_s=0.0, every_s=0.02):
         time.sleep(0.1)
     assert sys.stderr.getvalue().count("\rreading: 0 s") >= 2
     assert sys.stderr.getvalue().endswith("\n")
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with progress.telling("reading", after_s=30):
+    with terminal_progress.telling("reading", after_s=30):
         pass
     assert sys.stderr.getvalue() == ""
     monkeypatch.undo()
-    with progress.telling("reading", after_s=0.0):
+    with terminal_progress.telling("reading", after_s=0.0):
         time.sleep(0.02)
     assert capsys.readouterr().err == ""
 

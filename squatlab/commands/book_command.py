@@ -22,7 +22,7 @@ from pygments.formatters import HtmlFormatter
 from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.progress import counted
+from squatlab.commands.terminal_progress import counted
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.us_prose import with_us
 from squatlab.offline import asked, room_server

@@ -10,8 +10,8 @@ from typing import Any
 
 from squatlab import storage
 from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
-from squatlab.commands.progress import telling
 from squatlab.commands.review_command import add_recording, declared, read_recording
+from squatlab.commands.terminal_progress import telling
 from squatlab.questions import files
 from squatlab.questions.real_cases import (
     COACH_COLUMNS,

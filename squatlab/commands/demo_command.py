@@ -13,8 +13,8 @@ import numpy as np
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.options import add_examples
-from squatlab.commands.progress import counted, telling
 from squatlab.commands.report_command import write
+from squatlab.commands.terminal_progress import counted, telling
 from squatlab.exam import badge, demo, qti, signing
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import Drawn, Packed, draw

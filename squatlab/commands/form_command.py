@@ -10,7 +10,7 @@ from pathlib import Path
 
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
-from squatlab.commands.progress import counted, telling
+from squatlab.commands.terminal_progress import counted, telling
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, for_owner_alone

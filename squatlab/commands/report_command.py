@@ -8,7 +8,7 @@ from pathlib import Path
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, add_sitting, book, there
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.progress import telling
+from squatlab.commands.terminal_progress import telling
 from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package

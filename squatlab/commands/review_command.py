@@ -13,7 +13,7 @@ import squatlab
 from squatlab.adapters import contents, format_of, read
 from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
-from squatlab.commands.progress import telling
+from squatlab.commands.terminal_progress import telling
 from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
 from squatlab.ranges import within

@@ -12,7 +12,7 @@ from typing import Any
 
 from squatlab import storage, units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.progress import telling
+from squatlab.commands.terminal_progress import telling
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
 from squatlab.questions.typed_numbers import in_unit
 from squatlab.show import paper, sheets
