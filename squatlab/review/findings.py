@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import faults, units
-from squatlab.faults import Fault
+from squatlab.faults import TRACE, Fault
 from squatlab.lifter import Lifter
-from squatlab.review.chances import TRACE, WIDE, Normal, chances_of, sure_size, weighed
+from squatlab.review.chances import WIDE, Normal, chances_of, sure_size, weighed
 from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion

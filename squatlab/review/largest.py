@@ -1,4 +1,9 @@
-"""What the largest of several readings is too large by: chance helps one of them to be it."""
+"""What the largest of several readings is too large by: chance helps one of them to be it.
+
+It comes off where that makes values truer: of the worse knee, of knees ahead of the toes and
+of the bar's tilt. The head's is found too badly from a dozen draws (values 6.4 instead of
+5.9° off, 300 films), and turnout and a shift of the hips read no worse than their ± says.
+"""
 
 from __future__ import annotations
 

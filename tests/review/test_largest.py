@@ -7,6 +7,9 @@ import pytest
 
 from squatlab.review import ErrorModel, measure
 from squatlab.review.largest import excess_of_larger, excess_of_peak, expected_larger
+from squatlab.review.measurers import MEASURERS
+from squatlab.review.quantities import Quantities
+from squatlab.review.uncertainty import best_views
 from tests.benchmarks.filming import CONDITIONS, filmed
 from tests.review.squats import BAR_KG, LIFTER, SIDE, squat
 
@@ -58,6 +61,23 @@ def test_the_peak_of_a_level_series_is_lower_by_its_jitter():
 def test_what_moves_all_frames_alike_makes_no_peak_too_large():
     series = np.sin(np.linspace(0, np.pi, 30))
     assert excess_of_peak(series, np.ones((12, 30))) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_a_value_and_its_excess_are_what_the_views_read():
+    """Both knees' larger, and peaks over time; the head's and exact films' values have none."""
+    declared = {"lifter": LIFTER, "bar_kg": BAR_KG, "camera": SIDE}
+    films = filmed(squat(), CONDITIONS["gym"], np.random.default_rng(1), 30.0)
+    findings = measure(*films, **declared)
+    views = {view.kind: Quantities(view) for view in best_views(*films, **declared)}
+    for name in ("knee_valgus", "knees_far_forward", "uneven_bar", "head_up"):
+        finding = findings[name]
+        quantities = views[finding.view]
+        reading = MEASURERS[name](quantities, quantities.repetition)
+        assert finding.excess == 0 if name == "head_up" else finding.excess > 0, name
+        each = finding.each[0] + finding.excess
+        assert each == pytest.approx(float(reading.value)), name
+    exact = measure(*films, errors=ErrorModel.exact(), **declared)
+    assert all(finding.excess == 0 for finding in exact)
 
 
 def test_a_finding_is_told_without_it_and_says_so():
