@@ -1,8 +1,8 @@
-"""The button that runs a whole page: it stands where only a picture is kept so far.
+"""The button that runs a whole page, and where it is where only a picture is kept so far.
 
-JupyterLab itself does what a button of a notebook's text or of an output
-names in two attributes, so nothing has to be installed for it. Where it
-does nothing, its hint says what to choose in the menu.
+JupyterLab itself does what a button of a notebook's text names in two
+attributes, so nothing has to be installed for it. Where it does nothing,
+its hint says what to choose in the menu.
 """
 
 from __future__ import annotations
@@ -10,10 +10,13 @@ from __future__ import annotations
 import json
 from html import escape
 
+TO_THE_TOP = ["notebook:extend-marked-cells-top", "notebook:deselect-all"]
+"""JupyterLab's commands that make the first cell the active one."""
+
 COMMANDS = {
-    # All cells of the notebook, as "Run All Cells" runs them; that command also scrolls to the
-    # end of the page, this pair stays where the reader is.
-    "commands": ["notebook:select-all", "notebook:run-cell"]
+    # The page is all that stands under its first heading. "Run All Cells" would leave the reader at
+    # the end of the page; this command does not wait for what it runs, so that one is back at once.
+    "commands": [*TO_THE_TOP, "toc:run-cells", *TO_THE_TOP]
 }
 """What the button does, for JupyterLab's command that does several in turn."""
 
@@ -28,5 +31,8 @@ FIRST = f"<p>{BUTTON} Sliders, questions and forms work once it has run.</p>"
 
 
 def to_run(purpose: str) -> str:
-    """Return a line with the button, such as "For sliders: Run this page"."""
-    return f'<p class="squatlab-run">{escape(purpose)}: {BUTTON}</p>'
+    """Return a line that says what running the page is good for, such as "For sliders"."""
+    return (
+        f'<p class="squatlab-run"><i>{escape(purpose)}: “Run this page”, the button at its top '
+        "(or Run → Run All Cells, in the menu).</i></p>"
+    )
