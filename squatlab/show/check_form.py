@@ -29,7 +29,7 @@ class CheckForm(anywidget.AnyWidget):
     """
 
     _esm = script("elements.js", "asking.js", "check_form.js")
-    _css = script("asking.css", "terms.css", "printed.css")
+    _css = script("asking.css", "terms.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     said = traitlets.Dict().tag(sync=True)
 

@@ -166,7 +166,7 @@ def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
     }
 
 
-STYLE = script("stock.css", "printed.css")
+STYLE = script("stock.css", "notebook.css")
 
 
 OPTION = re.compile(r"(?<!\S)--[\w-]+")
