@@ -31,7 +31,7 @@ FIRST = f"<p>{BUTTON} Sliders, questions and forms work once it has run.</p>"
 
 
 def to_run(purpose: str) -> str:
-    """Return a line that says what running the page is good for, such as "For sliders"."""
+    """Return a line that says what for a page is to be run: "For sliders"."""
     return (
         f'<p class="squatlab-run"><i>{escape(purpose)}: “Run this page”, the button at its top '
         "(or Run → Run All Cells, in the menu).</i></p>"
