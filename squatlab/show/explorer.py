@@ -213,7 +213,7 @@ class Explorer(anywidget.AnyWidget):
     """
 
     _esm = script(*EXPLORER, "explorer_widget.js")
-    _css = script("explorer.css", "clip.css")
+    _css = script("explorer.css", "clip.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     picture = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)

@@ -43,7 +43,7 @@ class TenQuestions(anywidget.AnyWidget):
     """
 
     _esm = script("elements.js", "asking.js", "check_form.js")
-    _css = script("asking.css")
+    _css = script("asking.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     said = traitlets.Dict().tag(sync=True)
 
