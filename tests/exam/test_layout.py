@@ -5,7 +5,8 @@ Every page of the exam's print keeps them, whatever is written on it.
 
 from __future__ import annotations
 
-from itertools import combinations
+from dataclasses import replace
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -16,13 +17,16 @@ from squatlab.exam.panel import JudgesPanel
 from squatlab.exam.records import Certificate, Slip
 from squatlab.exam.report import Report, percent
 from squatlab.exam.reviews import KeyReview
-from squatlab.exam.screens.blind_sheets import blind_sheets
+from squatlab.exam.screens.blind_sheets import blind_sheets, review_pages
 from squatlab.exam.screens.report_pages import (
     GREYS,
     ITEMS,
     ROW,
+    candidate_page,
     certificate_page,
-    report_pages,
+    class_page,
+    form_page,
+    item_pages,
 )
 from squatlab.exam.screens.slip_pages import slip_pages
 from squatlab.show.paper import LEADING, POINT
@@ -50,22 +54,30 @@ def report():
 @pytest.fixture(scope="module")
 def pages(report, tmp_path_factory):
     """Return every kind of page by name, as it is printed."""
-    form, group, key, items, *candidates = report_pages(report, PANEL, ebel([[0.9]], [[30]]))
+    marks, sheets = report.marks, [*invented_class.sheets(report.marks.form, report.marks.key, 7)]
+    gifts = {"first-03": "B. Board, 2026-05-09: two coaches see it so", "cue-0": "B. Board"}
+    wrong = [replace(sheet, form="autumn", candidate=f"X{n}") for n, sheet in enumerate(sheets[:2])]
+    later = Report(
+        mark(marks.form, marks.key, [*sheets, *wrong], gifts), {sheets[0].candidate: 30.0}
+    )
     few = packed(
         tmp_path_factory.mktemp("form") / "spring.zip",
         invented_class.FormKey.of("spring", invented_class.entries(5)),
     )
+    blind = blind_sheets(few)
     slips = [Slip(1, f"C{n}", "spring", "7XKQ-M2PD-9RTA", 1.5, 90.0, ()) for n in range(8)]
     made = {
-        "form": form,
-        "class": group,
-        "key": key,
-        "items": items,
-        "candidate": candidates[0],
-        "another": candidates[-1],
+        "form": form_page(report, PANEL, ebel([[0.9]], [[30]])),
+        "class": class_page(report),
+        "key": next(review_pages(report)),
+        "items": next(item_pages(report)),
+        "candidate": candidate_page(report, report.outcomes[0]),
+        "another": candidate_page(report, report.outcomes[-1]),
+        "form with refused": form_page(later, None, None),
+        "appealed": candidate_page(later, later.outcomes[0]),
         "certificate": certificate_page(ISSUED, "this squat course"),
-        "blind": blind_sheets(few)[0],
-        "more blind": blind_sheets(few)[-1],
+        "blind": blind[0],
+        "more blind": blind[-1],
         "slips": slip_pages(slips, {"C1": "A. Rower"})[0],
     }
     return {name: Printed(page) for name, page in made.items()}
@@ -133,6 +145,8 @@ def test_headings_are_alike_and_nearer_to_what_they_head(pages):
     for name, page in each(pages):
         found = headings(page)
         assert len({words.size for words in found}) <= 1, name
+        plain = [w.size for w in page.words if not w.bold and w.anchor == "left"]
+        assert not found or max(plain) <= 0.85 * found[0].size, name
         for heading in found:
             others = [*(w.ink for w in page.words if w is not heading), *page.rules]
             others += [box.area for box in page.boxes]
@@ -182,6 +196,59 @@ def test_lines_of_one_sentence_follow_each_other_evenly(pages):
             if below and one.anchor == "left":
                 step = min(words.ink.top for words in below) - one.ink.top
                 assert step >= 0.99 * LEADING * one.size * POINT, (name, one.text)
+
+
+def downward(page):
+    """Return the words at the left edge from the top down, and the room between each and the next.
+
+    Room beyond the leading, mm.
+    """
+    left = [words for words in page.words if words.ink.left == page.inside.left]
+    left = sorted(left, key=lambda words: words.ink.top)
+    return [
+        (one, after, after.ink.top - one.ink.top - LEADING * one.size * POINT)
+        for one, after in pairwise(left)
+    ]
+
+
+def in_a_row(page, words):
+    """Return whether words stand beside a bar, or in a row of a table."""
+    return any(
+        box.area.height < 1.2 * ROW and words.capitals.apart(box.area)[1] < -0.5
+        for box in page.boxes
+    )
+
+
+TEXT = ("form", "form with refused", "candidate", "appealed", "key")
+
+
+@pytest.mark.parametrize("name", TEXT)
+def test_a_page_of_text_has_one_rhythm(pages, name):
+    """No room within a paragraph, one between paragraphs, the same below every heading."""
+    found = headings(pages[name])
+    below = {
+        round(room, 3)
+        for one, after, room in downward(pages[name])
+        if one in found and not after.bold and not in_a_row(pages[name], after) and room < 4
+    }
+    between = {
+        round(room, 3)
+        for one, after, room in downward(pages[name])
+        if one.size == after.size
+        and one not in found
+        and (after.bold or not one.bold)
+        and room < ROW - LEADING * one.size * POINT - 0.01
+    }
+    assert below <= {1.0} and between - {0.0, -0.0} <= {1.0}
+    assert below or name == "key"
+
+
+def test_tables_and_notes_follow_closely_what_is_above_them(pages):
+    for name in ("items", "class"):
+        page = pages[name]
+        head = min(box.area.top for box in page.boxes if box.area.height == pytest.approx(2 * ROW))
+        above = max(words.ink.bottom for words in page.words if words.ink.bottom <= head)
+        assert 0.5 < head - above < 2.5, name
 
 
 # Tables, maps and bars: what belongs together stands together.
@@ -235,6 +302,25 @@ def test_the_map_of_the_class_is_square_and_says_how_often(pages, report):
         (label,) = [w for w in page.words if w.text.startswith(f"{n + 1}  ")]
         assert label.capitals.middle[1] == pytest.approx(top + ROW / 2, abs=0.15)
         assert label.ink.right < lefts[0]
+
+
+def test_numbers_of_a_chart_stand_over_and_under_the_middles_of_their_bars(pages, report):
+    page = pages["form"]
+    bars = [b.area for b in page.boxes if b.area.width < 10 and b.line]
+    assert len(bars) == len({round(one.score) for one in report.outcomes})
+    ends = {round(bar.bottom, 6) for bar in bars}
+    assert len(ends) == 1
+    for bar in bars:
+        over, under = (
+            [w for w in page.words if abs(w.ink.middle[0] - bar.middle[0]) < 0.01 and near(w)]
+            for near in (
+                lambda words, bar=bar: 0 < bar.top - words.capitals.bottom < 2.5,
+                lambda words, bar=bar: 0 < words.capitals.top - bar.bottom < 2.5,
+            )
+        )
+        assert len(over) == len(under) == 1
+        score = int(under[0].text)
+        assert int(over[0].text) == sum(round(one.score) == score for one in report.outcomes)
 
 
 @pytest.mark.parametrize("name", ["class", "items"])
@@ -358,7 +444,10 @@ def test_a_blind_sheet_s_pictures_stand_in_columns_over_their_times(pages):
     assert len(middles) == 6 and np.diff(middles) == pytest.approx(page.inside.width / 6, abs=0.01)
     first_left = middles[0] - page.inside.left
     assert page.inside.right - middles[-1] == pytest.approx(first_left, abs=0.01)
+    rows = sorted({(round(a.top, 3), round(a.bottom, 3)) for a in page.pictures})
     times = [words for words in page.words if words.text.endswith(" s") and words.size == 7]
+    steps = [below - above for (_, above), (below, _) in pairwise(rows)]
+    assert min(steps) == pytest.approx(min(w.capitals.top for w in times) - rows[1][1], abs=0.01)
     assert len(times) > 5
     for words in times:
         assert min(abs(words.ink.middle[0] - middle) for middle in middles) < 0.01
@@ -367,3 +456,18 @@ def test_a_blind_sheet_s_pictures_stand_in_columns_over_their_times(pages):
     tops = sorted({round(area.top, 3) for area in page.pictures})
     for top in tops:
         assert sum(round(area.top, 3) == top for area in page.pictures) == 6
+
+
+def test_a_number_is_written_on_a_line_as_long_as_a_thumb_with_its_unit_after_it(pages):
+    page = pages["more blind"]
+    units = [words for words in page.words if words.text == "cm"]
+    assert len(units) == 2
+    for unit in units:
+        (line,) = [
+            rule
+            for rule in page.rules
+            if 0.5 < unit.ink.left - rule.right < 4 and abs(rule.top - unit.capitals.bottom) < 1.2
+        ]
+        assert line.left == page.inside.left and 30 < line.width < 60
+        above = max(w.ink.bottom for w in page.words if w.ink.bottom <= unit.ink.top)
+        assert line.top - above > 2.5, "room to write"
