@@ -9,7 +9,7 @@ import pytest
 
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.near import near_side
-from squatlab.tracks.orientation import found_axes
+from squatlab.tracks.orientation import doubted, found_axes, oriented, untangled
 from squatlab.tracks.pelvis import hip_joints
 from tests.impossible import KINDS, believed, moments_of, received, spoilt
 from tests.review.squats import squat, without
@@ -249,3 +249,152 @@ def test_what_is_no_table_of_places_is_refused():
     ):
         with pytest.raises(TracksError, match=words):
             receive(times, positions, names, view="3d", units="m")
+
+
+@pytest.mark.parametrize("view", ["side", "front", "3d"])
+def test_every_point_that_flies_off_is_named_and_not_seen_there(view):
+    tracks = of_view(view)
+    positions = tracks.positions.copy()
+    way = -2.0 if view == "front" else 2.0  # away from the other side's
+    off = {"knee_r": range(100, 104), "c7": range(200, 203), "ankle_r": [300]}
+    for name, frames in off.items():
+        positions[list(frames), tracks.names.index(name), 0] += way
+    read = received(replace(tracks, positions=positions))
+    said = {"knee_r": "101–104", "c7": "201–203", "ankle_r": "301"}
+    for name, frames in said.items():
+        (note,) = (note for note in read.notes if note.startswith(f"{name} is up to 2 m from"))
+        assert f"in frames {frames}:" in note and note.endswith("not seen there.")
+    # Gaps so short are filled along straight lines, near to where the points were.
+    assert np.abs(read.positions - tracks.positions).max() < 0.01
+    # Most of them at once is no slip of one point.
+    positions = tracks.positions.copy()
+    positions[100:104, : len(tracks.names) * 2 // 3, 0] += 2.0
+    with pytest.raises(TracksError, match="most points are far .* in frames 101–104"):
+        received(replace(tracks, positions=positions))
+    # Nor is one that is off for longer than it is on.
+    positions = tracks.positions.copy()
+    positions[::2, tracks.names.index("c7"), 0] += 2.0
+    with pytest.raises(TracksError, match="c7 "):
+        received(replace(tracks, positions=positions))
+
+
+# What a body shows of wrong labels: each bound of our choice is reached and not passed.
+
+
+def bent(positions, name, place):
+    """Put a point elsewhere, all the time."""
+    positions[:, NAMES.index(name)] = place
+
+
+def at_the_lowest(tracks):
+    return tracks["hip_r"][:, 1] <= np.quantile(tracks["hip_r"][:, 1], 0.1)
+
+
+def turned_by(value):
+    """The whole body, seen from above."""
+    angle = np.radians(value)
+    turn = np.array(
+        [[np.cos(angle), 0, -np.sin(angle)], [0, 1, 0], [np.sin(angle), 0, np.cos(angle)]]
+    )
+    return space().positions @ turn
+
+
+def knees_behind(value):
+    """Knees so far behind the hips at the lowest, whichever way the toes point."""
+    tracks, low = space(), at_the_lowest(space())
+    positions = tracks.positions.copy()
+    for side in "rl":
+        hip, knee = positions[:, NAMES.index(f"hip_{side}")], NAMES.index(f"knee_{side}")
+        ahead = np.median((positions[:, knee] - hip)[low, 0])
+        positions[:, knee, 0] -= ahead + value
+        # So that the thigh, short as it looks, still tells where the knees go.
+        positions[:, knee, 1] = hip[:, 1] - 0.4 * abs(value)
+    return positions
+
+
+def trunk_back(value):
+    """The line from the right hip to the shoulder, so many degrees backward."""
+    positions = space().positions.copy()
+    angle = np.radians(value)
+    way = 0.5 * np.array([-np.sin(angle), np.cos(angle), 0])
+    bent(positions, "shoulder_r", positions[:, NAMES.index("hip_r")] + way)
+    return positions
+
+
+def knees_unlike(value):
+    """The left knee bends by so much less than the right."""
+    tracks = space()
+    positions, low = tracks.positions.copy(), at_the_lowest(tracks)
+    hip, ankle = (positions[:, NAMES.index(f"{j}_l")] for j in ("hip", "ankle"))
+    bends = []
+    # Toward the middle of the line from hip to ankle the leg straightens.
+    knee = tracks["knee_l"]
+    line = hip - ankle
+    along = np.sum((knee - ankle) * line, axis=1) / np.sum(line**2, axis=1)
+    foot = ankle + along[:, np.newaxis] * line
+    shares = np.linspace(0, 1, 400)
+    for share in shares:
+        moved = foot + share * (knee - foot)
+        thigh, shank = (hip - moved)[low], (moved - ankle)[low]
+        cosine = np.sum(thigh * shank, axis=1)
+        cosine /= np.linalg.norm(thigh, axis=1) * np.linalg.norm(shank, axis=1)
+        bends.append(np.degrees(np.median(np.arccos(np.clip(cosine, -1, 1)))))
+    share = np.interp(bends[-1] - value, bends, shares)
+    bent(positions, "knee_l", foot + share * (knee - foot))
+    return positions
+
+
+def crossed(value):
+    """Frames in which both ankles lie the wrong way round by a share of their usual distance."""
+    positions = space().positions.copy()
+    right, left = (NAMES.index(f"ankle_{side}") for side in "rl")
+    apart = np.median(positions[:, right, 2] - positions[:, left, 2])
+    middle = 0.5 * (positions[50:54, right, 2] + positions[50:54, left, 2])
+    positions[50:54, right, 2] = middle - 0.5 * value * apart
+    positions[50:54, left, 2] = middle + 0.5 * value * apart
+    return positions
+
+
+NOTED = {
+    "turned": (turned_by, 10.0, "line of the hips is turned"),
+    "backward": (trunk_back, 10.0, "the trunk leans"),
+    "unlike": (knees_unlike, 25.0, "and the left by"),
+    "crossed": (crossed, 0.5, "Right and left were exchanged in 4 frames"),
+    "behind": (knees_behind, 0.05, "behind the hips"),
+}
+"""How far a squat, however it is, never goes, in °, shares and m [teaching-value]."""
+
+
+@pytest.mark.parametrize("name", NOTED)
+def test_a_bound_of_the_labels_is_reached_and_not_passed(name):
+    made, bound, words = NOTED[name]
+    one = space()
+    for factor, said in ((0.99, False), (1.01, True)):
+        tracks = replace(one, positions=made(factor * bound))
+        try:
+            read = doubted(untangled(oriented(tracks)))
+            told = " ".join(read.notes)
+        except TracksError as error:
+            told = str(error)
+        assert (words in told) == said, (factor, told)
+
+
+@pytest.mark.parametrize("when", ["begins", "ends"])
+def test_a_film_cut_where_hips_are_low_and_moving_says_so_and_by_how_much(when):
+    """Low is 15 % of the way; moving is 15 % of the most that they move over four frames."""
+    one = space(rate=60.0)
+    height = one["hip_r"][:, 1]
+    down = (height.max() - height) / np.ptp(height)
+    moved = np.abs(height[4:] - height[:-4])
+    moving = np.append(moved, np.zeros(4)) if when == "begins" else np.append(np.zeros(4), moved)
+    lowest = int(np.argmin(height))
+    seen = {True: 0, False: 0}
+    frames = range(20, lowest - 8) if when == "begins" else range(lowest + 8, height.size - 20)
+    for frame in frames:
+        part = slice(frame, None) if when == "begins" else slice(None, frame + 1)
+        told = doubted(replace(one, times=one.times[part], positions=one.positions[part], rate=0.0))
+        most = moved[part].max() if when == "begins" else moved[: frame - 3].max()
+        expected = down[frame] > 0.15 and moving[frame] > 0.15 * most
+        assert any(f"The film {when}" in note for note in told.notes) == expected, frame
+        seen[expected] += 1
+    assert min(seen.values()) > 10
