@@ -379,6 +379,21 @@ def test_a_bound_of_the_labels_is_reached_and_not_passed(name):
         assert (words in told) == said, (factor, told)
 
 
+@pytest.mark.parametrize("way", [-1.0, 1.0])
+@pytest.mark.parametrize(("times", "asked"), [(1.98, False), (2.02, True)])
+def test_from_the_front_knees_are_not_twice_as_far_aside_as_apart(times, asked, way):
+    one = picture("front")
+    knees, ankles = (
+        np.median(np.abs(one[f"{joint}_r"][:, 0] - one[f"{joint}_l"][:, 0]))
+        for joint in ("knee", "ankle")
+    )
+    positions = one.positions.copy()
+    for name in ("hip_r", "hip_l", "shoulder_r", "shoulder_l"):
+        positions[:, one.names.index(name), 0] += way * times * max(knees, ankles)
+    told = oriented(replace(one, positions=positions)).notes
+    assert any("is this a side view?" in note for note in told) == asked
+
+
 @pytest.mark.parametrize("when", ["begins", "ends"])
 def test_a_film_cut_where_hips_are_low_and_moving_says_so_and_by_how_much(when):
     """Low is 15 % of the way; moving is 15 % of the most that they move over four frames."""
