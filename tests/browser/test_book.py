@@ -119,8 +119,10 @@ def test_living_pages_fit_and_everybody_can_use_them(written, offline, width):
             )
             assert small == [], name
         assert offline.complaints == [], (name, width)
-        # Judged last: axe-core itself asks for style sheets, which a folder does not give.
-        assert everybody.grave(offline, "main") == [], (name, width)
+        # Judged last: axe-core itself asks for style sheets, which a folder does not give. From
+        # 1024 on only sizes change, none of which gets smaller.
+        if width < 1920:
+            assert everybody.grave(offline, "main") == [], (name, width)
     offline.complaints.clear()
     offline.set_viewport_size({"width": 1024, "height": 768})
 
