@@ -71,7 +71,7 @@ CONTROLS = """() => [...document.querySelectorAll('button, input')].filter(e => 
 """How many controls are too small to be hit (a radio button has 13 px, its label more)."""
 
 
-WIDTHS = {"light": (390, 1024, 1920), "dark": (390,)}
+WIDTHS = {"light": (390, 1024, 1920), "dark": (390, 1920)}
 """At which widths the pages are judged: dark has other colours in the same places."""
 
 
