@@ -14,6 +14,9 @@ from numpy.random import Generator
 
 from squatlab.questions.kinds import Answer, Given, Kind, kind
 
+COLUMNS = 72
+"""So wide are printed questions and replies: a notebook beside its file list shows them whole."""
+
 VIEWS = ("side", "front")
 """Panels that show a whole view; others are a closer look."""
 
@@ -202,7 +205,7 @@ class Question:
             f"  {letter}) {option}"
             for letter, option in zip(self.letters, self.options, strict=False)
         ]
-        return "\n".join([fill(self.text, 88), *lines, self.asks_for])
+        return "\n".join([fill(self.text, COLUMNS), *lines, self.asks_for])
 
 
 @dataclass(frozen=True)
