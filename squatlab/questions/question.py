@@ -92,7 +92,7 @@ SCROLLED = '<div style="overflow-x:auto" tabindex="0" data-lm-suppress-shortcuts
 """Around a table that may be wider than its page: scrolled in its place, by keyboard too."""
 
 
-NARROW = 'style="padding: 3px 1.5px; font-size: 12px; text-align: left"'
+NARROW = 'style="padding: 3px clamp(1.5px, 1.2vw - 11px, 8px); font-size: 12px; text-align: left"'
 """The look of a cell: so that ten columns stand beside each other on a small screen."""
 
 
