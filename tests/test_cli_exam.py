@@ -20,6 +20,7 @@ from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, open_form
+from squatlab.exam.secret import Secret
 from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.kinds import NOTHING
@@ -237,6 +238,42 @@ def test_a_form_is_given_to_a_candidate_once(exam, capsys, tmp_path, pages_undra
     assert code == 1 and "C00003, form spring: handed in on" in out and "give another form" in out
     code, _, err = run(capsys, *give, *by)
     assert code == 2 and "name the candidates who are given the form" in err
+
+
+def test_slips_of_a_hurried_certifier_are_named(exam, capsys, tmp_path):
+    opened, by = ("records", "records.sqlite", "open"), ("--by", "A. Judge")
+    form = ("spring.zip", "spring.key.json")
+    for words, answer_words in (
+        ((*form[::-1], "C7"), "form and key are exchanged: give spring.zip first"),
+        (("spring.zip", "C7"), "C7 stands where the key is named: give the form, then its key"),
+        ((*form, "C7", "--time-factor", "90"), "--time-factor: the time factor is 90; it is 1 to"),
+    ):
+        code, out, err = run(capsys, *opened, *words, *by)
+        assert code == 2 and answer_words in err and out == ""
+    (tmp_path / "names.csv").write_text("candidate,name\nC7,Ash\nC8,Bay\nC7,Ash\n")
+    code, out, _ = run(capsys, *opened, *form, "C8", "--list", "names.csv", *by)
+    assert code == 0 and [out.count(f"{who} may have form") for who in ("C7", "C8")] == [1, 1]
+    code, out, _ = run(capsys, *opened, *form, "c7", *by)
+    assert code == 1 and "REFUSED candidate c7: there is C7 on record; write the same id" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "answer_words"),
+    [
+        (("spring", "Spring"), "forms spring and Spring: give each a name of its own"),
+        (("spring 2026",), "the form is “spring 2026”; use 1 to 64 letters"),
+        (("spring", "--cut", "99"), "form spring: the cut is 99; it is 0 to 32 right items"),
+        (("spring", "--minutes", "-5"), "form spring: its time is -5.0 minutes; it is more than"),
+    ],
+)
+def test_what_no_form_can_be_is_said_before_one_is_drawn(
+    capsys, tmp_path, monkeypatch, words, answer_words
+):
+    monkeypatch.chdir(tmp_path)
+    Secret.make("s.json")
+    secret = ("--secret", "s.json", "--override", "a trial", "--workers", "1")
+    code, _, err = run(capsys, "form", *words, *secret)
+    assert code == 2 and answer_words in err
 
 
 def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):

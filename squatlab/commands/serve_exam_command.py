@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there
+from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there, there_form_and_key
 from squatlab.commands.options import add_examples
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -89,7 +89,7 @@ def add_serve_exam(serving: argparse.ArgumentParser) -> None:
 
 def _serve(options: argparse.Namespace) -> int:
     """Serve until Ctrl-C; sign the records at both ends."""
-    there(options.form, options.key)
+    there_form_and_key(options)
     if (options.certificate is None) is not (options.private_key is None):
         raise ValueError("give --certificate and --private-key together, or neither")
     tls = None
