@@ -388,10 +388,7 @@ def test_errors_name_options_and_not_arguments(capsys, tmp_path):
     assert str(renamed) == 'points={"R Hip": "hip_r", "RKnee": "knee_r"}'
     assert as_option(renamed) == '--point "hip_r=R Hip" --point knee_r=RKnee'
     small = refused(capsys, *side, "--mass", "75", "--stature", "17")
-    assert (
-        small
-        == "squatlab: --stature is 17; it must lie between 1.2 and 2.3 m (divide centimetres by 100)\n"
-    )
+    assert small.startswith("squatlab: --stature is 17; it must lie between 1.2 and 2.3 m")
 
 
 def test_a_bare_file_is_asked_about_once(capsys, tmp_path):
