@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shlex
+import socket
 import sqlite3
 import sys
 from contextlib import closing
@@ -14,7 +15,7 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands import form_command
+from squatlab.commands import form_command, serve_exam_command
 from squatlab.commands.terminal_progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
@@ -579,3 +580,23 @@ def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
     tell(2, 2)
     told = capsys.readouterr().err
     assert told == f"\rpacking: [{'#' * 15}{'.' * 15}] 1 of 2\rpacking: [{'#' * 30}] 2 of 2\n"
+
+
+def test_a_port_that_is_taken_and_a_key_that_is_not_there_are_explained(exam, capsys, monkeypatch):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+
+        async def bind(*_: object) -> None:
+            # As tornado does, which leaves its own socket open when that fails.
+            socket.create_server(("127.0.0.1", int(port)))
+
+        monkeypatch.setattr(serve_exam_command, "serve", bind)
+        serve = ("serve-exam", "spring.zip", "spring.key.json", "--by", "A. Judge", "--port", port)
+        code, _, err = run(capsys, *serve)
+    assert code == 2
+    assert f"port {port} of 127.0.0.1 is taken: an exam may be served there already" in err
+    give = ("badge", "give", "X", "--key", "club.json", "--by", "A. Judge", "-o", "b.jwt")
+    witness = ("records", "records.sqlite", "witness", "--key", "club.json", "--by", "A. Judge")
+    for command in (give, witness):
+        code, _, err = run(capsys, *command)
+        assert code == 2 and "there is no key in club.json: look at its name" in err

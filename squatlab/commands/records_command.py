@@ -863,7 +863,11 @@ def _witness(records: Records, options: argparse.Namespace) -> int:
             f"Wrote {options.key}: the witness keeps it, and nobody else. Wrote {known}, to "
             "check with."
         )
-    there(options.key)
+    elif not options.key.exists():
+        raise FileNotFoundError(
+            f"there is no key in {options.key}: look at its name and its folder, or add --new-key "
+            "to draw one into it"
+        )
     head = records.sign(options.by, signing.read_key(options.key))
     print(
         f"Witnessed by {head.by} with key {head.key}: {head.note}. The witness notes this; a "

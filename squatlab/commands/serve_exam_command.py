@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import errno
 import ipaddress
 import os
 import signal
@@ -112,7 +113,17 @@ def _serve(options: argparse.Namespace) -> int:
 
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
     """Serve, print where, and stop at Ctrl-C or a signal to end."""
-    opened = await serve(hall, door, port, host, tls)
+    try:
+        opened = await serve(hall, door, port, host, tls)
+    except OSError as error:
+        if error.errno == errno.EADDRINUSE:
+            raise ValueError(
+                f"port {port} of {host} is taken: an exam may be served there already; stop it, or "
+                "choose another with --port"
+            ) from None
+        if error.errno == errno.EADDRNOTAVAIL:
+            raise ValueError(f"--host {host} is no address of this machine") from None
+        raise
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
     address = f"{kind}://{shown}:{opened.port}{door.prefix}"

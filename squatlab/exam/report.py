@@ -276,7 +276,7 @@ class Report:
         short = []
         if lifts < policy.cases_to_certify:
             short.append(f"{lifts} lifts are too few")
-        if not trust >= policy.least_reliability:
+        if policy.least_reliability > 0 and not trust >= policy.least_reliability:
             short.append("its reliability is " + ("too low" if trust == trust else "not known"))
         good = (
             f"This test is weak for it: {', and '.join(short)}" if short else "This test has both"

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, fields, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from squatlab import tables
+from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.policy import RANGES, ExamPolicy, shipped_policy
-from squatlab.exam.records import Records, chain, open_form, schema
+from squatlab.exam.records import Records, chain, decide, grounds, issue, open_form, schema
 from squatlab.exam.records.openings import policy_of
 from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint, read_blueprint
@@ -100,3 +102,30 @@ def test_a_blueprint_of_ones_own(tmp_path: Path) -> None:
         with pytest.raises(ValueError) as caught:
             read_blueprint(ours)
         assert words in str(caught.value)
+
+
+def test_a_certificate_follows_the_policy_of_its_form(tmp_path: Path) -> None:
+    lenient = replace(
+        shipped_policy(), cases_to_certify=20, least_reliability=0, certificate_days=10
+    )
+    form, key = invented_class.form_and_key(20)
+    records = Records(tmp_path / "records.sqlite", "A. Certifier")
+    answers = {item: invented_class.answer(entry, True) for item, entry in key.entries.items()}
+    objections = {}
+    for name, policy in (("strict", shipped_policy()), ("lenient", lenient)):
+        own_key = replace(key, form=name, policy=policy)
+        own_form = replace(form, id=name, policy=policy, seal=own_key.seal)
+        sheet = Sheet(name, own_form.seal, f"C-{name}", answers, "2026-05-01T10:00:00Z")
+        ((attempt,), _) = invented_class.record_all(records, own_form, own_key, [sheet])
+        decide(records, attempt.number, "B. Judge")
+        objections[name] = grounds(records, attempt.number).objections
+    assert [words[:15] for words in objections["strict"]] == [
+        "it was on 20 li",
+        "the reliability",
+        "it was handed i",
+    ]
+    assert [words[:15] for words in objections["lenient"]] == ["it was handed i"]
+    given = issue(records, attempt.number, override="a trial")
+    lasts = datetime.fromisoformat(given.until) - datetime.fromisoformat(given.since)
+    assert lasts == timedelta(days=10)
+    records.close()

@@ -190,7 +190,7 @@ def _objections_to_the_test(
             "and pass too many others"
         )
     least = policy.least_reliability
-    if not reliability >= least:  # nan is too low as well
+    if least > 0 and not reliability >= least:  # nan is too low as well
         known = f"none ({reliability.reason})"
         if not np.isnan(reliability):
             known = f"{reliability:.2f} (95 % interval {interval.low:.2f} to {interval.high:.2f})"
