@@ -132,7 +132,7 @@ def exit_code(run: Callable[[], int]) -> int:
 
 
 def disk_words(error: OSError) -> str:
-    """Return an error of the disk as people read it: which file, and what is wrong with it."""
+    """Return an error of the disk as people read it: the file, and what is wrong."""
     return f"{error.filename}: {error.strerror}" if error.filename else str(error)
 
 
