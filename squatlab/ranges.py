@@ -14,7 +14,7 @@ SHOWN = 60
 
 
 class RangeError(ValueError):
-    """Say that a value is outside its range: ``name`` what it is of, ``words`` the rest."""
+    """Say that a value is outside its range: its ``name``, and in words the rest."""
 
     def __init__(self, name: str, words: str) -> None:
         super().__init__(f"{name} {words}")

@@ -15,7 +15,7 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands import form_command, serve_exam_command
+from squatlab.commands import bank_command, form_command, serve_exam_command
 from squatlab.commands.terminal_progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
@@ -146,7 +146,7 @@ def test_wrong_use_is_told(exam, capsys, tmp_path):
     code, _, err = run(capsys, "mark", "spring.zip", "other.key.json", "hand-ins", "--by", "x")
     assert code == 2 and "the key is not the one the form was sealed with" in err
     code, _, err = run(capsys, "records", "nowhere.sqlite", "list")
-    assert code == 2 and "no records in nowhere.sqlite; squatlab mark makes them" in err
+    assert code == 2 and "no records in nowhere.sqlite: look at its name and its folder" in err
     run(capsys, *MARK, "--records", "r.sqlite")
     code, _, err = run(capsys, *REPORT, "--records", "none.sqlite")
     assert code == 2 and "no records in none.sqlite" in err
@@ -456,7 +456,7 @@ SMALL = {"first_head": 1, "first_clean": 1, "number": 2, "choice_safety": 2}
 def small(monkeypatch):
     """Make blueprint and pictures so small that a form is made in a moment."""
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
-    monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+    monkeypatch.setattr(bank_command, "blueprint", lambda: cells)
     monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
     with invented_class.forms_less_alike():
         yield
