@@ -269,6 +269,6 @@ def test_a_misspelt_length_is_refused_in_words():
 
 
 def test_the_head_is_ahead_of_the_trunks_line():
-    spots = drawn_spots(Lifter.from_stature(1.75, 75), Bar.high(60))
+    spots = drawn_spots(Lifter.from_stature(1.75, 75), Bar.high(60), 0.0)
     assert spots["head"].behind < spots["c7"].behind
     assert spots["head"].along > spots["c7"].along

@@ -523,3 +523,85 @@ def test_the_heading_is_the_first_of_twenty_lines_with_a_time_or_else_with_two_c
 ):
     (tmp_path / "a.csv").write_text(text)
     assert likely_heading(tmp_path / "a.csv") == (row, cells)
+
+
+# One recording in many spellings.
+
+CLOCKS = {
+    "time_s": lambda n, time: f"{time:.6f}",
+    "Time (s)": lambda n, time: f"{time:.6f}",
+    "timestamp_ms": lambda n, time: f"{1000 * time:.3f}",
+    "frame": lambda n, time: str(n),
+}
+LAYOUTS = {
+    "commas": {"separator": ","},
+    "semicolons and decimal commas": {"separator": ";", "comma": True},
+    "semicolons and points": {"separator": ";"},
+    "tabs": {"separator": "\t"},
+    "a byte order mark, lines of Windows": {"start": "\ufeff", "end": "\r\n"},
+    "empty lines at the end": {"tail": "\n\n\n"},
+    "empty cells at the end": {"surplus": 1},
+    "no line end at the end": {"cut": True},
+    "columns in another order": {"order": -1},
+    "capitals and blanks": {"spelling": str.upper},
+    "centimetres": {"unit": "cm", "per_m": 100.0},
+    "millimetres": {"unit": "mm", "per_m": 1000.0},
+    "quoted": {"quote": '"'},
+}
+
+
+def spelt(
+    tracks, clock, separator=",", comma=False, start="", end="\n", tail="", surplus=0, cut=False,
+    order=1, spelling=str, unit="", per_m=1.0, quote="",
+):  # fmt: skip
+    """Return the text of a file of tracks in space."""
+    names = [f"{name}_{axis}" for name in tracks.names for axis in "xyz"]
+    names = [spelling(name) + (f" ({unit})" if unit else "") for name in names]
+    rows = [[clock, *names[::order]]]
+    for n, (time, places) in enumerate(zip(tracks.times, tracks.positions, strict=True)):
+        cells = [f"{per_m * value:.6f}" for value in places.ravel()]
+        rows.append([CLOCKS[clock](n, time), *cells[::order]])
+    if comma:
+        rows = [rows[0], *([cell.replace(".", ",") for cell in row] for row in rows[1:])]
+    lines = [separator.join(f"{quote}{cell}{quote}" for cell in row) for row in rows]
+    text = end.join(line + separator * surplus for line in lines) + end + tail
+    return start + (text.rstrip() if cut else text)
+
+
+SPELT = [
+    *(("time_s", layout) for layout in LAYOUTS),
+    *((clock, layout) for clock in list(CLOCKS)[1:] for layout in list(LAYOUTS)[:2]),
+]
+
+
+@pytest.mark.parametrize(("clock", "layout"), SPELT)
+def test_one_recording_is_read_alike_however_its_file_is_spelt(tmp_path, clock, layout):
+    tracks = space(25)
+    path = tmp_path / "lift.csv"
+    path.write_bytes(spelt(tracks, clock, **LAYOUTS[layout]).encode())
+    read = Tracks.read(path, **({"rate": 25.0} if clock == "frame" else {}))
+    assert set(read.names) == set(tracks.names)
+    for name in tracks.names:
+        assert read[name] == pytest.approx(tracks[name], abs=2e-6), name
+    assert read.times == pytest.approx(tracks.times, abs=2e-6) and read.rate == pytest.approx(25)
+
+
+@pytest.mark.parametrize(("score", "seen"), [(0.29, False), (0.31, True)])
+def test_a_point_of_which_a_program_is_unsure_is_not_seen(tmp_path, score, seen):
+    one = picture("side", 25)
+    flat = [f"{name}_{part}" for name in one.names for part in ("x", "y", "score")]
+    rows = [["time_s", *flat]]
+    for n, (time, places) in enumerate(zip(one.times, one.positions, strict=True)):
+        cells = [str(time)]
+        for column, (x, y) in enumerate(places):
+            unsure = n == 20 and one.names[column] == "knee_l"
+            cells += [f"{x:.3f}", f"{y:.3f}", str(score if unsure else 0.9)]
+        rows.append(cells)
+    read = Tracks.read(
+        save(tmp_path / "pose.csv", rows),
+        view="side", units="px", bridge_s=0.0, scale_px_per_m=PX_PER_M,
+    )  # fmt: skip
+    assert np.isfinite(read["knee_l"][20]).all() == seen
+    others = np.delete(np.arange(one.times.size), 20)
+    assert read["knee_l"][others] == pytest.approx(one["knee_l"][others], abs=1e-3)
+    assert read["knee_r"] == pytest.approx(one["knee_r"], abs=1e-3)

@@ -202,3 +202,10 @@ def test_a_front_view_and_a_hip_alone_take_the_right():
     hips = [NAMES.index("hip_r"), NAMES.index("hip_l")]
     bare = Tracks(side.times, side.positions[:, hips], ("hip_r", "hip_l"), "side", "px", PX_PER_M)
     assert near_side(bare) == "r"
+
+
+def test_a_hip_without_a_side_is_the_middle_of_two_only_where_there_are_two_or_it_is_said_so():
+    assert named(["hip", "knee_r"]) == ["hip", "knee_r"]
+    assert named(["hip", "knee_r"], {"hip": "pelvis"}) == ["pelvis", "knee_r"]
+    assert named(["Hip", "hip_l"]) == ["pelvis", "hip_l"]
+    assert named(["Hip", "knee_r"], {"hip": "hip_r"}) == ["hip_r", "knee_r"]

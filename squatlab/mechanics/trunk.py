@@ -80,7 +80,7 @@ class Spot(NamedTuple):
     z: ArrayLike = 0.0
 
 
-def spot_of_l5(lifter: Lifter, lumbar: ArrayLike = 0.0) -> Spot:
+def spot_of_l5(lifter: Lifter, lumbar: ArrayLike) -> Spot:
     """Return the joint L5/S1; ``lumbar`` flexion (rad) tucks the pelvis."""
     return Spot(lifter.pelvis_m * np.cos(lumbar), lifter.pelvis_m * np.sin(lumbar))
 
@@ -101,7 +101,7 @@ def spot_of_upper_trunk(lifter: Lifter, lumbar: ArrayLike = 0.0) -> Spot:
     return Spot(l5.along + above_l5, l5.behind)
 
 
-def spot_of_hat(lifter: Lifter, lumbar: ArrayLike = 0.0) -> Spot:
+def spot_of_hat(lifter: Lifter, lumbar: ArrayLike) -> Spot:
     """Return the centre of mass of head, arms and trunk with the pelvis."""
     hat, pelvis = lifter.mass("hat"), lifter.mass("pelvis")
     upper, l5 = spot_of_upper_trunk(lifter, lumbar), spot_of_l5(lifter, lumbar)
@@ -143,7 +143,7 @@ def _together(
     )
 
 
-def drawn_spots(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> dict[str, Spot]:
+def drawn_spots(lifter: Lifter, bar: Bar, lumbar: ArrayLike) -> dict[str, Spot]:
     """Return the points that are drawn and filmed, by name.
 
     Head in line with the trunk; hands on the bar a forearm's breadth
@@ -152,15 +152,14 @@ def drawn_spots(lifter: Lifter, bar: Bar, lumbar: ArrayLike = 0.0) -> dict[str, 
     """
     l5, rod = spot_of_l5(lifter, lumbar), spot_of_bar(lifter, bar, lumbar)
 
-    def on_axis(from_hip: ArrayLike, z: ArrayLike = 0.0, behind: ArrayLike = 0.0) -> Spot:
-        return Spot(l5.along - lifter.pelvis_m + from_hip, l5.behind + behind, z)
+    def on_axis(from_hip: ArrayLike, z: ArrayLike = 0.0) -> Spot:
+        return Spot(l5.along - lifter.pelvis_m + from_hip, l5.behind, z)
 
+    head = on_axis(lifter.hip_to_c7_m + lifter.head_m)
     spots = {
         "l5": l5,
         "c7": on_axis(lifter.hip_to_c7_m),
-        "head": on_axis(
-            lifter.hip_to_c7_m + lifter.head_m, behind=-HEAD_FORWARD * lifter.stature_m
-        ),
+        "head": head._replace(behind=head.behind - HEAD_FORWARD * lifter.stature_m),
         "bar": rod,
     }
     half_bar = 0.5 * tables.value("limits", name="bar", quantity="length")

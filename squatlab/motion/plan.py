@@ -146,23 +146,23 @@ class Plan:
     thigh_deg: ArrayLike
     shank_deg: ArrayLike
     lumbar_deg: ArrayLike
-    valgus_deg: ArrayLike = 0.0
+    valgus_deg: ArrayLike
+    heel_rise_deg: ArrayLike
+    braking: ArrayLike
+    straightness: ArrayLike
+    load: float
+    slows_from: float
+    slowest_deg: float
+    ascent_m_s: ArrayLike
+    onset_s: ArrayLike
+    rise_deg: ArrayLike
     shift_m: ArrayLike = 0.0
     tilt_deg: ArrayLike = 0.0
     arch_deg: ArrayLike = 0.0
-    heel_rise_deg: ArrayLike = 0.0
     drift_m: ArrayLike = 0.0
     ascent_lead_s: ArrayLike = SHOULDERS_LEAD_S
-    braking: ArrayLike = 0.0
-    straightness: ArrayLike = 0.0
-    load: float = 0.0
-    slows_from: float = SLOWS_FROM
-    slowest_deg: float = SLOWEST_ABOVE_LEVEL_DEG
-    ascent_m_s: ArrayLike = np.nan
     head_up_deg: ArrayLike = np.nan
     knee_ahead_m: ArrayLike = np.nan
-    onset_s: ArrayLike = np.nan
-    rise_deg: ArrayLike = np.nan
     drop_s: ArrayLike = np.nan
 
     def varied(self, repetitions: int, rng: np.random.Generator) -> Plan:

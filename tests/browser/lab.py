@@ -62,10 +62,14 @@ WHOLE_WINDOW = """() => { const {shell, commands} = window.jupyterapp;
 
 TURN_TO = """async name => {
   const {shell, commands} = window.jupyterapp, before = shell.currentWidget;
-  if (before?.context?.path === name) return;
+  const ended = before?.sessionContext?.shutdown().catch(() => null);
+  if (before?.context?.path === name) {
+    await ended;  // or its kernel would be found and used again
+    before.dispose();
+  }
   await commands.execute('docmanager:open', {path: name});
-  await before?.sessionContext?.shutdown();
   before?.dispose(); }"""
+"""A kernel takes longer to end than the next one to begin."""
 
 LEAVE = """async () => { const shown = window.jupyterapp.shell.currentWidget;
   await Promise.race([new Promise(resolve => setTimeout(resolve, 5000)),
@@ -169,7 +173,10 @@ def open_notebook(page, address: str, name: str) -> None:
 
 
 def turn_to(page, name: str) -> None:
-    """Open another notebook in the same window, which is faster than JupyterLab anew."""
+    """Open a notebook anew in the same window, which is faster than JupyterLab anew.
+
+    The notebook that was shown is closed, unsaved, and its kernel ended.
+    """
     page.evaluate(TURN_TO, name)
     page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 
@@ -207,6 +214,14 @@ def begin_exam(page):
         begin.press("Enter")
     exam.get_by_role("group", name="Questions").wait_for()
     return exam
+
+
+def press_run(page) -> None:
+    """Run every cell by the button at the top of the course's pages, as `run_all` does."""
+    page.evaluate("() => window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')")
+    shown = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-MarkdownCell").first
+    shown.get_by_role("button", name="Run this page").click()
+    page.wait_for_function(DONE, timeout=NOTEBOOK_PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 
 
 def errors(page) -> list[str]:

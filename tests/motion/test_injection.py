@@ -190,3 +190,14 @@ def test_repetitions_before_the_fault_keep_their_time_and_their_lead():
     for name, value in (("descent_s", 1.6), ("hip_lead_s", 0.2)):
         first, second = getattr(plan, name)
         assert first == pytest.approx(value, rel=1e-12) and second < 0.6 * value, name
+
+
+def test_a_weight_that_goes_forward_by_nothing_stays_over_mid_foot():
+    """Also that of a lifter who else keeps a light bar over the feet, and the weight behind it."""
+    bar = Bar.high(30)
+    back, over = (
+        synthesise(LIFTER, bar, STANCE, straightness=0.8, injections=faults_put_in)
+        for faults_put_in in ((), Injection("bar_forward", 0.0))
+    )
+    assert back.posture.com[:, 0].min() < -0.01
+    assert over.posture.com[:, 0] == pytest.approx(0.0, abs=1e-9)

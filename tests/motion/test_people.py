@@ -171,3 +171,44 @@ def test_a_fault_put_in_takes_the_place_of_the_habit():
 def test_a_habit_that_is_not_there_is_explained():
     with pytest.raises(ValueError, match=r"there is no habit 'rise'.*"):
         habit("rise", "women")
+
+
+def test_people_are_drawn_as_the_table_of_habits_says():
+    """Each habit in its own unit: within its ends, and on average as its own draws are."""
+    rng = np.random.default_rng(31)
+    people = [draw_person(rng, ("men",)) for _ in range(250)]
+    in_table = {
+        "depth_deg": [one.manner.thigh_deg for one in people],
+        "shank_deg": [one.manner.shank_deg for one in people],
+        "lumbar_deg": [one.manner.lumbar_deg for one in people],
+        "onset_ms": [1000 * one.manner.onset_s for one in people],
+        "rise_deg": [one.manner.rise_deg for one in people],
+        "straightness": [one.manner.straightness for one in people],
+        "slows_from": [one.manner.slows_from for one in people],
+        "slowest_deg": [one.manner.slowest_deg for one in people],
+        "best": [one.manner.best_kg / one.lifter.mass_kg for one in people],
+        "heel_width": [one.stance.heel_width_m for one in people],
+        "turnout_deg": [one.stance.turnout_deg for one in people],
+        "descent_s": [one.tempo.descent_s for one in people],
+        "pause_s": [one.tempo.pause_s for one in people],
+        "intent": [one.tempo.intent for one in people],
+        "braking": [one.tempo.braking for one in people],
+        # Plates come by 2.5 kg: within half of that.
+        "load": [one.bar.mass_kg / one.manner.best_kg for one in people],
+    }
+    for quantity, values in in_table.items():
+        row = habit(quantity, "men")
+        drawn = [row.draw(rng) for _ in range(1000)]
+        slack = 0.02 if quantity == "load" else 1e-9
+        assert row.least - slack <= min(values) and max(values) <= row.most + slack, quantity
+        error = np.std(drawn) / np.sqrt(250)
+        assert np.mean(values) == pytest.approx(np.mean(drawn), abs=4.5 * error), quantity
+        assert np.std(values) == pytest.approx(np.std(drawn), rel=0.25), quantity
+        # A normal distribution cut off is no wider than whole, and its middle is between its ends.
+        assert row.least < np.mean(drawn) < row.most and np.std(drawn) < 1.05 * row.sd, quantity
+
+
+def test_plates_come_by_two_and_a_half_kilograms_and_nobody_lifts_less_than_the_bar():
+    rng = np.random.default_rng(5)
+    loads = np.array([draw_person(rng).bar.mass_kg for _ in range(200)])
+    assert loads.min() >= 20.0 and np.all(loads % 2.5 == 0) and np.unique(loads).size > 20

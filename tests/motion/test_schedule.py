@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from squatlab import Bar, Lifter, Stance
 from squatlab.motion import Tempo, synthesise
@@ -13,6 +14,7 @@ from squatlab.motion.effort import BEST
 from squatlab.motion.schedule import (
     PUSHED_FORWARD,
     THROWN_BACK,
+    Shares,
     Sticking,
     ascent,
     descent,
@@ -193,3 +195,18 @@ def test_hips_that_follow_late_are_pushed_and_hips_that_lead_are_not(
 def test_a_tempo_that_cannot_be_is_refused_in_words(wrong, words):
     with pytest.raises(ValueError, match=words):
         Tempo(**wrong)
+
+
+def test_where_a_thigh_has_risen_to_is_found_to_half_a_percent():
+    """Second route: SciPy's root finder on the posture, feet straight below the hips."""
+    width = float(LIFTER.hip_width_m)
+    path = synthesise(LIFTER, BAR, Stance(width, 0.0), rate=20).path
+
+    def steepness(risen, thigh_deg):
+        down = 1 - risen
+        return float(path.posture(Shares(down, down)).thigh_deg) - thigh_deg
+
+    path = replace(path, plan=path.plan.at(np.array([0])))
+    for thigh_deg in (3.0, 11.0, 20.0, 31.0, 44.0, 52.5, 63.0, 70.0):
+        exact = brentq(steepness, 0.0, 0.999, args=(thigh_deg,))
+        assert np.ravel(path.risen_to(thigh_deg)) == pytest.approx(exact, abs=0.0027), thigh_deg

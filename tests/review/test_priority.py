@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from squatlab import faults, tables
 from squatlab.review.causes import shared
-from squatlab.review.findings import Finding
+from squatlab.review.findings import Finding, Findings
 from squatlab.review.priority import policies, prioritise
 
 NAMES = tuple(faults.catalogue())
@@ -328,3 +329,44 @@ def test_a_place_is_as_large_in_words_as_in_the_catalogue(name, severity):
     reason = next(place.reason for place in places if place.fault == name)
     stops = faults.fault(name).stop and severity >= 3 - 1e-9
     assert stops or f"({finding.size} " in reason
+
+
+def drawn(found, samples):
+    """Return findings whose recording leaves these severities open."""
+    return Findings(tuple(found), (), samples=np.array(samples, dtype=float))
+
+
+def test_how_sure_the_first_is_counts_the_samples_in_which_it_is_first():
+    """By hand: of ten samples one with nothing, three and six with another fault alone."""
+    found = [seen("knees_first", 2.2), seen("heel_lift", 2.4), *(seen(n, 0.0) for n in NAMES[2:4])]
+    knees, heel = NAMES.index("knees_first"), NAMES.index("heel_lift")
+    samples = np.zeros((10, len(NAMES)))
+    samples[1:4, knees] = 2.5
+    samples[4:, heel] = 2.5
+    ranking = prioritise(drawn(found, samples))
+    # By the rule knees come first; in most of what the recording leaves open it is the heels.
+    assert order(found) == ["knees_first", "heel_lift"]
+    assert [place.fault for place in ranking.places] == ["heel_lift", "knees_first"]
+    assert ranking.sureness == pytest.approx(0.6) and ranking.rival == "knees_first"
+    assert ranking.named == ("heel_lift", "knees_first")
+    samples[:] = 0.0
+    samples[:, heel] = 2.5
+    sure = prioritise(drawn(found, samples))
+    assert (sure.sureness, sure.rival, sure.named) == (1.0, "", ("heel_lift",))
+
+
+def test_how_sure_it_is_that_there_is_nothing_counts_the_samples_without_any():
+    samples = np.zeros((8, len(NAMES)))
+    samples[:2, NAMES.index("head_up")] = 2.0
+    ranking = prioritise(drawn([seen(name, 0.5) for name in NAMES], samples))
+    assert ranking.first is None and ranking.named == ()
+    assert ranking.sureness == pytest.approx(0.75) and ranking.rival == ""
+
+
+def test_of_two_as_likely_the_one_that_the_rule_puts_first_stays_first():
+    found = [seen("heel_lift", 2.4), seen("knees_first", 2.2)]
+    samples = np.zeros((4, len(NAMES)))
+    samples[:2, NAMES.index("heel_lift")] = samples[2:, NAMES.index("knees_first")] = 2.5
+    ranking = prioritise(drawn(found, samples))
+    assert ranking.first.fault == "knees_first" and ranking.rival == "heel_lift"
+    assert ranking.sureness == 0.5
