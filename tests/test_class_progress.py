@@ -90,7 +90,7 @@ def test_the_map_says_what_is_done_and_what_is_next(tmp_path):
     work(tmp_path, *everything, valgus_seen=(True,) * 20)
     done = CourseMap(CourseStanding(tmp_path))
     assert all(row.done for row in done.standing.pages) and "exam" in done.next_step
-    assert all(f'href="{page.file}"' in done._repr_html_() for page in course_pages())
+    assert all(f'href="{page.file}"' in done.html for page in course_pages())
     (tmp_path / "practice" / "checks.jsonl").write_text("spoilt\n")
     assert "checks.jsonl" in repr(course_map(tmp_path))
 

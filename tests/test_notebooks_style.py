@@ -11,6 +11,7 @@ import pytest
 from squatlab import tables
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.glossary import unlinked
+from squatlab.show.run_page import FIRST
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
 NOTEBOOKS = sorted(
@@ -40,7 +41,7 @@ def source(cell) -> str:
 
 
 def prose(notebook) -> str:
-    return "\n".join(source(c) for c in cells(notebook, "markdown"))
+    return "\n".join(source(c) for c in cells(notebook, "markdown")).replace(FIRST, "")
 
 
 def test_there_are_notebooks():
@@ -73,6 +74,11 @@ def test_it_begins_with_what_one_can_do_after_it(notebook):
     assert first.startswith("# ")
     assert "fter this" in first
     assert 3 <= len(re.findall(r"^- ", first, re.MULTILINE)) <= 5
+
+
+def test_a_button_at_its_top_runs_it(notebook):
+    """What the button does, the browser's tests see."""
+    assert source(notebook["cells"][0]).count(FIRST) == 1
 
 
 def test_it_ends_with_module_and_sources(notebook):

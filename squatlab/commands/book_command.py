@@ -43,6 +43,7 @@ from squatlab.show import scripts
 from squatlab.show.check_form import RUN_TO_ANSWER
 from squatlab.show.explorer import RUN
 from squatlab.show.explorers import bar_thigh_stance
+from squatlab.show.run_page import FIRST
 from squatlab.show.scripts import EXPLORER, script
 
 TITLE = "The back squat: a course"
@@ -288,7 +289,9 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     scripts = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, scripts = _living(notebook, name.as_posix())
-    html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))  # no cell to run
+    html = lighter(exporter.from_notebook_node(notebook)[0])
+    for instruction in (FIRST, RUN):
+        html = html.replace(instruction, "")  # no cell to run
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     body = re.sub(r"<h2>([^<]*)</h2>", _with_its_place, body)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]
@@ -345,7 +348,7 @@ def _living(notebook: Any, name: str) -> tuple[Any, tuple[str, ...]]:
         elif cell.cell_type == "code" and (check := ASKED.search(cell.source)):
             questions = asked.asked_in_turn(check[1], int(check[2]))
             sent = json.dumps(questions).replace("</", "<\\/")
-            asked_on_paper = _still(cell).replace(f"<p>{RUN_TO_ANSWER}</p>", "")
+            asked_on_paper = _still(cell).replace(RUN_TO_ANSWER, "")
             _show(
                 cell,
                 f'<div data-check="{check[1]}"><div class="still">{asked_on_paper}</div>'

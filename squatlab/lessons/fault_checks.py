@@ -39,7 +39,7 @@ def name_the_fault(rng: Generator) -> Check:
     )
     return choice(
         rng,
-        f"One squat, filmed from the side and the front. {numbers}. Which fault is it?",
+        f"One squat, filmed from the side and the front. Measured: {numbers}. Which fault is it?",
         {
             finding.name: f"Its number is {finding.amount}, and of this fault "
             f"{limits(faults.fault(finding.fault))}: it does not reach slight."

@@ -102,6 +102,12 @@ class ByEye(NamedTuple):
     tilt_deg: ArrayLike
     hips_aside_cm: ArrayLike
 
+    @property
+    def thigh(self) -> str:
+        """Return the thigh of one screen in words, as in "3.6° below level"."""
+        side = "below" if self.thigh_deg < 0 else "above"
+        return f"{abs(self.thigh_deg):.1f}° {side} level"
+
 
 def by_eye(points: Mapping[str, ArrayLike]) -> ByEye:
     """Read the lines on a screen, as `on_screen` gives them, uncorrected.

@@ -35,8 +35,8 @@ def obstacle(posture: Posture, time: NDArray[np.float64]) -> str:
     fall = -np.diff(posture.bar_centre.y, 2).min() / (time[1] - time[0]) ** 2
     if fall > tables.G:
         return (
-            f"the bar would leave the back: it would have to come down with {fall:.1f} m/s² and "
-            f"falls with {tables.G}; take more time"
+            f"the bar would leave the back: it would have to speed up at {fall:.1f} m/s² and "
+            f"falls at {tables.G}; take more time"
         )
     return ""
 

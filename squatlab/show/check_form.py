@@ -14,9 +14,10 @@ from squatlab.lessons.standing import FILE, FOLDER
 from squatlab.questions.asking import Feedback
 from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.question import Question
+from squatlab.show.run_page import to_run
 from squatlab.show.scripts import script
 
-RUN_TO_ANSWER = "<i>To answer: Run → Run All Cells, in the menu at the top.</i>"
+RUN_TO_ANSWER = to_run("To answer")
 """What stands below a question that is only kept, not asked."""
 
 
@@ -28,7 +29,7 @@ class CheckForm(anywidget.AnyWidget):
     """
 
     _esm = script("elements.js", "asking.js", "check_form.js")
-    _css = script("asking.css", "terms.css", "printed.css")
+    _css = script("asking.css", "terms.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     said = traitlets.Dict().tag(sync=True)
 
@@ -147,5 +148,5 @@ def still(question: Question) -> str:
     listed = f'<ol type="a">{options}</ol>' if options else f"<p>{escape(question.asks_for)}</p>"
     return (
         f'<div class="squatlab-asked"><p><b>{escape(question.text)}</b></p>{listed}'
-        f"<p>{RUN_TO_ANSWER}</p></div>"
+        f"{RUN_TO_ANSWER}</div>"
     )

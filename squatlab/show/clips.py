@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from itertools import chain, pairwise
-from pathlib import Path
 from typing import Any
 
 import anywidget
@@ -70,7 +69,7 @@ class Clip(Playing):
     """
 
     _esm = script(*CLIP, "clip_widget.js")
-    _css = Path(__file__).with_name("clip.css")
+    _css = script("clip.css", "notebook.css")
 
     def __init__(
         self, film: Film, marks: Mapping[str, int], size: str, height: int = 0, **state: Any

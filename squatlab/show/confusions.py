@@ -6,11 +6,12 @@
 from __future__ import annotations
 
 from html import escape
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from squatlab.questions.items import worded
 from squatlab.questions.practice_progress import LABELS, Progress
 from squatlab.show import palette
+from squatlab.show.picture import ShownInNotebook
 
 HEADS = ("fault", "wrong", "there", "missed", "false alarm", "mistaken for")
 
@@ -39,7 +40,7 @@ class ConfusionRow(NamedTuple):
         return self.name, wrong, *counts, self.instead
 
 
-class Confusions:
+class Confusions(ShownInNotebook):
     """Show what was confused, most often first; a notebook shows either.
 
     ``words`` is the sentence above the table, ``rows`` the labels that
@@ -97,9 +98,6 @@ class Confusions:
         wide = [max(map(len, column)) for column in zip(*rows, strict=True)]
         lines = ["  ".join(map(str.ljust, row, wide)).rstrip() for row in rows]
         return "\n".join([self.words, *lines])
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": repr(self), "text/html": self.html}
 
 
 LEFT = "style='text-align: left; padding: 2px 14px 2px 0'"

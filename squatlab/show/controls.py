@@ -6,6 +6,7 @@ usable for everybody there.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -165,7 +166,21 @@ def _sent(name: str, control: Control, values: Values) -> dict[str, Any]:
     }
 
 
-STYLE = script("stock.css", "printed.css")
+STYLE = script("stock.css", "notebook.css")
+
+
+OPTION = re.compile(r"(?<!\S)--[\w-]+")
+"""An option of a command, such as --cut."""
+
+
+def html_lines(message: str) -> str:
+    """Return a message for a page, each of its lines on one of its own.
+
+    A browser would break an option of a command after its hyphens; here it
+    stays whole.
+    """
+    whole = r'<span style="white-space:nowrap">\g<0></span>'
+    return "<br>".join(OPTION.sub(whole, escape(line)) for line in message.splitlines())
 
 
 class StatusLine(HTML):
@@ -177,9 +192,8 @@ class StatusLine(HTML):
 
     def say(self, message: str, mark: str = "") -> None:
         """Show a message, each of its lines on one of its own, behind a bold mark."""
-        lines = "<br>".join(map(escape, message.splitlines()))
         bold = f"<b>{escape(mark)}</b> " if mark else ""
-        self.value = f'<p role="status">{bold}{lines}</p>'
+        self.value = f'<p role="status">{bold}{html_lines(message)}</p>'
 
 
 class Repair(anywidget.AnyWidget):

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from html import escape
 from pathlib import Path
-from typing import Any
 
 from squatlab.lessons.standing import AFTER, BEFORE, ENOUGH_CASES, CourseStanding, PageStanding
 from squatlab.show.confusions import Confusions
+from squatlab.show.picture import ShownInNotebook
 
 SIGNS = {"done": "✓", "started": "◐", "open": "○"}
 """A sign beside each word: colour is not needed to tell them apart."""
@@ -15,7 +15,7 @@ SIGNS = {"done": "✓", "started": "◐", "open": "○"}
 CELL = "style='text-align: left; padding: 3px 14px 3px 0; vertical-align: top'"
 
 
-class CourseMap:
+class CourseMap(ShownInNotebook):
     """Show where somebody stands in the course; a notebook shows it as a table."""
 
     def __init__(self, standing: CourseStanding) -> None:
@@ -54,7 +54,9 @@ class CourseMap:
         practised = [Confusions(progress).words for progress in self.standing.practice]
         return "\n".join([self.next_step, *rows, *self.sums, *practised])
 
-    def _repr_html_(self) -> str:
+    @property
+    def html(self) -> str:
+        """Return the table as elements of a page."""
         rows = "".join(_row(row) for row in self.standing.pages)
         heads = "".join(
             f"<th scope='col' {CELL}>{head}</th>"
@@ -68,9 +70,6 @@ class CourseMap:
             f"<p><b>{escape(self.next_step)}</b></p><table><tr>{heads}</tr>{rows}</table>"
             f"{sums}{tables}"
         )
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": repr(self), "text/html": self._repr_html_()}
 
 
 def _row(row: PageStanding) -> str:

@@ -21,7 +21,7 @@ from traitlets import Unicode
 
 from squatlab import storage, units
 from squatlab.show import paper
-from squatlab.show.controls import Repair, StatusLine, button
+from squatlab.show.controls import Repair, StatusLine, button, html_lines
 from squatlab.show.form_fields import Field, new_name
 
 PAPERS = (("A4", "A4"), ("US Letter", "Letter"))
@@ -188,9 +188,9 @@ class DeskForm(DeskPart):
                 f"<dt>{escape(field.label)}</dt><dd>{escape(field.words)}</dd>"
                 for field in step.fields.values()
             )
-            words = "<br>".join(map(escape, step.message.splitlines()))
             mark = "✓" if step.complete else "To fix:"
-            parts.append(f"<p><b>{escape(step.title)}</b></p><dl>{rows}</dl><p>{mark} {words}</p>")
+            words = f"<p>{mark} {html_lines(step.message)}</p>"
+            parts.append(f"<p><b>{escape(step.title)}</b></p><dl>{rows}</dl>{words}")
         return f'<div class="squatlab-form">{"".join(parts)}</div>'
 
 
@@ -333,8 +333,7 @@ def _html(item: Any) -> str:
 
 def _notice(words: str) -> str:
     """Return what is to be fixed, a line each, as an element of a page."""
-    lines = "<br>".join(map(escape, words.splitlines()))
-    return f'<p class="squatlab-notice" role="status"><b>To fix:</b> {lines}</p>'
+    return '<p class="squatlab-notice" role="status"><b>To fix:</b> ' + html_lines(words) + "</p>"
 
 
 class PdfTab(anywidget.AnyWidget):

@@ -24,6 +24,7 @@ from squatlab.show import controls as ctl
 from squatlab.show.controls import Choice, Control, Slider, Values
 from squatlab.show.moving import Moving
 from squatlab.show.picture import Scene
+from squatlab.show.run_page import to_run
 from squatlab.show.scene import notice
 from squatlab.show.scripts import EXPLORER, script
 from squatlab.show.sweep import Sweep, still, sweep_of
@@ -39,7 +40,7 @@ the others in larger pieces, as each costs its way to the browser [teaching-valu
 ANSWER_S = 0.15
 """How long one question is answered, s: what is asked meanwhile waits [teaching-value]."""
 
-RUN = '<p class="squatlab-run">For sliders: Run → Run All Cells, in the menu at the top.</p>'
+RUN = to_run("For sliders")
 """Stands above an explorer's stored picture: the sliders are there once the cell is run."""
 
 VIEW = "view"
@@ -212,7 +213,7 @@ class Explorer(anywidget.AnyWidget):
     """
 
     _esm = script(*EXPLORER, "explorer_widget.js")
-    _css = script("explorer.css", "clip.css")
+    _css = script("explorer.css", "clip.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     picture = traitlets.Dict().tag(sync=True)
     data = traitlets.Bytes().tag(sync=True)

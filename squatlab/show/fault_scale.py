@@ -14,7 +14,7 @@ from squatlab.lessons.fault_cases import amount
 from squatlab.norms import NO_NORM, norms_of
 from squatlab.review import Finding
 from squatlab.show import palette
-from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle
+from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, rectangle, text_width
 
 WIDTH, HEIGHT, LEFT, RIGHT = 400.0, 174.0, 4.0, 396.0
 """Size of the picture and the ends of the line, picture units: a phone shows it whole."""
@@ -38,14 +38,19 @@ FILLS = ("#ffffff", "#fdf0d9", "#f9d79b", "#f2b04e")
 """The larger, the darker; the name of the size stands in each."""
 
 
-LETTER, WORD_GAP = 7.9, 10.0
-"""How wide a letter of bold words is on average, and what is left between words, units."""
+WORD_GAP = 10.0
+"""What is left between words, units."""
 
 
 def set_and_measured(put_in: float, finding: Finding) -> str:
     """Return in words what was put in and what was read."""
-    value = f"{finding.amount}, {finding.answer}".lstrip(", ")
+    value = f"{finding.amount}, {_answer(finding)}".lstrip(", ")
     return f"set {amount(fault(finding.fault), put_in)}, measured {value}"
+
+
+def _answer(finding: Finding) -> str:
+    """Return how large a finding is, in words that stand beside its value."""
+    return "no fault" if finding.present == "no" else finding.answer
 
 
 def line_of_sizes(
@@ -80,7 +85,7 @@ def line_of_sizes(
     for finding in read:
         if finding.present != "cannot tell":
             words = finding.amount
-            words = f"measured {words}: {finding.answer}" if is_one else words
+            words = f"measured {words}: {_answer(finding)}" if is_one else words
             measured.append(Pointer(_x(finding.severity), words))
     if not is_one:
         parts += [
@@ -146,7 +151,7 @@ def _pointers(
     """
     parts: list[Primitive] = []
     pointers = sorted(pointers)
-    halves = [0.5 * LETTER * len(pointer.words) for pointer in pointers]
+    halves = [0.5 * text_width(pointer.words, 14.0, bold=True) for pointer in pointers]
     middles = _apart([pointer.x for pointer in pointers], halves)
     baseline = y + (-20 if direction < 0 else 31)
     for pointer, middle, half in zip(pointers, middles, halves, strict=True):

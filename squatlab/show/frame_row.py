@@ -10,7 +10,7 @@ from squatlab.show.film import Film, film
 from squatlab.show.footage import Footage, footage
 from squatlab.show.lines import MeasuredLine
 from squatlab.show.moving import spots, taken
-from squatlab.show.picture import Scene, svg, wrapping
+from squatlab.show.picture import Scene, ShownInNotebook, svg, wrapping
 from squatlab.show.primitives import Disc, Line, Primitive, Shape, Text, text_width
 
 CELLS, CELL, ROW, WORDS = 5, 179.0, 184.0, 18.0
@@ -26,7 +26,7 @@ MOMENTS = ("start", "on the way down", "lowest point", "on the way up", "end")
 QUARTERS = ("start", "first quarter", "middle", "third quarter", "end")
 
 
-class FrameRow:
+class FrameRow(ShownInNotebook):
     """Hold a clip's frames beside each other: side above, front below.
 
     Shows itself as an SVG in a notebook; ``svg`` and ``scene`` are the
@@ -55,9 +55,6 @@ class FrameRow:
 
     def __repr__(self) -> str:
         return f"Frames: {self.scene.alt}"
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": repr(self), "text/html": self.html}
 
 
 def frame_row(*shots: Any, lines: bool = False, blind: bool = False) -> FrameRow:

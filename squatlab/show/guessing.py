@@ -19,7 +19,7 @@ class Guess(anywidget.AnyWidget):
     """
 
     _esm = script("elements.js", "guess.js")
-    _css = script("asking.css")
+    _css = script("asking.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
 
     def __init__(self, text: str, options: Sequence[str], right: str, shown: Sequence[Any]) -> None:

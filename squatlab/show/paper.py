@@ -24,7 +24,7 @@ from PIL import Image
 
 from squatlab import storage
 from squatlab.show.palette import PAPER
-from squatlab.show.picture import img
+from squatlab.show.picture import ShownInNotebook, img
 
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 """Width and height, mm: ISO 216, and 8½ × 11 in."""
@@ -51,7 +51,7 @@ FONT = "DejaVu Sans"
 """It comes with matplotlib, so a page looks the same everywhere."""
 
 
-class Page:
+class Page(ShownInNotebook):
     """Hold one page to draw on; a notebook shows it as a picture.
 
     ``paper`` is "A4" or "Letter". ``left``, ``right``, ``top`` and
@@ -219,10 +219,10 @@ class Page:
     def __repr__(self) -> str:
         return self.alt
 
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        # The whole sheet is seen, however small: it is read on paper.
-        shown = img(self.png(), self.alt, self.figure.bbox.width, least=0.0)
-        return {"text/html": shown, "text/plain": self.alt}
+    @property
+    def html(self) -> str:
+        """Return the sheet as an image, whole however small: it is read on paper."""
+        return img(self.png(), self.alt, self.figure.bbox.width, least=0.0)
 
 
 def save(pages: Sequence[Page], path: str | Path, title: str) -> Path:

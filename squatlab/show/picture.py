@@ -6,6 +6,7 @@ What a notebook keeps is an image with its words (`img`); `raster` and
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from base64 import b64encode
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -199,8 +200,20 @@ def _fitting(width: float, least: float = LEAST) -> str:
     return style + keys
 
 
+class ShownInNotebook(ABC):
+    """Show oneself in a notebook as elements of a page, and in words elsewhere."""
+
+    @property
+    @abstractmethod
+    def html(self) -> str:
+        """Return it as elements of a page."""
+
+    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
+        return {"text/plain": repr(self), "text/html": self.html}
+
+
 @dataclass(frozen=True)
-class WordedPicture:
+class WordedPicture(ShownInNotebook):
     """Hold a picture as SVG and the same in words; a notebook shows either.
 
     ``width_px`` is how wide a page shows it where there is room; below
@@ -215,9 +228,6 @@ class WordedPicture:
 
     def __repr__(self) -> str:
         return self.words
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/plain": self.words, "text/html": self.html}
 
     @property
     def html(self) -> str:

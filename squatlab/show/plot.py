@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from squatlab.mechanics.posture import Posture
 from squatlab.show import palette
 from squatlab.show.moving import Curve, Moving, stills, where
-from squatlab.show.picture import LEAST, Scene, img, svg, wrapping
+from squatlab.show.picture import LEAST, Scene, ShownInNotebook, img, svg, wrapping
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
 from squatlab.show.sweep import Sweep, whole
 
@@ -277,7 +277,7 @@ def mark(
 
 
 @dataclass(frozen=True, eq=False)
-class Chart:
+class Chart(ShownInNotebook):
     """Hold a chart: the stage that stays, and the marks on it at every position.
 
     ``plots`` of one width stand beside each other in it. Shows itself in a
@@ -301,9 +301,6 @@ class Chart:
 
     def __repr__(self) -> str:
         return self.alt
-
-    def _repr_mimebundle_(self, **_: Any) -> dict[str, str]:
-        return {"text/html": self.html, "text/plain": self.alt}
 
     @property
     def html(self) -> str:

@@ -35,8 +35,8 @@ function practising(place, link) {
   judged.addEventListener("submit", (event) => {
     event.preventDefault();
     const given = { spot: spot.given(), first: first.given(), cue: cue?.given() ?? null };
-    if (given.spot === null) say(form.lacking.spot, "");
-    else if (given.first === null || cue && given.cue === null) say(form.lacking.cue, "");
+    if (given.spot === null) reply(form.lacking.spot, "");
+    else if (given.first === null || cue && given.cue === null) reply(form.lacking.cue, "");
     else if (!link.said().marked) link.submit(given);
   });
   const root = make("div", { class: `squatlab-judged ${form.size ?? "page"}`, role: "group", "aria-label": "Practice" }, head,
@@ -67,6 +67,11 @@ function practising(place, link) {
     status.textContent = words;
     status.dataset.kind = kind;
   }
+  // What answers somebody must be seen: in a low window it would come below the button that was pressed.
+  function reply(words, kind) {
+    say(words, kind);
+    status.scrollIntoView({ block: "nearest" });
+  }
   function show() {
     player.stop();
     spot.show(null);
@@ -79,12 +84,13 @@ function practising(place, link) {
   function hear() {
     const { words, kind, marked } = link.said();
     if (marked) player.stop();
-    say(words, kind);
     const lines = marked ? [marked.stop, marked.spot, marked.cue && `Your cue. ${marked.cue}`, ...marked.reasons] : [];
     reasons.replaceChildren(...lines.filter(Boolean).map((line) => make("p", {}, line)));
     const focused = document.activeElement === submit;
     questions.hidden = submit.hidden = Boolean(marked);
     if (focused && marked) next.focus(); // what had the focus is gone
+    if (marked) reply(words, kind);
+    else say(words, kind);
   }
   link.on("asked", show);
   link.on("said", hear);

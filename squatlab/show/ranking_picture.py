@@ -238,7 +238,7 @@ def _place(finding: Finding, place: Place | None, top: float) -> tuple[list[Prim
     fault_of, first = faults.fault(finding.fault), bool(place and place.rank == 1)
     name = wrap(fault_of.name, _characters(NAME, WORDS, BOLD_CHARACTER if first else CHARACTER))
     tier = f"tier {fault_of.tier}: {faults.TIERS[fault_of.tier]}"
-    reason = place.reason if place else "no fault as it is: below slight"
+    reason = place.reason if place else "no fault: below slight"
     reasons = wrap(reason, _characters(REASON, SMALL))
 
     def baseline(row: int) -> float:

@@ -43,7 +43,7 @@ class TenQuestions(anywidget.AnyWidget):
     """
 
     _esm = script("elements.js", "asking.js", "check_form.js")
-    _css = script("asking.css")
+    _css = script("asking.css", "notebook.css")
     spec = traitlets.Dict().tag(sync=True)
     said = traitlets.Dict().tag(sync=True)
 
@@ -133,7 +133,7 @@ class TenQuestions(anywidget.AnyWidget):
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
         bundle, *more = super()._repr_mimebundle_(**kwargs)
-        words = f"<p>{self!r} {RUN_TO_ANSWER}</p>"
+        words = f"<p>{self!r}</p>{RUN_TO_ANSWER}"
         return {**bundle, "text/plain": repr(self), "text/html": words}, *more
 
 

@@ -10,6 +10,7 @@ from ipywidgets import RadioButtons, VBox
 
 from squatlab import units
 from squatlab.show.controls import Repair, StatusLine
+from squatlab.show.run_page import to_run
 
 
 class UnitsForm(VBox):
@@ -49,8 +50,6 @@ class UnitsForm(VBox):
         bundle = super()._repr_mimebundle_(**kwargs)
         if bundle is None:
             return None
-        words = (
-            f"<p>{escape(repr(self))}. To choose: Run → Run All Cells, in the menu at the top.</p>"
-        )
+        words = f"<p>{escape(repr(self))}</p>{to_run('To choose')}"
         bundle["text/plain"], bundle["text/html"] = repr(self), words
         return bundle

@@ -209,6 +209,14 @@ def begin_exam(page):
     return exam
 
 
+def press_run(page) -> None:
+    """Run every cell by the button at the top of the course's pages, as `run_all` does."""
+    page.evaluate("() => window.jupyterapp.commands.execute('notebook:clear-all-cell-outputs')")
+    shown = page.locator(".jp-NotebookPanel:not(.lm-mod-hidden) .jp-MarkdownCell").first
+    shown.get_by_role("button", name="Run this page").click()
+    page.wait_for_function(DONE, timeout=NOTEBOOK_PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
+
+
 def errors(page) -> list[str]:
     """Return the errors in the outputs, as "Name: message"."""
     return page.evaluate(ERRORS)

@@ -34,7 +34,7 @@ def notebook(showing, folder, request):
     """A notebook of the course, run by somebody who has answered nothing yet."""
     shutil.rmtree(folder / FOLDER, ignore_errors=True)
     page = showing(request.param)
-    lab.run_all(page)
+    lab.press_run(page)
     return RunNotebook(request.param, page, page.evaluate(stored.SHOWN))
 
 
