@@ -541,10 +541,8 @@ def _judged(
     words, severity = reading.words(value), float(fault.severity(value))
     excess = 0.0 if spread is None else spread.excess
     if units.of_table(excess, fault.unit) != units.of_table(0.0, fault.unit):
-        words += (
-            f"; read as {units.of_table(value + excess, fault.unit)}: by chance the largest of "
-            f"several readings is {units.of_table(excess, fault.unit)} too large"
-        )
+        read = units.of_table(value + excess, fault.unit)
+        words += f"; read as {read}, less what chance adds to a largest reading"
     common: dict[str, Any] = {"view": view.kind, "repetition": median.repetition + 1}
     common |= {"each": median.each, "bound": "" if bound is None else bound.words}
     common["excess"] = excess
