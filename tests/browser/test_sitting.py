@@ -15,7 +15,7 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.screens import trial
 from squatlab.exam.screens.stills import stills
-from tests.browser import lab
+from tests.browser import everybody, lab
 
 NOTEBOOK = "sitting.ipynb"
 CELLS = (
@@ -177,7 +177,7 @@ def test_everything_fits_and_has_a_name(begun):
     exam(page).get_by_role("group", name="Clip", exact=True).wait_for()
     for width in (1280, 1024, 800):
         page.set_viewport_size({"width": width, "height": 800})
-        page.wait_for_timeout(200)
+        page.evaluate(everybody.THREE_FRAMES)
         assert (
             exam(page).evaluate(
                 "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
