@@ -12,7 +12,7 @@ from html import escape
 from pathlib import Path
 from typing import NamedTuple
 
-from ipywidgets import HTML, Box, Dropdown, HBox, Layout
+from ipywidgets import Box, Dropdown, HBox, Layout
 
 from squatlab.exam.answers import Refusal, Sheet, hand_in_files, without_units
 from squatlab.exam.build import (
@@ -38,7 +38,7 @@ from squatlab.exam.secret import Secret, of_demo
 from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.item_bank import Bank
-from squatlab.show.controls import button
+from squatlab.show.controls import StatusLine, button
 from squatlab.show.desk import DeskForm, DeskPart, FormStep
 from squatlab.show.form_fields import (
     FIELD_PX,
@@ -259,8 +259,7 @@ class PackingRow(DeskPart):
         self._folder = TypedText("Folder", folder)
         self._texts = Ticked("Lifts in words as well: for one who cannot watch")
         self.pack = button("Pack and seal", self._pack)
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         self.message = ""
         row = Box(
             [self._folder.shown, self._texts.shown, self.pack],
@@ -309,7 +308,7 @@ class PackingRow(DeskPart):
     def _say(self, words: str) -> None:
         """Show a message."""
         self.message = words
-        self._status.value = f'<p role="status">{escape(words)}</p>'
+        self._status.say(words)
 
     def __repr__(self) -> str:
         return f"Pack and seal: a button writes the forms into the folder {self._folder.value}"
@@ -522,8 +521,7 @@ class ReviewForm(DeskForm):
         fields["by"] = TypedText("Your name", "", needed=False)
         self.enter = button("Enter into the records", self._enter)
         self.enter.layout.align_self = "flex-start"
-        self._entered = HTML()
-        self._entered.add_class("squatlab-sentence")
+        self._entered = StatusLine()
         step = FormStep("What did coaches answer?", fields, lambda: self._values().words + ".")
         super().__init__("Review of the key", [step], [self.enter, self._entered])
         sitting.on_change(self._changed)
@@ -563,7 +561,7 @@ class ReviewForm(DeskForm):
             words = self._recorded()
         except (ValueError, OSError) as problem:
             words = str(problem)
-        self._entered.value = f'<p role="status">{escape(words)}</p>'
+        self._entered.say(words)
 
     def _recorded(self) -> str:
         sitting, by = self._sitting.values, self.fields["by"].value
