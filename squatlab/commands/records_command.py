@@ -517,7 +517,7 @@ def _slips_to(part: argparse.ArgumentParser) -> None:
 
 def _opened(options: argparse.Namespace, run: Callable[[Records, argparse.Namespace], int]) -> int:
     """Run a command on the records, after a look whether its files are there."""
-    if hasattr(options, "form"):
+    if getattr(options, "has_form_and_key", False):
         there_form_and_key(options)
     there(*getattr(options, "answers", ()))
     by, new = getattr(options, "by", ""), getattr(options, "may_be_new", False)
