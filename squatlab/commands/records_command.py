@@ -800,11 +800,11 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
             )
     earlier = {standing.number: standing for standing in standings(records)}
     decision = appeal(records, options.attempt, dict(options.accept), options.why)
-    mine = earlier[options.attempt]
-    before = mine.decision.score if mine.decision else decision.score
+    standing = earlier[options.attempt]
+    before = standing.decision.score if standing.decision else decision.score
     result = "passed" if decision.passed else "not passed"
     print(
-        f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
+        f"Attempt {options.attempt}, {standing.candidate}: {before:g} before, now "
         f"{decision.score:g}, {result}. {decision.why}"
     )
     held = None if decision.passed else certificate_of(records, options.attempt)

@@ -186,8 +186,10 @@ class Marks:
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
         """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
         cells = np.array([self.key.entries[item].cell for item in self.form.items])
-        mine = {cell: (cells == cell) & self.counted for cell in dict.fromkeys(cells.tolist())}
-        return {cell: _mean(self.marks[:, columns]) for cell, columns in mine.items()}
+        columns_of = {
+            cell: (cells == cell) & self.counted for cell in dict.fromkeys(cells.tolist())
+        }
+        return {cell: _mean(self.marks[:, columns]) for cell, columns in columns_of.items()}
 
 
 PART = 2_000

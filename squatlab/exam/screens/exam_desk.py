@@ -89,10 +89,10 @@ class SecretField(Field):
 
     def look_again(self) -> None:
         """Offer the secrets that are beside the notebook now."""
-        found = [path for path in sorted(self.folder.glob("*.json")) if _is_secret(path)]
+        secret_files = [path for path in sorted(self.folder.glob("*.json")) if _is_secret(path)]
         chosen = self.control.value
-        self.control.options = [(NO_SECRET, ""), *((path.name, path) for path in found)]
-        self.control.value = chosen if chosen in found else ""
+        self.control.options = [(NO_SECRET, ""), *((path.name, path) for path in secret_files)]
+        self.control.value = chosen if chosen in secret_files else ""
 
     def draw(self) -> None:
         """Draw a secret into a new file and choose it."""
@@ -198,18 +198,18 @@ class ExamForm(DeskForm):
             raise ValueError(f"Knowledge, cues: your bank lacks {'; '.join(lacking)}")
         if self._certify and not bank and not reason and (known := cells_of_a_bank()):
             raise ValueError(f"Knowledge, cues: {everybody_has(known)}")
-        ours = "your own bank" if bank else "the bank that everybody has"
+        bank_words = "your own bank" if bank else "the bank that everybody has"
         secret_file = self.fields["secret"].control.value
         keep = f"{secret_file.name}: keep a copy where candidates never come" if secret_file else ""
-        return f"Questions from {ours}. {keep}".strip()
+        return f"Questions from {bank_words}. {keep}".strip()
 
     def _names(self) -> tuple[str, ...]:
         """Return the names of the forms; ValueError if two are the same."""
         names = [self.fields[name].value for name in ("first", "second")]
-        found = tuple(files.identifier("form", name) for name in names if name)
-        if len({*map(str.casefold, found)}) < len(found):
+        checked = tuple(files.identifier("form", name) for name in names if name)
+        if len({*map(str.casefold, checked)}) < len(checked):
             raise ValueError("Second form: give it another name than the first")
-        return found
+        return checked
 
     def _check_forms(self) -> str:
         """Return what the forms will be; ValueError for a cut beyond the blueprint."""
@@ -531,11 +531,11 @@ class ReviewForm(DeskForm):
         sitting = self._sitting.values
         if sitting.package is None:
             return self._club if sitting.records is None else {}
-        found: BlindAnswers = {}
+        answers: BlindAnswers = {}
         for name in ("first", "second"):
             if path := self.fields[name].value:
-                found |= read_blind(path, sitting.form, sitting.package.questions)
-        return found
+                answers |= read_blind(path, sitting.form, sitting.package.questions)
+        return answers
 
     def _values(self) -> KeyReview:
         sitting = self._sitting.values
