@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from squatlab.tracks import TracksError
+from squatlab.tracks import TracksError, possible
 from squatlab.tracks.frames import LATEST_S, at_rate, fault_in, on_the_beat, rate_of
 from squatlab.tracks.orientation import _lowest
 from squatlab.tracks.scale import full_length, measured_scale, plausible
@@ -183,3 +183,37 @@ def test_the_lowest_tenth_of_the_frames_is_where_a_squat_is_low():
     hip[heights < 50] = np.nan
     assert sorted(heights[_lowest(hip)]) == list(range(50, 56))
     assert not _lowest(hip * np.nan).any()
+
+
+@pytest.mark.parametrize("unseen", range(12))
+def test_a_frame_without_a_value_spreads_to_no_beat_of_another(unseen):
+    """One frame was dropped, and in another a point is not seen: these two beats alone are nan."""
+    values = np.arange(12.0)[:, np.newaxis] ** 2
+    values[unseen] = np.nan
+    kept = np.delete(np.arange(12), 8)
+    even = on_the_beat(beats(*kept), values[kept], RATE)
+    missing = np.isnan(even.values[:, 0])
+    assert np.flatnonzero(missing).tolist() == sorted({unseen, 8})
+    assert even.values[~missing] == pytest.approx(values[~missing])
+
+
+@pytest.mark.parametrize("half", [1, 3])
+def test_means_and_extremes_are_over_so_many_frames_each_way(half):
+    """Of nothing but where all of them are there."""
+    rng = np.random.default_rng(2)
+    values = rng.normal(size=20)
+    windows = [values[n - half : n + half + 1] for n in range(half, 20 - half)]
+    mean = possible._moving_mean(values[:, np.newaxis], half)[:, 0]
+    assert mean == pytest.approx([window.mean() for window in windows])
+    lowest = possible._running(np.fmin, values, half)
+    assert lowest[half:-half] == pytest.approx([window.min() for window in windows])
+    assert np.isnan(lowest[:half]).all() and np.isnan(lowest[-half:]).all()
+
+
+def test_a_median_is_the_lower_of_two_and_of_what_is_seen():
+    values = np.array([[4.0, np.nan], [1.0, np.nan], [3.0, 2.0], [2.0, 7.0]])
+    assert possible._median(values) == pytest.approx([2.0, 2.0])
+    assert possible._median(values, axis=1) == pytest.approx([4.0, 1.0, 2.0, 2.0])
+    assert np.isnan(possible._median(np.full((3, 1), np.nan))).all()
+    assert np.isnan(possible._median(np.zeros((0, 2)))).tolist() == [True, True]
+    assert possible._mean(values) == pytest.approx([2.5, 4.5])

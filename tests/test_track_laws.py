@@ -413,3 +413,19 @@ def test_a_film_cut_where_hips_are_low_and_moving_says_so_and_by_how_much(when):
         assert any(f"The film {when}" in note for note in told.notes) == expected, frame
         seen[expected] += 1
     assert min(seen.values()) > 10
+
+
+@pytest.mark.parametrize("view", ["side", "3d"])
+def test_without_hips_it_is_said_what_would_do_in_their_place_and_where(view):
+    """Four markers on the pelvis, of which none or three are there, and in space alone."""
+    legs = without(of_view(view), "hip_r", "hip_l")
+    some = replace(
+        legs,
+        names=(*legs.names, "asis_r", "asis_l", "psis_r"),
+        positions=np.concatenate([legs.positions, legs.positions[:, :3]], axis=1),
+    )
+    for tracks in (legs, some):
+        with pytest.raises(TracksError, match="no hip is among the points") as told:
+            received(tracks)
+        words = "In space asis_r, asis_l, psis_r, psis_l would do in its place."
+        assert (words in str(told.value)) == (view == "3d")

@@ -525,3 +525,12 @@ def test_another_zip_is_no_package(tmp_path):
         file.writestr("readme.txt", "")
     with pytest.raises(ValueError, match=r"other\.zip is no squatlab exam package"):
         Package.read(tmp_path / "other.zip")
+
+
+def test_every_file_in_a_package_says_it_was_made_on_the_first_day_a_zip_knows(tmp_path):
+    """By the zip format times begin with 1980; the system is Unix, which is number 3 there."""
+    form, key = invented_class.form_and_key()
+    invented_class.pack(tmp_path / "spring.zip", form, key)
+    with zipfile.ZipFile(tmp_path / "spring.zip") as file:
+        made = {(entry.date_time, entry.create_system) for entry in file.infolist()}
+    assert made == {((1980, 1, 1, 0, 0, 0), 3)}

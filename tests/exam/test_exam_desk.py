@@ -220,3 +220,25 @@ def test_coaches_tables_are_compared_with_the_key_and_entered_once(own, club, tm
     records = Records.existing(str(tmp_path / "records.sqlite"))
     assert [one.coach for one in opinions(records, form.id)] == ["K1"]
     records.close()
+
+
+def test_packed_forms_are_offered_from_here_and_from_folders_that_lie_here(tmp_path):
+    def offered(**more):
+        field = exam_desk.SealedField("Form", {}, (".zip",), folder=tmp_path, **more)
+        return field, [name for name, _ in field.control.options]
+
+    assert offered()[1] == ["add a file first"] and offered(needed=False)[1] == ["none"]
+    for name in ("spring.zip", "forms/summer.zip", "forms/deeper/winter.zip", "forms/notes.txt"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(b"")
+    for needed in (True, False):
+        field, names = offered(needed=needed)
+        assert names == ["spring.zip", "forms/summer.zip"], needed
+    # What is chosen stays chosen when there is more to choose from.
+    field.control.value = tmp_path / "forms/summer.zip"
+    (tmp_path / "autumn.zip").write_bytes(b"")
+    field.look_again()
+    assert field.control.value == tmp_path / "forms/summer.zip"
+    assert [name for name, _ in field.control.options] == [
+        *("autumn.zip", "spring.zip", "forms/summer.zip")
+    ]

@@ -8,9 +8,10 @@ from functools import cache
 import numpy as np
 import pytest
 
+from squatlab import tables
 from squatlab.motion import film
 from squatlab.review import ErrorModel
-from squatlab.review.disturbances import SKIN_M, TURNS
+from squatlab.review.disturbances import SKIN_M, TURNS, disturbances_of
 from squatlab.review.uncertainty import estimate
 from squatlab.review.view import views_of
 from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, squat
@@ -189,3 +190,75 @@ def test_a_camera_higher_than_declared_is_found_to_be_higher():
         heights.append(float(found.views[NUMBER["side"]].standpoint.height_m))
     assert heights[0] < SIDE.height_m - 0.01 and heights[2] > SIDE.height_m + 0.01
     assert heights[0] < heights[1] < heights[2]
+
+
+MODEL = ErrorModel(
+    placement=1.0, slide_m=0.031, slides_by_m=0.017, roll_deg=2.5, yaw_deg=3.5, scale=0.02,
+    nearness=0.08, height_m=0.09, undeclared_nearness=0.11, undeclared_height_m=0.4, body=0.05,
+    load=0.04, outward_m=0.03, undeclared_outward_m=0.06,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("declared", [True, False])
+def test_each_disturbance_is_as_large_as_the_model_says(declared):
+    side = film(REP.points, REP.time, SIDE)
+    given = DECLARED if declared else {"lifter": LIFTER, "bar_kg": BAR_KG}
+    views = views_of(replace(side, scale_px_per_m=SIDE.px_per_m), **given)
+    found = disturbances_of(views, MODEL)
+    of_kind = {one.kind: one for one in found}
+    distance = float(views[0].standpoint.distance_m)
+    sds = {
+        "roll": np.radians(2.5),
+        "yaw": np.radians(3.5),
+        "scale": 0.02,
+        "nearness": 0.08 / distance if declared else 0.11,
+        "height": 0.09 if declared else 0.4,
+        "body": 0.05,
+        "load": 0.04,
+        "slide": 0.031,
+        "outward": 0.03 if declared else 0.06,
+    }
+    assert {kind: of_kind[kind].sd for kind in sds} == pytest.approx(sds)
+    assert {one.kind: one.usual for one in found if one.usual} == {"slide": 0.017}
+    # Marks: as the table of limits says, by joint; both axes of a picture, and no other point.
+    rows = {
+        (row["name"], row["quantity"]): float(row["value"])
+        for row in tables.read("limits")
+        if row["name"] in ("placement", "skin", "placement_turns")
+    }
+    names = set(views[0].names)
+    for kind, row in (("placement", "placement"), ("turned", "placement"), ("skin", "skin")):
+        marks = [one for one in found if one.kind == kind]
+        for one in marks:
+            joint = one.point[:-2] if one.point[-2:] in ("_r", "_l") else one.point
+            usual = rows.get((row, joint), rows.get(("placement", "other")))
+            assert one.sd == pytest.approx(usual), (kind, one.point)
+        points = [one.point for one in marks]
+        assert all(points.count(point) == 2 for point in points) and set(points) <= names
+        if kind == "placement":
+            assert set(points) == names
+        else:
+            of = "placement_turns" if kind == "turned" else "skin"
+            assert {point.split("_")[0] for point in points} <= {q for n, q in rows if n == of}
+    # A step is small against what is usual: differences are then derivatives.
+    assert all(0.001 < abs(one.step) < 0.1 for one in found)
+    assert "standing" not in of_kind
+
+
+def test_half_the_placement_is_half_of_every_mark_and_of_nothing_else():
+    views = views_of(*films(), **DECLARED)
+    whole, half = (disturbances_of(views, replace(MODEL, placement=p)) for p in (1.0, 0.5))
+    for one, other in zip(whole, half, strict=True):
+        marks = one.kind in ("placement", "turned", "skin")
+        assert other.sd == pytest.approx((0.5 if marks else 1.0) * one.sd), one
+    none = disturbances_of(views, replace(MODEL, placement=0.0))
+    assert not any(one.point for one in none)
+    assert {one.kind for one in none} == {one.kind for one in whole if not one.point}
+
+
+def test_a_trimmed_clip_may_stand_two_centimetres_off_but_for_its_feet():
+    views = views_of(*films(trimmed=True), **DECLARED)
+    standing = [one for one in disturbances_of(views, MODEL) if one.kind == "standing"]
+    assert {one.sd for one in standing} == {0.02}
+    joints = {one.point.removesuffix("_r").removesuffix("_l") for one in standing}
+    assert {"hip", "knee", "c7"} <= joints and not joints & {"ankle", "heel", "toe"}

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from squatlab import Bar, Stance
+from squatlab import Bar, Stance, tables
 from squatlab.motion import Camera, Tempo, film, synthesise
-from squatlab.review import measure
-from squatlab.review.frame_rate import _pace, pace_of, suspicion
+from squatlab.review import frame_rate, measure
+from squatlab.review.frame_rate import Pace, _pace, pace_of, suspicion
 from squatlab.review.view import Repetition, view_of
 from squatlab.tracks import Tracks
 from tests.review.squats import BAR_KG, LIFTER
@@ -88,3 +89,44 @@ def test_a_throw_turns_round_with_its_own_acceleration():
     assert pace.turn == pytest.approx(a, rel=0.01)
     assert pace.quick_s == pytest.approx(times[2] - times[0], rel=0.01)
     assert pace.low_s == pytest.approx(2 * times[3], rel=0.01)
+
+
+def limit(quantity):
+    return tables.value("limits", name="pace", quantity=quantity)
+
+
+def said_of(monkeypatch, **pace):
+    """Return what is said of a film of 30 frames per second whose repetitions are so fast."""
+    usual = Pace(quick_s=0.4, low_s=limit("low_usual"), turn=limit("turn_usual"))
+    monkeypatch.setattr(frame_rate, "pace_of", lambda view: usual._replace(**pace))
+    return frame_rate.suspicion(SimpleNamespace(rate=30.0, kind="side"))
+
+
+@pytest.mark.parametrize("factor", [0.99, 1.01])
+def test_only_what_hardly_anybody_does_is_doubted(monkeypatch, factor):
+    """Each bound is reached and not passed; slow needs both, low and slow on the way."""
+    quick, low = limit("middle_half_most"), limit("low_most")
+    beyond = factor > 1
+    slow = said_of(monkeypatch, quick_s=factor * quick, low_s=2 * low)
+    assert ("slow motion" in slow) == beyond
+    slow = said_of(monkeypatch, quick_s=2 * quick, low_s=factor * low)
+    assert ("slow motion" in slow) == beyond
+    hard = said_of(monkeypatch, turn=factor * limit("turn_most"))
+    assert ("too fast" in hard) == beyond
+    assert said_of(monkeypatch) == "" == said_of(monkeypatch, turn=np.nan, quick_s=np.nan)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "factor"), [(1.2, 2), (2.8, 2), (2.9, 4), (5.6, 4), (5.7, 8), (20.0, 8)]
+)
+def test_the_rate_to_declare_is_by_the_nearest_factor_of_cameras(monkeypatch, ratio, factor):
+    """Nearest as ratios go: between 2 and 4 that is up to √8, between 4 and 8 up to √32."""
+    low = ratio * limit("low_usual")
+    quick = 2 * limit("middle_half_most")
+    if low > limit("low_most"):
+        said = said_of(monkeypatch, quick_s=quick, low_s=low)
+        assert f"--fps {30 * factor:.4g})" in said
+    # Frames left out make times shorter by a factor, accelerations greater by its square.
+    turn = ratio**2 * limit("turn_usual")
+    if turn > limit("turn_most"):
+        assert f"--fps {30 / factor:.4g})" in said_of(monkeypatch, turn=turn)

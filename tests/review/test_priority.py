@@ -14,6 +14,7 @@ from squatlab import faults, tables
 from squatlab.review.causes import shared
 from squatlab.review.findings import Finding, Findings
 from squatlab.review.priority import policies, prioritise
+from squatlab.review.wording import how_sure
 
 NAMES = tuple(faults.catalogue())
 
@@ -370,3 +371,9 @@ def test_of_two_as_likely_the_one_that_the_rule_puts_first_stays_first():
     ranking = prioritise(drawn(found, samples))
     assert ranking.first.fault == "knees_first" and ranking.rival == "heel_lift"
     assert ranking.sureness == 0.5
+
+
+def test_what_else_may_be_first_is_named_only_where_two_are():
+    assert how_sure(("heel_lift",), 0.934) == "93 of 100"
+    words = how_sure(("heel_lift", "head_up"), 0.5)
+    assert words.startswith(f"50 of 100; else {faults.fault('head_up').name}.")

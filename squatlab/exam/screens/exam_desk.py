@@ -322,11 +322,12 @@ class SealedField(FileField):
 
     def look_again(self) -> None:
         """Offer the packed forms that are here now."""
+        # Taken down first: where only what lies here is offered, one from a folder is let go.
+        chosen = self.control.value
         super().look_again()
         below = sorted(self.folder.glob("*/*.zip"))
         more = [(path.relative_to(self.folder).as_posix(), path) for path in below]
         options = [one for one in self.control.options if one[1] != ""]
-        chosen = self.control.value
         self.control.options = [*options, *more] or list(self.control.options)
         if chosen in [value for _, value in self.control.options]:
             self.control.value = chosen
