@@ -22,7 +22,7 @@ from pygments.formatters import HtmlFormatter
 from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.terminal_progress import counted
+from squatlab.commands.terminal_progress import progress_bar
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.us_prose import with_us
 from squatlab.offline import asked, room_server
@@ -201,7 +201,7 @@ def card() -> Stored:
 
 def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
     """Yield path and text of every script, made by as many processes as there are cores."""
-    tell = counted("making what moves")
+    tell = progress_bar("making what moves")
     spawned = get_context("spawn")
     # The workers are new processes, and know of no choice.
     with ProcessPoolExecutor(os.cpu_count(), spawned, units.choose, (units.chosen(),)) as pool:
@@ -229,7 +229,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     paths = sorted(path for path in notebooks if "checkpoints" not in str(path))
     read = [nbformat.read(path, 4) for path in paths]
     if units.chosen() == units.US:
-        read = in_us_units.run_again(read, counted("running notebooks in US units"))
+        read = in_us_units.run_again(read, progress_bar("running notebooks in US units"))
     book = [
         _page(path.relative_to(folder), notebook, exporter)
         for path, notebook in zip(paths, read, strict=True)
