@@ -132,3 +132,19 @@ def test_a_recording_is_read_alike_from_its_file(films, usual, tmp_path):
     for one, other in zip(read(again), usual, strict=True):
         assert one.present == other.present
         assert one.value == pytest.approx(other.value, abs=0.1, nan_ok=True), one.fault
+
+
+def test_what_a_recording_leaves_open_has_the_chances_of_its_findings(usual):
+    """Of as many samples as there are, a share within four of its own standard errors."""
+    count = len(usual.samples)
+    seen = 0
+    for column, finding in enumerate(usual):
+        if not finding.chances:
+            assert np.isnan(usual.samples[:, column]).all()
+            continue
+        for size, chance in enumerate(finding.chances, 1):
+            share = np.mean(usual.samples[:, column] >= size)
+            error = np.sqrt(max(chance * (1 - chance), 1e-4) / count)
+            assert share == pytest.approx(chance, abs=4 * error), (finding.fault, size)
+            seen += 0.02 < chance < 0.98
+    assert seen > 2, "some are unsure"
