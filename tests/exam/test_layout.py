@@ -321,6 +321,7 @@ def test_numbers_of_a_chart_stand_over_and_under_the_middles_of_their_bars(pages
         )
         assert len(over) == len(under) == 1
         score = int(under[0].text)
+        assert page.saying("People with each score").ink.top > under[0].ink.bottom
         assert int(over[0].text) == sum(round(one.score) == score for one in report.outcomes)
 
 
