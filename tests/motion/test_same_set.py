@@ -171,3 +171,17 @@ def test_so_many_frames_are_dropped_and_exchanged_as_is_said(share):
     assert np.linalg.norm(tracks["hip_r"][~swapped] - right, axis=1).max() < 12
     assert np.std(tracks["l5"], axis=0) == pytest.approx([2.0, 2.0], rel=0.06)
     assert np.mean(tracks["l5"], axis=0) == pytest.approx(camera.project(POINTS[2]), abs=0.2)
+
+
+@pytest.mark.parametrize("seen", range(6))
+def test_a_picture_taken_at_a_given_time_shows_what_was_there_whatever_is_not_seen_before_or_after(
+    seen,
+):
+    time = np.arange(6) / 50.0
+    point = np.full((6, 3), np.nan)
+    point[seen] = (0.1, 1.2, 0.0)
+    tracks = film(
+        {"hip_r": point, "l5": np.zeros((6, 3)) + (0, 1, 0)}, time, Camera.side(rate=50.0)
+    )
+    assert np.isfinite(tracks["hip_r"]).all(axis=1).tolist() == [n == seen for n in range(6)]
+    assert tracks["hip_r"][seen] == pytest.approx(Camera.side().project((0.1, 1.2, 0.0)))
