@@ -483,6 +483,7 @@ def test_the_series_behind_a_value_has_it_in_it_and_says_from_when_it_shows(name
     repetition = view.repetitions[0]
     reading = MEASURERS[name](Quantities(view, repetition), repetition)
     series, value = np.ravel(reading.series), float(np.ravel(reading.value)[0])
+    assert reading.begin + series.size - 1 <= repetition.end
     slack = 0.15 * abs(fault.gross - fault.slight)
     assert np.nanmin(series) - slack <= value <= np.nanmax(series) + slack
     if finding.onset_s is None:
