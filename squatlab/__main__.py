@@ -136,6 +136,7 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, *args: Any, place: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self._place = place
+        self._typed: list[str] = []
 
     def complete(self) -> None:
         """Add the options, which imports the command's module."""
@@ -146,6 +147,7 @@ class Parser(argparse.ArgumentParser):
     def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
         """Refuse what is left over here: the command knows its options, the whole does not."""
         self.complete()
+        self._typed = [word.partition("=")[0] for word in args or () if word.startswith("--")]
         options, left = super().parse_known_args(args, namespace)
         if left:
             self.error(f"unrecognized arguments: {' '.join(left)}")
@@ -157,6 +159,11 @@ class Parser(argparse.ArgumentParser):
             message += tables.closest(match[1], re.split("'?, '?", match[2].strip("'")))
         elif match := re.search(r"unrecognized arguments: .*?(--?\w[\w-]*)", message):
             message += tables.closest(match[1], re.findall(r"--?\w[\w-]*", self.format_usage()))
+        elif "arguments are required" in message:
+            ours = [option for option in self._option_string_actions if option.startswith("--")]
+            for typed in self._typed:
+                if not any(option.startswith(typed) for option in ours):
+                    message += f"; {typed} is no option" + tables.closest(typed, ours)
         message = re.sub("invalid float value: (.*)", r"\1 is no number, such as 60", message)
         message = re.sub("invalid int value: (.*)", r"\1 is no whole number, such as 2", message)
         super().error(outcome.shortened(message))

@@ -13,8 +13,19 @@ SHOWN = 60
 """Characters of a wrong value that a message repeats."""
 
 
+class RangeError(ValueError):
+    """Say that a value is outside its range: its ``name``, and in words the rest."""
+
+    def __init__(self, name: str, words: str) -> None:
+        super().__init__(f"{name} {words}")
+        self.name, self.words = name, words
+
+    def __reduce__(self) -> tuple[type[RangeError], tuple[str, str]]:
+        return RangeError, (self.name, self.words)
+
+
 def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> ArrayLike:
-    """Return the value as float, or raise ValueError naming the range.
+    """Return the value as float, or raise RangeError naming the range.
 
     The message says what was given, what is allowed and, for arrays,
     which value (counted from 0) is the first outside and how many are.
@@ -24,9 +35,10 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> A
     """
     array = _numbers(value)
     if array is None:
-        raise ValueError(
-            f"{name} is {shown(value)}; give a number, or an array of numbers, "
-            f"between {low:g} and {high:g} {unit}"
+        raise RangeError(
+            name,
+            f"is {shown(value)}; give a number, or an array of numbers, "
+            f"between {low:g} and {high:g} {unit}",
         )
     # Least and greatest answer for a million at once; nan fails both comparisons.
     if array.size and not (array.min() >= low and array.max() <= high):
@@ -34,9 +46,9 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> A
         many = f", {wrong.sum()} are outside" if wrong.sum() > 1 else ""
         first = int(np.argmax(wrong.ravel()))
         where = f" (value {first} of {array.size}{many})" if array.ndim else ""
-        raise ValueError(
-            f"{name} is {array[wrong].flat[0]:g}{where}; "
-            f"it must lie between {low:g} and {high:g} {unit}"
+        raise RangeError(
+            name,
+            f"is {array[wrong].flat[0]:g}{where}; it must lie between {low:g} and {high:g} {unit}",
         )
     if array.ndim == 0:
         return float(array)

@@ -6,8 +6,8 @@ from functools import cache
 from typing import NamedTuple
 
 import numpy as np
+import scipy  # scipy.signal is loaded when it is first used: that takes a second
 from numpy.typing import ArrayLike, NDArray
-from scipy import signal
 
 from squatlab.ranges import within
 from squatlab.tracks.frames import rate_of, runs
@@ -226,7 +226,7 @@ def split_repetitions(
         smooth = low_pass(whole, rate, min(CUTOFF_HZ, rate / 4))
     # The SD of normal noise is 1.4826 times the median of its size, which outliers do not move.
     noise = 1.48 * float(np.median(np.abs(whole - smooth)))
-    bottoms, about = signal.find_peaks(-smooth, prominence=max(least_travel_m, 10 * noise))
+    bottoms, about = scipy.signal.find_peaks(-smooth, prominence=max(least_travel_m, 10 * noise))
     travels = about["prominences"]
     bottoms = bottoms[travels >= 0.4 * travels.max(initial=0.0)]
     edges = [0, *bottoms, smooth.size - 1]
@@ -263,8 +263,8 @@ def _low_pass_design(rate: float, cutoff_hz: float) -> LowPass:
     # The bilinear transform warps frequencies by tan(π f / rate), and there the correction
     # belongs: at 30 Hz a plain f / 0.8022 would be 7 % off.
     design = rate / np.pi * np.arctan(np.tan(np.pi * cutoff_hz / rate) / TWO_PASSES)
-    sections = signal.butter(2, design, fs=rate, output="sos")
-    return LowPass(sections, signal.sosfilt_zi(sections)[..., np.newaxis])
+    sections = scipy.signal.butter(2, design, fs=rate, output="sos")
+    return LowPass(sections, scipy.signal.sosfilt_zi(sections)[..., np.newaxis])
 
 
 def _both_ways(design: LowPass, values: NDArray[np.float64], padding: int) -> NDArray[np.float64]:
@@ -281,8 +281,8 @@ def _both_ways(design: LowPass, values: NDArray[np.float64], padding: int) -> ND
     tail = 2 * values[-1] - values[-2 : -pad - 2 : -1]
     padded = np.concatenate([head, values, tail])
     state = design.state_at_rest
-    forward, _ = signal.sosfilt(design.sections, padded, axis=0, zi=state * padded[0])
-    back, _ = signal.sosfilt(design.sections, forward[::-1], axis=0, zi=state * forward[-1])
+    forward, _ = scipy.signal.sosfilt(design.sections, padded, axis=0, zi=state * padded[0])
+    back, _ = scipy.signal.sosfilt(design.sections, forward[::-1], axis=0, zi=state * forward[-1])
     return back[::-1][pad : pad + len(values)]
 
 

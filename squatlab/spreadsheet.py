@@ -21,13 +21,16 @@ def read_rows(
     required: Collection[str],
     optional: Collection[str] = (),
     other_headings: Mapping[str, str] | None = None,
+    measured: Collection[str] = (),
 ) -> list[tuple[int, dict[str, str]]]:
     """Return (row number, cell by column) of each row; the heading is row 1.
 
     Commas, semicolons or tabs; capitals and spaces in the heading do not
     matter, empty rows are skipped; ``other_headings`` gives our column for
-    another word. Raises ValueError for what is no UTF-8
-    text, and for a column that is lacking, unknown or there twice.
+    another word. The heading of a ``measured`` column may end in a unit in
+    brackets, "Weight (lb)"; every row has it as `unit_of` that column.
+    Raises ValueError for what is no UTF-8 text, and for a column that is
+    lacking, unknown or there twice.
     """
     path = Path(path)
     lines = _lines(path)
@@ -36,8 +39,14 @@ def read_rows(
         heading, *rows = csv.reader(lines, delimiter=delimiter)
     except csv.Error as error:
         raise ValueError(f"{path.name} is no plain CSV ({error}); save the sheet again") from None
-    heading = [cell.strip().lower().replace(" ", "_") for cell in heading]
-    heading = [(other_headings or {}).get(column, column) for column in heading]
+    parted = [_named_and_unit(cell) for cell in heading]
+    heading = [(other_headings or {}).get(column, column) for column, _ in parted]
+    units = {}
+    for number, (column, (_, unit)) in enumerate(zip(heading, parted, strict=True)):
+        if unit and column in measured:
+            units[unit_of(column)] = unit
+        elif unit:  # no unit, but a part of a name that is not known
+            heading[number] = f"{column}_({unit})"
     _check(path.name, heading, required, optional)
     numbered_rows = []
     for number, cells in enumerate(rows, start=2):
@@ -46,8 +55,21 @@ def read_rows(
         if rest := delimiter.join(stripped[len(heading) :]):
             row[REST] = rest
         if any(row.values()):
-            numbered_rows.append((number, row))
+            numbered_rows.append((number, row | units))
     return numbered_rows
+
+
+def unit_of(column: str) -> str:
+    """Return where a row has the unit that the heading of a column says."""
+    return f"{column} in"
+
+
+def _named_and_unit(cell: str) -> tuple[str, str]:
+    """Return a cell of the heading in our spelling, and the unit in brackets behind it."""
+    name, _, unit = cell.strip().lower().removesuffix(")").removesuffix("]").partition("(")
+    if not unit:
+        name, _, unit = name.partition("[")
+    return name.strip().replace(" ", "_"), unit.strip()
 
 
 def without_rows(path: str | Path, numbers: Collection[int]) -> str:

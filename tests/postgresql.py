@@ -48,7 +48,9 @@ def running() -> Iterator[str]:
         )
 
     run("initdb", "-U", "squatlab", "-A", "trust", "-N", "-E", "UTF8")
-    options = f"-k {place} -c listen_addresses= -c max_connections=80"
+    # Nothing of it must outlast the machine: it need not wait for the disk.
+    quick = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off"
+    options = f"-k {place} -c listen_addresses= -c max_connections=80 {quick}"
     run("pg_ctl", "-w", "-l", str(place / "log"), "-o", options, "start")
     try:
         yield f"postgresql+pg8000://squatlab@/postgres?unix_sock={place}/.s.PGSQL.5432"

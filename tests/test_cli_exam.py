@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import shlex
+import socket
 import sqlite3
 import sys
 from contextlib import closing
@@ -14,12 +15,13 @@ import pypdfium2
 import pytest
 
 from squatlab.__main__ import main
-from squatlab.commands import form_command
+from squatlab.commands import bank_command, form_command, serve_exam_command
 from squatlab.commands.terminal_progress import counted
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.records import Records, open_form
+from squatlab.exam.secret import Secret
 from squatlab.questions import files, item_bank
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.kinds import NOTHING
@@ -144,7 +146,7 @@ def test_wrong_use_is_told(exam, capsys, tmp_path):
     code, _, err = run(capsys, "mark", "spring.zip", "other.key.json", "hand-ins", "--by", "x")
     assert code == 2 and "the key is not the one the form was sealed with" in err
     code, _, err = run(capsys, "records", "nowhere.sqlite", "list")
-    assert code == 2 and "no records in nowhere.sqlite; squatlab mark makes them" in err
+    assert code == 2 and "no records in nowhere.sqlite: look at its name and its folder" in err
     run(capsys, *MARK, "--records", "r.sqlite")
     code, _, err = run(capsys, *REPORT, "--records", "none.sqlite")
     assert code == 2 and "no records in none.sqlite" in err
@@ -237,6 +239,42 @@ def test_a_form_is_given_to_a_candidate_once(exam, capsys, tmp_path, pages_undra
     assert code == 1 and "C00003, form spring: handed in on" in out and "give another form" in out
     code, _, err = run(capsys, *give, *by)
     assert code == 2 and "name the candidates who are given the form" in err
+
+
+def test_slips_of_a_hurried_certifier_are_named(exam, capsys, tmp_path):
+    opened, by = ("records", "records.sqlite", "open"), ("--by", "A. Judge")
+    form = ("spring.zip", "spring.key.json")
+    for words, answer_words in (
+        ((*form[::-1], "C7"), "form and key are exchanged: give spring.zip first"),
+        (("spring.zip", "C7"), "C7 stands where the key is named: give the form, then its key"),
+        ((*form, "C7", "--time-factor", "90"), "--time-factor: the time factor is 90; it is 1 to"),
+    ):
+        code, out, err = run(capsys, *opened, *words, *by)
+        assert code == 2 and answer_words in err and out == ""
+    (tmp_path / "names.csv").write_text("candidate,name\nC7,Ash\nC8,Bay\nC7,Ash\n")
+    code, out, _ = run(capsys, *opened, *form, "C8", "--list", "names.csv", *by)
+    assert code == 0 and [out.count(f"{who} may have form") for who in ("C7", "C8")] == [1, 1]
+    code, out, _ = run(capsys, *opened, *form, "c7", *by)
+    assert code == 1 and "REFUSED candidate c7: there is C7 on record; write the same id" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "answer_words"),
+    [
+        (("spring", "Spring"), "forms spring and Spring: give each a name of its own"),
+        (("spring 2026",), "the form is “spring 2026”; use 1 to 64 letters"),
+        (("spring", "--cut", "99"), "form spring: the cut is 99; it is 0 to 32 right items"),
+        (("spring", "--minutes", "-5"), "form spring: its time is -5.0 minutes; it is more than"),
+    ],
+)
+def test_what_no_form_can_be_is_said_before_one_is_drawn(
+    capsys, tmp_path, monkeypatch, words, answer_words
+):
+    monkeypatch.chdir(tmp_path)
+    Secret.make("s.json")
+    secret = ("--secret", "s.json", "--override", "a trial", "--workers", "1")
+    code, _, err = run(capsys, "form", *words, *secret)
+    assert code == 2 and answer_words in err
 
 
 def test_certificates_are_given_checked_and_revoked(exam, capsys, tmp_path):
@@ -418,7 +456,7 @@ SMALL = {"first_head": 1, "first_clean": 1, "number": 2, "choice_safety": 2}
 def small(monkeypatch):
     """Make blueprint and pictures so small that a form is made in a moment."""
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
-    monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
+    monkeypatch.setattr(bank_command, "blueprint", lambda: cells)
     monkeypatch.setattr(form_command, "stills", invented_class.small_stills)
     with invented_class.forms_less_alike():
         yield
@@ -542,3 +580,23 @@ def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
     tell(2, 2)
     told = capsys.readouterr().err
     assert told == f"\rpacking: [{'#' * 15}{'.' * 15}] 1 of 2\rpacking: [{'#' * 30}] 2 of 2\n"
+
+
+def test_a_port_that_is_taken_and_a_key_that_is_not_there_are_explained(exam, capsys, monkeypatch):
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+
+        async def bind(*_: object) -> None:
+            # As tornado does, which leaves its own socket open when that fails.
+            socket.create_server(("127.0.0.1", int(port)))
+
+        monkeypatch.setattr(serve_exam_command, "serve", bind)
+        serve = ("serve-exam", "spring.zip", "spring.key.json", "--by", "A. Judge", "--port", port)
+        code, _, err = run(capsys, *serve)
+    assert code == 2
+    assert f"port {port} of 127.0.0.1 is taken: an exam may be served there already" in err
+    give = ("badge", "give", "X", "--key", "club.json", "--by", "A. Judge", "-o", "b.jwt")
+    witness = ("records", "records.sqlite", "witness", "--key", "club.json", "--by", "A. Judge")
+    for command in (give, witness):
+        code, _, err = run(capsys, *command)
+        assert code == 2 and "there is no key in club.json: look at its name" in err

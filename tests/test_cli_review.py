@@ -22,9 +22,10 @@ from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
 from squatlab.commands import rep_command, terminal_progress
-from squatlab.commands.options import in_options
+from squatlab.commands.option_words import as_option
 from squatlab.motion import Camera, film
 from squatlab.tracks import Tracks
+from squatlab.tracks.points import Argument
 from tests.demo_footage import LABORATORY
 
 DECLARED = ["--load", "60", "--stature", "1.75", "--mass", "75", "--distance", "4", "--height", "1"]
@@ -383,7 +384,22 @@ def test_errors_name_options_and_not_arguments(capsys, tmp_path):
     side = ["review", bad, "--view", "side", "--units", "px"]
     assert "no hip is among the points, so nothing can be measured" in refused(capsys, *side)
     assert "read the file with --units m;" in refused(capsys, *side, "--point", "hip_r=seat")
-    assert in_options('points={"R Hip": "hip_r"}') == '--point "hip_r=R Hip"'
+    renamed = Argument("points", ({"R Hip": "hip_r", "RKnee": "knee_r"},))
+    assert str(renamed) == 'points={"R Hip": "hip_r", "RKnee": "knee_r"}'
+    assert as_option(renamed) == '--point "hip_r=R Hip" --point knee_r=RKnee'
+    small = refused(capsys, *side, "--mass", "75", "--stature", "17")
+    assert small.startswith("squatlab: --stature is 17; it must lie between 1.2 and 2.3 m")
+
+
+def test_a_bare_file_is_asked_about_once(capsys, tmp_path):
+    heading, *rows = (FOOTAGE / "laurel-side.csv").read_text().splitlines()
+    numbered = [f"{n},{row.partition(',')[2]}" for n, row in enumerate(rows)]
+    bare = tmp_path / "bare.csv"
+    bare.write_text("\n".join([f"frame,{heading.partition(',')[2]}", *numbered]))
+    asked = refused(capsys, "review", bare)
+    assert asked.endswith("All together, for example: --fps 60 --view side --units px\n")
+    more = ["--fps", "60", "--view", "side", "--units", "px"]
+    assert reviewed(capsys, bare, *more)[0] in (0, 1, 5)
 
 
 def test_a_side_view_called_front_is_asked_about(capsys):

@@ -188,8 +188,8 @@ def test_an_earlier_plan_is_not_lost_by_accident(run):
             "41 kg cannot be loaded with these plates; the nearest loads are 40 and",
         ),
         (
-            ("--holes", "60 mm"),
-            "squatlab: --holes: there is no rack called '60 mm'; choose one of 50 mm, 2 in, 25 mm",
+            ("--holes", "2 mm"),
+            "squatlab: --holes: the spacing is 0.002; it must lie between 0.01 and 0.3 m; common",
         ),
         (("--first-hole", "4000"), "--first-hole: 4000; it must lie from 5.0 cm to 200.0 cm"),
         (

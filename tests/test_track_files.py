@@ -119,6 +119,47 @@ def test_a_picture_without_a_side_file_asks_for_what_is_missing(tmp_path):
     assert "the side view alone" in read.notes[-1]
 
 
+def numbered(lines):
+    """Return rows with frames numbered from 0 in place of their times."""
+    heading, *body = lines
+    rows = [[str(number), *row[1:]] for number, row in enumerate(body)]
+    return [["frame", *heading[1:]], *rows]
+
+
+def test_all_that_a_bare_picture_lacks_is_asked_for_at_once(tmp_path):
+    path = save(tmp_path / "p.csv", numbered(lines_of(picture("side", 60), tmp_path / "p.csv")))
+    with pytest.raises(TracksError) as caught:
+        Tracks.read(path)
+    assert [argument.name for argument in caught.value.arguments[:3]] == ["rate", "view", "units"]
+    assert str(caught.value).endswith('for example: rate=60 view="side" units="px"')
+    with pytest.raises(TracksError) as caught:
+        Tracks.read(path, view="side", units="px")
+    assert [argument.name for argument in caught.value.arguments] == ["rate"]
+    assert Tracks.read(path, rate=60, view="side", units="px").rate == 60
+
+
+def test_all_that_bare_positions_in_space_lack_is_asked_for_at_once(tmp_path, lines):
+    """Rate, axes and unit: z up, forward along y, in cm, as laboratories write them."""
+    heading, *body = numbered(lines)
+    of_axis = {name: place for place, name in enumerate(heading)}
+    points = [name.removesuffix("_x") for name in heading if name.endswith("_x")]
+    # Theirs: x right (our z), y forward (our x), z up (our y).
+    theirs = [of_axis[f"{point}_{axis}"] for point in points for axis in "zxy"]
+    rows = [[row[0], *(str(100 * float(row[place])) for place in theirs)] for row in body]
+    path = save(tmp_path / "space.csv", [heading, *rows])
+    with pytest.raises(TracksError) as caught:
+        Tracks.read(path)
+    axes = "x right, y forward, z up"
+    together = f'All together, for example: rate=60 axes="{axes}" units="cm"'
+    assert str(caught.value).endswith(together)
+    read = Tracks.read(path, rate=30, axes=axes, units="cm")
+    assert read.positions == pytest.approx(space(30).positions, abs=1e-6)
+    with pytest.raises(TracksError) as caught:
+        Tracks.read(path, rate=30, units="m")
+    wrong_unit_too = [argument.values for argument in caught.value.arguments]
+    assert wrong_unit_too == [(axes,), ("cm",), (axes,), ("cm",)]
+
+
 def test_units_may_stand_in_the_heading(tmp_path, lines):
     heading = [lines[0][0], *(f"{name}_mm" for name in lines[0][1:])]
     body = [[row[0], *(str(1000 * float(cell)) for cell in row[1:])] for row in lines[1:]]

@@ -23,8 +23,9 @@ from squatlab.tracks.naming import (
     suggestion,
     with_middles,
 )
-from squatlab.tracks.orientation import found_axes
+from squatlab.tracks.orientation import AXES_EXAMPLE, found_axes
 from squatlab.tracks.pelvis import with_hips
+from squatlab.tracks.points import Argument
 from squatlab.tracks.recorded import LEG
 
 BUILT_FOR = "Linux (x86-64), macOS and Windows (x86-64) with Python 3.11 to 3.14"
@@ -59,8 +60,9 @@ def read_c3d(
         lacking = [[name for name in leg if name not in {*ours} | predicted] for leg in legs]
         if all(lacking):
             raise TracksError(
-                "no labels mean hip, knee and ankle of one leg to us. Say which do; "
-                f"{suggestion(labels, min(lacking, key=len))}. The labels: {', '.join(labels)}"
+                "no labels mean hip, knee and ankle of one leg to us. Say which do; ",
+                *suggestion(labels, min(lacking, key=len)),
+                f". The labels: {', '.join(labels)}",
             )
         if axes is None:
             axes = _axes_of_body(times, places[:, taken], ours, labels)
@@ -78,7 +80,7 @@ def read_c3d(
             **declared,
         )
     except TracksError as error:
-        raise TracksError(f"{path.name}: {error}") from error
+        raise TracksError(f"{path.name}: ", *error.parts) from error
 
 
 def recording(path: Path) -> tuple[list[str], float, str, NDArray, NDArray]:
@@ -121,9 +123,10 @@ def _axes_of_body(
             if likely_name(label)[:-2] in ("hip", "heel", "toe") and likely_name(label) not in names
         ]
         raise TracksError(
-            "which way the lifter faces cannot be told without both hips or a heel and toe. "
-            f"{f'Name them as well, {suggestion(more)}; or say' if more else 'Say'} "
-            'where the axes point, for example axes="x right, y forward, z up"'
+            "which way the lifter faces cannot be told without both hips or a heel and toe. ",
+            *(("Name them as well, ", *suggestion(more), "; or say") if more else ("Say",)),
+            " where the axes point, for example ",
+            Argument("axes", (AXES_EXAMPLE,)),
         )
     return found
 

@@ -16,7 +16,7 @@ from squatlab.adapters.file_format import Format, Listing
 from squatlab.ranges import shown
 from squatlab.tracks import Tracks, TracksError, receive
 from squatlab.tracks.naming import named, with_middles
-from squatlab.tracks.points import LEAST_SCORE
+from squatlab.tracks.points import LEAST_SCORE, Argument
 
 
 def _both(*joints: str) -> tuple[str, ...]:
@@ -89,7 +89,10 @@ def read_coco(
     if view is None or rate is None:
         raise TracksError(
             f"{path.name}: a file of key points says neither view nor frame rate; give both, "
-            'such as view="side" and rate=60'
+            "such as ",
+            Argument("view", ("side",)),
+            " and ",
+            Argument("rate", (60,)),
         )
     if not 1 <= rate <= 10_000:
         raise TracksError(
@@ -116,7 +119,7 @@ def read_coco(
             **declared,
         )
     except TracksError as error:
-        raise TracksError(f"{path.name}: {error}") from error
+        raise TracksError(f"{path.name}: ", *error.parts) from error
 
 
 def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
@@ -144,7 +147,7 @@ def crowd(path: Path, keypoints: Sequence[str] | None = None) -> Crowd:
             people.setdefault(int(digits[-1]), []).append(points)
         return _alike(people, names)
     except TracksError as error:
-        raise TracksError(f"{path.name}: {error}") from error
+        raise TracksError(f"{path.name}: ", *error.parts) from error
     except OSError as error:
         raise TracksError(f"{path.name}: cannot be opened: {error.strerror or error}") from error
     except MALFORMED as error:

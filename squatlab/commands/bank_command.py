@@ -13,7 +13,7 @@ from squatlab import tables as data
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
 from squatlab.exam.build import bank_lacks
-from squatlab.questions.blueprint import blueprint
+from squatlab.questions.blueprint import Cell, blueprint, read_blueprint
 from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS, Bank
 
 OWNER_ONLY = 0o600
@@ -28,7 +28,7 @@ def add_bank(bank: argparse.ArgumentParser) -> None:
         "the secret, or by --bank."
     )
     bank.epilog = (
-        "Exit codes: 0 the bank has all that data/blueprint.csv asks, 1 something is lacking or "
+        "Exit codes: 0 the bank has all that the blueprint asks, 1 something is lacking or "
         "known to everybody, 2 wrong use or a row that is wrong."
     )
     add_examples(bank, "squatlab bank my-bank --new", "squatlab bank my-bank")
@@ -40,33 +40,51 @@ def add_bank(bank: argparse.ArgumentParser) -> None:
         action="store_true",
         help="write both tables first, a row for everything the blueprint asks, to be filled in",
     )
+    add_blueprint(bank)
     bank.set_defaults(run=_bank)
+
+
+def add_blueprint(parser: argparse.ArgumentParser) -> None:
+    """Add a blueprint of one's own to a command's arguments."""
+    parser.add_argument(
+        "--blueprint",
+        type=Path,
+        metavar="FILE.csv",
+        help="what a form asks, with the columns of data/blueprint.csv (default: that one)",
+    )
+
+
+def cells_of(options: argparse.Namespace) -> tuple[Cell, ...]:
+    """Return the cells of the blueprint that is given, or of the one that ships."""
+    cells = read_blueprint(options.blueprint) if options.blueprint else blueprint()
+    return tuple(cells.values())
 
 
 def _bank(options: argparse.Namespace) -> int:
     """Start a bank, or read it and say what it lacks."""
     folder = options.folder
+    cells = cells_of(options)
     if options.new:
-        _start(folder)
+        _start(folder, cells)
         return ALL
     bank = Bank.read(folder)
-    lacking, known = bank_lacks(bank, blueprint().values()), bank.known()
+    lacking, known = bank_lacks(bank, cells), bank.known()
     faults = {cue.fault for cue in bank.cues}
     print(f"{folder}: {len(bank.items)} items, {len(bank.cues)} cues for {len(faults)} faults.")
     print(*(f"Lacking, {words}.\n" for words in lacking), sep="", end="")
     if known:
         print(f"Known to everybody, because they come with squatlab: {', '.join(known)}.")
     if not (lacking or known):
-        print("It has all that data/blueprint.csv asks.")
+        print(f"It has all that {options.blueprint or 'data/blueprint.csv'} asks.")
     return SOME if lacking or known else ALL
 
 
-def _start(folder: Path) -> None:
+def _start(folder: Path, cells: Iterable[Cell]) -> None:
     """Write both tables with a row for everything the blueprint asks."""
     items_file, cues_file = folder / "items.csv", folder / "cues.csv"
     if there := [str(path) for path in (items_file, cues_file) if path.exists()]:
         raise FileExistsError(f"{', '.join(there)}: there already; go on with what is there")
-    cells = [cell for cell in blueprint().values() if cell.count and cell.how.from_bank]
+    cells = [cell for cell in cells if cell.count and cell.how.from_bank]
     # A cell that draws from two parts of the course needs an item of each.
     parts = [
         part

@@ -49,6 +49,21 @@ def there(*paths: Path) -> None:
             raise FileNotFoundError(f"there is no {path}: look at its name and its folder")
 
 
+def there_form_and_key(options: argparse.Namespace) -> None:
+    """Raise ValueError in words where form and key are exchanged, or one is left out."""
+    if options.form.suffix == ".json" and options.key.suffix == ".zip":
+        raise ValueError(
+            f"form and key are exchanged: give {options.key} first, then {options.form}"
+        )
+    there(options.form)
+    if not options.key.exists() and options.key.suffix != ".json":
+        raise FileNotFoundError(
+            f"{options.key} stands where the key is named: give the form, then its key "
+            f"({options.form.with_suffix('.key.json')})"
+        )
+    there(options.key)
+
+
 def add_sitting(parser: argparse.ArgumentParser) -> None:
     """Add the form, its key and the records to a command's arguments."""
     add_form_and_key(parser)

@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from squatlab import storage
-from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
+from squatlab.commands.option_words import speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.review_command import add_recording, declared, read_recording
 from squatlab.commands.terminal_progress import telling
 from squatlab.questions import files

@@ -145,8 +145,11 @@ def _grouped(reasons: dict[str, str]) -> dict[str, list[str]]:
 def _give(options: argparse.Namespace) -> int:
     """Write the badge of a certificate."""
     must_be_new(options, options.output, other="name with -o")
-    if not options.new_key:
-        there(options.key)
+    if not (options.new_key or options.key.exists()):
+        raise FileNotFoundError(
+            f"there is no key in {options.key}: look at its name and its folder, or add --new-key "
+            "to draw one into it"
+        )
     with book(options.records, options.by, may_be_new=False) as records:
         certificate = check(records, options.code)
         badge.must_say_all(certificate)  # before a key is drawn that would be in the way later

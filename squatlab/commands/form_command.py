@@ -3,25 +3,29 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
+from squatlab.commands.bank_command import add_blueprint, cells_of
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
 from squatlab.commands.terminal_progress import counted, telling
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
+from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, for_owner_alone
 from squatlab.exam.selection import ALIKE
+from squatlab.questions import files
+from squatlab.questions.blueprint import Cell
 from squatlab.questions.item_bank import Bank
 
 
 def add_form(form: argparse.ArgumentParser) -> None:
     """Give ``form`` its options."""
     form.description = (
-        "Make forms from the blueprint (data/blueprint.csv) and your secret: for each "
+        "Make forms from a blueprint (data/blueprint.csv, or your own) and your secret: for each "
         "a NAME.zip for candidates, and NAME.key.json and NAME.register.json, which stay with you."
     )
     form.epilog = (
@@ -55,6 +59,15 @@ def add_form(form: argparse.ArgumentParser) -> None:
         metavar="FOLDER",
         help="your own items.csv and cues.csv (default, to certify: those beside the secret)",
     )
+    add_blueprint(form)
+    form.add_argument(
+        "--policy",
+        type=Path,
+        metavar="FILE.csv",
+        help="numbers of your own in place of those of data/exam_policy.csv, columns name and "
+        "value, such as cut or waiting_days: the form carries them, and all that is decided about "
+        "it follows them",
+    )
     form.add_argument(
         "--practice",
         action="store_true",
@@ -81,16 +94,19 @@ def _form(options: argparse.Namespace) -> int:
     """Draw and write the forms; say how far two of them agree."""
     if not (options.names or options.new_secret):
         raise ValueError("name a form to make, such as: squatlab form spring --secret FILE")
+    _check_names(options.names)
     for name in options.names:
-        files = (options.output / f"{name}.{kind}" for kind in ("zip", "key.json", "register.json"))
-        if there := next(filter(Path.exists, files), None):
+        paths = (options.output / f"{name}.{kind}" for kind in ("zip", "key.json", "register.json"))
+        if there := next(filter(Path.exists, paths), None):
             raise FileExistsError(f"{there} is there already; a new form needs a new name")
     if not (options.new_secret or options.secret.exists()):
         raise FileNotFoundError(
             f"there is no secret in {options.secret}: give the file you keep, or add --new-secret "
             "to draw one into it"
         )
-    bank = _bank(options)  # before a secret is drawn: what is refused leaves nothing behind
+    cells = cells_of(options)
+    policy = ExamPolicy.read(options.policy) if options.policy else shipped_policy()
+    bank = _bank(options, cells)  # before a secret is drawn: what is refused leaves nothing behind
     if options.new_secret:
         secret = Secret.make(options.secret)
         print(f"Wrote {options.secret}: keep it to yourself, and a copy of it.")
@@ -108,12 +124,14 @@ def _form(options: argparse.Namespace) -> int:
                 made = draw(
                     secret,
                     name,
+                    cells,
                     cut=options.cut,
                     minutes=options.minutes,
                     certify=not options.practice,
                     override=options.override,
                     executor=executor,
                     bank=bank,
+                    policy=policy,
                 )
             drawn.append(made)
             packed = made.pack(
@@ -138,7 +156,20 @@ def _form(options: argparse.Namespace) -> int:
     return SOME if apart else ALL
 
 
-def _bank(options: argparse.Namespace) -> Bank | None:
+def _check_names(names: list[str]) -> None:
+    """Raise ValueError for a name that cannot be a form's, and one that is given twice."""
+    earlier: dict[str, str] = {}
+    for name in names:
+        files.identifier("form", name)
+        # Some disks do not tell capitals from small letters.
+        if name.casefold() in earlier:
+            raise ValueError(
+                f"forms {earlier[name.casefold()]} and {name}: give each a name of its own"
+            )
+        earlier[name.casefold()] = name
+
+
+def _bank(options: argparse.Namespace, cells: Sequence[Cell]) -> Bank | None:
     """Return the bank to draw from, None for the one that ships.
 
     Raises ValueError for a certifying form if that one alone is there, or
@@ -155,7 +186,7 @@ def _bank(options: argparse.Namespace) -> Bank | None:
                 for_owner_alone(folder / name, "items")
         print(f"Knowledge and cues are from {folder}.")
         return bank
-    asked = cells_of_a_bank()
+    asked = cells_of_a_bank(cells)
     if options.names and asked and not (options.practice or options.override.strip()):
         raise ValueError(everybody_has(asked))
     return None

@@ -6,7 +6,7 @@ import argparse
 from datetime import datetime
 from pathlib import Path
 
-from squatlab.commands.bookkeeping import ALL, SOME, add_sitting, book, there
+from squatlab.commands.bookkeeping import ALL, SOME, add_sitting, book, there, there_form_and_key
 from squatlab.commands.options import add_examples
 from squatlab.exam.answers import hand_in_files
 from squatlab.exam.forms import FormKey
@@ -82,7 +82,8 @@ def _add_receiving(parser: argparse.ArgumentParser) -> None:
 
 def _receive(options: argparse.Namespace) -> int:
     """Take hand-ins in; print what stands, with its receipt, and what is refused."""
-    there(options.form, options.key, *options.files)
+    there_form_and_key(options)
+    there(*options.files)
     package, key = Package.read(options.form), FormKey.read(options.key)
     with book(options.records, options.by, True) as records:
         received = receive(records, package, key, options.files, options.closes)
@@ -95,7 +96,7 @@ def _receive(options: argparse.Namespace) -> int:
 
 def _mark(options: argparse.Namespace) -> int:
     """Receive, mark, record and decide; print who has what, and who has nothing."""
-    there(options.form, options.key)
+    there_form_and_key(options)
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form

@@ -1,19 +1,17 @@
-"""What commands share: helps with examples, no file lost by accident, errors that name options."""
+"""What commands share: helps with examples, and no file lost by accident."""
 
 from __future__ import annotations
 
 import argparse
-import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from itertools import groupby
 from pathlib import Path
+
+from squatlab.questions.typed_numbers import in_unit
 
 INDENT = "  "
 """What a line of an example begins with."""
 
-POINTS = re.compile(r"points=\{(.*?)\}")
-GIVEN = re.compile(r'\b(units|view|axes)=("[^"]*"(?:(?:, | or )"[^"]*")*)')
 REPLACE = {"action": "store_true", "help": "write over files that are there already"}
 """What ``--replace`` is, of every command that asks `must_be_new`."""
 
@@ -44,6 +42,21 @@ def add_examples(parser: argparse.ArgumentParser, *commands: str) -> None:
     parser.epilog = "\n".join([*before, *lines])
 
 
+def quantity(unit: str) -> Callable[[str], float]:
+    """Return what reads an option in a unit: 60, or 135 lb, in "kg".
+
+    argparse says what is wrong with it.
+    """
+
+    def read(text: str) -> float:
+        try:
+            return in_unit(text, unit)
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    return read
+
+
 def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:
     """Raise FileExistsError for files that are there, unless ``--replace`` is given."""
     there = [str(path) for path in paths if path.exists()]
@@ -52,35 +65,3 @@ def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:
             f"there already: {', '.join(there[:4])}{', …' * (len(there) > 4)}; choose another "
             f"{other}, or add --replace to write over what is there"
         )
-
-
-def in_options(words: str) -> str:
-    """Return words in which options stand for arguments: --units m for units="m"."""
-    for match in POINTS.finditer(words):
-        pairs = re.findall(r'"([^"]*)": "([^"]*)"', match[1])
-        named = (
-            f"{ours}={label}" if " " not in label else f'"{ours}={label}"' for label, ours in pairs
-        )
-        words = words.replace(match[0], " ".join(f"--point {name}" for name in named))
-    for match in GIVEN.finditer(words):
-        value = match[2] if match[1] == "axes" else match[2].replace('"', "")
-        words = words.replace(match[0], f"--{match[1]} {value}")
-    for argument, option in (
-        ("stature_m is", "--stature is"),
-        ("mass_kg is", "--mass is"),
-        ("rate=", "--fps "),
-    ):
-        words = words.replace(argument, option)
-    return words
-
-
-@contextmanager
-def speaking_options() -> Iterator[None]:
-    """Word errors for the command line, around a function. Raises ValueError."""
-    try:
-        yield
-    except (OSError, ValueError) as error:
-        named = getattr(error, "filename", None)
-        raise ValueError(
-            f"{named}: {error.strerror}" if named else in_options(str(error))
-        ) from error

@@ -123,10 +123,17 @@ def exit_code(run: Callable[[], int]) -> int:
             return _say(f"the output could not be written: {lost}", WRONG_USE)
         except KeyboardInterrupt:
             return _say("interrupted; every file is as it was or complete", INTERRUPTED)
-        except (OSError, ValueError) as error:
+        except OSError as error:
+            return _say(disk_words(error), WRONG_USE)
+        except ValueError as error:
             return _say(str(error), WRONG_USE)
         except Exception as error:  # whatever it is: no traceback, and no result
             return _say(_unforeseen(error), UNFORESEEN)
+
+
+def disk_words(error: OSError) -> str:
+    """Return an error of the disk as people read it: the file, and what is wrong."""
+    return f"{error.filename}: {error.strerror}" if error.filename else str(error)
 
 
 def _say(words: str, code: int) -> int:

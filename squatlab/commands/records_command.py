@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
 
-from squatlab import storage, tables
+from squatlab import storage
 from squatlab.commands.bookkeeping import (
     ALL,
     SOME,
@@ -16,6 +16,7 @@ from squatlab.commands.bookkeeping import (
     book,
     print_head,
     there,
+    there_form_and_key,
 )
 from squatlab.commands.loading import load
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
@@ -85,7 +86,10 @@ def add_records(records: argparse.ArgumentParser) -> None:
         "altered or does not hold, 2 wrong use."
     )
     records.add_argument(
-        "where", metavar="RECORDS", help="a file, a database's URL, or - (SQUATLAB_RECORDS)"
+        "where",
+        type=lambda where: _place(where, parts.choices),
+        metavar="RECORDS",
+        help="a file, a database's URL, or - (SQUATLAB_RECORDS)",
     )
     add_examples(
         records,
@@ -99,6 +103,16 @@ def add_records(records: argparse.ArgumentParser) -> None:
     _add_sitting(parts)
     _add_results(parts)
     _add_keeping(parts)
+
+
+def _place(where: str, commands: Collection[str]) -> str:
+    """Return where the records are; argparse says so if a command stands in its place."""
+    if where in commands:
+        raise argparse.ArgumentTypeError(
+            f"“{where}” is what to do; the records come first: squatlab records records.sqlite "
+            f"{where}"
+        )
+    return where
 
 
 def _add_looks(parts: Any) -> None:
@@ -173,7 +187,12 @@ def _add_sitting(parts: Any) -> None:
     give.set_defaults(may_be_new=True)
     add_form_and_key(give)
     give.add_argument("candidates", nargs="*", metavar="ID", help="of a candidate: no name")
-    give.add_argument("--list", type=Path, metavar="FILE", help="of more ids, one a line")
+    give.add_argument(
+        "--list",
+        type=Path,
+        metavar="FILE",
+        help="of more ids: one a line, or a table with a column candidate",
+    )
     give.add_argument(
         "--time-factor",
         type=float,
@@ -280,7 +299,7 @@ def _add_results(parts: Any) -> None:
         "certify",
         "give the certificate for an attempt that passed",
         "Give the certificate for an attempt that passed, and print its code. Refuses what the "
-        "policy (data/exam_policy.csv) does not allow, unless --override says why it is enough. "
+        "policy of its form does not allow, unless --override says why it is enough. "
         "Asked again, it is the same certificate.",
         _certify,
         "certify 7 --by NAME --issuer 'the rowing club' --pdf certificate.pdf",
@@ -498,10 +517,9 @@ def _slips_to(part: argparse.ArgumentParser) -> None:
 
 def _opened(options: argparse.Namespace, run: Callable[[Records, argparse.Namespace], int]) -> int:
     """Run a command on the records, after a look whether its files are there."""
-    given = [getattr(options, name, None) for name in ("form", "key")]
-    if getattr(options, "new_key", False):
-        given = []  # the key is yet to be drawn
-    there(*filter(None, given), *getattr(options, "answers", ()))
+    if hasattr(options, "form"):
+        there_form_and_key(options)
+    there(*getattr(options, "answers", ()))
     by, new = getattr(options, "by", ""), getattr(options, "may_be_new", False)
     with book(options.where, by, new) as records:
         return run(records, options)
@@ -594,12 +612,15 @@ def _open(records: Records, options: argparse.Namespace) -> int:
     package, key, code = Package.read(options.form), FormKey.read(options.key), ALL
     package.check(key)
     form = package.form
-    listed = options.list.read_text(encoding="utf-8-sig").split() if options.list else ()
-    if not (candidates := [*options.candidates, *listed]):
+    listed = _listed(options.list) if options.list else ()
+    # Who is named twice is meant once.
+    if not (candidates := dict.fromkeys([*options.candidates, *listed])):
         raise ValueError("name the candidates who are given the form, or a list of them (--list)")
+    if why := TIME_FACTORS.objection(options.time_factor):
+        raise ValueError(f"--time-factor: {why}")
     if options.slips:
         must_be_new(options, options.slips, other="name with --slips")
-    if not reviewed(opinions(records, form.id)):
+    if not reviewed(opinions(records, form.id), form.policy):
         print(f"Note: no coaches have reviewed the key of form {form.id}; see squatlab panel.")
     given = []
     for candidate in candidates:
@@ -612,6 +633,14 @@ def _open(records: Records, options: argparse.Namespace) -> int:
             print(f"REFUSED {problem}")
     _print_slips(given, options)
     return code
+
+
+def _listed(path: Path) -> list[str]:
+    """Return the ids in a list: one a line, or a table's column candidate."""
+    lines = path.read_text(encoding="utf-8-sig").splitlines()
+    if lines and lines[0].strip().lower().startswith("candidate"):
+        return [row["candidate"] for _, row in read_rows(path, ("candidate",), ("name", "note"))]
+    return " ".join(lines).split()
 
 
 def _slips(records: Records, options: argparse.Namespace) -> int:
@@ -814,7 +843,7 @@ def _credit(records: Records, options: argparse.Namespace) -> int:
     )
     gift = sum(key.entries[item].how.certifies for item in credited(records, form.id))
     left = sum(entry.how.certifies for entry in key.entries.values()) - gift
-    fewest = tables.value("exam_policy", name="cases_to_certify")
+    fewest = key.policy.cases_to_certify
     if gift and left < fewest:
         print(f"Note: {left} lifts still tell people apart; to certify, {fewest:g} are asked.")
     return ALL
@@ -834,7 +863,11 @@ def _witness(records: Records, options: argparse.Namespace) -> int:
             f"Wrote {options.key}: the witness keeps it, and nobody else. Wrote {known}, to "
             "check with."
         )
-    there(options.key)
+    elif not options.key.exists():
+        raise FileNotFoundError(
+            f"there is no key in {options.key}: look at its name and its folder, or add --new-key "
+            "to draw one into it"
+        )
     head = records.sign(options.by, signing.read_key(options.key))
     print(
         f"Witnessed by {head.by} with key {head.key}: {head.note}. The witness notes this; a "
@@ -868,8 +901,7 @@ def _forget(records: Records, options: argparse.Namespace) -> int:
     """Forget a candidate, or list whose names are due to go."""
     if not options.candidate:
         due = due_to_forget(records)
-        days = tables.value("exam_policy", name="retention_days")
-        print(f"Names kept for {days:g} days and due to go: {', '.join(due) or 'none'}.")
+        print(f"Names kept for long enough and due to go: {', '.join(due) or 'none'}.")
         return ALL
     if not options.names:
         raise ValueError("name the list that says who the candidate is: --names FILE.csv")

@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from squatlab import faults, storage
-from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
+from squatlab.commands.option_words import speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new, quantity
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
 from squatlab.mechanics.trunk import Bar
@@ -59,15 +60,19 @@ def add_rep(rep: argparse.ArgumentParser) -> None:
     )
     rep.add_argument("--bar", choices=("high", "low"), default="high", help="default: high")
     for name, value, unit, what in (
-        ("--load", 60.0, "KG", "the bar with its plates"),
-        ("--stature", 1.75, "M", "the lifter's height"),
-        ("--mass", 75.0, "KG", "the lifter's body mass"),
-        ("--descent", 1.8, "S", "seconds from standing to the lowest point"),
-        ("--fps", 60.0, "HZ", "pictures per second"),
-        ("--noise", 3.0, "PX", "scatter of each position, SD"),
+        ("--load", 60.0, "kg", "the bar with its plates"),
+        ("--stature", 1.75, "m", "the lifter's height"),
+        ("--mass", 75.0, "kg", "the lifter's body mass"),
+        ("--descent", 1.8, "s", "seconds from standing to the lowest point"),
+        ("--fps", 60.0, "Hz", "pictures per second"),
+        ("--noise", 3.0, "px", "scatter of each position, SD"),
     ):
         rep.add_argument(
-            name, type=float, default=value, metavar=unit, help=f"{what} (default: {value:g})"
+            name,
+            type=quantity(unit),
+            default=value,
+            metavar=unit.upper(),
+            help=f"{what} (default: {value:g})",
         )
     rep.add_argument("--repetitions", type=int, default=1, metavar="N", help="default: 1")
     rep.add_argument("--seed", type=int, default=0, metavar="N", help="of all chance; default: 0")
@@ -93,6 +98,8 @@ def _rep(options: argparse.Namespace) -> int:
     if options.list:
         print(*_listed(), sep="\n")
         return 0
+    if not options.output.suffix:
+        options.output = options.output.with_suffix(".csv")
     rep = _synthesised(options)
     written = _written(dict(_filmed(rep, options)), options)
     put_in = [

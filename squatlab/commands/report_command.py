@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from squatlab import storage
-from squatlab.commands.bookkeeping import ALL, add_sitting, book, there
+from squatlab.commands.bookkeeping import ALL, add_sitting, book, there_form_and_key
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.terminal_progress import telling
 from squatlab.exam.cut_scores import CutScore
@@ -54,7 +54,7 @@ def add_report(report: argparse.ArgumentParser) -> None:
 
 def _report(options: argparse.Namespace) -> int:
     """Mark what is on record again, print the tables and write the files."""
-    there(options.form, options.key)
+    there_form_and_key(options)
     package, key = Package.read(options.form), FormKey.read(options.key)
     package.check(key)
     form = package.form

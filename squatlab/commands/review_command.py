@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 import squatlab
 from squatlab.adapters import contents, format_of, read
 from squatlab.commands.loading import load
-from squatlab.commands.options import REPLACE, add_examples, must_be_new, speaking_options
+from squatlab.commands.option_words import speaking_options
+from squatlab.commands.options import REPLACE, add_examples, must_be_new, quantity
 from squatlab.commands.terminal_progress import telling
 from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
@@ -133,19 +134,20 @@ def add_recording(parser: argparse.ArgumentParser) -> None:
         help="pixels per metre, if no plate was tracked; once, or once for each file",
     )
     for name, unit, what in (
-        ("--load", "KG", "the bar with its plates; 0 for none"),
-        ("--mass", "KG", "the lifter's body mass; goes with --stature"),
-        ("--stature", "M", "the lifter's height; goes with --mass"),
-        (
-            "--placement",
-            "SHARE",
-            "how far off the points are marked, against what is usual "
-            "(hip 2.2 cm, knee 1.3 cm): 0 exactly, 1 usually; left out, it is estimated",
-        ),
-        ("--distance", "M", "from the camera to the lifter's middle; goes with --height"),
-        ("--height", "M", "of the camera above the floor; goes with --distance"),
+        ("--load", "kg", 'the bar with its plates, or such as "135 lb"; 0 for none'),
+        ("--mass", "kg", 'the lifter\'s body mass, or such as "165 lb"; goes with --stature'),
+        ("--stature", "m", "the lifter's height, or such as 5'9; goes with --mass"),
+        ("--distance", "m", "from the camera to the lifter's middle; goes with --height"),
+        ("--height", "m", "of the camera above the floor; goes with --distance"),
     ):
-        parser.add_argument(name, type=float, metavar=unit, help=what)
+        parser.add_argument(name, type=quantity(unit), metavar=unit.upper(), help=what)
+    parser.add_argument(
+        "--placement",
+        type=float,
+        metavar="SHARE",
+        help="how far off the points are marked, against what is usual "
+        "(hip 2.2 cm, knee 1.3 cm): 0 exactly, 1 usually; left out, it is estimated",
+    )
 
 
 @speaking_options()

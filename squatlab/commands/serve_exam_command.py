@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import errno
 import ipaddress
 import os
 import signal
@@ -12,7 +13,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there
+from squatlab.commands.bookkeeping import ALL, add_sitting, print_head, there, there_form_and_key
 from squatlab.commands.options import add_examples
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -89,7 +90,7 @@ def add_serve_exam(serving: argparse.ArgumentParser) -> None:
 
 def _serve(options: argparse.Namespace) -> int:
     """Serve until Ctrl-C; sign the records at both ends."""
-    there(options.form, options.key)
+    there_form_and_key(options)
     if (options.certificate is None) is not (options.private_key is None):
         raise ValueError("give --certificate and --private-key together, or neither")
     tls = None
@@ -112,7 +113,17 @@ def _serve(options: argparse.Namespace) -> int:
 
 async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -> None:
     """Serve, print where, and stop at Ctrl-C or a signal to end."""
-    opened = await serve(hall, door, port, host, tls)
+    try:
+        opened = await serve(hall, door, port, host, tls)
+    except OSError as error:
+        if error.errno == errno.EADDRINUSE:
+            raise ValueError(
+                f"port {port} of {host} is taken: an exam may be served there already; stop it, or "
+                "choose another with --port"
+            ) from None
+        if error.errno == errno.EADDRNOTAVAIL:
+            raise ValueError(f"--host {host} is no address of this machine") from None
+        raise
     kind = "https" if tls else "http"
     shown = host if host not in ("0.0.0.0", "::") else (door.names or ("localhost",))[0]
     address = f"{kind}://{shown}:{opened.port}{door.prefix}"

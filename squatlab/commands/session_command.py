@@ -14,6 +14,8 @@ from squatlab import storage, units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.terminal_progress import telling
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
+from squatlab.gym.rack import RackTooHighError
+from squatlab.gym.roster import RosterRowsError
 from squatlab.questions.typed_numbers import in_unit
 from squatlab.show import paper, sheets
 
@@ -80,7 +82,7 @@ def add_session(session: argparse.ArgumentParser) -> None:
     session.add_argument(
         "--holes",
         metavar="STEP",
-        help='from hole to hole: "50 mm", "2 in", "25 mm" or "1 in" (default: 50 mm, with US '
+        help='from hole to hole, such as "50 mm", "2 in" or "3 in" (default: 50 mm, with US '
         "units 2 in)",
     )
     session.add_argument(
@@ -92,9 +94,9 @@ def add_session(session: argparse.ArgumentParser) -> None:
     session.add_argument("--plates", choices=("kg", "lb"), help="default: kg, with US units lb")
     session.add_argument(
         "--load",
-        type=float,
         metavar="LOAD",
-        help="the heaviest of the day with the bar, in the plates' unit (default: 40 kg or 95 lb)",
+        help="the heaviest of the day with the bar; a bare number is in the plates' unit "
+        "(default: 40 kg or 95 lb)",
     )
     session.add_argument(
         "--anyway", action="store_true", help="plan the rest when rows of the roster are wrong"
@@ -140,9 +142,15 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
     try:
         rack = Rack.of(options.holes or units.either("50 mm", "2 in"))
     except ValueError as error:
-        raise ValueError(f"--holes: {str(error).partition(', or give')[0]}") from error
+        raise ValueError(f"--holes: {error}") from error
     if options.first_hole is not None:
         rack = replace(rack, first_hole_m=_height_m(options.first_hole))
+    plates = PlateSet.of(options.plates or units.either("kg", "lb"))
+    load = options.load
+    try:
+        load = None if load is None else round(in_unit(load, plates.unit), 2)
+    except ValueError as error:
+        raise ValueError(f"--load: {error}") from error
     try:
         roster = read_roster(options.roster, leave_out=options.anyway)
         plan = plan_session(
@@ -151,15 +159,15 @@ def _planned(options: argparse.Namespace) -> tuple[Session, bool]:
             rack,
             options.minutes,
             options.passes,
-            PlateSet.of(options.plates or units.either("kg", "lb")),
-            options.load,
+            plates,
+            load,
             leave_out=options.anyway,
         )
-    except ValueError as error:
-        rows = str(error).startswith(("row ", f"{options.roster.name}: row "))
-        hint = "\nCorrect these rows, or add --anyway to plan the rest." if rows else ""
-        option = " (--first-hole)" if "measure the lowest hole" in str(error) else ""
-        raise ValueError(f"{error}{option}{'' if options.anyway else hint}") from error
+    except RackTooHighError as error:
+        raise ValueError(f"{error} (--first-hole)") from error
+    except RosterRowsError as error:
+        hint = "Correct these rows, or add --anyway to plan the rest."
+        raise ValueError(f"{error}\n{hint}") from error
     return plan, bool(roster.problems) or len(plan.holes) < len(roster.people)
 
 

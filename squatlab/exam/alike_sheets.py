@@ -13,8 +13,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab import tables
-
 BLOCK = 500
 """People compared at once with all others: memory stays small."""
 
@@ -35,17 +33,18 @@ class AlikeSheets(NamedTuple):
 
 
 def alike_sheets(
-    candidates: Sequence[str], answers: NDArray[np.int64], marks: NDArray[np.float64]
+    candidates: Sequence[str],
+    answers: NDArray[np.int64],
+    marks: NDArray[np.float64],
+    fewest_shared: int,
 ) -> tuple[AlikeSheets, ...]:
     """Return the pairs that share many errors, the most alike first.
 
     ``answers`` (people, items) numbers the different answers to an item,
     from 0, −1 for none; ``marks`` (people, items) from 0 to 1, an answer
-    below 1 being wrong. A pair is listed from ``alike_errors`` of
-    ``data/exam_policy.csv`` shared errors on, if these are no fewer than
-    its differences.
+    below 1 being wrong. A pair is listed from ``fewest_shared`` errors in
+    common on, if these are no fewer than its differences.
     """
-    least = tables.value("exam_policy", name="alike_errors")
     wrong = (marks < 1) & (answers >= 0)
     pairs = []
     for start in range(0, len(answers), BLOCK):
@@ -58,15 +57,15 @@ def alike_sheets(
             same += equal
             shared += equal & wrong[block, item, None]
         differ = answers.shape[1] - same
-        pairs += _listed(candidates, start, shared, differ, least)
+        pairs += _listed(candidates, start, shared, differ, fewest_shared)
     return tuple(sorted(pairs, key=lambda pair: (pair.differences - pair.same_errors, pair)))
 
 
 def _listed(
-    candidates: Sequence[str], start: int, shared: NDArray, differ: NDArray, least: float
+    candidates: Sequence[str], start: int, shared: NDArray, differ: NDArray, fewest_shared: int
 ) -> Iterator[AlikeSheets]:
     """Yield the pairs of a block of people that share enough errors."""
-    for row, column in np.argwhere((shared >= least) & (shared >= differ)).tolist():
+    for row, column in np.argwhere((shared >= fewest_shared) & (shared >= differ)).tolist():
         if start + row < column:  # each pair once, nobody with themselves
             pair = candidates[start + row], candidates[column]
             yield AlikeSheets(*pair, int(shared[row, column]), int(differ[row, column]))

@@ -16,10 +16,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from squatlab import __version__, tables, units
+from squatlab import __version__, units
 from squatlab.exam.account import account
-from squatlab.exam.forms import UNREVIEWED, Form, FormKey
+from squatlab.exam.forms import UNREVIEWED, Form, FormKey, check_cut, check_minutes
 from squatlab.exam.package import Packing
+from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.secret import Secret
 from squatlab.exam.selection import ALIKE, MOST_ITEMS, SeededItem, choose
 from squatlab.questions import files
@@ -132,6 +133,7 @@ class Drawn:
             "certifies": self.certify,
             "override": self.override,
             "blueprint": files.fingerprint(cells),
+            "policy": asdict(form.policy),
             "bank": {
                 "whose": "ships, for practice" if self.bank.ships else "the certifier's own",
                 "fingerprint": self.bank.fingerprint,
@@ -207,6 +209,7 @@ def draw(
     executor: Executor | None = None,
     bank: Bank | None = None,
     alike: bool = True,
+    policy: ExamPolicy | None = None,
 ) -> Drawn:
     """Draw a form from a blueprint (data/blueprint.csv unless given).
 
@@ -215,7 +218,8 @@ def draw(
     form that nobody compares with another: it is made faster.
 
     ``cut``: how many lifts of the kind ``first`` must be right; it and
-    ``minutes`` follow data/exam_policy.csv unless given. Raises
+    ``minutes`` follow the ``policy`` (data/exam_policy.csv unless given),
+    which the form carries. Raises
     ValueError to ``certify`` on too few of these lifts, unless
     ``override`` says, for the register, why they are enough, and for a
     bank that lacks what the blueprint asks.
@@ -225,7 +229,8 @@ def draw(
         raise ValueError(f"form {form} is to certify: it must be alike to others of its blueprint")
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
     lifts = sum(cell.count for cell in wanted if cell.how.certifies)
-    fewest = int(tables.value("exam_policy", name="cases_to_certify"))
+    policy = policy or shipped_policy()
+    fewest = policy.cases_to_certify
     if certify and lifts < fewest and not override.strip():
         raise ValueError(
             f"form {form} asks for the first fault of {lifts} lifts; to certify, ask {fewest} or "
@@ -236,19 +241,20 @@ def draw(
     bank = bank or shipped()
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
+    questions = sum(cell.count for cell in wanted)
+    # 24 and 24.0 are not sealed alike.
+    cut = float(math.ceil(lifts * policy.cut) if cut is None else cut)
+    minutes = float(questions * policy.minutes_an_item if minutes is None else minutes)
+    check_cut(form, cut, lifts)
+    check_minutes(form, minutes)
     placed = _placed(secret, form, wanted, partial(choose, bank=bank, alike=alike), executor)
     items = {name: place.item for name, place in placed.items()}
     cells_of_items = {name: place.cell for name, place in placed.items()}
     options = np.random.default_rng(secret.draw(form, "options"))
     entries = _entries(items, cells_of_items, options)
-    if cut is None:
-        cut = math.ceil(lifts * tables.value("exam_policy", name="cut"))
-    if minutes is None:
-        minutes = len(items) * tables.value("exam_policy", name="minutes_an_item")
-    cut, minutes = float(cut), float(minutes)  # 24 and 24.0 are not sealed alike
-    key = FormKey(form, entries, secret.salt(form), cut, minutes)
+    key = FormKey(form, entries, secret.salt(form), cut, minutes, policy=policy)
     return Drawn(
-        form=Form(form, tuple(items), cut, key.seal, minutes),
+        form=Form(form, tuple(items), cut, key.seal, minutes, policy),
         key=key,
         items=items,
         cells=cells_of_items,

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.questions import files
 from squatlab.questions.question import Key
 
@@ -38,6 +39,21 @@ TIME_FACTORS = TimeFactors(1.0, 4.0)
 """What may be agreed with a candidate [teaching-value]."""
 
 
+def check_minutes(form: str, minutes: float) -> None:
+    """Raise ValueError for a time that no form can have."""
+    if not 0 < minutes <= MOST_MINUTES:
+        raise ValueError(
+            f"form {form}: its time is {files.harmless(minutes)} minutes; it is more than 0 and at "
+            f"most {MOST_MINUTES}"
+        )
+
+
+def check_cut(form: str, cut: float, questions: int) -> None:
+    """Raise ValueError for a cut that so many questions cannot have."""
+    if not 0 <= cut <= questions:
+        raise ValueError(f"form {form}: the cut is {cut:g}; it is 0 to {questions} right items")
+
+
 class Paper(NamedTuple):
     """Hold the fingerprints of what one item shows.
 
@@ -55,8 +71,9 @@ class FormKey:
     """Hold the key of a form: its entries by item id, in any order.
 
     ``salt`` keeps the seal from being guessed by trying keys. ``cut``,
-    ``minutes`` and ``papers``, what every item shows, are sealed as well:
-    to change one of them is to make another seal.
+    ``minutes``, ``papers``, what every item shows, and the ``policy`` the
+    form was drawn by are sealed as well: to change one of them is to make
+    another seal.
     """
 
     form: str
@@ -65,6 +82,7 @@ class FormKey:
     cut: float | None = None
     minutes: float | None = None
     papers: Mapping[str, Paper] = field(default_factory=dict)
+    policy: ExamPolicy = field(default_factory=shipped_policy)
 
     @classmethod
     def of(cls, form: str, entries: Mapping[str, Key]) -> FormKey:
@@ -88,7 +106,8 @@ class FormKey:
             entries = {item: Key(**entry) for item, entry in body["entries"].items()}
             papers = {item: Paper(*paper) for item, paper in body["papers"].items()}
             salt = bytes.fromhex(body["salt"]).hex()
-            key = cls(body["form"], entries, salt, body["cut"], body["minutes"], papers)
+            policy = ExamPolicy.of(body["policy"])
+            key = cls(body["form"], entries, salt, body["cut"], body["minutes"], papers, policy)
             files.identifier("form", key.form)
             return key
         except (LookupError, TypeError, ValueError, AttributeError) as problem:
@@ -105,6 +124,7 @@ class FormKey:
             "cut": self.cut,
             "minutes": self.minutes,
             "papers": {item: list(paper) for item, paper in self.papers.items()},
+            "policy": asdict(self.policy),
         }
 
 
@@ -113,8 +133,9 @@ class Form:
     """Hold a form: item ids in their order, the cut, the seal, the time.
 
     ``cut``: how many items of the kind ``first`` must be right to pass.
-    ``minutes`` to sit it at time factor 1, None without a limit. Raises
-    ValueError for an item that stands there twice, or none.
+    ``minutes`` to sit it at time factor 1, None without a limit. All else
+    that is decided about it follows the ``policy``. Raises ValueError for
+    an item that stands there twice, or none.
     """
 
     id: str
@@ -122,23 +143,19 @@ class Form:
     cut: float
     seal: str
     minutes: float | None = None
+    policy: ExamPolicy = field(default_factory=shipped_policy)
 
     def __post_init__(self) -> None:
         files.identifier("form", self.id)
         object.__setattr__(self, "items", tuple(self.items))
+        object.__setattr__(self, "policy", ExamPolicy.of(self.policy))
         for item in self.items:
             files.identifier("item", item)
         if not self.items or len(set(self.items)) != len(self.items):
             raise ValueError(f"form {self.id}: give one item at least, and none twice")
-        if self.minutes is not None and not 0 < self.minutes <= MOST_MINUTES:
-            raise ValueError(
-                f"form {self.id}: its time is {files.harmless(self.minutes)} minutes; it is more "
-                f"than 0 and at most {MOST_MINUTES}"
-            )
-        if not 0 <= self.cut <= len(self.items):
-            raise ValueError(
-                f"form {self.id}: the cut is {self.cut}; it is 0 to {len(self.items)} right items"
-            )
+        if self.minutes is not None:
+            check_minutes(self.id, self.minutes)
+        check_cut(self.id, self.cut, len(self.items))
 
     def write(self, path: str | Path) -> Path:
         """Write the form to a file that gives nothing away."""
@@ -172,6 +189,11 @@ class Form:
             raise ValueError(
                 f"form {self.id}: its time was changed since it was sealed with {key.minutes:g} "
                 "minutes; use the form's file as it was made"
+            )
+        if key.policy != self.policy:
+            raise ValueError(
+                f"form {self.id}: its policy was changed since it was sealed; use the form's file "
+                "as it was made"
             )
         if set(key.entries) != set(self.items):
             odd = ", ".join(sorted(set(key.entries) ^ set(self.items)))

@@ -16,7 +16,6 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab import tables
 from squatlab.exam.answers import Refusal, Sheet
 from squatlab.exam.forms import Form, FormKey
 from squatlab.questions.agreement import ConfusionMap, FaultAgreement, confusion_map, dprime
@@ -138,7 +137,7 @@ class Marks:
 
         On every scale 1 is perfect and guessing earns 0: spotting is
         sensitivity + specificity − 1, order and cue are means of what is
-        above chance. Weights are in ``data/exam_policy.csv``; a part the
+        above chance. Weights are those of the form's policy; a part the
         form does not ask is nan and has no weight.
         """
         parts = {part: self._above_chance(part) for part in PARTS}
@@ -146,7 +145,13 @@ class Marks:
         # Worse than guessing is told as guessing: a minus beside a score helps nobody. nan stays.
         parts = {part: np.maximum(values, 0.0) for part, values in parts.items()}
         values = np.array([parts[part] for part in PARTS])
-        weights = np.array([tables.value("exam_policy", name=f"weight_{part}") for part in PARTS])
+        policy = self.form.policy
+        weight_of = {
+            "spotting": policy.weight_spotting,
+            "order": policy.weight_order,
+            "cue": policy.weight_cue,
+        }
+        weights = np.array([weight_of[part] for part in PARTS])
         # (part, people): the weighted mean of the parts that a person was asked.
         weights_asked = ~np.isnan(values) * weights[:, None]
         weighted = (np.nan_to_num(values) * weights_asked).sum(axis=0)

@@ -240,7 +240,8 @@ class Packing:
     def sealed(self) -> Sealed:
         """Return form and key, sealed over all that was added."""
         key = replace(self._key, cut=self._cut, minutes=self._minutes, papers=dict(self._papers))
-        form = Form(key.form, tuple(self._papers), self._cut, key.seal, self._minutes)
+        items = tuple(self._papers)
+        form = Form(key.form, items, self._cut, key.seal, self._minutes, key.policy)
         form.check(key)
         return Sealed(form, key)
 

@@ -83,7 +83,8 @@ class Report:
         marks, cut, gift = self.marks, float(self.marks.form.cut), self.marks.gift
         # Lifts that everyone is credited with are certain: the others are the form, at a cut that
         # is lower by as many.
-        certifying = analyse(marks.cases, max(0.0, cut - gift), marks.lifts)
+        cut_of_others = max(0.0, cut - gift)
+        certifying = analyse(marks.cases, cut_of_others, marks.lifts, marks.form.policy)
         return certifying._replace(cut=cut, mean=certifying.mean + gift)
 
     @cached_property
@@ -270,23 +271,20 @@ class Report:
     @property
     def verdict(self) -> str:
         """Return how good the test is for certifying, and what certifying asks."""
-        asked = {
-            name: tables.value("exam_policy", name=name)
-            for name in ("cases_to_certify", "least_reliability", "names_to_certify")
-        }
+        policy = self.marks.form.policy
         lifts, trust = len(self.marks.lifts), self.analysis.kr20
         short = []
-        if lifts < asked["cases_to_certify"]:
+        if lifts < policy.cases_to_certify:
             short.append(f"{lifts} lifts are too few")
-        if not trust >= asked["least_reliability"]:
+        if policy.least_reliability > 0 and not trust >= policy.least_reliability:
             short.append("its reliability is " + ("too low" if trust == trust else "not known"))
         good = (
             f"This test is weak for it: {', and '.join(short)}" if short else "This test has both"
         )
-        names = "; who issues is not who decided" if asked["names_to_certify"] >= 2 else ""
+        names = "; who issues is not who decided" if policy.names_to_certify >= 2 else ""
         return (
-            f"Certifying asks for {asked['cases_to_certify']:g} lifts that tell people apart and a "
-            f"reliability of {asked['least_reliability']:.2f} or more{names}. {good}."
+            f"Certifying asks for {policy.cases_to_certify} lifts that tell people apart and a "
+            f"reliability of {policy.least_reliability:.2f} or more{names}. {good}."
         )
 
     @property
@@ -299,7 +297,9 @@ class Report:
     @cached_property
     def alike(self) -> tuple[AlikeSheets, ...]:
         """Return the pairs of sheets that share too many errors."""
-        return alike_sheets(self.marks.candidates, self.marks.answers, self.marks.marks)
+        marks = self.marks
+        fewest_shared = marks.form.policy.alike_errors
+        return alike_sheets(marks.candidates, marks.answers, marks.marks, fewest_shared)
 
     def list_lines(self) -> list[str]:
         """Return who left lifts out, who is missing, what is refused, what is too alike."""

@@ -1,7 +1,7 @@
 """What coaches say of a form's key without having seen it: typed, compared, counted.
 
 A key is the program's own opinion until as many coaches as
-``data/exam_policy.csv`` asks have answered its item blind and agree with it.
+the form's policy asks have answered its item blind and agree with it.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from itertools import combinations
 from pathlib import Path
 from typing import NamedTuple
 
-from squatlab import tables
 from squatlab.exam.forms import UNREVIEWED, Form, FormKey
 from squatlab.exam.marking import right
+from squatlab.exam.policy import ExamPolicy
 from squatlab.questions import files
 from squatlab.questions.agreement import cohen_kappa, confusion_map
 from squatlab.questions.figure import Figure, none
@@ -146,18 +146,18 @@ def _mark(entry: Key, given: Given) -> float | None:
     return right(entry, tuple(given) if isinstance(given, list) else given)
 
 
-def reviewed(opinions: Iterable[Opinion]) -> frozenset[str]:
+def reviewed(opinions: Iterable[Opinion], policy: ExamPolicy) -> frozenset[str]:
     """Return the items that enough coaches answered, enough of them as the key does.
 
-    ``review_coaches`` and ``review_agreement`` of ``data/exam_policy.csv``.
+    Enough is what ``review_coaches`` and ``review_agreement`` of a policy say.
     """
     opinions = tuple(opinions)
     coaches = Counter(opinion.item for opinion in opinions)
     fitting = Counter(opinion.item for opinion in opinions if opinion.fits)
-    fewest = tables.value("exam_policy", name="review_coaches")
-    share = tables.value("exam_policy", name="review_agreement")
     return frozenset(
-        item for item, count in coaches.items() if count >= fewest and fitting[item] > share * count
+        item
+        for item, count in coaches.items()
+        if count >= policy.review_coaches and fitting[item] > policy.review_agreement * count
     )
 
 
@@ -180,7 +180,7 @@ class KeyReview:
     @property
     def reviewed(self) -> frozenset[str]:
         """Return the items whose key is reviewed."""
-        return reviewed(self.opinions)
+        return reviewed(self.opinions, self.form.policy)
 
     @property
     def words(self) -> str:

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from squatlab import tables
 from squatlab.exam.cut_scores import Consistency, angoff, decision_consistency, ebel
+from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.reliability import (
     Interval,
     alpha,
@@ -150,11 +150,17 @@ class Analysis(NamedTuple):
     items: tuple[ItemStatistics, ...]
 
 
-def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis:
+def analyse(
+    marks: ArrayLike,
+    cut: float,
+    items: Sequence[str] = (),
+    policy: ExamPolicy | None = None,
+) -> Analysis:
     """Return all statistics of marks (people, items) of 0 and 1.
 
     A total of at least ``cut`` passes; ``items`` name the columns. Limits
-    of the flags are in ``data/exam_policy.csv``. ValueError for part marks.
+    of the flags are the ``policy``'s (data/exam_policy.csv unless given).
+    ValueError for part marks.
     """
     reliability = kr20(marks)
     table = np.asarray(marks, dtype=float)
@@ -169,7 +175,7 @@ def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis
     )
     statistics = []
     for name, mean_mark, with_rest, apart in of_items:
-        flag = _flag(mean_mark, with_rest, len(table))
+        flag = _flag(mean_mark, with_rest, len(table), policy or shipped_policy())
         statistics.append(ItemStatistics(name, mean_mark, with_rest, apart, flag))
     return Analysis(
         people=len(table),
@@ -186,7 +192,7 @@ def analyse(marks: ArrayLike, cut: float, items: Sequence[str] = ()) -> Analysis
     )
 
 
-def _flag(mean_mark: float, with_rest: float, people: int) -> str:
+def _flag(mean_mark: float, with_rest: float, people: int, policy: ExamPolicy) -> str:
     """Return why an item should be looked at, or "".
 
     ``mean_mark`` is its difficulty, ``with_rest`` its item–rest correlation.
@@ -203,10 +209,10 @@ def _flag(mean_mark: float, with_rest: float, people: int) -> str:
         if is_beyond_chance:
             return "the better candidates get it wrong: check the key"
         return "negative, but may be chance: see clip and key"
-    if mean_mark > tables.value("exam_policy", name="easiest"):
+    if mean_mark > policy.easiest:
         return "very easy"
-    if mean_mark < tables.value("exam_policy", name="hardest"):
+    if mean_mark < policy.hardest:
         return "very hard"
-    if with_rest < tables.value("exam_policy", name="discrimination"):
+    if with_rest < policy.discrimination:
         return "hardly tells the better from the weaker"
     return ""

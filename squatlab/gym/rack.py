@@ -20,6 +20,12 @@ SURVEYS = {"men": ("men",), "women": ("women",), "both": ("men", "women")}
 ROUNDING = 1e-9
 """Rounding allowed when a height is compared with a hole's, in holes."""
 
+SPACINGS_M = (0.01, 0.30)
+"""From hole to hole it is no less and no more, m [teaching-value]."""
+
+SAME_M = 1e-6
+"""Two spacings that differ by less are one, m."""
+
 
 def mid_sternum_m(stature_m: ArrayLike, survey: str = "both") -> ArrayLike:
     """Estimate the height of the middle of the breastbone, m.
@@ -63,40 +69,43 @@ class Rack:
 
     def __post_init__(self) -> None:
         number_within("first_hole_m", self.first_hole_m, 0.05, 2.0, "m")
-        number_within("spacing_m", self.spacing_m, 0.01, 0.30, "m")
+        number_within("spacing_m", self.spacing_m, *SPACINGS_M, "m")
         number_within("safety_offset_m", self.safety_offset_m, -0.30, 0.30, "m")
         whole_within("holes", self.holes, 1, 200, "holes")
 
     @classmethod
-    def of(cls, name: str = "50 mm") -> Rack:
-        """Return a rack with holes every "50 mm", "2 in", "25 mm" or "1 in".
+    def of(cls, spacing: str = "50 mm") -> Rack:
+        """Return a rack with a hole every "50 mm", "2 in", "3 in" or so.
 
-        Other spellings of the same length will do. The spacings are
-        common; measure your own first hole, for these are choices of
-        ours [teaching-value].
+        data/racks.csv has the common spacings; with another the holes
+        reach from and to as high as those of the nearest common rack.
+        Measure your own first hole, for these are choices of ours
+        [teaching-value]. Raises ValueError for what is no such length.
         """
         known = [row["name"] for row in tables.read("racks") if row["quantity"] == "spacing"]
-        by_length = {round(metres(spacing), 6): spacing for spacing in known}
         try:
-            name = by_length[round(metres(name), 6)]
-        except (ValueError, KeyError):
-            raise ValueError(
-                f"there is no rack called {shown(name)}; choose one of {', '.join(known)}, "
-                "or give Rack(first_hole_m, spacing_m, holes)"
-            ) from None
-        return cls(
-            first_hole_m=tables.value("racks", name=name, quantity="first_hole"),
-            spacing_m=tables.value("racks", name=name, quantity="spacing"),
-            holes=int(tables.value("racks", name=name, quantity="holes")),
+            asked_m = number_within("the spacing", metres(spacing), *SPACINGS_M, "m")
+        except ValueError as error:
+            raise ValueError(f"{error}; common are {', '.join(known)}") from None
+        # A rack in inches begins at whole inches, one in millimetres at whole centimetres.
+        alike = [name for name in known if _in_inches(metres(name)) == _in_inches(asked_m)]
+        nearest = min(alike, key=lambda name: abs(metres(name) - asked_m))
+        common = cls(
+            first_hole_m=tables.value("racks", name=nearest, quantity="first_hole"),
+            spacing_m=tables.value("racks", name=nearest, quantity="spacing"),
+            holes=int(tables.value("racks", name=nearest, quantity="holes")),
         )
+        if abs(common.spacing_m - asked_m) < SAME_M:
+            return common
+        steps = int((common.top_m - common.first_hole_m) / asked_m + ROUNDING)
+        return cls(common.first_hole_m, asked_m, steps + 1)
 
     @property
     def step(self) -> str:
         """Return the way from hole to hole as people say it: "2 in", "50 mm"."""
-        inches = self.spacing_m / LENGTHS["in"]
-        # A rack in inches has its holes some eighths of an inch apart.
-        in_eighths = abs(8 * inches - round(8 * inches)) < 1e-6
-        return f"{inches:.5g} in" if in_eighths else f"{1000 * self.spacing_m:.3g} mm"
+        if _in_inches(self.spacing_m):
+            return f"{self.spacing_m / LENGTHS['in']:.5g} in"
+        return f"{1000 * self.spacing_m:.3g} mm"
 
     def height_words(self, height_m: float) -> str:
         """Return a height in the units chosen; in cm with inches for a rack in inches."""
@@ -161,6 +170,12 @@ class Rack:
     def safety_height(self, hole: ArrayLike) -> ArrayLike:
         """Return the height of a bar lying on the safety bars, m."""
         return self.height(hole) + self.safety_offset_m
+
+
+def _in_inches(spacing_m: float) -> bool:
+    """Return whether holes so far apart are a rack's in inches: some eighths of an inch."""
+    eighths = 8 * spacing_m / LENGTHS["in"]
+    return abs(eighths - round(eighths)) < 1e-6
 
 
 def _whole(holes: ArrayLike) -> int | NDArray[np.int64]:

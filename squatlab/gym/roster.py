@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import NamedTuple
@@ -15,11 +14,11 @@ from squatlab.questions.typed_numbers import (
     LENGTHS,
     MASS,
     MASSES,
-    NUMBER,
+    is_bare,
     kilograms,
     metres,
 )
-from squatlab.spreadsheet import REST, read_rows
+from squatlab.spreadsheet import REST, read_rows, unit_of
 
 REQUIRED = ("name", "height")
 SCREENS = ("bodyweight_squat", "goblet_squat")
@@ -42,8 +41,21 @@ EXPERIENCE = ("new", "some", "experienced")
 SCREENED_FAULTS = ("lumbar_rounding", "short_depth", "knee_valgus", "heel_lift", "lateral_shift")
 FINDINGS = ("good", "pain", *SCREENED_FAULTS)
 
-OTHER_HEADINGS = {"weight": "mass", "body_mass": "mass", "weight_unit": "mass_unit"}
+OTHER_HEADINGS = {
+    "weight": "mass",
+    "body_mass": "mass",
+    "body_weight": "mass",
+    "bodyweight": "mass",
+    "weight_unit": "mass_unit",
+    "stature": "height",
+    "student": "name",
+    "athlete": "name",
+}
 """What sheets of other makes call a column."""
+
+
+class RosterRowsError(ValueError):
+    """Say what is wrong with rows of a roster, where the other rows will do."""
 
 
 class MeasuredColumn(NamedTuple):
@@ -123,14 +135,15 @@ def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     """Read a roster from a CSV file with the columns named above.
 
     ``name`` and ``height`` are needed. A cell brings its unit (5'9",
-    165 lb) or the row's unit column says it, so one roster may hold cm
-    beside feet and inches. Raises ValueError that lists every mistake by
-    row and column; with ``leave_out`` those rows are left out instead and
-    the mistakes kept in ``problems``.
+    165 lb), or the row's unit column or the heading says it (“Weight
+    (lb)”), so one roster may hold cm beside feet and inches. Raises
+    RosterRowsError that lists every mistake by row and column; with
+    ``leave_out`` those rows are left out instead and the mistakes kept
+    in ``problems``. ValueError if no row can be used.
     """
     people: dict[str, Person] = {}
     problems: list[str] = []
-    for number, cells in read_rows(path, REQUIRED, OPTIONAL, OTHER_HEADINGS):
+    for number, cells in read_rows(path, REQUIRED, OPTIONAL, OTHER_HEADINGS, MEASURED):
         row = _Row(number, cells)
         person = row.person()
         if person is not None:
@@ -145,7 +158,8 @@ def read_roster(path: str | Path, leave_out: bool = False) -> Roster:
     if not people:
         problems.append("no row can be used; a roster needs at least one person")
     if problems and not (leave_out and people):
-        raise ValueError(f"{Path(path).name}: " + "\n".join(problems))
+        refusal = RosterRowsError if people else ValueError
+        raise refusal(f"{Path(path).name}: " + "\n".join(problems))
     return Roster(tuple(people.values()), tuple(problems))
 
 
@@ -200,14 +214,17 @@ class _Row:
     def measure(self, column: str) -> float | None:
         """Return a length or mass in SI, None where the cell is empty."""
         _, unit_column, low, high = MEASURED[column]
-        text, unit = self.cells.get(column), self.cells.get(unit_column) or None
+        text = self.cells.get(column)
+        unit = self.cells.get(unit_column) or None
+        if unit is None and text and is_bare(text):
+            unit = self.cells.get(unit_of(column))  # the heading's, for numbers without their own
         if column == "mass":
             si, units, example, read = "kg", MASSES, MASS, kilograms
         else:
             si, units, example, read = "m", LENGTHS, LENGTH, metres
         if not text:
             return None
-        if unit is None and re.fullmatch(NUMBER, text):
+        if unit is None and is_bare(text):
             self.refuse(
                 unit_column, f"is empty; choose one of {', '.join(units)}, or write {example}"
             )

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from squatlab.gym.grouping import share
 from squatlab.gym.plates import STRAP_HELD, LoadedSet, Loading, PlateSet, warm_up
 from squatlab.gym.rack import Rack, RackTooHighError
-from squatlab.gym.roster import Person, Roster
+from squatlab.gym.roster import Person, Roster, RosterRowsError
 from squatlab.gym.rotation import Turn, rotation
 from squatlab.gym.screening import Start, start
 from squatlab.gym.set_up import set_up
@@ -121,7 +121,7 @@ def plan_session(
 
     Two blocks of ``block_minutes``, high bar and then low bar, in each of
     which everybody lifts ``passes`` times. ``load``, in the plates' unit,
-    is the heaviest of the day. Raises ValueError that names who and why;
+    is the heaviest of the day. Raises RosterRowsError that names who and why;
     with ``leave_out`` people whom the rack does not suit are left out and
     named in ``notes``.
     """
@@ -140,10 +140,11 @@ def plan_session(
             notes.append(f"row {person.row}, {person.name}: {error}")
             too_high += isinstance(error, RackTooHighError)
     if not holes and len(notes) == too_high > 1:
-        first = f"{100 * rack.first_hole_m:g} cm"
-        raise ValueError(f"{first} is too high for everybody: measure the lowest hole")
+        first = rack.height_words(rack.first_hole_m)
+        raise RackTooHighError(f"{first} is too high for everybody: measure the lowest hole")
     if notes and not (leave_out and holes):
-        raise ValueError("\n".join(notes))
+        refusal = RosterRowsError if holes else ValueError
+        raise refusal("\n".join(notes))
     people = [person for person in roster.people if person.name in holes]
     lifting = {person.name: holes[person.name].hooks for person in people if person.lifts}
     if not lifting:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import scipy  # scipy.signal is loaded when it is first used: that takes a second
 from numpy.typing import NDArray
-from scipy import signal
 
 from squatlab.motion.rep import Rep
 from squatlab.signals import derivative
@@ -54,7 +54,7 @@ def ascent_of(rep: Rep, repetition: int = 1) -> Ascent:
     first, last = np.searchsorted(time, (when["ascent"], when["end"]))
     rise = np.interp([when["ascent"], when["end"]], time, height)
     mean = float(np.diff(rise)[0] / (when["end"] - when["ascent"]))
-    peaks = first + signal.find_peaks(speed[first:last], prominence=LEAST_DIP)[0]
+    peaks = first + scipy.signal.find_peaks(speed[first:last], prominence=LEAST_DIP)[0]
     fastest = int(first + np.argmax(speed[first:last]))
     if len(peaks) < 2:
         return Ascent(speed, mean, fastest)

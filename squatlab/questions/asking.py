@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from textwrap import fill
 
 from squatlab.questions.kinds import Given
-from squatlab.questions.question import Key, Question
+from squatlab.questions.question import COLUMNS, Key, Question
 
 TRIES = 2
 """How often one answers before the key is shown [teaching-value]."""
@@ -24,7 +24,7 @@ class Feedback:
     text: str
 
     def __repr__(self) -> str:
-        return fill(self.text, 88)
+        return fill(self.text, COLUMNS)
 
 
 @dataclass

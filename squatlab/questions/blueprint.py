@@ -2,11 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
+from typing import TypeVar
 
 from squatlab import faults, tables
 from squatlab.questions.kinds import KINDS, Kind, kind
+from squatlab.spreadsheet import read_rows
+
+T = TypeVar("T")
+
+COLUMNS = (
+    "cell",
+    "kind",
+    "count",
+    "points",
+    "draws",
+    "beside",
+    "others",
+    "sizes",
+    "lifters",
+    "bar",
+    "view",
+    "clean",
+    "margin",
+)
+"""What a blueprint says of each cell; data/blueprint.csv shows how."""
 
 ANY = {"lifters": ("women", "men"), "bar": ("high", "low")}
 """What "any" stands for in these columns."""
@@ -50,7 +73,7 @@ class Cell:
             (lift and not set(self.sizes) & set(faults.SIZES), "sizes: slight, clear, gross"),
         ):
             if wrong:
-                raise ValueError(f"blueprint.csv, cell {self.name}: {words}")
+                raise ValueError(f"cell {self.name} of the blueprint: {words}")
 
     @property
     def how(self) -> Kind:
@@ -71,29 +94,61 @@ def blueprint() -> dict[str, Cell]:
     Of faults, "any" means all that the view shows, "tier1" to "tier4"
     those of a tier. Raises ValueError that names the cell.
     """
-    cells = {}
-    for row in tables.read("blueprint"):
-        kind_id, view = row["kind"], row["view"]
-        draws, beside = row["draws"].split(), row["beside"].split()
-        if kind_id in KINDS and kind(kind_id).shows_lift:
-            draws, beside = _faults(draws, view), _faults(beside, view)
-        least, _, most = row["others"].partition("-")
-        cells[row["cell"]] = Cell(
-            name=row["cell"],
-            kind=kind_id,
-            count=int(row["count"]),
-            points=float(row["points"]),
-            draws=tuple(draws),
-            beside=tuple(beside),
-            others=(int(least), int(most or least)),
-            sizes=tuple(row["sizes"].split()),
-            lifters=ANY["lifters"] if row["lifters"] == "any" else (row["lifters"],),
-            bar=ANY["bar"] if row["bar"] == "any" else (row["bar"],),
-            view=view,
-            clean=float(row["clean"]),
-            margin=float(row["margin"]) if row["margin"] else None,
-        )
+    return {row["cell"]: _cell(row) for row in tables.read("blueprint")}
+
+
+def read_blueprint(path: str | Path) -> dict[str, Cell]:
+    """Return the cells of a blueprint of one's own, a table with the same columns.
+
+    Its words, source and note may be left out. Raises ValueError that names
+    the row.
+    """
+    path = Path(path)
+    cells: dict[str, Cell] = {}
+    for number, row in read_rows(path, COLUMNS, ("words", "source", "note")):
+        where = f"{path.name}, row {number}"
+        if row["cell"] in cells:
+            raise ValueError(f"{where}: the cell “{row['cell']}” stands above as well; keep one")
+        try:
+            cells[row["cell"]] = _cell(row)
+        except ValueError as error:
+            raise ValueError(f"{where}: {error}") from None
+    if not any(cell.count for cell in cells.values()):
+        raise ValueError(f"{path.name} asks no question; give at least one row a count above 0")
     return cells
+
+
+def _cell(row: dict[str, str]) -> Cell:
+    """Return the cell that a row describes; ValueError names the column that is wrong."""
+    kind_id, view = row["kind"], row["view"]
+    draws, beside = row["draws"].split(), row["beside"].split()
+    if kind_id in KINDS and kind(kind_id).shows_lift:
+        draws, beside = _faults(draws, view), _faults(beside, view)
+    least, _, most = row["others"].partition("-")
+    return Cell(
+        name=row["cell"],
+        kind=kind_id,
+        count=_number(int, "count", row["count"]),
+        points=_number(float, "points", row["points"]),
+        draws=tuple(draws),
+        beside=tuple(beside),
+        others=(_number(int, "others", least), _number(int, "others", most or least)),
+        sizes=tuple(row["sizes"].split()),
+        lifters=ANY["lifters"] if row["lifters"] == "any" else (row["lifters"],),
+        bar=ANY["bar"] if row["bar"] == "any" else (row["bar"],),
+        view=view,
+        clean=_number(float, "clean", row["clean"]),
+        margin=_number(float, "margin", row["margin"]) if row["margin"] else None,
+    )
+
+
+def _number(read: Callable[[str], T], column: str, text: str) -> T:
+    """Return a cell's number; ValueError names the column."""
+    try:
+        return read(text)
+    except ValueError:
+        kind_of = "a whole number" if read is int else "a number"
+        raise ValueError(f"{column} is “{text}”; write {kind_of}") from None
 
 
 def cell(name: str) -> Cell:

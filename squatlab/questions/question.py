@@ -14,6 +14,9 @@ from numpy.random import Generator
 
 from squatlab.questions.kinds import Answer, Given, Kind, kind
 
+COLUMNS = 72
+"""So wide are printed questions and replies: a notebook beside its file list shows them whole."""
+
 VIEWS = ("side", "front")
 """Panels that show a whole view; others are a closer look."""
 
@@ -89,7 +92,7 @@ SCROLLED = '<div style="overflow-x:auto" tabindex="0" data-lm-suppress-shortcuts
 """Around a table that may be wider than its page: scrolled in its place, by keyboard too."""
 
 
-NARROW = 'style="padding: 3px 1.5px; font-size: 12px; text-align: left"'
+NARROW = 'style="padding: 3px clamp(1.5px, 1.2vw - 11px, 8px); font-size: 12px; text-align: left"'
 """The look of a cell: so that ten columns stand beside each other on a small screen."""
 
 
@@ -202,7 +205,7 @@ class Question:
             f"  {letter}) {option}"
             for letter, option in zip(self.letters, self.options, strict=False)
         ]
-        return "\n".join([fill(self.text, 88), *lines, self.asks_for])
+        return "\n".join([fill(self.text, COLUMNS), *lines, self.asks_for])
 
 
 @dataclass(frozen=True)

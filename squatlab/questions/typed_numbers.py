@@ -63,6 +63,7 @@ SPELLINGS = {
     "lbs": "lb",
     "pound": "lb",
     "pounds": "lb",
+    "#": "lb",
     "kgs": "kg",
     "sec": "s",
     "second": "s",
@@ -89,8 +90,26 @@ NUMBER = r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 NUMBER_AND_UNIT = re.compile(rf"({NUMBER})\s*((?![.,+-])\D*)")
 """A number with a decimal point or comma, then what may be its unit."""
 
-FEET = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:'(?!')|′|’|ft|feet|foot)\s*(\d+(?:[.,]\d+)?)\s*(\D*)")
+FEET = re.compile(
+    r"(\d+(?:[.,]\d+)?)\s*(?:'(?!')|′|’|ft\.?|feet|foot)\s*-?\s*(\d+(?:[.,]\d+)?)\s*(\D*)"
+)
 """Feet and then inches, 5'9" or 5 ft 9 in; the mark of the inches is often left out."""
+
+FRACTION = re.compile(
+    r"(?<![\d.,/])(?:(?P<whole>\d+)(?:\s+|-))?(?P<over>\d{1,2})/(?P<under>2|4|8|16|32)(?![\d.,/])"
+)
+"""The fractions on a tape measure: 66 1/2, 66-1/2 or 1/2."""
+
+FRACTION_SIGNS = {
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+}
+"""The same as one sign."""
 
 GROUPED = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 """1,500 is one and a half for some and fifteen hundred for others."""
@@ -112,7 +131,7 @@ def in_unit(given: object, unit: str) -> float:
     is_number = isinstance(given, int | float | np.number) and not isinstance(given, bool)
     if is_number and abs(given) <= LARGEST:  # nan is not
         return float(given)
-    text = str(given).strip().replace("\N{MINUS SIGN}", "-")
+    text = with_decimals(str(given).strip().replace("\N{MINUS SIGN}", "-"))
     if feet := FEET.fullmatch(text.lower()):
         value, theirs = _feet_and_inches(text, feet) / INCH, "in"
     else:
@@ -153,7 +172,7 @@ def metres(text: str, unit: str | None = None) -> float:
     5.11 is read as 5 ft 11 in by one person and as 61 inches by the next.
     """
     _check_text(text, LENGTH)
-    if feet := FEET.fullmatch(text.strip().lower()):
+    if feet := FEET.fullmatch(with_decimals(text.strip().lower())):
         _agree(text, "ft", unit, LENGTHS)
         return _feet_and_inches(text, feet)
     value, name = _stated(text, unit, LENGTHS, LENGTH)
@@ -171,6 +190,26 @@ def kilograms(text: str, unit: str | None = None) -> float:
     _check_text(text, MASS)
     value, name = _stated(text, unit, MASSES, MASS)
     return value * MASSES[name]
+
+
+def is_bare(text: str) -> bool:
+    """Return whether a text is a number without a unit."""
+    return re.fullmatch(NUMBER, with_decimals(text.strip())) is not None
+
+
+def with_decimals(text: str) -> str:
+    """Return a text with the fractions of a tape measure as decimals: 66 1/2 as 66.5."""
+    for sign, fraction in FRACTION_SIGNS.items():
+        text = text.replace(sign, f" {fraction}")
+    return FRACTION.sub(_as_decimal, text).strip()
+
+
+def _as_decimal(fraction: re.Match[str]) -> str:
+    """Return a fraction with a whole number before it, if any; 3/2 stays as it is."""
+    over, under = int(fraction["over"]), int(fraction["under"])
+    if over >= under:
+        return fraction[0]
+    return f"{int(fraction['whole'] or 0) + over / under:.12g}"
 
 
 def _check_text(text: str, example: str) -> None:
@@ -216,7 +255,7 @@ def _stated(
     text: str, unit: str | None, sizes: dict[str, float], example: str
 ) -> tuple[float, str]:
     """Return a number of one kind and its unit, which must be written or stated."""
-    found = NUMBER_AND_UNIT.fullmatch(text.strip())
+    found = NUMBER_AND_UNIT.fullmatch(with_decimals(text.strip()))
     if found is None or found[1][0] in "+-":
         # Two numbers with units are a length or mass, but not one we can be sure of.
         two = re.fullmatch(rf"({NUMBER})\s*([a-z]+)\s*({NUMBER})\s*([a-z]*)", text.strip().lower())

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+import scipy  # scipy.signal is loaded when it is first used: that takes a second
 from numpy.typing import NDArray
-from scipy import signal
 
 from squatlab.review.perspective import mean
 from squatlab.review.view import View
@@ -159,7 +159,7 @@ def drawn_jitter(view: View, jitter: Jitter, draws: int) -> NDArray[np.float64]:
         # noise; the first frame has it from the start.
         fresh = np.sqrt(1 - decay**2)
         wander[0] /= fresh
-        wander = signal.lfilter([fresh], [1.0, -decay], wander, axis=0)
+        wander = scipy.signal.lfilter([fresh], [1.0, -decay], wander, axis=0)
     grown = 1.0 + (jitter.growth - 1.0) * view.lowered
     wander *= grown[:, np.newaxis, np.newaxis, np.newaxis]
     calm = low_pass(wander, view.rate, min(CUTOFF_HZ, 0.25 * view.rate))

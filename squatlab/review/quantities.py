@@ -19,7 +19,7 @@ from squatlab.mechanics.legs import end_masses
 from squatlab.mechanics.trunk import spot_of_upper_trunk
 from squatlab.review.errors import CannotTell
 from squatlab.review.perspective import SIGN, mean
-from squatlab.review.view import SEEN_SHARE, View
+from squatlab.review.view import LOWEST_SHARE, SEEN_SHARE, View
 from squatlab.signals import Repetition, low_pass, onset
 from squatlab.tracks.frames import runs
 
@@ -40,6 +40,10 @@ LEAST_LEAN_DEG = 15.0
 
 STRAIGHT_DEG = 3.0
 """A camera is put up straight to within this; more is the lifter's own turn."""
+
+THIGH_OUT_MOST_DEG = tables.value("limits", name="off_square", quantity="thigh_out_most")
+"""A thigh that points further out of a side film than this at the bottom shows
+that the camera stood at an angle."""
 
 GAZE_AHEAD_M, GAZE_AHEAD_LOW_BAR_M = (
     tuple(
@@ -137,10 +141,38 @@ class Quantities:
         shortens its line but not its rise.
         """
         thigh, joints = self.view["hip"] - self.view["knee"], ("hip", "knee")
+        self._need_square()
         standing = self._standing_vector(thigh, joints)
         length = np.linalg.norm(standing, axis=-1)[..., np.newaxis]
         rise = self.steadied(thigh[..., 1], DEPTH_S)
         return np.degrees(np.arcsin(np.clip(rise / length, -1, 1)))
+
+    def _need_square(self) -> None:
+        """Raise CannotTell for a side film taken from an angle.
+
+        What is further from the camera then looks higher or lower, by as
+        much as the camera is above or below it, and so do hips behind knees.
+        """
+        if self.view.kind == "side" and self.thigh_out_deg > THIGH_OUT_MOST_DEG:
+            raise CannotTell(
+                "the camera stands at an angle: at the bottom the thigh points "
+                f"{self.thigh_out_deg:.0f}° out of the picture; film square from the side"
+            )
+
+    @cached_property
+    def thigh_out_deg(self) -> float:
+        """Return how far the near thigh points out of a side film at the bottom, °.
+
+        As filmed, whatever is estimated of its errors; nan where not seen.
+        """
+        view = self.view
+        hip, knee = (view.names.index(f"{joint}_{view.near}") for joint in ("hip", "knee"))
+        thigh = view.unfiltered[:, knee] - view.unfiltered[:, hip]
+        length = np.linalg.norm(mean(thigh[self._standing_frames()], 0))
+        across, down = mean(thigh[view.lowest(self.repetition, LOWEST_SHARE)], 0)
+        # What the rise leaves of the length is level; across the picture its cosine is seen.
+        level = np.sqrt(max(length**2 - down**2, 0.0))
+        return float(np.degrees(np.arccos(min(abs(across) / level, 1.0)))) if level > 0 else 0.0
 
     @quantity("thigh's line above level", "°", "hip", "knee")
     def thigh_line(self) -> NDArray[np.float64]:

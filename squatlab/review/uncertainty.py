@@ -62,6 +62,7 @@ class Estimate:
     ``as_given`` are the views with their errors, which are disturbed block
     by block. ``covariance`` (disturbance, disturbance) is what stays
     uncertain. ``placement`` is the share of the table's placement error.
+    ``first_stacks`` are the disturbed pictures of each view's first block.
     """
 
     views: tuple[View, ...]
@@ -71,10 +72,14 @@ class Estimate:
     covariance: NDArray[np.float64]
     placement: float
     jitters: tuple[Jitter, ...]
+    first_stacks: tuple[Stack, ...]
 
     def stack(self, number: int, block: Block) -> Stack:
         """Return a block of a view with its disturbed pictures."""
-        view = self.as_given[number].cut(block)
+        view = self.as_given[number]
+        if len(view.blocks) == 1:
+            return self.first_stacks[number]
+        view = view.cut(block)
         return _stacked(view, number, self.disturbances, self.jitters[number])
 
     def derivative(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -111,7 +116,16 @@ def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
     amounts, covariance, share = _weighed(held, prior, is_placement, model.placement)
     amounts = amounts + usual
     freed = tuple(_freed(view, number, disturbances, amounts) for number, view in enumerate(views))
-    return Estimate(freed, tuple(views), disturbances, amounts, covariance, share, jitters)
+    return Estimate(
+        freed,
+        tuple(views),
+        disturbances,
+        amounts,
+        covariance,
+        share,
+        jitters,
+        first_stacks=tuple(stacks),
+    )
 
 
 def best_views(

@@ -68,7 +68,7 @@ class Filmed:
         others = ", ".join(f"{other.name} ({other.size})" for other in self.others) or "nothing"
         why = f" Not possible: {self.rep.reason}." if self.rep.reason else ""
         return (
-            f"{finding.name.capitalize()}: {sizes} ({finding.reason}). Else called: {others}. "
+            f"{finding.name.capitalize()}: {sizes} ({finding.reason}). Also called: {others}. "
             f"Look for: {fault(finding.fault).look_for}{why}"
         )
 

@@ -52,7 +52,7 @@ def repetition(size: str = "page") -> Explorer:
         "instant": slider("Time", 1, 0, 5.2, 0.1, " s", zero="first bend"),
         "descent": slider("Descent", 1.8, 0.6, 2.5, 0.1, " s"),
         "ascent": slider("Ascent", 1.8, 1.0, 2.5, 0.1, " s"),
-        "lead": slider("Hips set out", 100, -200, 200, 10, " ms early", " ms late", "with knees"),
+        "lead": slider("Hips start", 100, -200, 200, 10, " ms early", " ms late", "with knees"),
         "load": slider("Load", 85, 10, 100, 5, " % of the best"),
     }
     presets = {

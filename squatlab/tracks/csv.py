@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from squatlab import storage, tables
 from squatlab.ranges import shown
-from squatlab.tracks.points import LEAST_SCORE, TracksError
+from squatlab.tracks.points import LEAST_SCORE, Argument, TracksError
 
 CHUNK = 5_000_000
 """Cells parsed at once: a long file never stands twice in memory."""
@@ -247,7 +247,8 @@ def times_of(
     if not rate:
         raise TracksError(
             "the frames are numbered, and nothing says when they were; give the frame rate: the "
-            "pictures per second of the video, rate=60"
+            "pictures per second of the video, ",
+            Argument("rate", (60,)),
         )
     return counted / rate
 
@@ -416,7 +417,7 @@ def opening(path: Path) -> Iterator[None]:
         _check_file(path)
         yield
     except TracksError as error:
-        raise TracksError(f"{path.name}: {error}") from error
+        raise TracksError(f"{path.name}: ", *error.parts) from error
     except UnicodeDecodeError as error:
         raise TracksError(f"{path.name}: this is not a UTF-8 text file; export as CSV") from error
     except csv.Error as error:

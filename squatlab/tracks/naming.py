@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import tables
-from squatlab.tracks.points import TracksError
+from squatlab.tracks.points import Argument, TracksError
 
 SIDED = ("hip", "knee", "ankle", "heel", "toe", "ball", "shoulder", "elbow", "wrist", "bar_end")
 PELVIS_MARKERS = ("asis_r", "asis_l", "psis_r", "psis_l")
@@ -190,8 +190,8 @@ def _fits(label: str, joint: str, side: str) -> bool:
     return sides <= {side} and any(part in "_".join(words) for part in PARTS.get(joint, ()))
 
 
-def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> str:
-    """Return in words which labels may be ours, and how to say so.
+def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> tuple[str | Argument, ...]:
+    """Return which labels may be ours, and how to say so, as parts of an error.
 
     Without ``lacking`` any of our points; without a label that fits, how
     such a thing is said, and no label.
@@ -202,6 +202,5 @@ def suggestion(labels: Sequence[str], lacking: Sequence[str] = ()) -> str:
         else {label: name for label in labels if (name := likely_name(label)) in POINTS}
     )
     if not likely:
-        return 'say which are, points={"your label": "hip_r"}'
-    pairs = ", ".join(f'"{label}": "{name}"' for label, name in likely.items())
-    return f"perhaps points={{{pairs}}}"
+        return "say which are, ", Argument("points", ({"your label": "hip_r"},))
+    return "perhaps ", Argument("points", (likely,))

@@ -11,7 +11,7 @@ import re
 import numpy as np
 from numpy.typing import NDArray
 
-from squatlab.tracks.points import AXES, AnyPoints, PointsProtocol, TracksError
+from squatlab.tracks.points import AXES, AnyPoints, Argument, PointsProtocol, TracksError
 from squatlab.units import BODY_LENGTH
 
 DIRECTIONS = {
@@ -26,6 +26,9 @@ DIRECTIONS = {
 
 LEFT_HANDED = "x forward, y up, z left"
 """Our axes in a mirror."""
+
+AXES_EXAMPLE = "x right, y forward, z up"
+"""How axes are declared: those of most laboratories."""
 
 TURNED_DEG = 10.0
 """A lifter turned further than this gets a note [teaching-value]."""
@@ -265,12 +268,12 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
     """
     rise = _between(tracks, "ankle", "hip")
     body_axes = found_axes(tracks)
-    advice = f' It looks like axes="{body_axes}"' if body_axes else ""
     if _nearest_axis(rise)[1] != 1:
         raise TracksError(
             f"the hips are not above the ankles along y (hips minus ankles: {_words(rise)} m). "
-            f"Say where the axes point when reading, for example "
-            f'axes="x right, y forward, z up".{advice}'
+            "Say where the axes point when reading",
+            ". It looks like " if body_axes else ", for example ",
+            Argument("axes", (body_axes or AXES_EXAMPLE,)),
         )
     if body_axes is None:
         return tracks.noting("Which way the lifter faces could not be checked: no toes, one hip.")
@@ -281,7 +284,9 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
         if np.linalg.det(_matrix(body_axes)) < 0:
             swapped = " (these are left-handed: perhaps right and left are swapped instead)"
         raise TracksError(
-            f"the lifter does not face along x.{advice}{swapped}; give that when reading"
+            "the lifter does not face along x. It looks like ",
+            Argument("axes", (body_axes,)),
+            f"{swapped}; give that when reading",
         )
     lead = _knees_go(tracks, np.array([0.0, 1.0, 0.0]))
     if lead[0] < -BEHIND_M:
@@ -294,7 +299,8 @@ def _in_space(tracks: AnyPoints) -> AnyPoints:
     if across[2] < 0:
         raise TracksError(
             "hip_r lies to the left of hip_l: either right and left are swapped, or one axis is; "
-            'name the points anew or declare the axes, for example axes="x forward, y up, z left"'
+            "name the points anew or declare the axes, for example ",
+            Argument("axes", (LEFT_HANDED,)),
         )
     return _note_turn(tracks, across)
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any, Protocol, TypeVar
+import json
+from collections.abc import Callable
+from typing import Any, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +23,46 @@ LEAST_SCORE = 0.3
 1, was not seen [teaching-value]."""
 
 
+class Argument(NamedTuple):
+    """Name an argument that reading a recording takes, and values to give it.
+
+    Printed as it is written in Python: view="side", "front" or "oblique".
+    """
+
+    name: str
+    values: tuple[Any, ...]
+
+    def __str__(self) -> str:
+        *others, last = (json.dumps(value, ensure_ascii=False) for value in self.values)
+        return f"{self.name}={' or '.join([', '.join(others), last] if others else [last])}"
+
+    def first(self) -> Argument:
+        """Return the argument with the first of its values alone."""
+        return Argument(self.name, self.values[:1])
+
+
 class TracksError(ValueError):
-    """Say what was given, what is allowed and what to do next."""
+    """Say what was given, what is allowed and what to do next.
+
+    Made of ``parts``, text and the arguments that it speaks of, so that a
+    command can name its options instead.
+    """
+
+    def __init__(self, *parts: str | Argument) -> None:
+        super().__init__("".join(map(str, parts)))
+        self.parts = parts
+
+    @property
+    def arguments(self) -> tuple[Argument, ...]:
+        """Return the arguments that it speaks of, in their order."""
+        return tuple(part for part in self.parts if isinstance(part, Argument))
+
+    def worded(self, argument_words: Callable[[Argument], str]) -> str:
+        """Return the message with every argument in other words."""
+        words = (
+            argument_words(part) if isinstance(part, Argument) else part for part in self.parts
+        )
+        return "".join(words)
 
 
 class PointsProtocol(Protocol):

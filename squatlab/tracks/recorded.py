@@ -7,7 +7,7 @@ checked, turned to our axes and converted, with a note on each change.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from numbers import Real
 from pathlib import Path
@@ -30,7 +30,7 @@ from squatlab.tracks.naming import (
 )
 from squatlab.tracks.orientation import doubted, oriented, turned, untangled
 from squatlab.tracks.pelvis import with_hips
-from squatlab.tracks.points import AXES, TracksError
+from squatlab.tracks.points import AXES, Argument, TracksError
 from squatlab.tracks.possible import possible
 from squatlab.tracks.scale import METRES_IN, measured_scale, plausible
 
@@ -111,12 +111,17 @@ class Tracks(Frozen):
             if heading.notes:
                 meaning["notes"] = [*meaning.get("notes", ()), *heading.notes]
             counted, positions = csv.numbers(path, heading)
-            times = csv.times_of(heading, counted, meaning.get("rate"))
-            if declared.get("rate") and not heading.counts_frames:
-                times, note = frames.at_rate(times, meaning["rate"])
-                meaning["notes"] = [*meaning.get("notes", ()), *note]
-            labels, positions = with_middles(heading.points, positions, points)
-            return receive(times, positions, named(labels, points), **meaning)
+            new_rate = declared.get("rate") if not heading.counts_frames else None
+
+            def received(points: Mapping[str, str] | None, **meaning: Any) -> Tracks:
+                times = csv.times_of(heading, counted, meaning.get("rate"))
+                if new_rate:
+                    times, note = frames.at_rate(times, new_rate)
+                    meaning["notes"] = [*meaning.get("notes", ()), *note]
+                labels, places = with_middles(heading.points, positions, points)
+                return receive(times, places, named(labels, points), **meaning)
+
+            return _asking_once(received, meaning | {"points": points})
 
     def write(self, path: str | Path) -> Path:
         """Write a CSV file and beside it what its columns mean, as JSON.
@@ -329,6 +334,42 @@ def receive(
     )
 
 
+def _asking_once(reading: Callable[..., Tracks], declared: dict[str, Any]) -> Tracks:
+    """Return what ``reading`` makes of what is declared.
+
+    What is not declared is asked for in one TracksError: after each the
+    reading goes on with the first value that was offered, to the next.
+    """
+    errors: list[TracksError] = []
+    asked: dict[str, Argument] = {}
+    trial = dict(declared)
+    while True:
+        try:
+            tracks = reading(**trial)
+        except TracksError as error:
+            new = {argument.name: argument for argument in error.arguments}
+            if not new.keys() - asked.keys():
+                # Wrong for another reason, which may be that a value was only a trial.
+                if not errors:
+                    raise
+                break
+            errors.append(error)
+            asked |= {name: new[name] for name in new if name not in asked}
+            for name, argument in new.items():
+                value = argument.values[0]
+                trial[name] = (declared["points"] or {}) | value if name == "points" else value
+        else:
+            if not errors:
+                return tracks
+            break
+    first, *others = errors
+    if not others:
+        raise first
+    also = [part for error in others for part in (". Also, ", *error.parts)]
+    examples = [part for name in asked for part in (" ", asked[name].first())]
+    raise TracksError(*first.parts, *also, ". All together, for example:", *examples) from first
+
+
 def _kept(values: ArrayLike) -> NDArray[np.float64]:
     """Return values as a read-only array; TracksError for what is no number."""
     # Read-only floats already belong to other frozen tracks: sharing them saves a copy of a
@@ -407,13 +448,15 @@ def _declared(axes: int, view: str | None, units: str | None) -> tuple[str, str]
     if axes == 3:
         view, units = view or "3d", units or "m"
     if view is None:
-        asked.append('view="side", "front" or "oblique"')
+        asked.append(Argument("view", ("side", "front", "oblique")))
     if units is None:
-        asked.append('units="px" or "m"')
+        asked.append(Argument("units", ("px", "m")))
     if asked:
         raise TracksError(
             "positions with two axes are a picture; neither the heading nor a side file says "
-            f"what kind. Give it when reading: {' and '.join(asked)}"
+            "what kind. Give it when reading: ",
+            asked[0],
+            *(part for argument in asked[1:] for part in (" and ", argument)),
         )
     if not isinstance(units, str) or units not in ("px", *METRES_IN):
         raise TracksError(f'the units are "{units}"; they must be px, {", ".join(METRES_IN)}')
@@ -426,7 +469,7 @@ def _check_points(tracks: Tracks, required: Collection[str]) -> None:
     legs = {side: _lacking_of_leg(tracks, side) for side in "rl"}
     lacking += [name for name in min(legs.values(), key=len) if name not in lacking]
     if lacking:
-        raise TracksError(f"{_no_hip(tracks)}{_lacking_words(tracks, lacking)}")
+        raise TracksError(_no_hip(tracks), *_lacking_words(tracks, lacking))
     together = [
         ~np.isnan([tracks[name] for name in _leg_of(tracks, side)]).any(axis=(0, 2))
         for side, missing in legs.items()
@@ -483,15 +526,15 @@ def _no_hip(tracks: Tracks) -> str:
     )
 
 
-def _lacking_words(tracks: Tracks, lacking: Sequence[str]) -> str:
-    """Return in words what is missing, what there is, and what may be it."""
+def _lacking_words(tracks: Tracks, lacking: Sequence[str]) -> tuple[str | Argument, ...]:
+    """Return what is missing, what there is, and what may be it, as parts of an error."""
     other = [name for name in tracks.names if name not in POINTS]
-    hint = suggestion(other, lacking) if other else "track them"
     return (
         f"required points are missing: {', '.join(lacking)}"
         f"{tables.closest(lacking[0], other) or '.'} There are: {', '.join(tracks.names)}. "
         "Needed are at least hip, knee and ankle of one leg (from the side hip and knee), named "
-        f"hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l; {hint}"
+        "hip_r, knee_r, ankle_r or hip_l, knee_l, ankle_l; ",
+        *(suggestion(other, lacking) if other else ("track them",)),
     )
 
 

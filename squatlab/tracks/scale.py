@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import tables
-from squatlab.tracks.points import AnyPoints, PointsProtocol, TracksError
+from squatlab.tracks.points import AnyPoints, Argument, PointsProtocol, TracksError
 
 METRES_IN = {"m": 1.0, "cm": 0.01, "mm": 0.001}
 """The units of length that are understood besides px, in m."""
@@ -36,15 +36,18 @@ def plausible(tracks: AnyPoints) -> AnyPoints:
         if tracks.units == "px" and length < SEGMENT_PX:
             raise TracksError(
                 f"{upper} and {lower} are {length:.3g} px apart, too little to read. If these are "
-                'metres, read the file with units="m"; if they are fractions of the picture, '
-                "multiply x by its width and y by its height in px"
+                "metres, read the file with ",
+                Argument("units", ("m",)),
+                "; if they are fractions of the picture, multiply x by its width and y by its "
+                "height in px",
             )
         metres = length / (tracks.scale_px_per_m or 1.0)
         known = tracks.units == "m" or tracks.scale_px_per_m
         if known and (metres < SEGMENT_M[0] or metres > SEGMENT_M[1]):
             raise TracksError(
                 f"{upper} and {lower} are {metres:.3g} m apart; a person's are {SEGMENT_M[0]:g} to "
-                f"{SEGMENT_M[1]:g} m. {_advice(tracks, metres)}"
+                f"{SEGMENT_M[1]:g} m. ",
+                *_advice(tracks, metres),
             )
     return tracks
 
@@ -96,10 +99,11 @@ def _lengths(difference: NDArray[np.float64]) -> NDArray[np.float64]:
     return lengths[~np.isnan(lengths)]
 
 
-def _advice(tracks: PointsProtocol, metres: float) -> str:
+def _advice(tracks: PointsProtocol, metres: float) -> tuple[str | Argument, ...]:
+    """Return what to do about segments that look so long, as parts of an error."""
     if tracks.units == "px":
-        return f"The scale of {tracks.scale_px_per_m:.4g} px per m does not fit this lifter"
+        return (f"The scale of {tracks.scale_px_per_m:.4g} px per m does not fit this lifter",)
     for unit, size in METRES_IN.items():
         if SEGMENT_M[0] <= metres * size <= SEGMENT_M[1]:
-            return f'These look like {unit}: read the file with units="{unit}"'
-    return "Check the unit, and that the points carry the right names"
+            return f"These look like {unit}: read the file with ", Argument("units", (unit,))
+    return ("Check the unit, and that the points carry the right names",)

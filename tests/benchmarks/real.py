@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from squatlab import faults
 from squatlab.review import Findings, ReviewError, measure, prioritise
+from squatlab.review.perspective import mean
 from squatlab.tracks import Tracks, TracksError, receive
 
 WEB_HZ = 30.0
@@ -53,7 +54,7 @@ def web(path: Path, seen_from: str) -> Tracks:
     seen = np.where(np.isnan(seen).any(axis=-1, keepdims=True), np.nan, seen) * (1, -1)
     if seen_from in ("left", "right"):
         knee, hip = (
-            np.nanmean([seen[:, names.index(f"{j}_{s}"), 0] for s in "rl"], axis=0)
+            mean(np.stack([seen[:, names.index(f"{j}_{s}"), 0] for s in "rl"]), 0)
             for j in ("knee", "hip")
         )
         if np.nanmedian(knee - hip) < 0:

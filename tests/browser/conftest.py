@@ -113,16 +113,11 @@ def showing(folder, browser, address, cannot):
 
 @pytest.fixture
 def opened(showing):
-    """Show a notebook, run it, and return its page; at the end it is closed."""
-    pages = []
+    """Show a notebook, run it, and return its page."""
 
     def run(name: str):
         page = showing(name)
-        pages.append(page)
         lab.run_all(page)
         return page
 
-    yield run
-    for page in pages:
-        if not page.is_closed():
-            lab.leave(page)
+    return run

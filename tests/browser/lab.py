@@ -62,10 +62,14 @@ WHOLE_WINDOW = """() => { const {shell, commands} = window.jupyterapp;
 
 TURN_TO = """async name => {
   const {shell, commands} = window.jupyterapp, before = shell.currentWidget;
-  if (before?.context?.path === name) return;
+  const ended = before?.sessionContext?.shutdown().catch(() => null);
+  if (before?.context?.path === name) {
+    await ended;  // or its kernel would be found and used again
+    before.dispose();
+  }
   await commands.execute('docmanager:open', {path: name});
-  await before?.sessionContext?.shutdown();
   before?.dispose(); }"""
+"""A kernel takes longer to end than the next one to begin."""
 
 LEAVE = """async () => { const shown = window.jupyterapp.shell.currentWidget;
   await Promise.race([new Promise(resolve => setTimeout(resolve, 5000)),
@@ -169,7 +173,10 @@ def open_notebook(page, address: str, name: str) -> None:
 
 
 def turn_to(page, name: str) -> None:
-    """Open another notebook in the same window, which is faster than JupyterLab anew."""
+    """Open a notebook anew in the same window, which is faster than JupyterLab anew.
+
+    The notebook that was shown is closed, unsaved, and its kernel ended.
+    """
     page.evaluate(TURN_TO, name)
     page.wait_for_function(CONNECTED, arg=name, timeout=PATIENCE_S * 1000, polling=LOOK_EVERY_MS)
 

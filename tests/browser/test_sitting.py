@@ -122,7 +122,7 @@ def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package
     assert exam(page).get_by_role("status").inner_text().startswith("Not started: the clock starts")
     prompts = [one.text for one in Package.read(package / "trial.zip").questions.values()]
     assert not any(prompt in page.content() for prompt in prompts)
-    lab.close(page)  # the kernel with it
+    lab.leave(page)  # the kernel with it
     assert '"begun"' not in journal.read_text(encoding="utf-8")
 
     page = opened(NOTEBOOK)
@@ -219,17 +219,6 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
     assert again.complaints == []
 
 
-def test_the_time_left_is_shown_and_when_it_is_up(page):
-    told = exam(page).locator("p").first
-    assert "min left." in told.inner_text()
-    page.evaluate("Date.now = () => 4e12")
-    answer_by_keys(page, ask(page, 1))
-    assert "Time was up at" in told.inner_text()
-    ask(page, 2)
-    assert exam(page).locator(".said").inner_text() == "", "it was said of another question"
-    lab.close(page)  # no other test is to have its clock
-
-
 def test_the_clip_plays_steps_and_turns(page, package):
     ask(page, 1)
     clip = exam(page).get_by_role("group", name="Clip", exact=True)
@@ -297,3 +286,14 @@ def test_everything_fits_and_has_a_name(page):
         " && !e.getAttribute('aria-labelledby')).map(e => e.outerHTML)"
     )
     assert nameless == []
+
+
+def test_the_time_left_is_shown_and_when_it_is_up(page):
+    told = exam(page).locator("p").first
+    assert "min left." in told.inner_text()
+    page.evaluate("Date.now = () => 4e12")
+    answer_by_keys(page, ask(page, 1))
+    assert "Time was up at" in told.inner_text()
+    ask(page, 2)
+    assert exam(page).locator(".said").inner_text() == "", "it was said of another question"
+    lab.close(page)  # no other test is to have its clock: the last of the file

@@ -13,6 +13,7 @@ from squatlab.exam.answers import Sheet, hand_in_files
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
+from squatlab.exam.policy import shipped_policy
 from squatlab.exam.records import (
     Records,
     RecordsError,
@@ -187,7 +188,7 @@ def test_a_conflict_after_marking_stops_the_certificate(room):
         issue(room.records, attempt["number"], "B. Judge", "a trial")
 
 
-def test_the_clock_that_decides(room, monkeypatch):
+def test_the_clock_that_decides(room):
     closes = OPENED + timedelta(minutes=75)
     codes_of = {who: room.open(who, 1.5 if who == "C2" else 1) for who in ("C1", "C2", "C3")}
     for who in ("C1", "C2"):
@@ -200,17 +201,10 @@ def test_the_clock_that_decides(room, monkeypatch):
         in (refused["C1.json"])
     )
     assert [one.declared for one in hand_ins(room.records)] == ["2026-05-01T10:00:00.000Z"] * 2
-    from squatlab import tables
-
-    policy = tables.value
-    monkeypatch.setattr(
-        tables,
-        "value",
-        lambda table, name: 0 if name == "received_decides" else policy(table, name=name),
-    )
-    room.hand_in(room.sheet("C3", codes_of["C3"]))
-    stand, refused = room.receive(closes, at=80)
-    assert "C3" in stand, "the declared time decides where the policy says so"
+    times = "2026-05-01T10:00:00.000Z", "2026-05-01T10:20:00.000Z"
+    candidates_decides = replace(shipped_policy(), received_decides=0)
+    decides = [deciding_time(*times, policy) for policy in (shipped_policy(), candidates_decides)]
+    assert decides == [times[1], times[0]], "as the form's policy says"
 
 
 CLOCK_TRICKS = {
@@ -249,7 +243,8 @@ def test_clocks_agree_within_five_minutes_either_way(tmp_path):
     """``clocks_agree`` of data/exam_policy.csv; beyond it the machine's time decides."""
     for seconds, agree in ((-300, True), (300, True), (-301, False), (301, False)):
         declared, received = OPENED.isoformat(), (OPENED + timedelta(seconds=seconds)).isoformat()
-        assert deciding_time(declared, received) == (declared if agree else received)
+        decides = deciding_time(declared, received, shipped_policy())
+        assert decides == (declared if agree else received)
     room = Room(tmp_path)
     for who, seconds in (("C1", 300), ("C2", 301)):
         began = OPENED - timedelta(seconds=seconds)

@@ -16,6 +16,7 @@ import sqlalchemy
 from squatlab.exam.answers import Sheet
 from squatlab.exam.codes import LETTERS, spell, tidy
 from squatlab.exam.marking import mark
+from squatlab.exam.policy import shipped_policy
 from squatlab.exam.records import (
     Records,
     RecordsError,
@@ -140,7 +141,7 @@ def test_a_sitting_is_recorded_and_the_refused_are_named(records, form_and_key):
 
 
 def test_the_rule_is_data():
-    assert str(RetakeRule.read()) == "14 days apart, 3 in 365 days, no form twice"
+    assert str(RetakeRule.of(shipped_policy())) == "14 days apart, 3 in 365 days, no form twice"
 
 
 def test_a_form_once_seen_is_not_given_again(timed, clock, form_and_key):

@@ -145,10 +145,10 @@ def test_alike_sheets_by_hand():
         [-1, -1, -1, -1, -1, -1, -1, -1, -1, -1], [-1, -1, -1, -1, -1, -1, -1, -1, -1, -1],
     ])  # fmt: skip
     marks = (answers == 0).astype(float)
-    found = alike_sheets(list("ABCDEF"), answers, marks)
+    found = alike_sheets(list("ABCDEF"), answers, marks, 6)
     assert found == (("A", "B", 6, 2),), "unanswered is no error in common"
     everyone = np.vstack([answers[:1]] * 3), np.vstack([marks[:1]] * 3)
-    assert len(alike_sheets(list("XYZ"), *everyone)) == 3
+    assert len(alike_sheets(list("XYZ"), *everyone, 6)) == 3
 
 
 def test_faults_stand_in_the_catalogues_order_with_nothing_last():

@@ -93,6 +93,17 @@ def test_a_rack_is_found_by_any_spelling_and_told_in_its_own_unit(name: str) -> 
     assert Rack.of("25mm").step == "25 mm", "not an inch"
 
 
+@pytest.mark.parametrize(
+    ("spacing", "holes", "step"), [("3 in", 18, "3 in"), ("60 mm", 22, "60 mm")]
+)
+def test_a_rack_may_have_any_spacing(spacing: str, holes: int, step: str) -> None:
+    """Of 26 steps of 2 in, 52 in, are 17 of 3 in; of 1.3 m are 21 of 60 mm."""
+    rack = Rack.of(spacing)
+    usual = Rack.of("2 in" if "in" in spacing else "50 mm")
+    assert (rack.first_hole_m, rack.holes, rack.step) == (usual.first_hole_m, holes, step)
+    assert usual.top_m - rack.spacing_m < rack.top_m <= usual.top_m
+
+
 def test_halfway_between_two_holes_takes_the_lower() -> None:
     assert Rack(0.5, 0.05, 20).nearest(1.025) == 11
     assert Rack(0.5, 0.05, 20).nearest(1.0251) == 12
@@ -215,10 +226,8 @@ def test_a_measured_breastbone_beats_the_estimate() -> None:
         (lambda: mid_sternum_m(178), "stature_m is 178; it must lie between 1.2 and 2.3 m"),
         (lambda: mid_sternum_m([1.7, 17]), "stature_m is 17 (value 1 of 2)"),
         (lambda: mid_sternum_m(1.7, "dwarves"), "choose one of men, women, both"),
-        (
-            lambda: Rack.of("3 in"),
-            "choose one of 50 mm, 2 in, 25 mm, 1 in, or give Rack(",
-        ),
+        (lambda: Rack.of("three"), "“three” is not a length such as"),
+        (lambda: Rack.of("2 mm"), "the spacing is 0.002; it must lie between 0.01 and 0.3 m"),
         (lambda: Rack(0.4, 0.0, 20), "spacing_m is 0; it must lie between 0.01 and 0.3 m"),
         (lambda: Rack(0.4, 0.05, 2.5), "holes is 2.5; give a whole number"),
         (lambda: Rack.of().height(28), "hole is 28; it must lie between 1 and 27"),

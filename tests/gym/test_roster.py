@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from squatlab import tables
-from squatlab.gym.roster import read_roster
+from squatlab.gym.roster import RosterRowsError, read_roster
 
 HEADING = (
     "name,height,height_unit,mass,mass_unit,sternum_height,thigh_length,length_unit,"
@@ -69,6 +69,25 @@ def test_a_cell_may_bring_its_unit(tmp_path: Path) -> None:
     ):
         with pytest.raises(ValueError) as caught:
             read_roster(roster(tmp_path, row, heading="Name,Height,Weight"))
+        assert words in str(caught.value)
+
+
+def test_the_heading_may_say_the_unit(tmp_path: Path) -> None:
+    rows = "Ash,66 1/2,150", "Bay,5'10,80 kg", "Cob,,"
+    path = roster(tmp_path, *rows, heading="Student,Height (in),Body weight [lb]")
+    with pytest.raises(RosterRowsError, match="^class.csv: row 4, column height: is empty"):
+        read_roster(path)
+    ash, bay = read_roster(path, leave_out=True).people
+    assert (bay.stature_m, bay.mass_kg) == (pytest.approx(70 * 0.0254), 80.0)
+    assert ash.stature_m == pytest.approx(66.5 * 0.0254)
+    assert ash.mass_kg == pytest.approx(150 * 0.45359237)
+    for heading, row, words in (
+        ("Name,Height (spans)", "Ash,9", "the unit “spans” is not one of m, cm, mm, ft, in"),
+        ("Name (nickname),Height", "Ash,170 cm", "the column “name_(nickname)” is not known"),
+        ("Name,Height (ft),Height (in)", "Ash,5,6", "has the column “height” twice"),
+    ):
+        with pytest.raises(ValueError) as caught:
+            read_roster(roster(tmp_path, row, heading=heading))
         assert words in str(caught.value)
 
 

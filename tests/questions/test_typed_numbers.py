@@ -34,6 +34,38 @@ def test_metric_spellings_of_one_height(text: str) -> None:
     assert metres(text) == pytest.approx(1.78, abs=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("66 1/2 in", 66.5),
+        ("66-1/2 in", 66.5),
+        ("66½ in", 66.5),
+        ("5'6 1/2\"", 66.5),
+        ("5 ft. 6 1/2 in.", 66.5),
+        ("5'-6 1/2\"", 66.5),
+        ("5' 6½", 66.5),
+        ("1/2 in", 0.5),
+        ("70 5/8 in", 70.625),
+        ("70 3/32 in", 70.09375),
+    ],
+)
+def test_inches_with_the_fractions_of_a_tape_measure(text: str, inches: float) -> None:
+    assert metres(text) == pytest.approx(inches * 0.0254, abs=1e-12)
+    assert in_unit(text, "in") == pytest.approx(inches, abs=1e-12)
+
+
+@pytest.mark.parametrize("text", ["66 3/2 in", "66 1/3 in", "1/2/26 in", "6.5 1/2 in", "66/1/2 in"])
+def test_what_is_no_fraction_of_a_tape_measure_is_refused(text: str) -> None:
+    with pytest.raises(ValueError):
+        metres(text)
+    with pytest.raises(ValueError):
+        in_unit(text, "in")
+
+
+def test_pounds_may_have_their_sign() -> None:
+    assert kilograms("140#") == kilograms("140 lb") == pytest.approx(140 * 0.45359237)
+
+
 def test_a_stated_unit_is_used_for_bare_numbers() -> None:
     assert metres("178", "cm") == pytest.approx(1.78)
     assert metres("70", "in") == pytest.approx(70 * 0.0254)

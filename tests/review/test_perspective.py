@@ -18,8 +18,9 @@ from squatlab.review.perspective import (
     from_the_side,
     in_space,
 )
+from squatlab.review.quantities import Quantities
 from squatlab.review.view import view_of
-from tests.review.squats import LIFTER, SIDE, filmed, squat
+from tests.review.squats import LIFTER, SIDE, filmed, reviewed, squat
 
 MILLIMETRE = 1e-3
 PHONE = Standpoint(4.0, 1.0, declared=True)
@@ -143,3 +144,27 @@ def test_without_hips_a_near_knee_counts_as_far_out_as_a_bent_one():
         origin = seen[0, 1]  # of the ankle, which stands for the feet
         expected = (0.3 - origin[0]) * 3.75 / 4.0
         assert apart[..., 0] == pytest.approx(expected)
+
+
+@pytest.mark.parametrize("yaw_deg", [10.0, 0.0, -20.0, -40.0])
+def test_a_thigh_is_as_far_out_of_the_picture_as_it_points_and_the_camera_is_turned(yaw_deg):
+    """From 30 m, where nothing looks larger: the direction of the thigh in space less the turn."""
+    rep = squat(turnout=25.0)
+    (film,) = filmed(rep, Camera.side(yaw_deg=yaw_deg, distance_m=30.0, focal_px=11_000.0))
+    quantities = Quantities(view_of(film))
+    low_s = quantities.view.times[quantities.view.lowest(quantities.repetition, 0.15)]
+    low = np.searchsorted(rep.time, low_s)
+    thigh = np.mean((rep.points["knee_r"] - rep.points["hip_r"])[low], axis=0)
+    points_out_deg = np.degrees(np.arctan2(thigh[2], thigh[0]))
+    assert quantities.thigh_out_deg == pytest.approx(points_out_deg - yaw_deg, abs=2.5)
+
+
+def test_depth_is_not_told_of_a_side_film_from_an_angle():
+    """Up to 15° off is what a camera may be; 45° is no side view. Tempo needs no square camera."""
+    rep = squat(turnout=25.0)
+    for yaw_deg, is_told in ((0.0, True), (-15.0, True), (-45.0, False)):
+        findings = reviewed(rep, Camera.side(yaw_deg=yaw_deg))
+        depth = findings["short_depth"]
+        assert (depth.present != "cannot tell") == is_told
+        assert is_told or "square from the side" in depth.reason
+        assert findings["fast_descent"].present == "no"

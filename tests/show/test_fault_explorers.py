@@ -99,7 +99,7 @@ def test_a_size_is_read_out_in_the_faults_unit():
 def test_what_comes_along_and_what_cannot_be_is_said():
     shown = fault_explorers.faults()
     shown.fault = "knees_far_forward"
-    assert "Else called: heels lift (clear), bar drifts forward (gross)" in shown.sentence
+    assert "Also called: heels lift (clear), bar drifts forward (gross)" in shown.sentence
     shown.fault = "fast_descent"
     assert "Not possible" not in shown.sentence
     shown.severity = fault_explorers.MOST

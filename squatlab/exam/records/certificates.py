@@ -18,15 +18,16 @@ from typing import Any, NamedTuple
 import numpy as np
 from sqlalchemy import Connection, select
 
-from squatlab import tables as data
 from squatlab.exam import codes
 from squatlab.exam.forms import UNREVIEWED
+from squatlab.exam.policy import ExamPolicy
 from squatlab.exam.records import chain, derived, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.coaches import key_status
 from squatlab.exam.records.decisions import Decision, answered, attempt_row, latest
 from squatlab.exam.records.hand_ins import FILE, stands
 from squatlab.exam.records.ledger import Records, Step
+from squatlab.exam.records.openings import policy_of
 from squatlab.exam.reliability import (
     Interval,
     alpha_interval,
@@ -69,7 +70,7 @@ class Grounds(NamedTuple):
 
     ``lifts`` still tell people apart, credited ones left out. ``near`` if
     the score is within one ``error``, the standard error of a person at
-    the cut. ``objections`` are what ``data/exam_policy.csv`` asks and this
+    the cut. ``objections`` are what the form's policy asks and this
     sitting does not give: only an override with its reason gets past.
     """
 
@@ -121,7 +122,7 @@ def issue(
                     "reason why it is enough as override; it is recorded"
                 )
             code = codes.spell(records.draw(16))
-            days = timedelta(days=data.value("exam_policy", name="certificate_days"))
+            days = timedelta(days=policy_of(connection, row["form"]).certificate_days)
             until = files.stamp(datetime.fromisoformat(step.at) + days)
             _write(step, code, "issued", attempt, until, override, _frozen(grounds))
         _name(step, code, issuer.strip(), course.strip())
@@ -149,7 +150,7 @@ def _grounds(
     connection: Connection, attempt: Mapping[str, Any], standing: Decision, by: str
 ) -> Grounds:
     """Return what a certificate would rest on, from the rows of its form."""
-    form = attempt["form"]
+    form, policy = attempt["form"], policy_of(connection, attempt["form"])
     cut = chain.newest(connection, schema.forms, id=form)["cut"]
     rulings = chain.rows(connection, schema.rulings, form=form)
     credited = {row["item"] for row in rulings if row["certifies"]}
@@ -170,26 +171,26 @@ def _grounds(
         near=abs(standing.score - cut) < error,
         key=key_status(connection, form, attempt["cases"]),
         objections=(
-            *_objections_to_the_test(lifts, len(credited), reliability, interval),
-            *_objections_to_the_issue(hand_in["mode"], standing, by),
+            *_objections_to_the_test(policy, lifts, len(credited), reliability, interval),
+            *_objections_to_the_issue(policy, hand_in["mode"], standing, by),
         ),
     )
 
 
 def _objections_to_the_test(
-    lifts: int, credited: int, reliability: Figure, interval: Interval
+    policy: ExamPolicy, lifts: int, credited: int, reliability: Figure, interval: Interval
 ) -> list[str]:
     """Return what the policy asks of a test and this one does not give."""
     objections = []
-    fewest = data.value("exam_policy", name="cases_to_certify")
+    fewest = policy.cases_to_certify
     if lifts < fewest:
         without = f" without the {credited} credited" if credited else ""
         objections.append(
             f"it was on {lifts} lifts{without}; fewer than {fewest:g} fail too many able coaches "
             "and pass too many others"
         )
-    least = data.value("exam_policy", name="least_reliability")
-    if not reliability >= least:  # nan is too low as well
+    least = policy.least_reliability
+    if least > 0 and not reliability >= least:  # nan is too low as well
         known = f"none ({reliability.reason})"
         if not np.isnan(reliability):
             known = f"{reliability:.2f} (95 % interval {interval.low:.2f} to {interval.high:.2f})"
@@ -199,12 +200,14 @@ def _objections_to_the_test(
     return objections
 
 
-def _objections_to_the_issue(mode: str, standing: Decision, by: str) -> list[str]:
+def _objections_to_the_issue(
+    policy: ExamPolicy, mode: str, standing: Decision, by: str
+) -> list[str]:
     """Return what speaks against how it was sat, and who decided and issues."""
     objections = []
     if mode == FILE:
         objections.append("it was handed in as a file: this machine neither served nor timed it")
-    if data.value("exam_policy", name="names_to_certify") >= 2 and standing.by == by:
+    if policy.names_to_certify >= 2 and standing.by == by:
         objections.append(f"{by} decided it as well; certifying asks for two names")
     return objections
 

@@ -11,7 +11,7 @@ from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records
-from squatlab.exam.records.openings import enrol
+from squatlab.exam.records.openings import enrol, policy_of
 from squatlab.exam.reviews import KeyReview, Opinion, key_words, reviewed
 from squatlab.questions import files
 from squatlab.questions.kinds import Given, kind
@@ -99,7 +99,8 @@ def opinions(records: Records, form: str) -> tuple[Opinion, ...]:
 def key_status(connection: Connection, form: str, lifts: int) -> str:
     """Return how many of a form's lifts have a reviewed key, in words."""
     opinions = [opinion for opinion in _opinions(connection, form) if kind(opinion.kind).certifies]
-    return key_words(len(reviewed(opinions)), lifts)
+    enough = reviewed(opinions, policy_of(connection, form)) if opinions else ()
+    return key_words(len(enough), lifts)
 
 
 def _opinions(connection: Connection, form: str) -> tuple[Opinion, ...]:

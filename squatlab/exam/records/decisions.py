@@ -90,7 +90,7 @@ def record(
     marked, and against the rule.
     """
     with records.writing() as step:
-        return _record(step, form, sheet, result, rule or RetakeRule.read())
+        return _record(step, form, sheet, result, rule or RetakeRule.of(form.policy))
 
 
 def record_all(
@@ -101,7 +101,7 @@ def record_all(
     Some twenty attempts are one step: after a crash, run it again.
     """
     by_candidate = {sheet.candidate: sheet for sheet in sheets}
-    rule = rule or RetakeRule.read()
+    rule = rule or RetakeRule.of(marks.form.policy)
     results = list(marks.results())
     done: list[Attempt] = []
     refused: list[Refusal] = []

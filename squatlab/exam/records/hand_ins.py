@@ -17,11 +17,11 @@ from typing import Any, NamedTuple
 
 from sqlalchemy import Connection
 
-from squatlab import tables
 from squatlab.exam import codes
 from squatlab.exam.answers import Refusal, Sheet, misfit, without_units
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.package import Package
+from squatlab.exam.policy import ExamPolicy
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
@@ -91,10 +91,10 @@ def receive(
     A hand-in stands if the candidate was given the form (`open_form`), if
     their code proves it, and if no other of theirs contradicts it: of two
     that differ neither stands, until an examiner decides (`let_stand`).
-    ``closes`` is the end of the sitting at time factor 1. Which clock
-    decides, the candidate's or this machine's, ``data/exam_policy.csv``
-    says. The same file again changes nothing. Raises ValueError if the key
-    is not the package's.
+    ``closes`` is the end of the sitting at time factor 1. The form's policy
+    says which clock decides, the candidate's or this machine's. The same
+    file again changes nothing. Raises ValueError if the key is not the
+    package's.
     """
     package.check(key)
     desk = _Desk(package.form, key, package, closes)
@@ -284,8 +284,9 @@ def _judge(step: Step, desk: _Desk, sheet: Sheet, name: str, sealed: Sheet) -> H
     moment = sheet.handed_in
     why = misfit(sheet, desk.form) or _not_theirs(sealed, opening, desk.key)
     if not why:
-        moment = deciding_time(sheet.handed_in, _first_received(step, sheet))
-        why = _untimely(step.connection, sheet, opening, moment, desk.closes)
+        received = _first_received(step, sheet)
+        moment = deciding_time(sheet.handed_in, received, desk.form.policy)
+        why = _untimely(step.connection, sheet, opening, moment, desk)
     if why:
         named = f"{name} of candidate {sheet.candidate}" if name else f"candidate {sheet.candidate}"
         why = f"{named}: {why}"
@@ -322,23 +323,17 @@ def _first_received(step: Step, sheet: Sheet) -> str:
     return rows[0]["at"] if rows else step.at
 
 
-def deciding_time(declared: str, received: str) -> str:
+def deciding_time(declared: str, received: str, policy: ExamPolicy) -> str:
     """Return which of two times decides: the candidate's or this machine's.
 
-    As ``data/exam_policy.csv`` says: where they are no more than
-    ``clocks_agree`` minutes apart the declared one, else this machine's if
-    ``received_decides`` is 1: a candidate can set their own clock back.
+    Where they are no more than the policy's ``clocks_agree`` minutes apart
+    the declared one, else this machine's if ``received_decides`` is 1: a
+    candidate can set their own clock back.
     """
     apart = abs(datetime.fromisoformat(declared) - datetime.fromisoformat(received))
-    if apart <= _clocks_agree():
+    if apart <= timedelta(minutes=policy.clocks_agree):
         return declared
-    is_ours = tables.value("exam_policy", name="received_decides") == 1
-    return received if is_ours else declared
-
-
-def _clocks_agree() -> timedelta:
-    """Return how far apart two clocks may be and still be said to agree."""
-    return timedelta(minutes=tables.value("exam_policy", name="clocks_agree"))
+    return received if policy.received_decides == 1 else declared
 
 
 BETWEEN_LAST_BUTTONS = 1.0
@@ -350,7 +345,7 @@ def _untimely(
     sheet: Sheet,
     opening: dict[str, Any],
     moment: str,
-    closes: datetime | None,
+    desk: _Desk,
 ) -> str:
     """Return why the times of a sheet cannot be, or are too late, or "".
 
@@ -360,9 +355,10 @@ def _untimely(
         return "it does not say when it was started; ask the candidate to run the notebook again"
     began = datetime.fromisoformat(sheet.began)
     ended = datetime.fromisoformat(sheet.handed_in)
+    agree = timedelta(minutes=desk.form.policy.clocks_agree)
     # Nobody can begin before they are given the code: a clock that says so was set back, which
     # would hide how long they took.
-    if began < datetime.fromisoformat(opening["at"]) - _clocks_agree():
+    if began < datetime.fromisoformat(opening["at"]) - agree:
         return (
             f"it says it was started at {sheet.began}, and the form was given at {opening['at']}: "
             "that clock was set back, or is wrong"
@@ -376,11 +372,11 @@ def _untimely(
             f"late: by its own clock it took {took:.0f} minutes, and {minutes:g} were agreed "
             "(extend it: squatlab records RECORDS extend)"
         )
-    if closes is None:
+    if desk.closes is None:
         return ""
     # The room closes later for whoever was given more time than the form's own.
     usual = chain.newest(connection, schema.forms, id=opening["form"])["minutes"]
-    closes += timedelta(minutes=(minutes or 0.0) - (usual or 0.0))
+    closes = desk.closes + timedelta(minutes=(minutes or 0.0) - (usual or 0.0))
     if datetime.fromisoformat(moment) <= closes:
         return ""
     clock = "" if moment == sheet.handed_in else " by this machine's clock"

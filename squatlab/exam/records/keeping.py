@@ -9,10 +9,10 @@ from typing import NamedTuple
 
 from sqlalchemy import insert, select
 
-from squatlab import tables
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Head, Records
+from squatlab.exam.records.openings import policy_of
 from squatlab.questions import files
 from squatlab.spreadsheet import read_rows, without_rows
 
@@ -114,28 +114,29 @@ def forget(records: Records, candidate: str, names: str | Path, why: str, by: st
 
 
 def due_to_forget(records: Records) -> tuple[str, ...]:
-    """Return whose names have been kept as long as ``data/exam_policy.csv`` says.
+    """Return whose names have been kept as long as the policies of their forms say.
 
-    Counted from the last hand-in, or from the end of the last certificate.
+    Counted from every opening, hand-in and end of a certificate; the latest
+    end counts.
     """
-    days = timedelta(days=tables.value("exam_policy", name="retention_days"))
-    last: dict[str, str] = {}
     with records.reading() as connection:
         forgotten = {row["candidate"] for row in chain.rows(connection, schema.forgotten)}
-        whose = {}
-        for row in chain.rows(connection, schema.openings):
-            last[row["candidate"]] = max(last.get(row["candidate"], ""), row["at"])
-        for row in chain.rows(connection, schema.attempts):
-            whose[row["number"]] = row["candidate"]
-            last[row["candidate"]] = max(last.get(row["candidate"], ""), row["handed_in"])
-        for row in chain.rows(connection, schema.certificates):
-            who = whose[row["attempt"]]
-            last[who] = max(last[who], row["until"])
+        days = {
+            row["id"]: timedelta(days=policy_of(connection, row["id"]).retention_days)
+            for row in chain.rows(connection, schema.forms)
+        }
+        attempts = {row["number"]: row for row in chain.rows(connection, schema.attempts)}
+        kept_from = [
+            *((row, row["at"]) for row in chain.rows(connection, schema.openings)),
+            *((row, row["handed_in"]) for row in attempts.values()),
+            *(
+                (attempts[row["attempt"]], row["until"])
+                for row in chain.rows(connection, schema.certificates)
+            ),
+        ]
     now = datetime.fromisoformat(records.now)
-    return tuple(
-        sorted(
-            who
-            for who, when in last.items()
-            if who not in forgotten and datetime.fromisoformat(when) + days < now
-        )
-    )
+    due: dict[str, bool] = {}
+    for row, moment in kept_from:
+        is_over = datetime.fromisoformat(moment) + days[row["form"]] < now
+        due[row["candidate"]] = due.get(row["candidate"], True) and is_over
+    return tuple(sorted(who for who, is_due in due.items() if is_due and who not in forgotten))

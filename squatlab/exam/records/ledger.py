@@ -159,7 +159,10 @@ class Records:
         # An empty file is nobody's records: a look must not make a database of it.
         there = "://" in where or Path(where).exists() and Path(where).stat().st_size > 0
         if not there:
-            raise FileNotFoundError(f"there are no records in {where}; squatlab mark makes them")
+            raise FileNotFoundError(
+                f"there are no records in {where}: look at its name and its folder; new ones are "
+                f"made by squatlab records {where} open"
+            )
         return cls(where, by)
 
     @property

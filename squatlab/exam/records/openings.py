@@ -6,15 +6,17 @@ is handed in stands, and a served exam lets nobody in.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
+from dataclasses import asdict
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, func, select
 
-from squatlab import tables
 from squatlab.exam import codes
 from squatlab.exam.forms import MOST_MINUTES, TIME_FACTORS, Form, FormKey
+from squatlab.exam.policy import ExamPolicy
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Records, Step
@@ -32,10 +34,9 @@ class RetakeRule(NamedTuple):
     window_days: float
 
     @classmethod
-    def read(cls) -> RetakeRule:
-        """Return the rule of ``data/exam_policy.csv``."""
-        policy = {name: tables.value("exam_policy", name=name) for name in cls._fields}
-        return cls(policy["waiting_days"], int(policy["attempts"]), policy["window_days"])
+    def of(cls, policy: ExamPolicy) -> RetakeRule:
+        """Return the rule of a policy."""
+        return cls(policy.waiting_days, policy.attempts, policy.window_days)
 
     def objection(self, when: str, past: Iterable[str]) -> str:
         """Return why not to sit at ``when`` after ``past`` attempts, or "".
@@ -130,7 +131,7 @@ def open_form(
     form.check(key)
     if why := TIME_FACTORS.objection(time_factor):
         raise RecordsError(why)
-    rule = rule or RetakeRule.read()
+    rule = rule or RetakeRule.of(form.policy)
     # Drawn for this opening alone: the code follows from it and the key's salt, so that neither
     # who has the records nor who has the key can work it out alone.
     nonce = records.draw(16).hex()
@@ -274,18 +275,40 @@ def incidents_of(connection: Connection, opening: int) -> tuple[Incident, ...]:
 def enrol(step: Step, form: Form, candidate: str = "") -> None:
     """Enter a candidate, if one is given, and a form that are new to the records.
 
-    Raises RecordsError if the form is on record with another seal or cut.
+    Raises RecordsError if the form is on record with another seal or cut,
+    and for an id that differs from another's in capitals alone.
     """
     if candidate and not chain.rows(step.connection, schema.candidates, id=candidate):
+        # Two ids that differ in capitals alone are one person misspelt, and one file on disks that
+        # do not tell them apart.
+        ids = schema.candidates.c.id
+        alike = select(ids).where(func.lower(ids) == candidate.lower())
+        if known := step.connection.execute(alike).scalar():
+            raise RecordsError(
+                f"candidate {candidate}: there is {known} on record; write the same id, or give "
+                "another person an id that differs in more than capitals"
+            )
         step.append(schema.candidates, id=candidate)
     known = chain.newest(step.connection, schema.forms, id=form.id)
     if known is None:
-        row = {"seal": form.seal, "cut": float(form.cut), "minutes": form.minutes}
-        step.append(schema.forms, id=form.id, **row)
+        step.append(
+            schema.forms,
+            id=form.id,
+            seal=form.seal,
+            cut=float(form.cut),
+            minutes=form.minutes,
+            policy=files.canonical(asdict(form.policy)),
+        )
     elif (known["seal"], known["cut"]) != (form.seal, form.cut):
         raise RecordsError(
             f"form {form.id} is on record with another seal or cut; give a new form a new id"
         )
+
+
+def policy_of(connection: Connection, form: str) -> ExamPolicy:
+    """Return the policy that a form on record was drawn by."""
+    row = chain.newest(connection, schema.forms, id=form)
+    return ExamPolicy.of(json.loads(row["policy"]))
 
 
 def allow(connection: Connection, form: str, candidate: str, when: str, rule: RetakeRule) -> None:

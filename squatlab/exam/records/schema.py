@@ -82,6 +82,7 @@ forms = _kept(
     _column("seal", ID),
     _column("cut", sql.Float),
     sql.Column("minutes", sql.Float),
+    _column("policy", sql.Text),  # as canonical JSON
 )
 openings = _kept(
     "openings",
