@@ -201,3 +201,24 @@ def test_a_weight_that_goes_forward_by_nothing_stays_over_mid_foot():
     )
     assert back.posture.com[:, 0].min() < -0.01
     assert over.posture.com[:, 0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_an_over_arch_is_gone_at_the_bottom_and_on_the_way_up():
+    """It comes as the descent begins and goes in its second half."""
+    clean, arched = (
+        synthesise(LIFTER, BAR, STANCE, injections=put_in)
+        for put_in in ((), Injection("lumbar_overarching", 20))
+    )
+    lowest = clean.time >= clean.events["start"] + 0.85 * (
+        clean.events["bottom"] - clean.events["start"]
+    )
+    for name in ("l5", "c7", "bar"):
+        assert arched.points[name][lowest] == pytest.approx(clean.points[name][lowest], abs=1e-9)
+        assert np.abs(arched.points[name] - clean.points[name]).max() > 0.005
+
+
+@pytest.mark.parametrize("valgus_deg", [-5.0, 6.0])
+def test_knees_go_as_far_forward_as_asked_wherever_they_point(valgus_deg):
+    stance = Stance(0.34, 18.0, valgus_deg=valgus_deg)
+    rep = synthesise(LIFTER, BAR, stance, injections=Injection("knees_far_forward", 9.0))
+    assert read(rep, "knees_far_forward") == pytest.approx(9.0, abs=0.1)
