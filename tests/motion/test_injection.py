@@ -222,3 +222,23 @@ def test_knees_go_as_far_forward_as_asked_wherever_they_point(valgus_deg):
     stance = Stance(0.34, 18.0, valgus_deg=valgus_deg)
     rep = synthesise(LIFTER, BAR, stance, injections=Injection("knees_far_forward", 9.0))
     assert read(rep, "knees_far_forward") == pytest.approx(9.0, abs=0.1)
+
+
+@pytest.mark.parametrize("fault", ALL, ids=lambda f: f.id)
+def test_each_fault_has_its_size_in_an_odd_stance_at_an_odd_tempo(fault):
+    """Feet on a wedge, one turned out more, knees already inward, a bar kept over mid-foot."""
+    stance = Stance(0.40, 14.0, valgus_deg=3.0, wedge_m=0.012)
+    tempo = Tempo(1.5, 0.1, 1.3, standing_s=1.1, hip_lead_s=0.05, braking=0.15)
+    size = fault.value_at(2.3)
+    rep = synthesise(
+        LIFTER,
+        Bar.low(90),
+        stance,
+        tempo,
+        [Injection(fault.id, size)],
+        asymmetry_deg=4.0,
+        straightness=0.3,
+        lumbar_deg=20.0,
+    )
+    assert rep.feasible, rep.reason
+    assert read(rep, fault.id) == pytest.approx(size, rel=WITHIN), fault.id
