@@ -242,3 +242,11 @@ def test_each_fault_has_its_size_in_an_odd_stance_at_an_odd_tempo(fault):
     )
     assert rep.feasible, rep.reason
     assert read(rep, fault.id) == pytest.approx(size, rel=WITHIN), fault.id
+
+
+def test_hips_slide_aside_under_a_trunk_and_a_bar_that_stay_in_the_middle():
+    rep = synthesise(LIFTER, BAR, STANCE, injections=Injection("lateral_shift", 6.0))
+    hips = 0.5 * (rep.points["hip_r"] + rep.points["hip_l"])
+    assert 100 * hips[rep.bottom, 2] == pytest.approx(6.0, abs=1e-6)
+    for name in ("bar", "c7", "head", "l5"):
+        assert np.abs(rep.points[name][:, 2]).max() == 0.0, name
