@@ -144,16 +144,6 @@ class Finding:
         known = self.plus_minus > 0 and not math.isnan(self.value)
         return f"± {units.of_table(self.plus_minus, self.unit)}" if known else ""
 
-    @property
-    def sizes(self) -> str:
-        """Return the sizes that the 95 % interval reaches, "slight to clear", or one, or ''."""
-        if math.isnan(self.value):
-            return ""
-        fault = faults.fault(self.fault)
-        ends = [str(fault.size(self.value + side * self.plus_minus)) for side in (-1, 1)]
-        ends = [end or "none" for end in (reversed(ends) if fault.smaller_is_worse else ends)]
-        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
-
 
 @dataclass(frozen=True, eq=False)
 class Place:
