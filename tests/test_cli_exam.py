@@ -16,7 +16,7 @@ import pytest
 
 from squatlab.__main__ import main
 from squatlab.commands import bank_command, form_command, serve_exam_command
-from squatlab.commands.terminal_progress import counted
+from squatlab.commands.terminal_progress import progress_bar
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -572,7 +572,7 @@ def test_another_cut_is_another_seal_and_the_lifts_in_words_are_not(
 
 
 def test_a_bar_is_drawn_where_somebody_watches(capsys, monkeypatch):
-    tell = counted("packing")
+    tell = progress_bar("packing")
     tell(1, 2)
     assert capsys.readouterr().err == ""
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)

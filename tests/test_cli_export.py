@@ -200,7 +200,7 @@ def test_no_badge_is_signed_over_altered_answers(capsys, code, tmp_path):
 
 def test_wrong_use_of_badge_is_said(capsys, code, tmp_path):
     status, _, said = give(capsys, "7XKQ-M2PD-9RTB")
-    assert status == 2 and "there is no club.json: look at its name" in said
+    assert status == 2 and "there is no key in club.json: look at its name" in said
     give(capsys, code, "--new-key")
     (tmp_path / "badge.jwt").rename("given.jwt")
     status, _, said = give(capsys, code, "--new-key")

@@ -560,16 +560,16 @@ class Terminal(io.StringIO):
 
 def test_long_work_is_told_on_a_terminal_only(monkeypatch, capsys):
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with terminal_progress.telling("reading", after_s=0.0, every_s=0.02):
+    with terminal_progress.progress_line("reading", after_s=0.0, every_s=0.02):
         time.sleep(0.1)
     assert sys.stderr.getvalue().count("\rreading: 0 s") >= 2
     assert sys.stderr.getvalue().endswith("\n")
     monkeypatch.setattr(sys, "stderr", Terminal())
-    with terminal_progress.telling("reading", after_s=30):
+    with terminal_progress.progress_line("reading", after_s=30):
         pass
     assert sys.stderr.getvalue() == ""
     monkeypatch.undo()
-    with terminal_progress.telling("reading", after_s=0.0):
+    with terminal_progress.progress_line("reading", after_s=0.0):
         time.sleep(0.02)
     assert capsys.readouterr().err == ""
 

@@ -22,7 +22,7 @@ from pygments.formatters import HtmlFormatter
 from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.terminal_progress import counted
+from squatlab.commands.terminal_progress import progress_bar
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.us_prose import with_us
 from squatlab.offline import asked, room_server
@@ -201,7 +201,7 @@ def card() -> Stored:
 
 def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
     """Yield path and text of every script, made by as many processes as there are cores."""
-    tell = counted("making what moves")
+    tell = progress_bar("making what moves")
     spawned = get_context("spawn")
     # The workers are new processes, and know of no choice.
     with ProcessPoolExecutor(os.cpu_count(), spawned, units.choose, (units.chosen(),)) as pool:
@@ -229,7 +229,7 @@ def pages(instructor: bool = False) -> dict[str, str]:
     paths = sorted(path for path in notebooks if "checkpoints" not in str(path))
     read = [nbformat.read(path, 4) for path in paths]
     if units.chosen() == units.US:
-        read = in_us_units.run_again(read, counted("running notebooks in US units"))
+        read = in_us_units.run_again(read, progress_bar("running notebooks in US units"))
     book = [
         _page(path.relative_to(folder), notebook, exporter)
         for path, notebook in zip(paths, read, strict=True)
@@ -283,15 +283,14 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     """Return a notebook as a page of the book."""
     notebook = deepcopy(notebook)
     typeset(notebook)
+    notebook.cells[0].source = notebook.cells[0].source.replace(FIRST, "")  # no cell to run
     for cell in notebook.cells:
         if cell.cell_type == "code" and only_imports(cell.source):
             cell.metadata["transient"] = {"remove_source": True}
     scripts = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, scripts = _living(notebook, name.as_posix())
-    html = lighter(exporter.from_notebook_node(notebook)[0])
-    for instruction in (FIRST, RUN):
-        html = html.replace(instruction, "")  # no cell to run
+    html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     body = re.sub(r"<h2>([^<]*)</h2>", _with_its_place, body)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]

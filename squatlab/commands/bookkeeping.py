@@ -78,6 +78,7 @@ def add_form_and_key(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "key", type=Path, metavar="KEY.json", help="its key, which was written beside it"
     )
+    parser.set_defaults(has_form_and_key=True)
 
 
 def add_records_file(parser: argparse.ArgumentParser) -> None:

@@ -12,7 +12,7 @@ from squatlab import storage
 from squatlab.commands.option_words import speaking_options
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.review_command import add_recording, declared, read_recording
-from squatlab.commands.terminal_progress import telling
+from squatlab.commands.terminal_progress import progress_line
 from squatlab.questions import files
 from squatlab.questions.real_cases import (
     COACH_COLUMNS,
@@ -157,7 +157,7 @@ def _sheet(options: argparse.Namespace) -> int:
     must_be_new(options, printed, table, other="folder with -o")
     lifter, camera = declared(options)
     tracks = read_recording(options)
-    with telling("drawing the sheet"):
+    with progress_line("drawing the sheet"):
         page = case_sheet(
             *tracks,
             name=name,
@@ -188,7 +188,7 @@ def _add(options: argparse.Namespace) -> int:
     lifter, camera = declared(options)
     lift_declared = LiftDeclared.of(lifter, options.load, camera, options.placement)
     tracks = read_recording(options)
-    with telling("measuring"):
+    with progress_line("measuring"):
         case = cases.keep(options.id, tracks, lift_declared, key, agreed)
     print(f"Kept {options.folder / options.id}.json: {agreed}.", case.why, sep="\n")
     return ALL

@@ -14,7 +14,7 @@ from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.options import add_examples
 from squatlab.commands.report_command import write
-from squatlab.commands.terminal_progress import counted, telling
+from squatlab.commands.terminal_progress import progress_bar, progress_line
 from squatlab.exam import badge, demo, qti, signing
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import Drawn, Packed, draw
@@ -70,11 +70,11 @@ def _demo(options: argparse.Namespace) -> int:
     with ProcessPoolExecutor(2) as executor:
         for name in demo.FORMS:
             print(f"Drawing and packing form {name} …", flush=True)
-            with telling(f"drawing form {name}"):
+            with progress_line(f"drawing form {name}"):
                 drawn[name] = draw(secret, name, certify=False, executor=executor)
             render = partial(stills, **SMALL)
             packed[name] = drawn[name].pack(
-                folder / "forms", render, executor, counted(f"packing {name}")
+                folder / "forms", render, executor, progress_bar(f"packing {name}")
             )
     for name in demo.FORMS:
         print(f"Sitting, marking and reporting form {name} …", flush=True)
@@ -126,7 +126,7 @@ def _marked(
     lifts = [item.item for item in report.analysis.items]
     panel = read_angoff(folder / f"panel-{form.id}.csv", lifts)
     write(report, report_folder, panel)
-    with telling("drawing certificates"):
+    with progress_line("drawing certificates"):
         pages = [certificate_page(certificate, "the demo course") for certificate in given]
         if pages:
             paper.save(pages, report_folder / "certificates.pdf", f"Certificates, form {form.id}")

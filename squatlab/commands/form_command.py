@@ -11,7 +11,7 @@ from pathlib import Path
 from squatlab.commands.bank_command import add_blueprint, cells_of
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
-from squatlab.commands.terminal_progress import counted, telling
+from squatlab.commands.terminal_progress import progress_bar, progress_line
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.screens.stills import stills
@@ -120,7 +120,7 @@ def _form(options: argparse.Namespace) -> int:
     drawn = []
     with _workers(options.workers) as executor:
         for name in options.names:
-            with telling(f"drawing form {name}"):
+            with progress_line(f"drawing form {name}"):
                 made = draw(
                     secret,
                     name,
@@ -138,7 +138,7 @@ def _form(options: argparse.Namespace) -> int:
                 options.output,
                 stills,
                 executor,
-                counted(f"packing form {name}"),
+                progress_bar(f"packing form {name}"),
                 texts=options.text,
             )
             where = ", ".join(map(str, (packed.package, packed.key_file, packed.register)))

@@ -96,8 +96,10 @@ def _open(options: argparse.Namespace) -> int:
 
 def _must_not_be_anothers(folder: Path) -> None:
     """Refuse a folder with files in it that no working copy was made in."""
-    theirs = folder.is_dir() and any(not storage.is_leftover(path) for path in folder.iterdir())
-    if theirs and not (folder / course.RECORD).exists():
+    holds_files = folder.is_dir() and any(
+        not storage.is_leftover(path) for path in folder.iterdir()
+    )
+    if holds_files and not (folder / course.RECORD).exists():
         raise ValueError(
             f"{folder} holds files that are not the course's; "
             f"give a new folder, such as --dir {folder / COURSE}"

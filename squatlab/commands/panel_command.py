@@ -8,7 +8,7 @@ from pathlib import Path
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, add_author, book
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.terminal_progress import telling
+from squatlab.commands.terminal_progress import progress_line
 from squatlab.exam.package import Package
 from squatlab.exam.records import note_output
 from squatlab.exam.reviews import template
@@ -44,7 +44,7 @@ def _panel(options: argparse.Namespace) -> int:
     package, folder = Package.read(options.form), options.output
     table, sheets = (folder / f"{package.form.id}.panel.{kind}" for kind in ("csv", "pdf"))
     must_be_new(options, table, sheets, other="folder with -o")
-    with telling("drawing the sheets"):
+    with progress_line("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
         printed = paper.pdf(pages, f"Form {package.form.id}, blind")
     storage.write_together({table: template(package.form, package.questions), sheets: printed})

@@ -517,7 +517,7 @@ def _slips_to(part: argparse.ArgumentParser) -> None:
 
 def _opened(options: argparse.Namespace, run: Callable[[Records, argparse.Namespace], int]) -> int:
     """Run a command on the records, after a look whether its files are there."""
-    if hasattr(options, "form"):
+    if getattr(options, "has_form_and_key", False):
         there_form_and_key(options)
     there(*getattr(options, "answers", ()))
     by, new = getattr(options, "by", ""), getattr(options, "may_be_new", False)
@@ -800,11 +800,11 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
             )
     earlier = {standing.number: standing for standing in standings(records)}
     decision = appeal(records, options.attempt, dict(options.accept), options.why)
-    mine = earlier[options.attempt]
-    before = mine.decision.score if mine.decision else decision.score
+    standing = earlier[options.attempt]
+    before = standing.decision.score if standing.decision else decision.score
     result = "passed" if decision.passed else "not passed"
     print(
-        f"Attempt {options.attempt}, {mine.candidate}: {before:g} before, now "
+        f"Attempt {options.attempt}, {standing.candidate}: {before:g} before, now "
         f"{decision.score:g}, {result}. {decision.why}"
     )
     held = None if decision.passed else certificate_of(records, options.attempt)

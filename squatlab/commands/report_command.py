@@ -8,7 +8,7 @@ from pathlib import Path
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL, add_sitting, book, there_form_and_key
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.terminal_progress import telling
+from squatlab.commands.terminal_progress import progress_line
 from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
@@ -97,11 +97,13 @@ def write(
     contents: dict[Path, str | bytes] = {
         folder / name: as_csv(rows) for name, rows in zip(FILES, tables, strict=False)
     }
-    with telling("drawing the report"):
+    with progress_line("drawing the report"):
         pages, form = report_pages(report, panel, ebel, size), report.marks.form.id
-        ours = len(pages) - len(report.outcomes)
-        contents[folder / FILES[-2]] = paper.pdf(pages[:ours], f"Exam report, form {form}")
+        pages_of_class = len(pages) - len(report.outcomes)
+        contents[folder / FILES[-2]] = paper.pdf(
+            pages[:pages_of_class], f"Exam report, form {form}"
+        )
         contents[folder / FILES[-1]] = paper.pdf(
-            pages[ours:], f"Results of candidates, form {form}"
+            pages[pages_of_class:], f"Results of candidates, form {form}"
         )
     storage.write_together(contents)

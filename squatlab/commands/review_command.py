@@ -14,7 +14,7 @@ from squatlab.adapters import contents, format_of, read
 from squatlab.commands.loading import load
 from squatlab.commands.option_words import speaking_options
 from squatlab.commands.options import REPLACE, add_examples, must_be_new, quantity
-from squatlab.commands.terminal_progress import telling
+from squatlab.commands.terminal_progress import progress_line
 from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
 from squatlab.ranges import within
@@ -161,7 +161,7 @@ def _review(options: argparse.Namespace) -> int:
         must_be_new(options, options.figure, other="name with --figure")
     lifter, camera = declared(options)
     tracks = read_recording(options)
-    with telling("measuring"):
+    with progress_line("measuring"):
         errors = ErrorModel(placement=options.placement)
         findings = measure(
             *tracks, lifter=lifter, bar_kg=options.load, camera=camera, errors=errors
@@ -249,7 +249,7 @@ def read_recording(options: argparse.Namespace) -> list[Tracks]:
             for name, value in shared.items()
             if name in known.takes or name not in asked
         }
-        with telling(f"reading {file.name}"):
+        with progress_line(f"reading {file.name}"):
             tracks.append(
                 read(
                     file,
@@ -265,25 +265,27 @@ def read_recording(options: argparse.Namespace) -> list[Tracks]:
 
 def _points(files: list[Path], given: list[str]) -> dict[Path, dict[str, str]]:
     """Return for each file our names by its labels; what no file has, for all to refuse."""
-    ours = {}
+    point_of = {}
     for assignment in given:
         point, equals, label = assignment.partition("=")
         if equals:
-            ours[label] = point
+            point_of[label] = point
         elif assignment.lower().endswith(".csv"):
             rows = read_rows(assignment, ("point", "label"))
-            ours |= {row["label"]: row["point"] for _, row in rows}
+            point_of |= {row["label"]: row["point"] for _, row in rows}
         else:
             raise ValueError(
                 f"--point is {assignment}; write OURS=THEIRS, such as --point hip_r=RightHip, or "
                 "name a .csv file with the columns point and label"
             )
-    if len(files) == 1 or not ours:
-        return dict.fromkeys(files, ours)
+    if len(files) == 1 or not point_of:
+        return dict.fromkeys(files, point_of)
     held = {file: {label.lower() for label in contents(file).labels} for file in files}
-    lost = {label for label in ours if not any(_is_in(label, taken) for taken in held.values())}
+    lost = {label for label in point_of if not any(_is_in(label, taken) for taken in held.values())}
     return {
-        file: {label: ours[label] for label in ours if label in lost or _is_in(label, labels)}
+        file: {
+            label: point_of[label] for label in point_of if label in lost or _is_in(label, labels)
+        }
         for file, labels in held.items()
     }
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from squatlab import storage, units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
-from squatlab.commands.terminal_progress import telling
+from squatlab.commands.terminal_progress import progress_line
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
 from squatlab.gym.rack import RackTooHighError
 from squatlab.gym.roster import RosterRowsError
@@ -121,7 +121,7 @@ def _written(options: argparse.Namespace) -> int:
     writer = csv.DictWriter(rounds, rows[0], lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
-    with telling("drawing the cards"):
+    with progress_line("drawing the cards"):
         printed = paper.pdf(sheets.session_cards(plan, size), "Session cards")
         watched = paper.pdf(sheets.observation_sheets(plan, size), "Observation sheets")
     storage.write_together({table: rounds.getvalue(), cards: printed, observation: watched})

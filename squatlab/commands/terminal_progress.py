@@ -10,7 +10,7 @@ from contextlib import contextmanager
 
 
 @contextmanager
-def telling(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[None]:
+def progress_line(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[None]:
     """Write what is being done to stderr, once it has taken a while.
 
     The seconds since the start are counted on, in one line. Nothing is
@@ -32,7 +32,7 @@ def telling(what: str, after_s: float = 2.0, every_s: float = 1.0) -> Iterator[N
 BAR_WIDTH = 30
 
 
-def counted(what: str) -> Callable[[int, int], None]:
+def progress_bar(what: str) -> Callable[[int, int], None]:
     """Return what draws a bar on stderr, of how much is done of how much.
 
     Nothing is drawn where nobody watches: to a file or another program.

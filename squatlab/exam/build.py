@@ -245,7 +245,7 @@ def draw(
     # 24 and 24.0 are not sealed alike.
     cut = float(math.ceil(lifts * policy.cut) if cut is None else cut)
     minutes = float(questions * policy.minutes_an_item if minutes is None else minutes)
-    check_cut(form, cut, lifts)
+    check_cut(form, cut, lifts if certify else questions)
     check_minutes(form, minutes)
     placed = _placed(secret, form, wanted, partial(choose, bank=bank, alike=alike), executor)
     items = {name: place.item for name, place in placed.items()}

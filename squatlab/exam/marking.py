@@ -46,13 +46,13 @@ class Result(NamedTuple):
 class Marks:
     """Hold the marks of one sitting; rows are people, columns items.
 
-    ``marks`` (people, items) from 0 to 1; ``spotted`` (people, 4): hits,
-    misses, false alarms, correct rejections over the ``spot`` items
-    answered; ``first`` and ``spot`` what the class confuses. ``credited``
-    has the items that count as right for everyone, and by whose ruling:
-    they are in marks, score and points, and in nothing else. ``answers``
-    (people, items) numbers the different answers to an item, −1 for none;
-    ``above_chance`` (people, items) are marks on which guessing earns 0.
+    ``marks`` (people, items) from 0 to 1; ``spotted`` (people, 4): the
+    counts of `Calls` over the ``spot`` items answered; ``first`` and
+    ``spot`` what the class confuses. ``credited`` has the items that count
+    as right for everyone, and by whose ruling: they are in marks, score
+    and points, and in nothing else. ``answers`` (people, items) numbers
+    the different answers to an item, −1 for none; ``above_chance``
+    (people, items) are marks on which guessing earns 0.
     Every property is per person (people,) unless it says otherwise.
     """
 
@@ -115,21 +115,25 @@ class Marks:
         return self.marks @ [self.key.entries[item].points for item in self.form.items]
 
     @property
+    def calls(self) -> Calls:
+        """Return the counts of spotting by their names."""
+        return Calls(*self.spotted.T)
+
+    @property
     def sensitivity(self) -> NDArray[np.float64]:
         """Return the share of the faults that were there that were seen."""
-        hits, misses, _, _ = self.spotted.T
-        return _share_of(hits, hits + misses)
+        return _share_of(self.calls.hits, self.calls.hits + self.calls.misses)
 
     @property
     def specificity(self) -> NDArray[np.float64]:
         """Return the share of the faults not there that were not called."""
-        _, _, false_alarms, correct_rejections = self.spotted.T
-        return _share_of(correct_rejections, correct_rejections + false_alarms)
+        rejections = self.calls.correct_rejections
+        return _share_of(rejections, rejections + self.calls.false_alarms)
 
     @property
     def dprime(self) -> NDArray[np.float64]:
         """Return d′ of spotting, with the log-linear correction."""
-        return dprime(*self.spotted.T)
+        return dprime(*self.calls)
 
     @property
     def feedback(self) -> dict[str, NDArray[np.float64]]:
@@ -141,7 +145,7 @@ class Marks:
         form does not ask is nan and has no weight.
         """
         parts = {part: self._above_chance(part) for part in PARTS}
-        parts["spotting"] = informedness(self.spotted.T)
+        parts["spotting"] = informedness(self.calls)
         # Worse than guessing is told as guessing: a minus beside a score helps nobody. nan stays.
         parts = {part: np.maximum(values, 0.0) for part, values in parts.items()}
         values = np.array([parts[part] for part in PARTS])
@@ -182,8 +186,10 @@ class Marks:
     def by_cell(self) -> dict[str, NDArray[np.float64]]:
         """Return the mean mark of each cell of the blueprint (people,), nan if all is credited."""
         cells = np.array([self.key.entries[item].cell for item in self.form.items])
-        mine = {cell: (cells == cell) & self.counted for cell in dict.fromkeys(cells.tolist())}
-        return {cell: _mean(self.marks[:, columns]) for cell, columns in mine.items()}
+        columns_of = {
+            cell: (cells == cell) & self.counted for cell in dict.fromkeys(cells.tolist())
+        }
+        return {cell: _mean(self.marks[:, columns]) for cell, columns in columns_of.items()}
 
 
 PART = 2_000

@@ -7,9 +7,10 @@ policy that was sealed into it. A later one changes later forms alone.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, field, fields
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from squatlab import tables
 from squatlab.questions import files
@@ -18,33 +19,17 @@ from squatlab.spreadsheet import read_rows
 TABLE = "exam_policy"
 """The table that ships, in ``data``."""
 
-SHARE = (0.0, 1.0)
-DAYS = (0.0, 36_500.0)
+MOST_DAYS = 36_500.0
+"""A hundred years."""
 
-RANGES = {
-    "waiting_days": DAYS,
-    "attempts": (1, 1000),
-    "window_days": (1.0, DAYS[1]),
-    "cases_to_certify": (1, 1000),
-    "certificate_days": (1.0, DAYS[1]),
-    "easiest": SHARE,
-    "hardest": SHARE,
-    "discrimination": (-1.0, 1.0),
-    "weight_spotting": SHARE,
-    "weight_order": SHARE,
-    "weight_cue": SHARE,
-    "cut": SHARE,
-    "minutes_an_item": (0.1, 60.0),
-    "review_coaches": (1, 100),
-    "review_agreement": SHARE,
-    "clocks_agree": (0.0, 120.0),
-    "received_decides": (0, 1),
-    "least_reliability": SHARE,
-    "names_to_certify": (1, 2),
-    "alike_errors": (1, 1000),
-    "retention_days": DAYS,
-}
-"""Between these each number lies, ends included [teaching-value]; whole ends: whole numbers."""
+
+def _between(low: float, high: float) -> Any:
+    """Return a number of a policy that lies between two ends, themselves included.
+
+    Whole ends are of whole numbers. The ends are what makes sense
+    [teaching-value].
+    """
+    return field(metadata={"ends": (low, high)})
 
 
 @dataclass(frozen=True)
@@ -54,39 +39,39 @@ class ExamPolicy:
     Raises ValueError for a number outside its range.
     """
 
-    waiting_days: float
-    attempts: int
-    window_days: float
-    cases_to_certify: int
-    certificate_days: float
-    easiest: float
-    hardest: float
-    discrimination: float
-    weight_spotting: float
-    weight_order: float
-    weight_cue: float
-    cut: float
-    minutes_an_item: float
-    review_coaches: int
-    review_agreement: float
-    clocks_agree: float
-    received_decides: int
-    least_reliability: float
-    names_to_certify: int
-    alike_errors: int
-    retention_days: float
+    waiting_days: float = _between(0.0, MOST_DAYS)
+    attempts: int = _between(1, 1000)
+    window_days: float = _between(1.0, MOST_DAYS)
+    cases_to_certify: int = _between(1, 1000)
+    certificate_days: float = _between(1.0, MOST_DAYS)
+    easiest: float = _between(0.0, 1.0)
+    hardest: float = _between(0.0, 1.0)
+    discrimination: float = _between(-1.0, 1.0)
+    weight_spotting: float = _between(0.0, 1.0)
+    weight_order: float = _between(0.0, 1.0)
+    weight_cue: float = _between(0.0, 1.0)
+    cut: float = _between(0.0, 1.0)
+    minutes_an_item: float = _between(0.1, 60.0)
+    review_coaches: int = _between(1, 100)
+    review_agreement: float = _between(0.0, 1.0)
+    clocks_agree: float = _between(0.0, 120.0)
+    received_decides: int = _between(0, 1)
+    least_reliability: float = _between(0.0, 1.0)
+    names_to_certify: int = _between(1, 2)
+    alike_errors: int = _between(1, 1000)
+    retention_days: float = _between(0.0, MOST_DAYS)
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value, (low, high) = getattr(self, field.name), RANGES[field.name]
+        for number in fields(self):
+            value, (low, high) = getattr(self, number.name), number.metadata["ends"]
             is_whole = isinstance(low, int)
             if not low <= value <= high or (is_whole and value != int(value)):
                 kind = "a whole number" if is_whole else "a number"
                 raise ValueError(
-                    f"{field.name} is {value:g}; it must be {kind} from {low:g} to {high:g}"
+                    f"{number.name} is {value:g}; it must be {kind} from {low:g} to {high:g}"
                 )
             # 30 and 30.0 are not sealed alike.
-            object.__setattr__(self, field.name, (int if is_whole else float)(value))
+            object.__setattr__(self, number.name, (int if is_whole else float)(value))
 
     @classmethod
     def read(cls, path: str | Path) -> ExamPolicy:
@@ -126,8 +111,8 @@ class ExamPolicy:
         """
         if isinstance(stored, ExamPolicy):
             return stored
-        if set(stored) != set(RANGES):
-            odd = ", ".join(sorted(set(stored) ^ set(RANGES)))
+        if odd_names := set(stored) ^ {number.name for number in fields(cls)}:
+            odd = ", ".join(sorted(odd_names))
             raise ValueError(f"its policy lacks a number or has one too many: {odd}")
         return cls(**stored)
 
@@ -140,4 +125,6 @@ class ExamPolicy:
 @cache
 def shipped_policy() -> ExamPolicy:
     """Return the policy of ``data/exam_policy.csv``."""
-    return ExamPolicy(**{name: tables.value(TABLE, name=name) for name in RANGES})
+    return ExamPolicy(
+        **{number.name: tables.value(TABLE, name=number.name) for number in fields(ExamPolicy)}
+    )

@@ -97,18 +97,22 @@ def read_blind(path: str | Path, form: Form, questions: Mapping[str, Question]) 
         )
     for number, row in rows:
         coach, item = row["coach_id"] or coach, row["item"]
-        mine = answers.setdefault(coach, {})
-        if item not in questions or item in mine:
+        of_coach = answers.setdefault(coach, {})
+        if item not in questions or item in of_coach:
             problems.append(f"row {number}: item “{item}” is not on this form, or answered twice")
         elif row["answer"]:
             try:
-                mine[item] = questions[item].how.typed(questions[item], row["answer"])
+                of_coach[item] = questions[item].how.typed(questions[item], row["answer"])
             except ValueError as problem:
                 problems.append(f"row {number}: {problem}")
     if problems or not any(answers.values()):
         reason = "; ".join(problems) or "nothing is answered yet"
         raise ValueError(f"{Path(path).name}: {reason}")
-    return {files.identifier("coach", coach): mine for coach, mine in answers.items() if mine}
+    return {
+        files.identifier("coach", coach): of_coach
+        for coach, of_coach in answers.items()
+        if of_coach
+    }
 
 
 def _form(form: Form) -> str:
@@ -224,11 +228,11 @@ class KeyReview:
         """Return the items on which coaches and key differ, under what to do about them."""
         doubtful: dict[str, list[str]] = {MISSED: [], SPLIT: []}
         for item, entry in self.key.entries.items():
-            mine = [opinion for opinion in self.opinions if opinion.item == item]
-            if item in self.reviewed or all(one.fits for one in mine):
+            of_item = [opinion for opinion in self.opinions if opinion.item == item]
+            if item in self.reviewed or all(one.fits for one in of_item):
                 continue
-            is_alike = len(mine) > 1 and all(one.answer == mine[0].answer for one in mine)
-            answers = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in mine)
+            is_alike = len(of_item) > 1 and all(one.answer == of_item[0].answer for one in of_item)
+            answers = "; ".join(f"{one.coach} {_quoted(one.answer)}" for one in of_item)
             doubtful[MISSED if is_alike else SPLIT].append(
                 f"{item}: key {_quoted(entry.answer)}; {answers}."
             )

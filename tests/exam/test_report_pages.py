@@ -18,6 +18,7 @@ from squatlab.exam.screens.report_pages import (
     BAR,
     CAUTION,
     _bar,
+    _Column,
     _scale,
     _scores,
     certificate_page,
@@ -153,7 +154,9 @@ class Drawn:
     def __init__(self, draw, *what) -> None:
         page = paper.Page()
         self.left, self.right = page.left, page.right
-        self.end = draw(page, 50.0, *what)
+        column = _Column(page, 50.0)
+        draw(column, *what)
+        self.end = column.y
         (axes,) = page.figure.axes
         self.boxes = [box.get_bbox() for box in axes.patches]
         places = [(text.get_text(), *text.get_position()) for text in axes.texts]

@@ -128,9 +128,11 @@ def _record(step: Step, form: Form, sheet: Sheet, result: Result, rule: RetakeRu
         )
     if known:
         return _attempt(known)
-    mine = {"candidate": who, "form": form.id, "digest": sheet.digest}
+    same_answers = {"candidate": who, "form": form.id, "digest": sheet.digest}
     earlier = [
-        row for row in chain.rows(connection, schema.hand_ins, **mine) if stands(connection, row)
+        row
+        for row in chain.rows(connection, schema.hand_ins, **same_answers)
+        if stands(connection, row)
     ]
     if not earlier:
         raise RecordsError(

@@ -45,8 +45,8 @@ def credits_due(
 def _right(connection: Connection, attempt: int, accepting: Collection[str] | None) -> set[str]:
     """Return the certifying items that an attempt has right, by key or appeal."""
     if accepting is None:
-        heard = chain.newest(connection, schema.appeals, attempt=attempt)
-        rows = chain.rows(connection, schema.accepted, appeal=heard["number"]) if heard else []
+        appeal = chain.newest(connection, schema.appeals, attempt=attempt)
+        rows = chain.rows(connection, schema.accepted, appeal=appeal["number"]) if appeal else []
         accepting = [row["item"] for row in rows]
     by_key = {
         response.item
@@ -60,8 +60,8 @@ def responses(connection: Connection, attempt: int) -> list[Response]:
     """Return an attempt's answers as they are stored, unchecked."""
     table = schema.responses
     columns = (table.c[name] for name in Response._fields)
-    mine = select(*columns).where(table.c.attempt == attempt)
-    return [Response(*row) for row in connection.execute(mine)]
+    of_attempt = select(*columns).where(table.c.attempt == attempt)
+    return [Response(*row) for row in connection.execute(of_attempt)]
 
 
 def _row(connection: Connection, table: Any, number: int) -> Mapping[str, Any]:

@@ -415,8 +415,8 @@ def _unreadable(step: Step, desk: _Desk, name: str, path: Path, why: str) -> Han
 
 def _others(connection: Connection, row: dict[str, Any]) -> list[dict[str, Any]]:
     """Return what else the candidate handed in for the same form: other answers."""
-    mine = {"candidate": row["candidate"], "form": row["form"]}
-    rows = chain.rows(connection, schema.hand_ins, **mine)
+    of_candidate = {"candidate": row["candidate"], "form": row["form"]}
+    rows = chain.rows(connection, schema.hand_ins, **of_candidate)
     return [other for other in rows if other["digest"] != row["digest"]]
 
 

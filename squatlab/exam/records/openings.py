@@ -166,10 +166,10 @@ def _minutes(form: Form, time_factor: float) -> float | None:
 
 def _when_seen(connection: Connection, form: str, candidate: str) -> str:
     """Return when a candidate was shown a form, in words; "" for never."""
-    mine = {"candidate": candidate, "form": form}
-    if attempt := chain.newest(connection, schema.attempts, **mine):
+    of_candidate = {"candidate": candidate, "form": form}
+    if attempt := chain.newest(connection, schema.attempts, **of_candidate):
         return f"handed in on {attempt['handed_in'][:10]}"
-    if opening := chain.newest(connection, schema.openings, **mine):
+    if opening := chain.newest(connection, schema.openings, **of_candidate):
         return f"opened on {opening['at'][:10]}"
     return ""
 

@@ -12,7 +12,7 @@ from html import escape
 from pathlib import Path
 from typing import NamedTuple
 
-from ipywidgets import HTML, Box, Dropdown, HBox, Layout
+from ipywidgets import Box, Dropdown, HBox, Layout
 
 from squatlab.exam.answers import Refusal, Sheet, hand_in_files, without_units
 from squatlab.exam.build import (
@@ -38,7 +38,7 @@ from squatlab.exam.secret import Secret, of_demo
 from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint
 from squatlab.questions.item_bank import Bank
-from squatlab.show.controls import button
+from squatlab.show.controls import StatusLine, button
 from squatlab.show.desk import DeskForm, DeskPart, FormStep
 from squatlab.show.form_fields import (
     FIELD_PX,
@@ -89,10 +89,10 @@ class SecretField(Field):
 
     def look_again(self) -> None:
         """Offer the secrets that are beside the notebook now."""
-        found = [path for path in sorted(self.folder.glob("*.json")) if _is_secret(path)]
+        secret_files = [path for path in sorted(self.folder.glob("*.json")) if _is_secret(path)]
         chosen = self.control.value
-        self.control.options = [(NO_SECRET, ""), *((path.name, path) for path in found)]
-        self.control.value = chosen if chosen in found else ""
+        self.control.options = [(NO_SECRET, ""), *((path.name, path) for path in secret_files)]
+        self.control.value = chosen if chosen in secret_files else ""
 
     def draw(self) -> None:
         """Draw a secret into a new file and choose it."""
@@ -198,18 +198,18 @@ class ExamForm(DeskForm):
             raise ValueError(f"Knowledge, cues: your bank lacks {'; '.join(lacking)}")
         if self._certify and not bank and not reason and (known := cells_of_a_bank()):
             raise ValueError(f"Knowledge, cues: {everybody_has(known)}")
-        ours = "your own bank" if bank else "the bank that everybody has"
+        bank_words = "your own bank" if bank else "the bank that everybody has"
         secret_file = self.fields["secret"].control.value
         keep = f"{secret_file.name}: keep a copy where candidates never come" if secret_file else ""
-        return f"Questions from {ours}. {keep}".strip()
+        return f"Questions from {bank_words}. {keep}".strip()
 
     def _names(self) -> tuple[str, ...]:
         """Return the names of the forms; ValueError if two are the same."""
         names = [self.fields[name].value for name in ("first", "second")]
-        found = tuple(files.identifier("form", name) for name in names if name)
-        if len({*map(str.casefold, found)}) < len(found):
+        checked = tuple(files.identifier("form", name) for name in names if name)
+        if len({*map(str.casefold, checked)}) < len(checked):
             raise ValueError("Second form: give it another name than the first")
-        return found
+        return checked
 
     def _check_forms(self) -> str:
         """Return what the forms will be; ValueError for a cut beyond the blueprint."""
@@ -259,8 +259,7 @@ class PackingRow(DeskPart):
         self._folder = TypedText("Folder", folder)
         self._texts = Ticked("Lifts in words as well: for one who cannot watch")
         self.pack = button("Pack and seal", self._pack)
-        self._status = HTML()
-        self._status.add_class("squatlab-sentence")
+        self._status = StatusLine()
         self.message = ""
         row = Box(
             [self._folder.shown, self._texts.shown, self.pack],
@@ -309,7 +308,7 @@ class PackingRow(DeskPart):
     def _say(self, words: str) -> None:
         """Show a message."""
         self.message = words
-        self._status.value = f'<p role="status">{escape(words)}</p>'
+        self._status.say(words)
 
     def __repr__(self) -> str:
         return f"Pack and seal: a button writes the forms into the folder {self._folder.value}"
@@ -523,8 +522,7 @@ class ReviewForm(DeskForm):
         fields["by"] = TypedText("Your name", "", needed=False)
         self.enter = button("Enter into the records", self._enter)
         self.enter.layout.align_self = "flex-start"
-        self._entered = HTML()
-        self._entered.add_class("squatlab-sentence")
+        self._entered = StatusLine()
         step = FormStep("What did coaches answer?", fields, lambda: self._values().words + ".")
         super().__init__("Review of the key", [step], [self.enter, self._entered])
         sitting.on_change(self._changed)
@@ -534,11 +532,11 @@ class ReviewForm(DeskForm):
         sitting = self._sitting.values
         if sitting.package is None:
             return self._club if sitting.records is None else {}
-        found: BlindAnswers = {}
+        answers: BlindAnswers = {}
         for name in ("first", "second"):
             if path := self.fields[name].value:
-                found |= read_blind(path, sitting.form, sitting.package.questions)
-        return found
+                answers |= read_blind(path, sitting.form, sitting.package.questions)
+        return answers
 
     def _values(self) -> KeyReview:
         sitting = self._sitting.values
@@ -564,7 +562,7 @@ class ReviewForm(DeskForm):
             words = self._recorded()
         except (ValueError, OSError) as problem:
             words = str(problem)
-        self._entered.value = f'<p role="status">{escape(words)}</p>'
+        self._entered.say(words)
 
     def _recorded(self) -> str:
         sitting, by = self._sitting.values, self.fields["by"].value

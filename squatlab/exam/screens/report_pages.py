@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import Any
 
 from squatlab.exam.cut_scores import CutScore
 from squatlab.exam.panel import JudgesPanel, panel_lines
@@ -67,22 +68,17 @@ def candidate_page(report: Report, outcome: Outcome, paper: str = "A4") -> Page:
     page = Page(
         paper, alt=f"{words} One standard error: {outcome.band[0]:.1f} to {outcome.band[1]:.1f}."
     )
-    y = page.head("Result", "Candidate", "Form", "Date") + 2
+    column = _Column(page, page.head("Result", "Candidate", "Form", "Date") + 2)
     for place, text in enumerate((outcome.candidate, form.id)):
         page.words(page.right - 50 * (3 - place) + 3, page.top, text, 11, bold=True)
-    y = page.words(page.left, y, result, 20, bold=True) + 1
-    y = (
-        page.words(
-            page.left,
-            y,
-            f"{outcome.score:g} of {lifts} lifts: the one fault to fix first was "
-            f"named. {form.cut:g} were needed.",
-            10,
-        )
-        + 3
+    column.line(result, 20, bold=True)
+    column.line(
+        f"{outcome.score:g} of {lifts} lifts: the one fault to fix first was named. "
+        f"{form.cut:g} were needed.",
+        10,
     )
-    y = page.words(page.left, y - 2, f"{report.review.words.capitalize()}.", 9) + 3
-    y = _scale(page, y, report, outcome)
+    column.line(f"{report.review.words.capitalize()}.", 9, below=3)
+    _scale(column, report, outcome)
     sure = (
         "The cut lies outside this band."
         if outcome.sure
@@ -90,81 +86,83 @@ def candidate_page(report: Report, outcome: Outcome, paper: str = "A4") -> Page:
             "The cut lies inside this band: another form of the same kind might decide otherwise."
         )
     )
-    y = (
-        page.paragraph(
-            page.left,
-            y,
-            page.right - page.left,
-            "The band is one standard error of measurement either side, at the cut "
-            f"{report.analysis.error_at_cut:.2f}: {outcome.band[0]:.1f} to "
-            f"{outcome.band[1]:.1f}. {sure}",
-            9,
-        )
-        + 4
+    column.paragraph(
+        "The band is one standard error of measurement either side, at the cut "
+        f"{report.analysis.error_at_cut:.2f}: {outcome.band[0]:.1f} to "
+        f"{outcome.band[1]:.1f}. {sure}",
+        9,
+        below=4,
     )
-    y = page.words(page.left, y, "Where it went well, and where not", 13, bold=True) + 1
-    y = (
-        page.words(
-            page.left,
-            y,
-            "Mean mark of each part of the form; the small line is the mean of all who sat it.",
-            8,
-            colour=GREY,
-        )
-        + 1
+    column.heading("Where it went well, and where not")
+    column.line(
+        "Mean mark of each part of the form; the small line is the mean of all who sat it.",
+        8,
+        colour=GREY,
     )
     means = {cell: float(values.mean()) for cell, values in report.marks.by_cell().items()}
     if outcome.candidate in report.appealed:
-        y = (
-            page.words(
-                page.left,
-                y,
-                "The score was changed on appeal; these marks are from before it.",
-                8,
-                bold=True,
-            )
-            + 1
+        column.line(
+            "The score was changed on appeal; these marks are from before it.", 8, bold=True
         )
     if credited := report.marks.credited:
         gift = report.marks.gift
-        y = (
-            page.words(
-                page.left,
-                y,
-                "Found wrong after the sitting, right for everyone and left "
-                f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
-                8,
-                bold=True,
-            )
-            + 1
+        column.line(
+            "Found wrong after the sitting, right for everyone and left "
+            f"out here: {gift} of {lifts} lifts, other items: {len(credited) - gift}.",
+            8,
+            bold=True,
         )
     for cell, share in outcome.cells.items():
-        y = _bar(page, y, cell_words(cell), share, means[cell])
-    y = page.words(page.left, y + 4, "Feedback beside the score", 13, bold=True) + 1
+        _bar(column, cell_words(cell), share, means[cell])
+    column.skip(4)
+    column.heading("Feedback beside the score")
     for part, share in outcome.parts.items():
-        y = _bar(page, y, "all three, weighted" if part == "all" else part, share)
-    _foot(page, y)
+        _bar(column, "all three, weighted" if part == "all" else part, share)
+    _foot(column)
     return page
 
 
-def _foot(page: Page, y: float) -> None:
+class _Column:
+    """Write one thing below the other on a page; ``y`` is where the next goes, mm."""
+
+    def __init__(self, page: Page, y: float) -> None:
+        self.page, self.y = page, y
+
+    def skip(self, gap: float) -> None:
+        """Leave room."""
+        self.y += gap
+
+    def heading(self, text: str, size: float = 13) -> None:
+        """Write what the next is about."""
+        self.line(text, size, bold=True)
+
+    def line(self, text: str, size: float, below: float = 1.0, **look: Any) -> None:
+        """Write one line, with room below it; the rest as `Page.words`."""
+        self.y = self.page.words(self.page.left, self.y, text, size, **look) + below
+
+    def paragraph(self, text: str, size: float, below: float = 1.0) -> None:
+        """Write a text over the width of the page, with room below it."""
+        width = self.page.right - self.page.left
+        self.y = self.page.paragraph(self.page.left, self.y, width, text, size) + below
+
+
+def _foot(column: _Column) -> None:
     """Draw what every candidate should know of the result."""
-    page.paragraph(
-        page.left,
-        y + 3,
-        page.right - page.left,
+    column.skip(3)
+    column.paragraph(
         "Spotting, order and cue decide nothing. You may appeal: your stored answers are then "
         "marked again, and who decided and why is recorded.",
         8,
     )
-    page.framed(CAUTION)
+    column.page.framed(CAUTION)
 
 
-def _scale(page: Page, y: float, report: Report, outcome: Outcome) -> float:
-    """Draw score, band and cut on a line of all lifts; return where the next goes."""
+def _scale(column: _Column, report: Report, outcome: Outcome) -> None:
+    """Draw score, band and cut on a line of all lifts."""
+    page = column.page
     left, right = page.left + 4, page.right - 4
     step = (right - left) / report.lifts
-    top = y + 6
+    top = column.y + 6
     page.box(left, top, right - left, 6, line=0.7)
     low, high = outcome.band
     page.box(left + low * step, top, (high - low) * step, 6, SHADE, 0)
@@ -178,11 +176,12 @@ def _scale(page: Page, y: float, report: Report, outcome: Outcome) -> float:
     for end, where in ((0, left), (report.lifts, right)):
         if abs(where - cut) > 10:
             page.words(where, top + 11.5, f"{end}", 8, anchor="center", colour=GREY)
-    return top + 17
+    column.y = top + 17
 
 
-def _bar(page: Page, y: float, words: str, share: float, mean: float | None = None) -> float:
-    """Draw a share as a bar, with the mean of all who sat; return where the next goes."""
+def _bar(column: _Column, words: str, share: float, mean: float | None = None) -> None:
+    """Draw a share as a bar, with the mean of all who sat."""
+    page, y = column.page, column.y
     left = page.left + 66
     page.cell(page.left, y, 64, ROW, words, 8.5)
     page.box(left, y + 0.8, BAR, ROW - 1.6, line=0.4)
@@ -192,7 +191,7 @@ def _bar(page: Page, y: float, words: str, share: float, mean: float | None = No
     if mean is not None and mean == mean:
         page.box(left + BAR * mean - 0.2, y + 0.2, 0.4, ROW - 0.4, BLACK, 0)
         page.cell(left + BAR + 18, y, 26, ROW, f"all: {percent(mean)}", 8, colour=GREY)
-    return y + ROW
+    column.skip(ROW)
 
 
 def class_page(report: Report, paper: str = "A4") -> Page:
@@ -201,28 +200,22 @@ def class_page(report: Report, paper: str = "A4") -> Page:
     page = Page(
         paper, alt=f"What the class confuses on form {report.marks.form.id}. " + " ".join(instead)
     )
-    y = page.head("The class", "Form", "Date")
+    column = _Column(page, page.head("The class", "Form", "Date"))
     page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
-    y = (
-        page.words(
-            page.left,
-            y,
-            "What was to fix first (rows), and what was named (columns)",
-            12,
-            bold=True,
-        )
-        + 1
-    )
-    y = _map(page, y, report) + 3
+    column.heading("What was to fix first (rows), and what was named (columns)", 12)
+    _map(column, report)
+    column.skip(3)
     for sentence in instead:
-        y = page.words(page.left, y, sentence, 8.5)
-    y = page.words(page.left, y + 3, "Fault by fault", 12, bold=True) + 1
+        column.line(sentence, 8.5, below=0)
+    column.skip(3)
+    column.heading("Fault by fault", 12)
     rows = report.confusions()
-    return _table(page, y, rows, [56, 23, 25, 32, 15, 0, 0][: len(rows[0])])
+    return _table(page, column.y, rows, [56, 23, 25, 32, 15, 0, 0][: len(rows[0])])
 
 
-def _map(page: Page, y: float, report: Report) -> float:
+def _map(column: _Column, report: Report) -> None:
     """Draw a confusion map, dark where much is confused."""
+    page, y = column.page, column.y
     labels, counts = report.first
     left, wide = page.left + 58, (page.right - page.left - 58) / len(labels)
     page.cell(page.left, y, 56, ROW, "to fix first", 8, colour=GREY)
@@ -246,7 +239,7 @@ def _map(page: Page, y: float, report: Report) -> float:
         7.5,
         colour=GREY,
     )
-    return y + 5
+    column.y = y + 5
 
 
 def _table(page: Page, y: float, rows: Sequence[Row], widths: Sequence[float]) -> Page:
@@ -271,24 +264,18 @@ def item_pages(report: Report, paper: str = "A4") -> Iterator[Page]:
             alt=f"{len(rows)} items of form {report.marks.form.id}; {flags} of "
             "them ask to be looked at.",
         )
-        y = page.head("The items", "Form", "Date")
+        column = _Column(page, page.head("The items", "Form", "Date"))
         page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
         if first:
-            y = (
-                page.paragraph(
-                    page.left,
-                    y,
-                    page.right - page.left,
-                    "Difficulty is the mean mark, 1 is easiest. Item–rest is the correlation with "
-                    "the rest of the form, upper–lower the mark of the best 27 % less that of the "
-                    "weakest. Of the lifts that certify, the rest are the other lifts. "
-                    f"{report.items_note} Keep this page: it names items.",
-                    8,
-                )
-                + 1
+            column.paragraph(
+                "Difficulty is the mean mark, 1 is easiest. Item–rest is the correlation with "
+                "the rest of the form, upper–lower the mark of the best 27 % less that of the "
+                "weakest. Of the lifts that certify, the rest are the other lifts. "
+                f"{report.items_note} Keep this page: it names items.",
+                8,
             )
-        fitting = int((page.bottom - y - 2 * ROW) // ROW)
-        yield _table(page, y, rows[:fitting], list(ITEMS.values()))
+        fitting = int((page.bottom - column.y - 2 * ROW) // ROW)
+        yield _table(page, column.y, rows[:fitting], list(ITEMS.values()))
         rows, first = rows[fitting:], False
 
 
@@ -298,39 +285,35 @@ def form_page(
     """Return what the sitting says of the form, and the panel's cut."""
     lines = report.form_lines()
     page = Page(paper, alt=" ".join(lines))
-    y = page.head("The form", "Form", "Date")
+    column = _Column(page, page.head("The form", "Form", "Date"))
     page.words(page.right - 97, page.top, report.marks.form.id, 11, bold=True)
-    width = page.right - page.left
     for line in lines:
-        y = page.paragraph(page.left, y, width, line, 10) + 1
-    y = page.words(page.left, y + 2, "Scores", 13, bold=True) + 1
-    y = _scores(page, y, report) + 4
-    y = page.words(page.left, y, "Where to draw the line", 13, bold=True) + 1
-    y = (
-        page.paragraph(
-            page.left,
-            y,
-            width,
-            f"The form was made with a cut of {report.marks.form.cut:g} of {report.lifts} lifts.",
-            10,
-        )
-        + 1
+        column.paragraph(line, 10)
+    column.skip(2)
+    column.heading("Scores")
+    _scores(column, report)
+    column.skip(4)
+    column.heading("Where to draw the line")
+    column.paragraph(
+        f"The form was made with a cut of {report.marks.form.cut:g} of {report.lifts} lifts.", 10
     )
     for line in panel_lines(panel, ebel, report.marks.form):
-        y = page.paragraph(page.left, y, width, line, 10) + 1
+        column.paragraph(line, 10)
     if report.marks.refused:
-        y = page.words(page.left, y + 3, "Not marked", 13, bold=True) + 1
+        column.skip(3)
+        column.heading("Not marked")
         for refusal in report.marks.refused:
-            y = page.paragraph(page.left, y, width, str(refusal), 8.5)
+            column.paragraph(str(refusal), 8.5, below=0)
     return page
 
 
-def _scores(page: Page, y: float, report: Report) -> float:
-    """Draw how many have each score; return where the next goes."""
+def _scores(column: _Column, report: Report) -> None:
+    """Draw how many have each score."""
+    page = column.page
     scores = [round(outcome.score) for outcome in report.outcomes]
     most = max(scores.count(score) for score in scores)
     step, tall = (page.right - page.left) / (report.lifts + 1), 30.0
-    base = y + tall + 4
+    base = column.y + tall + 4
     for score in range(report.lifts + 1):
         left, many = page.left + score * step, scores.count(score)
         if many:
@@ -343,7 +326,7 @@ def _scores(page: Page, y: float, report: Report) -> float:
     page.words(
         page.left, base + 5, "People with each score; dark: at or above the cut.", 7.5, colour=GREY
     )
-    return base + 9
+    column.y = base + 9
 
 
 def certificate_page(certificate: Certificate, course: str, paper: str = "A4") -> Page:
