@@ -28,6 +28,7 @@ from squatlab.exam.records import (
     open_form,
     openings,
     receive,
+    receive_sheets,
     record_all,
     slips,
 )
@@ -413,3 +414,14 @@ def test_a_form_is_its_own(tmp_path):
     assert list(stand) == ["C1"] and "answers to form autumn, not spring" in refused["b.json"]
     assert "another seal was answered" in refused["c.json"]
     assert isinstance(room.form, Form) and isinstance(room.key, FormKey)
+
+
+def test_sheets_that_are_no_files_are_taken_in_as_those_that_are(room):
+    """Each once, in order; without the candidate's code none stands."""
+    code = {who: room.open(who) for who in ("C1", "C2")}
+    sheets = [room.sheet("C1", code["C1"]), room.sheet("C2", code["C2"]), room.sheet("C2")]
+    received = receive_sheets(room.records, room.form, room.key, sheets[:2])
+    assert [sheet.candidate for sheet in received.sheets] == ["C1", "C2"]
+    refused = receive_sheets(room.records, room.form, room.key, sheets[2:])
+    assert any("code" in words for words in map(str, refused.refused))
+    assert [one.candidate for one in hand_ins(room.records)] == ["C1", "C2", "C2"]

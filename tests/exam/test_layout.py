@@ -5,6 +5,7 @@ Every page of the exam's print keeps them, whatever is written on it.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations, pairwise
 
@@ -477,3 +478,11 @@ def test_a_number_is_written_on_a_line_as_long_as_a_thumb_with_its_unit_after_it
         assert line.left == page.inside.left and 30 < line.width < 60
         above = max(w.ink.bottom for w in page.words if w.ink.bottom <= unit.ink.top)
         assert line.top - above > 2.5, "room to write"
+
+
+def test_a_page_of_items_says_in_words_how_many_there_are_and_how_many_to_look_at(pages, report):
+    rows = report.items()
+    flagged = sum(bool(row["look at"]) for row in rows)
+    assert flagged > 1
+    count, flags = map(int, re.findall(r"\b\d+\b", pages["items"].alt))
+    assert (count, flags) == (len(rows), flagged)

@@ -1,12 +1,16 @@
 """A reading is weighed with how people read: against numerical integration and the norms."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy import stats
 
 from squatlab import faults
 from squatlab.norms import norms_of
+from squatlab.review import findings
 from squatlab.review.chances import Normal, chances_of, expected_of, sure_size, weighed
+from squatlab.review.findings import Finding
 
 WITH_NORM = [fault for fault in faults.catalogue().values() if expected_of(fault)]
 WITHOUT = [fault for fault in faults.catalogue().values() if not expected_of(fault)]
@@ -77,3 +81,18 @@ def test_not_there_is_sure_up_to_where_the_interval_reaches_clear(fault, sd_of_s
         ((1.0, 1.0, 0.7), "gross"),
     ):
         assert sure_size(fault, reading, chances) == size
+
+
+@pytest.mark.parametrize("fault", WITH_NORM, ids=lambda fault: fault.id)
+def test_samples_of_a_reading_lie_about_what_it_probably_is(fault):
+    """A reading as unsure as people differ: by Bayes its SD is √½ of either."""
+    sd = expected_of(fault).sd
+    worse = 1.0 if fault.gross > fault.slight else -1.0
+    # Weighed half and half with the mean of people it is 1.5 of its SDs beyond slight.
+    value = 2 * (fault.slight + worse * 1.5 * sd * np.sqrt(0.5)) - expected_of(fault).mean
+    judged = findings._Judged(Finding(fault.id), value, findings._Spread(np.zeros(1), sd))
+    nothing_else = SimpleNamespace(covariance=np.zeros((1, 1)))
+    severity = findings._samples([judged], nothing_else)[:, 0]
+    share = np.mean(severity >= 1.0)
+    assert share == pytest.approx(stats.norm.cdf(1.5), abs=0.035)
+    assert chances_of(fault, Normal(value, sd))[0] == pytest.approx(stats.norm.cdf(1.5), abs=1e-6)
