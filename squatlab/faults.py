@@ -19,6 +19,9 @@ from squatlab.ranges import numbers, shown
 SIZES = ("slight", "clear", "gross")
 """The three sizes, of severity 1, 2 and 3; below slight is no fault."""
 
+TRACE = 1e-9
+"""A severity this near below a size is of that size, whatever its last bit."""
+
 TIERS = {1: "hips and spine", 2: "knees and depth", 3: "feet and bar path", 4: "head and tempo"}
 """The tiers by what goes wrong there, first to last [common-practice]."""
 
@@ -95,8 +98,7 @@ class Fault:
     def size(self, value: ArrayLike) -> str | NDArray[np.str_]:
         """Return "slight", "clear" or "gross" for values (…), or ""."""
         severity = np.nan_to_num(self.severity(value))
-        # A value that is a limit itself belongs to the larger size, whatever its last bit.
-        return np.array(["", *SIZES])[np.minimum(severity + 1e-9, 3).astype(int)]
+        return np.array(["", *SIZES])[np.minimum(severity + TRACE, 3).astype(int)]
 
     def __str__(self) -> str:
         return self.name

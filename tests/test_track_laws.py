@@ -57,6 +57,10 @@ def test_half_a_body_is_received_as_it_is(view, name):
     read = received(tracks)
     assert read.names == tracks.names
     assert np.array_equal(read.positions, tracks.positions)
+    asked = any("Most points of a front view are missing" in note for note in read.notes)
+    assert asked == (view == "front" and "leg" in name)
+    picture_alone = any(f"the {view} view alone" in note for note in read.notes)
+    assert picture_alone == (view != "3d")
     again = received(read)
     assert np.array_equal(again.positions, read.positions)
 
@@ -71,7 +75,10 @@ SPOILT = (
 @pytest.mark.parametrize("view", ["side", "front", "3d"])
 @pytest.mark.parametrize("name", ["the right leg", "the left leg", "no feet", "no trunk"])
 def test_what_no_body_does_half_a_body_does_not(view, name):
-    tracks, moments = half(view, name), moments_of(REP.tracks())
+    tracks = half(view, name)
+    # Every second of 120 frames per second: in half the time.
+    tracks = replace(tracks, times=tracks.times[::2], positions=tracks.positions[::2], rate=0.0)
+    moments = moments_of(tracks)
     for kind in SPOILT:
         views, _ = KINDS[kind]
         if view in views and not (kind == "trunk_nailed" and "trunk" in name):
@@ -198,6 +205,14 @@ def test_each_reason_for_the_near_leg_decides_where_those_before_it_do_not(far):
     ways = {"seen": hidden(0.5, low), "steady": unsteady(0.3), "high": higher(3.0)}
     assert {name: with_(way) for name, way in ways.items()} == dict.fromkeys(ways, near)
     assert near_side(without(one, *(f"{joint}_{far}" for joint in ("hip", "knee")))) == near
+
+    # Both unsteady alike, the near one a little more: the lower foot still decides.
+    def both_unsteady(positions):
+        positions[::2, hip, 1] *= 1.20
+        positions[::2, one.names.index(f"hip_{near}"), 1] *= 1.21
+        higher(3.0)(positions)
+
+    assert with_(both_unsteady) == near
 
 
 @pytest.mark.parametrize("turn", range(4))
@@ -429,3 +444,25 @@ def test_without_hips_it_is_said_what_would_do_in_their_place_and_where(view):
             received(tracks)
         words = "In space asis_r, asis_l, psis_r, psis_l would do in its place."
         assert (words in str(told.value)) == (view == "3d")
+
+
+@pytest.mark.parametrize(("view", "asked"), [("front", True), ("3d", False)])
+def test_hips_on_one_spot_are_refused_and_a_front_view_is_asked_whether_it_is_one(view, asked):
+    tracks = of_view(view)
+    positions = tracks.positions.copy()
+    across = 0 if view == "front" else 2
+    left, right = (tracks.names.index(f"hip_{side}") for side in "lr")
+    way = np.sign(np.median(positions[:, left, across] - positions[:, right, across]))
+    positions[:, left, across] = positions[:, right, across] + way * 0.02
+    with pytest.raises(TracksError, match="hip_r and hip_l are 2 cm apart") as told:
+        received(replace(tracks, positions=positions))
+    assert ("Is this a side view?" in str(told.value)) == asked
+
+
+def test_a_front_view_too_broad_is_not_asked_whether_it_is_one_from_the_side():
+    tracks = of_view("front")
+    positions = tracks.positions.copy()
+    positions[:, tracks.names.index("shoulder_l"), 0] += 1.5
+    with pytest.raises(TracksError, match="shoulder_r and shoulder_l are") as told:
+        received(replace(tracks, positions=positions))
+    assert "Is this a side view?" not in str(told.value)

@@ -283,15 +283,14 @@ def _page(name: Path, notebook: Any, exporter: Any) -> BookPage:
     """Return a notebook as a page of the book."""
     notebook = deepcopy(notebook)
     typeset(notebook)
+    notebook.cells[0].source = notebook.cells[0].source.replace(FIRST, "")  # no cell to run
     for cell in notebook.cells:
         if cell.cell_type == "code" and only_imports(cell.source):
             cell.metadata["transient"] = {"remove_source": True}
     scripts = ()
     if len(name.parts) == 1:  # the instructors' pages are read, not tried
         notebook, scripts = _living(notebook, name.as_posix())
-    html = lighter(exporter.from_notebook_node(notebook)[0])
-    for instruction in (FIRST, RUN):
-        html = html.replace(instruction, "")  # no cell to run
+    html = lighter(exporter.from_notebook_node(notebook)[0].replace(RUN, ""))
     body = re.sub(r'(href="[^":]*)\.ipynb\b', r"\1.html", html)
     body = re.sub(r"<h2>([^<]*)</h2>", _with_its_place, body)
     title = re.search(r"<h1[^>]*>(.*?)</h1>", body, re.DOTALL)[1]

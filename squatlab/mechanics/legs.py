@@ -275,7 +275,11 @@ def end_masses(lifter: Lifter) -> dict[str, ArrayLike]:
 
 
 def midway(right: Vector, left: Vector) -> Vector:
-    """Return the point halfway; mirrored legs share x and y as they are."""
+    """Return the point halfway; in the middle plane where both share x and y.
+
+    Mirrored legs do, and hips that slid aside: trunk and bar stay over the
+    middle of the feet.
+    """
     if right.x is left.x and right.y is left.y:
         return Vector(right.x, right.y, 0.0)
     return (right + left) * 0.5

@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtr, ndtri
 
 from squatlab import faults
-from squatlab.faults import Fault
+from squatlab.faults import TRACE, Fault
 from squatlab.norms import norms_of
 
 THERE, SURE = 0.9, 0.7
@@ -27,9 +27,6 @@ WIDE = 1.96
 GROSS_FAULTS = 1.0
 """A lifter who is filmed for a review has so many gross faults of the
 catalogue's, on average [teaching-value]."""
-
-TRACE = 1e-9
-"""A severity this near a limit is on it, whatever its last bit."""
 
 
 class Normal(NamedTuple):

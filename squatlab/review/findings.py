@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import faults, units
-from squatlab.faults import Fault
+from squatlab.faults import TRACE, Fault
 from squatlab.lifter import Lifter
-from squatlab.review.chances import TRACE, WIDE, Normal, chances_of, sure_size, weighed
+from squatlab.review.chances import WIDE, Normal, chances_of, sure_size, weighed
 from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell, ReviewError
 from squatlab.review.frame_rate import suspicion
-from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer
+from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer, Reading
 from squatlab.review.perspective import FAR_M
 from squatlab.review.quantities import Quantities
 from squatlab.review.uncertainty import Estimate, Stack, estimate
@@ -72,7 +72,9 @@ class Finding:
     (`squatlab.review.chances`), () where it counts as exact. ``severity``
     is that of the value, but within the size that is sure. Where only a
     limit of the value is seen, ``bound`` is "at least" or "at most", and
-    the fault no worse.
+    the fault no worse. A value that is the largest of several readings is
+    told less ``excess``, what chance makes that too large
+    (`squatlab.review.largest`): with it, it is what lines on a clip show.
     """
 
     fault: str
@@ -91,6 +93,7 @@ class Finding:
     plus_minus: float = 0.0
     chances: tuple[float, ...] = ()
     bound: str = ""
+    excess: float = 0.0
 
     @property
     def name(self) -> str:
@@ -140,16 +143,6 @@ class Finding:
         """Return how far the value may be off in words, or ''."""
         known = self.plus_minus > 0 and not math.isnan(self.value)
         return f"± {units.of_table(self.plus_minus, self.unit)}" if known else ""
-
-    @property
-    def sizes(self) -> str:
-        """Return the sizes that the 95 % interval reaches, "slight to clear", or one, or ''."""
-        if math.isnan(self.value):
-            return ""
-        fault = faults.fault(self.fault)
-        ends = [str(fault.size(self.value + side * self.plus_minus)) for side in (-1, 1)]
-        ends = [end or "none" for end in (reversed(ends) if fault.smaller_is_worse else ends)]
-        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -378,15 +371,33 @@ def _read(reader: _Reader) -> _Read:
 
 
 class _Spread(NamedTuple):
-    """Hold how a value would change with each disturbance, and with jitter (SD)."""
+    """Hold how a value would change with each disturbance, and with jitter (SD).
+
+    ``excess`` is what it is too large by where it is the largest of several.
+    """
 
     slope: NDArray[np.float64]
     jitter_sd: float
+    excess: float
 
     def sd(self, estimate: Estimate) -> float:
         """Return the value's standard deviation."""
         variance = self.slope @ estimate.covariance @ self.slope
         return math.sqrt(max(variance, 0.0) + self.jitter_sd**2)
+
+
+class _Median(NamedTuple):
+    """Hold the median repetition (from 0), its reading, all values and how sure its own is."""
+
+    repetition: int
+    reading: Reading
+    each: tuple[float, ...]
+    spread: _Spread | None
+
+    @property
+    def value(self) -> float:
+        """Return the value of the median repetition."""
+        return self.each[self.repetition]
 
 
 class _Judged(NamedTuple):
@@ -462,31 +473,38 @@ def _of_median(
         return _Judged(Finding(fault.id, view=view.kind, reason=read.reasons[0], each=each))
     order = sorted(known, key=values.__getitem__, reverse=fault.smaller_is_worse)
     chosen = int(order[len(order) // 2])
-    spread = None
+    measurer = MEASURERS[fault.id] if bound is None else bound.measure
+    quantities = reader.quantities(chosen)
+    reading, spread = measurer(quantities, quantities.repetition), None
     if look.estimate is not None:
-        spread = _spread(fault, reader, chosen, known.size, bound)
+        spread = _spread(measurer, reader, chosen, reading, known.size, bound)
         if spread is None:
             reason = "how sure it is cannot be told: a point is hardly seen when it counts"
             return _Judged(Finding(fault.id, view=view.kind, reason=reason, each=each))
-    finding = _judged(fault, look, reader, chosen, each, spread, bound)
-    return _Judged(finding, values[chosen], spread)
-
-
-def _measurer(fault: Fault, bound: Bound | None) -> Measurer:
-    """Return what measures a fault, or a limit of it."""
-    return MEASURERS[fault.id] if bound is None else bound.measure
+        # The errors are the same in all repetitions, so about as much is too much in each.
+        each = tuple(value - spread.excess for value in each)
+    median = _Median(chosen, reading, each, spread)
+    return _Judged(_judged(fault, look, reader, median, bound), median.value, spread)
 
 
 def _spread(
-    fault: Fault, reader: _Reader, chosen: int, count: int, bound: Bound | None
+    measurer: Measurer,
+    reader: _Reader,
+    chosen: int,
+    reading: Reading,
+    count: int,
+    bound: Bound | None,
 ) -> _Spread | None:
-    """Return how sure a value is, from the disturbed pictures; None if that is not known."""
+    """Return how sure a reading is, from the disturbed pictures; None if that is not known.
+
+    It is the median of a ``count`` of repetitions.
+    """
     estimate, (stack, quantities) = reader.estimate, reader.stacked(chosen)
     try:
-        reading = _measurer(fault, bound)(quantities, quantities.repetition)
+        disturbed = measurer(quantities, quantities.repetition)
     except CannotTell:
         return None
-    values = np.asarray(reading.value)
+    values = np.asarray(disturbed.value)
     if values.ndim == 0 or np.isnan(values[0]):
         return None
     # Jitter differs from repetition to repetition, so a median of many is surer; what stays
@@ -497,26 +515,27 @@ def _spread(
         # Nobody stands lower than seen at the ends of a trimmed clip, and higher only makes
         # the limit safer.
         slope = np.where([one.kind == "standing" for one in estimate.disturbances], 0.0, slope)
-    return _Spread(slope, jitter)
+    return _Spread(slope, jitter, estimate.excess(reading, stack, disturbed))
 
 
 def _judged(
-    fault: Fault,
-    look: _Look,
-    reader: _Reader,
-    chosen: int,
-    each: tuple[float, ...],
-    spread: _Spread | None,
-    bound: Bound | None,
+    fault: Fault, look: _Look, reader: _Reader, median: _Median, bound: Bound | None
 ) -> Finding:
     """Return the finding that a repetition makes, with the frames in which it shows."""
-    quantities = reader.quantities(chosen)
-    view, repetition = quantities.view, quantities.repetition
-    reading = _measurer(fault, bound)(quantities, repetition)
-    value = float(reading.value)
+    quantities, reading, spread = (
+        reader.quantities(median.repetition),
+        median.reading,
+        median.spread,
+    )
+    view, repetition, value = quantities.view, quantities.repetition, median.value
     words, severity = reading.words(value), float(fault.severity(value))
-    common: dict[str, Any] = {"view": view.kind, "repetition": chosen + 1, "each": each}
-    common["bound"] = "" if bound is None else bound.words
+    excess = 0.0 if spread is None else spread.excess
+    if units.of_table(excess, fault.unit) != units.of_table(0.0, fault.unit):
+        read = units.of_table(value + excess, fault.unit)
+        words += f"; read as {read}, less what chance adds to a largest reading"
+    common: dict[str, Any] = {"view": view.kind, "repetition": median.repetition + 1}
+    common |= {"each": median.each, "bound": "" if bound is None else bound.words}
+    common["excess"] = excess
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]
     if spread is not None:
         measured = Normal(value, spread.sd(look.estimate))
@@ -533,7 +552,7 @@ def _judged(
     common["reason"] = words
     if not size:
         return Finding(fault.id, value, "no", "", severity, **common)
-    series = np.nan_to_num(fault.severity(reading.series), nan=-1.0)
+    series = np.nan_to_num(fault.severity(reading.series - excess), nan=-1.0)
     worst = int(np.argmax(series))
     over = np.flatnonzero(series >= 1)
     first, worst, last = (
@@ -541,7 +560,8 @@ def _judged(
         for i in (over[0] if over.size else worst, worst, over[-1] if over.size else worst)
     )
     onset = float(view.times[first] - view.times[repetition.start])
-    first, worst, last = (int(frame) for frame in reader.frames(chosen)[[first, worst, last]])
+    numbers = reader.frames(median.repetition)
+    first, worst, last = (int(frame) for frame in numbers[[first, worst, last]])
     return Finding(
         fault.id,
         value,

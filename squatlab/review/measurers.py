@@ -51,13 +51,18 @@ class Reading(NamedTuple):
     """Hold a value (…,) in the fault's unit, and what says it in words.
 
     ``words`` takes the value. ``series`` (…, frame) is the value frame by
-    frame from frame ``begin`` on, for when it shows.
+    frame from frame ``begin`` on, for when it shows. The largest of several
+    readings is too large by chance (`squatlab.review.largest`): where the
+    value is the larger of two sides', ``sides`` (…, 2) holds both, and where
+    it is the largest of the series, ``is_peak`` says so.
     """
 
     value: ArrayLike
     words: Callable[[float], str]
     series: NDArray[np.float64]
     begin: int
+    sides: NDArray[np.float64] | None = None
+    is_peak: bool = False
 
 
 # Sequence and tempo
@@ -239,7 +244,7 @@ def knees_far_forward(quantities: Quantities, repetition: Repetition) -> Reading
         return f"knee {units.of_table(abs(centimetres), 'cm')} {place} the toe"
 
     value = _largest(quantities, ahead, ahead.series, repetition)
-    return _reading(ahead, value, repetition, words)
+    return _reading(ahead, value, repetition, words)._replace(is_peak=True)
 
 
 def heel_lift(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -306,7 +311,8 @@ def knee_valgus(quantities: Quantities, repetition: Repetition) -> Reading:
         moved = f"{abs(inward):.0f}° further {'in' if inward > 0 else 'out'} than standing"
         return f"{SIDE_NAMES[worse]} knee, {moved}, the foot turned out {turnout:.0f}°"
 
-    return Reading(value, words, series, repetition.start)
+    sides = np.stack([values["r"], values["l"]], axis=-1)
+    return Reading(value, words, series, repetition.start, sides)
 
 
 def lateral_shift(quantities: Quantities, repetition: Repetition) -> Reading:
@@ -350,7 +356,8 @@ def uneven_bar(quantities: Quantities, repetition: Repetition) -> Reading:
     side = max(lower, key=lambda side: _one(lower[side]))
     series = SIGN[side] * tilt.series[..., view.frames_of(repetition)]
     words = f"{SIDE_NAMES[side]} end lower"
-    return Reading(np.maximum(lower["r"], lower["l"]), lambda _: words, series, repetition.start)
+    value = np.maximum(lower["r"], lower["l"])
+    return Reading(value, lambda _: words, series, repetition.start, is_peak=True)
 
 
 Measurer = Callable[[Quantities, Repetition], Reading]

@@ -17,12 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from squatlab import faults, tables
+from squatlab.faults import TRACE
 from squatlab.review import wording
 from squatlab.review.causes import Cause, consequences, shared
 from squatlab.review.findings import Finding, Findings, Place
-
-TRACE = 1e-9
-"""A severity this near a limit is on it, whatever its last bit."""
 
 NAMED_ALONE = 0.8
 """The first is named alone if it comes first in this share of what the

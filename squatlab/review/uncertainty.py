@@ -27,7 +27,9 @@ from squatlab.review.disturbances import (
     effects_of,
 )
 from squatlab.review.jitter import Jitter, drawn_jitter, jitter_of
+from squatlab.review.largest import excess_of_larger, excess_of_peak
 from squatlab.review.laws import HEIGHT_SD_M, HEIGHTS, heights_of, laws_of
+from squatlab.review.measurers import Reading
 from squatlab.review.perspective import mean
 from squatlab.review.view import Block, View, views_of
 from squatlab.tracks import Tracks
@@ -89,6 +91,22 @@ class Estimate:
     def jitter_sd(self, stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return what jitter does to what a stack reads, (row, …): its SD, (…)."""
         return _jitter_sd(stack, values)
+
+    def excess(self, reading: Reading, stack: Stack, disturbed: Reading) -> float:
+        """Return what a value that is the largest of several is too large by.
+
+        ``disturbed`` is the reading of a stack. 0 for any other value.
+        """
+        if reading.sides is not None:
+            slopes = self.derivative(stack, disturbed.sides)
+            covariance = slopes @ self.covariance @ slopes.T
+            if stack.draws:
+                covariance += np.nan_to_num(np.cov(disturbed.sides[-stack.draws :], rowvar=False))
+            return excess_of_larger(reading.sides, covariance)
+        if reading.is_peak and stack.draws:
+            jitters = disturbed.series[-stack.draws :] - disturbed.series[0]
+            return excess_of_peak(reading.series, jitters)
+        return 0.0
 
 
 def estimate(views: Sequence[View], model: ErrorModel) -> Estimate:
@@ -201,10 +219,10 @@ def _derivative(
     stack: Stack, disturbances: Sequence[Disturbance], values: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return derivatives (…, disturbance) of values (row, …) by finite differences."""
-    found = np.zeros((*values.shape[1:], len(disturbances)))
+    slopes = np.zeros((*values.shape[1:], len(disturbances)))
     for row, index in enumerate(stack.columns, 1):
-        found[..., index] = (values[row] - values[0]) / disturbances[index].step
-    return np.nan_to_num(found)
+        slopes[..., index] = (values[row] - values[0]) / disturbances[index].step
+    return np.nan_to_num(slopes)
 
 
 def _jitter_sd(stack: Stack, values: NDArray[np.float64]) -> NDArray[np.float64]:

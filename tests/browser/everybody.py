@@ -18,6 +18,10 @@ OUTPUTS = ".jp-Notebook .jp-OutputArea-output"
 SIZES = {"a projector": (1024, 768), "1280 × 800 zoomed to 200 %": (640, 400)}
 """Zooming to 200 % halves the CSS pixels that a window has."""
 
+THREE_FRAMES = """async () => { for (let frame = 0; frame < 3; frame += 1)
+  await new Promise(requestAnimationFrame); }"""
+"""Wait until what follows the window's size has followed it: canvases do in the next frame."""
+
 OPEN_DETAILS = "() => document.querySelectorAll('details').forEach(e => { e.open = true; })"
 
 NAMES = """outputs => [...document.querySelectorAll(outputs)].flatMap(o =>
@@ -77,7 +81,7 @@ def fits(page) -> None:
     """Check at both sizes that nothing is cut off and nothing lies on anything else."""
     for what, (width, height) in SIZES.items():
         page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(150)
+        page.evaluate(THREE_FRAMES)
         assert (cut := page.evaluate(CUT, OUTPUTS)) == [], f"{what}: {cut}"
         assert (meeting := page.evaluate(MEETING, OUTPUTS)) == [], f"{what}: {meeting}"
 

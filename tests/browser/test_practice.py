@@ -8,7 +8,7 @@ import shutil
 import pytest
 
 from squatlab.questions.practice_progress import Progress
-from tests.browser import lab
+from tests.browser import everybody, lab
 from tests.questions.invented_lifters import keep_invented_lifters
 
 NOTEBOOK = "practising.ipynb"
@@ -161,7 +161,7 @@ def test_everything_has_a_name_and_fits_one_screen(page):
         page.set_viewport_size({"width": width, "height": height})
         if files:
             page.evaluate(FILE_LIST)
-        page.wait_for_timeout(150)  # the picture follows the window in the next frame
+        page.evaluate(everybody.THREE_FRAMES)
         fits_one_screen(page, box)
 
 

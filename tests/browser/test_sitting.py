@@ -15,7 +15,7 @@ from squatlab.exam.forms import FormKey
 from squatlab.exam.package import Package
 from squatlab.exam.screens import trial
 from squatlab.exam.screens.stills import stills
-from tests.browser import lab
+from tests.browser import everybody, lab
 
 NOTEBOOK = "sitting.ipynb"
 CELLS = (
@@ -112,6 +112,86 @@ def answer_by_keys(page, kind: str) -> str:
         arg=words,
     )
     return f"Saved answer: {words}"
+
+
+@pytest.fixture(scope="module")
+def begun(showing, package):
+    """The screen of a candidate who has begun, for tests that answer nothing."""
+    page = showing(NOTEBOOK)
+    lab.run_all(page)
+    lab.begin_exam(page)
+    return page
+
+
+def test_the_clip_plays_steps_and_turns(begun):
+    page = begun
+    ask(page, 1)
+    clip = exam(page).get_by_role("group", name="Clip", exact=True)
+    clip.wait_for()
+    canvas = clip.locator("canvas")
+
+    def drawn(frame: int) -> np.ndarray:
+        page.wait_for_function(
+            "([c, n]) => c.dataset.frame === String(n)", arg=[canvas.element_handle(), frame]
+        )
+        return picture(page, canvas)
+
+    still = drawn(0)
+    clip.focus()
+    page.keyboard.press("l")
+    lowest = int(clip.get_by_role("slider", name="Frame").input_value())
+    low = drawn(lowest)
+    assert lowest > 60 and np.abs(low - still).max() > 50
+    steps = [("ArrowRight", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)]
+    for key, frame in steps:
+        page.keyboard.press(key)
+        if frame is not None:
+            drawn(frame)
+    page.keyboard.press("l")
+    page.keyboard.press("v")
+    page.wait_for_function("c => c.width < 500", arg=canvas.element_handle())
+    assert np.array_equal(drawn(lowest), low[:, : picture(page, canvas).shape[1]]), "the side view"
+    page.keyboard.press("Home")
+    clip.get_by_role("button", name="1/8").click()
+    clip.get_by_role("button", name="Play", exact=True).click()
+    page.wait_for_function("c => Number(c.dataset.frame) > 6", arg=canvas.element_handle())
+    clip.get_by_role("button", name="Pause", exact=True).click()
+    assert 6 < int(clip.get_by_role("slider", name="Frame").input_value()) < 60
+    for key in "badd":  # "b" inserts a cell in a notebook, "d d" deletes one
+        page.keyboard.press(key)
+    assert page.locator(".jp-Notebook .jp-CodeCell").count() == 3
+    words = exam(page).get_by_text("This lift in words")
+    words.click()
+    assert exam(page).get_by_role("rowheader", name="trunk", exact=True).is_visible()
+    assert page.complaints == []
+
+
+def picture(page, canvas) -> np.ndarray:
+    address = canvas.evaluate("canvas => canvas.toDataURL()")
+    return np.asarray(Image.open(BytesIO(b64decode(address.split(",")[1]))).convert("RGB"), int)
+
+
+def test_everything_fits_and_has_a_name(begun):
+    page = begun
+    ask(page, 1)
+    exam(page).get_by_role("group", name="Clip", exact=True).wait_for()
+    for width in (1280, 1024, 800):
+        page.set_viewport_size({"width": width, "height": 800})
+        page.evaluate(everybody.THREE_FRAMES)
+        assert (
+            exam(page).evaluate(
+                "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
+                " e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
+                ".map(e => e.outerHTML.slice(0, 90))"
+            )
+            == []
+        )
+    nameless = exam(page).evaluate(
+        "root => [...root.querySelectorAll('button,input,canvas')].filter(e =>"
+        " !e.textContent && !e.labels?.length && !e.getAttribute('aria-label')"
+        " && !e.getAttribute('aria-labelledby')).map(e => e.outerHTML)"
+    )
+    assert nameless == []
 
 
 def test_the_clock_starts_at_begin_and_goes_on_without_it(first, opened, package):
@@ -217,75 +297,6 @@ def test_a_page_killed_in_the_middle_comes_back_with_what_was_saved(page, opened
     sheet = handed_in(again, package, "Not answered: 2, 4, 5, 6, 7.")
     assert sum(one is not None for one in sheet.answers.values()) == 2
     assert again.complaints == []
-
-
-def test_the_clip_plays_steps_and_turns(page, package):
-    ask(page, 1)
-    clip = exam(page).get_by_role("group", name="Clip", exact=True)
-    clip.wait_for()
-    canvas = clip.locator("canvas")
-
-    def drawn(frame: int) -> np.ndarray:
-        page.wait_for_function(
-            "([c, n]) => c.dataset.frame === String(n)", arg=[canvas.element_handle(), frame]
-        )
-        return picture(page, canvas)
-
-    still = drawn(0)
-    clip.focus()
-    page.keyboard.press("l")
-    lowest = int(clip.get_by_role("slider", name="Frame").input_value())
-    low = drawn(lowest)
-    assert lowest > 60 and np.abs(low - still).max() > 50
-    steps = [("ArrowRight", lowest + 1), ("ArrowLeft", lowest), ("Home", 0), ("End", None)]
-    for key, frame in steps:
-        page.keyboard.press(key)
-        if frame is not None:
-            drawn(frame)
-    page.keyboard.press("l")
-    page.keyboard.press("v")
-    page.wait_for_function("c => c.width < 500", arg=canvas.element_handle())
-    assert np.array_equal(drawn(lowest), low[:, : picture(page, canvas).shape[1]]), "the side view"
-    page.keyboard.press("Home")
-    clip.get_by_role("button", name="1/8").click()
-    clip.get_by_role("button", name="Play", exact=True).click()
-    page.wait_for_function("c => Number(c.dataset.frame) > 6", arg=canvas.element_handle())
-    clip.get_by_role("button", name="Pause", exact=True).click()
-    assert 6 < int(clip.get_by_role("slider", name="Frame").input_value()) < 60
-    for key in "badd":  # "b" inserts a cell in a notebook, "d d" deletes one
-        page.keyboard.press(key)
-    assert page.locator(".jp-Notebook .jp-CodeCell").count() == 3
-    words = exam(page).get_by_text("This lift in words")
-    words.click()
-    assert exam(page).get_by_role("rowheader", name="trunk", exact=True).is_visible()
-    assert page.complaints == []
-
-
-def picture(page, canvas) -> np.ndarray:
-    address = canvas.evaluate("canvas => canvas.toDataURL()")
-    return np.asarray(Image.open(BytesIO(b64decode(address.split(",")[1]))).convert("RGB"), int)
-
-
-def test_everything_fits_and_has_a_name(page):
-    ask(page, 1)
-    exam(page).get_by_role("group", name="Clip", exact=True).wait_for()
-    for width in (1280, 1024, 800):
-        page.set_viewport_size({"width": width, "height": 800})
-        page.wait_for_timeout(200)
-        assert (
-            exam(page).evaluate(
-                "root => [...root.querySelectorAll('button,input,canvas,label,p')].filter(e =>"
-                " e.getBoundingClientRect().right > root.getBoundingClientRect().right + 1)"
-                ".map(e => e.outerHTML.slice(0, 90))"
-            )
-            == []
-        )
-    nameless = exam(page).evaluate(
-        "root => [...root.querySelectorAll('button,input,canvas')].filter(e =>"
-        " !e.textContent && !e.labels?.length && !e.getAttribute('aria-label')"
-        " && !e.getAttribute('aria-labelledby')).map(e => e.outerHTML)"
-    )
-    assert nameless == []
 
 
 def test_the_time_left_is_shown_and_when_it_is_up(page):

@@ -159,7 +159,7 @@ def test_headings_are_alike_and_nearer_to_what_they_head(pages):
             ]
             if heading.ink.top > page.inside.top + 20:  # below others, not first on its page
                 assert 1.3 * min(below) < min(above) < 12, (name, heading.text)
-            assert 0.8 < min(below) < 6, (name, heading.text, min(below))
+            assert 2.0 < min(below) < 4.0, (name, heading.text, min(below))
 
 
 def test_what_is_filled_in_stands_at_the_left_end_of_its_line(pages):
@@ -226,15 +226,16 @@ TEXT = ("form", "form with refused", "candidate", "appealed", "key")
 @pytest.mark.parametrize("name", TEXT)
 def test_a_page_of_text_has_one_rhythm(pages, name):
     """No room within a paragraph, one between paragraphs, the same below every heading."""
-    found = headings(pages[name])
+    page = pages[name]
+    found = headings(page) + [w for w in page.words if w.text.endswith("assed") and w.size == 20]
     below = {
         round(room, 3)
-        for one, after, room in downward(pages[name])
-        if one in found and not after.bold and not in_a_row(pages[name], after) and room < 4
+        for one, after, room in downward(page)
+        if one in found and not after.bold and not in_a_row(page, after) and room < 4
     }
     between = {
         round(room, 3)
-        for one, after, room in downward(pages[name])
+        for one, after, room in downward(page)
         if one.size == after.size
         and one not in found
         and (after.bold or not one.bold)
@@ -321,6 +322,7 @@ def test_numbers_of_a_chart_stand_over_and_under_the_middles_of_their_bars(pages
         )
         assert len(over) == len(under) == 1
         score = int(under[0].text)
+        assert page.saying("People with each score").ink.top > under[0].ink.bottom
         assert int(over[0].text) == sum(round(one.score) == score for one in report.outcomes)
 
 
@@ -342,6 +344,9 @@ def test_a_table_has_a_row_for_each_and_columns_under_their_heads(pages, report,
     assert tints == ["" if n % 2 == 0 else tints[1] for n in range(len(tints))] and tints[1]
     heads = [words for words in page.words if head[0].holds(words.capitals)]
     starts = sorted({round(words.ink.left, 3) for words in heads})
+    if name == "class":  # the last two take what is left, each as much
+        left = page.inside.right - (starts[-1] - 1.0)
+        assert starts[-1] - starts[-2] == pytest.approx(left, abs=0.01)
     for area, row in zip(body, rows, strict=True):
         cells = [words for words in page.words if area.holds(words.capitals)]
         first = min(cells, key=lambda words: words.ink.left)

@@ -6,8 +6,10 @@ from datetime import UTC, datetime
 from types import SimpleNamespace
 
 import pytest
+from tornado.web import HTTPError
 
 from squatlab.exam.serving.hall import Hall, _seconds, _state_of
+from squatlab.exam.serving.web import AtPlace
 
 BEGUN, ENDS = "2026-05-01T09:00:00+00:00", "2026-05-01T10:30:00+00:00"
 
@@ -74,3 +76,24 @@ def test_the_desk_and_the_page_know_where_a_sitting_stands():
     assert said[0].startswith("Not started") and said[1] == "2 answers are saved."
     assert said[2] == "Nothing is answered yet." and said[3].startswith("Handed in")
     assert _seconds(BEGUN, ENDS) == 5400.0 and _seconds("", ENDS) == float("inf")
+
+
+@pytest.mark.parametrize(
+    ("opening", "known", "often", "status"),
+    [(7, True, True, None), (None, True, True, 401), (7, False, True, 401), (7, True, False, 429)],
+)
+def test_only_a_place_that_this_exam_knows_is_answered_and_not_too_often(
+    opening, known, often, status
+):
+    heard = []
+    asked = SimpleNamespace(
+        places=SimpleNamespace(opening=lambda _: opening, may_ask=lambda _: often),
+        hall=SimpleNamespace(knows=lambda _: known, seen=heard.append),
+        get_cookie=lambda *_: "a cookie",
+    )
+    if status is None:
+        assert AtPlace.opening(asked) == 7 and heard == [7]
+        return
+    with pytest.raises(HTTPError) as refused:
+        AtPlace.opening(asked)
+    assert refused.value.status_code == status and heard == []

@@ -126,3 +126,16 @@ def test_knees_far_forward_need_a_smaller_rise_on_a_wedge():
     pitches = [np.max(rep.posture.stance.support.pitch(STIFF)) for rep in (flat, raised)]
     assert pitches[0] == pytest.approx(pitches[1], abs=1e-9)
     assert np.max(raised.plan.heel_rise_deg) < np.max(flat.plan.heel_rise_deg)
+
+
+@pytest.mark.parametrize(("part", "rises"), [(0.9, True), (1.1, False)])
+def test_a_wedge_as_high_as_the_heels_would_rise_keeps_them_down_and_no_note_says_they_rise(
+    part, rises
+):
+    wish = Injection("knees_far_forward", 10)
+    flat = synthesise(STIFF, BAR, Stance(turnout_deg=0), injections=wish)
+    assert len(flat.notes) == 1
+    lifted_m = flat.points["heel_r"][:, 1].max()
+    wedged = synthesise(STIFF, BAR, Stance(turnout_deg=0, wedge_m=part * lifted_m), injections=wish)
+    assert bool(wedged.notes) == rises
+    assert (np.ptp(wedged.points["heel_r"][:, 1]) > 1e-6) == rises

@@ -201,3 +201,52 @@ def test_a_weight_that_goes_forward_by_nothing_stays_over_mid_foot():
     )
     assert back.posture.com[:, 0].min() < -0.01
     assert over.posture.com[:, 0] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_an_over_arch_is_gone_at_the_bottom_and_on_the_way_up():
+    """It comes as the descent begins and goes in its second half."""
+    clean, arched = (
+        synthesise(LIFTER, BAR, STANCE, injections=put_in)
+        for put_in in ((), Injection("lumbar_overarching", 20))
+    )
+    lowest = clean.time >= clean.events["start"] + 0.85 * (
+        clean.events["bottom"] - clean.events["start"]
+    )
+    for name in ("l5", "c7", "bar"):
+        assert arched.points[name][lowest] == pytest.approx(clean.points[name][lowest], abs=1e-9)
+        assert np.abs(arched.points[name] - clean.points[name]).max() > 0.005
+
+
+@pytest.mark.parametrize("valgus_deg", [-5.0, 6.0])
+def test_knees_go_as_far_forward_as_asked_wherever_they_point(valgus_deg):
+    stance = Stance(0.34, 18.0, valgus_deg=valgus_deg)
+    rep = synthesise(LIFTER, BAR, stance, injections=Injection("knees_far_forward", 9.0))
+    assert read(rep, "knees_far_forward") == pytest.approx(9.0, abs=0.1)
+
+
+@pytest.mark.parametrize("fault", ALL, ids=lambda f: f.id)
+def test_each_fault_has_its_size_in_an_odd_stance_at_an_odd_tempo(fault):
+    """Feet on a wedge, one turned out more, knees already inward, a bar kept over mid-foot."""
+    stance = Stance(0.40, 14.0, valgus_deg=3.0, wedge_m=0.012)
+    tempo = Tempo(1.5, 0.1, 1.3, standing_s=1.1, hip_lead_s=0.05, braking=0.15)
+    size = fault.value_at(2.3)
+    rep = synthesise(
+        LIFTER,
+        Bar.low(90),
+        stance,
+        tempo,
+        [Injection(fault.id, size)],
+        asymmetry_deg=4.0,
+        straightness=0.3,
+        lumbar_deg=20.0,
+    )
+    assert rep.feasible, rep.reason
+    assert read(rep, fault.id) == pytest.approx(size, rel=WITHIN), fault.id
+
+
+def test_hips_slide_aside_under_a_trunk_and_a_bar_that_stay_in_the_middle():
+    rep = synthesise(LIFTER, BAR, STANCE, injections=Injection("lateral_shift", 6.0))
+    hips = 0.5 * (rep.points["hip_r"] + rep.points["hip_l"])
+    assert 100 * hips[rep.bottom, 2] == pytest.approx(6.0, abs=1e-6)
+    for name in ("bar", "c7", "head", "l5"):
+        assert np.abs(rep.points[name][:, 2]).max() == 0.0, name

@@ -171,3 +171,26 @@ def test_so_many_frames_are_dropped_and_exchanged_as_is_said(share):
     assert np.linalg.norm(tracks["hip_r"][~swapped] - right, axis=1).max() < 12
     assert np.std(tracks["l5"], axis=0) == pytest.approx([2.0, 2.0], rel=0.06)
     assert np.mean(tracks["l5"], axis=0) == pytest.approx(camera.project(POINTS[2]), abs=0.2)
+
+
+@pytest.mark.parametrize("seen", range(6))
+def test_a_picture_taken_at_a_given_time_shows_what_was_there_whatever_is_not_seen_before_or_after(
+    seen,
+):
+    time = np.arange(6) / 50.0
+    point = np.full((6, 3), np.nan)
+    point[seen] = (0.1, 1.2, 0.0)
+    tracks = film(
+        {"hip_r": point, "l5": np.zeros((6, 3)) + (0, 1, 0)}, time, Camera.side(rate=50.0)
+    )
+    assert np.isfinite(tracks["hip_r"]).all(axis=1).tolist() == [n == seen for n in range(6)]
+    assert tracks["hip_r"][seen] == pytest.approx(Camera.side().project((0.1, 1.2, 0.0)))
+
+
+def test_a_film_may_begin_at_any_time_and_last_a_day_and_no_longer():
+    points = {"hip_r": np.zeros((3, 3)) + (0, 1, 0)}
+    late = film(points, 99_999.0 + np.arange(3.0), Camera.side(rate=5.0))
+    assert late.times[[0, -1]] == pytest.approx([99_999.0, 100_001.0])
+    for lasts_s in (100_001.0, -1.0):
+        with pytest.raises(ValueError, match="must rise and last at most 100000 s"):
+            film(points, np.linspace(0, lasts_s, 3), Camera.side(rate=5.0))

@@ -9,7 +9,7 @@ import pytest
 from scipy.optimize import brentq
 
 from squatlab import Bar, Lifter, Stance
-from squatlab.motion import Tempo, synthesise
+from squatlab.motion import Injection, Tempo, synthesise
 from squatlab.motion.effort import BEST
 from squatlab.motion.schedule import (
     PUSHED_FORWARD,
@@ -22,7 +22,7 @@ from squatlab.motion.schedule import (
     sticking,
 )
 from squatlab.signals import derivative
-from tests.motion.definitions import Seen
+from tests.motion.definitions import Seen, line_angle
 
 LIFTER = Lifter.from_stature(1.75, 80)
 BAR, STANCE = Bar.high(80), Stance()
@@ -210,3 +210,33 @@ def test_where_a_thigh_has_risen_to_is_found_to_half_a_percent():
     for thigh_deg in (3.0, 11.0, 20.0, 31.0, 44.0, 52.5, 63.0, 70.0):
         exact = brentq(steepness, 0.0, 0.999, args=(thigh_deg,))
         assert np.ravel(path.risen_to(thigh_deg)) == pytest.approx(exact, abs=0.0027), thigh_deg
+
+
+COMES = {
+    "heel_lift": (3.0, lambda p: p["heel_r"][:, 1], 0.30, 0.66),
+    "lateral_shift": (5.0, lambda p: (p["hip_r"] + p["hip_l"])[:, 2], 0.40, 0.86),
+    "uneven_bar": (6.0, lambda p: p["bar_end_l"][:, 1] - p["bar_end_r"][:, 1], 0.0, 0.30),
+    "lumbar_rounding": (
+        40.0,
+        lambda p: np.degrees(line_angle(p["l5"], p["c7"]) - line_angle(p["pelvis"], p["l5"])),
+        0.55,
+        1.0,
+    ),
+}
+"""Faults that come between two shares of the knee's way down [teaching-value]: of which size,
+what shows them, and from when on until when they come."""
+
+
+@pytest.mark.parametrize("fault", COMES)
+def test_a_fault_comes_between_its_shares_of_the_knees_way(fault):
+    size, shown, first, last = COMES[fault]
+    rep = synthesise(LIFTER, BAR, STANCE, injections=Injection(fault, size))
+    share, there = np.asarray(rep.shares.knee), np.abs(shown(rep.points))
+    whole = there.max()
+    assert there[share <= first] == pytest.approx(0.0, abs=1e-9)
+    assert (there[share > first + 0.1 * (last - first)] > 1e-4 * whole).all()
+    assert there[share >= last - 1e-9] == pytest.approx(whole, rel=1e-6)
+    assert (there[share < last - 0.1 * (last - first)] < (1 - 1e-4) * whole).all()
+    # Half way between it is half there: it comes as smoothly as it can, and so evenly.
+    half = np.argmin(np.abs(share - (first + last) / 2))
+    assert there[half] == pytest.approx(0.5 * whole, rel=0.05)

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-import numpy as np
 import pytest
 
 from tests.mutation.changes import ROOT, Mutant, reach
@@ -26,7 +25,7 @@ RECORDING_LIMIT_S = 3600
 
 
 class RecordedTest(NamedTuple):
-    """Say what a test costs alone, CPU seconds, and which fixtures it shares with others."""
+    """Say what a test costs of its own, CPU seconds, and which fixtures it shares with others."""
 
     seconds: float
     shared: list[str]
@@ -57,7 +56,7 @@ class Recorder:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item):
-        """Record a test; alone it must make the fixtures that it shares, too."""
+        """Record a test, without the fixtures that it shares."""
         for cached in _caches():
             cached.cache_clear()
         made = sum(self.fixture_s.values())
@@ -66,8 +65,7 @@ class Recorder:
         result = yield
         self.leave()
         made = sum(self.fixture_s.values()) - made
-        needed = sum(self.fixture_s.get(name, 0.0) for name in item.fixturenames)
-        seconds = max(time.process_time() - begun - made, 0.0) + needed
+        seconds = max(time.process_time() - begun - made, 0.0)
         self.tests[item.nodeid] = RecordedTest(seconds, item.fixturenames)
         return result
 
@@ -105,9 +103,15 @@ class Recording:
         from coverage import CoverageData
 
         recorded = json.loads(place.with_suffix(".json").read_text(encoding="utf-8"))
-        self.tests = {name: RecordedTest(*test) for name, test in recorded.items()}
+        self.tests = {name: RecordedTest(*test) for name, test in recorded["tests"].items()}
+        self.fixture_s: dict[str, float] = recorded["fixtures"]
         self.data = CoverageData(str(place))
         self.data.read()
+
+    def needs(self, name: str) -> dict[str, float]:
+        """Return the shared fixtures that a test needs, and their CPU seconds."""
+        shared = self.tests[name].shared
+        return {one: self.fixture_s[one] for one in shared if one in self.fixture_s}
 
     def reaching(self, path: Path, lines: set[int] | None) -> set[str]:
         """Return the tests that run one of some lines of a module, or any of its lines."""
@@ -131,6 +135,7 @@ def recordings(files: list[Path]) -> list[Recording]:
     """
     PLACE.mkdir(parents=True, exist_ok=True)
     shared = hashlib.sha256(str(ROOT).encode())  # lines are kept by absolute path
+    shared.update(Path(__file__).read_bytes())
     for pattern in ("squatlab/**/*.py", "data/**/*.csv", "tests/**/*.py"):
         for path in sorted(ROOT.glob(pattern)):
             if not path.name.startswith("test_") and path.parent != Path(__file__).parent:
@@ -162,7 +167,8 @@ def _record(path: Path, place: Path) -> int:
     coverage.stop()
     if code == pytest.ExitCode.OK:
         coverage.save()
-        place.with_suffix(".json").write_text(json.dumps(recorder.tests), encoding="utf-8")
+        recorded = {"tests": recorder.tests, "fixtures": recorder.fixture_s}
+        place.with_suffix(".json").write_text(json.dumps(recorded), encoding="utf-8")
     return code
 
 
@@ -171,20 +177,27 @@ def tests_reaching(
 ) -> dict[str, float]:
     """Return the quickest tests that a change can reach, and their seconds.
 
-    As many as take no more than so many seconds together; without a change
-    any test may be among them.
+    As many as take no more than so many seconds together; a fixture that
+    several share is made once. Without a change any test may be among them.
     """
-    seconds: dict[str, float] = {}
+    reached: list[tuple[float, str, Recording]] = []
     for recording in known:
         names = _reaching(mutant, recording) if mutant else set(recording.tests)
-        seconds |= {name: recording.tests[name].seconds for name in names}
-    quickest = sorted(seconds, key=seconds.__getitem__)
-    together = np.cumsum([seconds[name] for name in quickest])
-    return {
-        name: seconds[name]
-        for name, sum_s in zip(quickest, together, strict=True)
-        if sum_s <= most_s
-    }
+        for name in names:
+            alone_s = recording.tests[name].seconds + sum(recording.needs(name).values())
+            reached.append((alone_s, name, recording))
+    chosen: dict[str, float] = {}
+    made: set[tuple[str, str]] = set()
+    for _, name, recording in sorted(reached, key=lambda one: one[:2]):
+        file = name.split("::")[0]
+        fixtures = {(file, one): s for one, s in recording.needs(name).items()}
+        seconds = recording.tests[name].seconds
+        seconds += sum(s for fixture, s in fixtures.items() if fixture not in made)
+        if sum(chosen.values()) + seconds > most_s:
+            break
+        chosen[name] = seconds
+        made |= set(fixtures)
+    return chosen
 
 
 def _reaching(mutant: Mutant, recording: Recording) -> set[str]:

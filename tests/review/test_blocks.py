@@ -67,7 +67,8 @@ def test_blocks_read_what_the_whole_recording_reads(forty, in_blocks, monkeypatc
         assert one.answer == other.answer, one.fault
         assert np.isnan(one.each).tolist() == np.isnan(other.each).tolist()
         if not np.isnan(one.value):
-            assert abs(one.value - other.value) < 0.2 * one.plus_minus, one.fault
+            # What a peak is too large by is told from a dozen draws of jitter.
+            assert abs(one.value - other.value) < 0.25 * one.plus_minus, one.fault
             apart = np.subtract(one.each, other.each)
             assert np.nanmax(np.abs(apart)) < 0.4 * one.plus_minus, one.fault
     for fault in ("short_depth", "uneven_bar"):

@@ -57,3 +57,23 @@ def test_a_sure_reading_stays_and_an_unsure_one_is_no_pass(fault):
     unsure = Normal(fault.clear + worse * 1e-9, 3 * expected_of(fault).sd)
     chances = chances_of(fault, unsure)
     assert chances[0] < 0.9 and sure_size(fault, unsure, chances) is None
+
+
+@pytest.mark.parametrize("fault", faults.catalogue().values(), ids=lambda fault: fault.id)
+@pytest.mark.parametrize("sd_of_span", [0.2, 0.6])
+def test_not_there_is_sure_up_to_where_the_interval_reaches_clear(fault, sd_of_span):
+    """1.96 SD from clear, on the good side of it, and not surely there: a hair either way."""
+    sd = sd_of_span * abs(fault.gross - fault.clear)
+    better = 1.0 if fault.smaller_is_worse else -1.0
+    for hair, told in ((0.01, ""), (-0.01, None)):
+        reading = Normal(fault.clear + better * (1.96 + hair) * sd, sd)
+        assert sure_size(fault, reading, (0.5, 0.2, 0.0)) == told
+    # What is there with nine chances in ten is there, of the largest size with seven in ten.
+    reading = Normal(fault.clear, sd)
+    assert sure_size(fault, reading, (0.89, 0.89, 0.89)) is None
+    for chances, size in (
+        ((0.9, 0.69, 0.1), "slight"),
+        ((0.95, 0.7, 0.69), "clear"),
+        ((1.0, 1.0, 0.7), "gross"),
+    ):
+        assert sure_size(fault, reading, chances) == size

@@ -17,6 +17,8 @@ from squatlab.motion import Camera, Tempo
 from squatlab.review import ErrorModel, ReviewError, perspective
 from squatlab.review import measure as weighed
 from squatlab.review.measurers import MEASURERS
+from squatlab.review.quantities import Quantities
+from squatlab.review.view import view_of
 from squatlab.tracks import Tracks, TracksError
 from tests import stick_figure
 from tests.review.squats import (
@@ -468,3 +470,26 @@ def test_mangled_tracks_are_told_or_refused(seed):
     for finding in findings:
         assert (finding.present == "cannot tell") == math.isnan(finding.value)
         assert finding.reason
+
+
+@pytest.mark.parametrize("name", CATALOGUE)
+def test_the_series_behind_a_value_has_it_in_it_and_says_from_when_it_shows(name):
+    """A value is a mean, or the most, of its series; the table says when that first is slight."""
+    rep, fault = squat((name, SIZES[name])), CATALOGUE[name]
+    findings = reviewed(rep)
+    finding = findings[name]
+    (film,) = filmed(rep, FRONT if fault.view == "front" else SIDE)
+    view = view_of(film, LIFTER, BAR_KG)
+    repetition = view.repetitions[0]
+    reading = MEASURERS[name](Quantities(view, repetition), repetition)
+    series, value = np.ravel(reading.series), float(np.ravel(reading.value)[0])
+    assert reading.begin + series.size - 1 <= repetition.end
+    slack = 0.15 * abs(fault.gross - fault.slight)
+    assert np.nanmin(series) - slack <= value <= np.nanmax(series) + slack
+    if finding.onset_s is None:
+        return
+    seen = [one for one in findings.repetitions if one.view == finding.view]
+    start_s = seen[finding.repetition - 1].start_s
+    assert findings._shows_from(finding) == f"{start_s + finding.onset_s:.2f} s".replace("-", "−")
+    assert findings._shows_from(replace(finding, onset_s=None)) == ""
+    assert findings._shows_from(replace(finding, view="from above")) == ""

@@ -129,6 +129,23 @@ def test_a_picture_left_as_it_is_keeps_which_way_is_which(kind, axis):
         assert np.all(found[:, 2 - axis] == 0.0)
 
 
+def test_without_hips_a_near_knee_counts_as_far_out_as_a_bent_one():
+    """By hand: 25 cm nearer at 4 m looks larger by 4 / 3.75, an ankle 19 cm by 4 / 3.81."""
+    standpoint = Standpoint(4.0, 1.0, True)
+    seen = np.zeros((5, 2, 2))
+    seen[:, 0], seen[:, 1] = (0.3, -0.2), (0.0, -0.9)  # knee and ankle, from the camera's axis
+    for leading in ((), (3,)):
+        pictures = np.broadcast_to(seen, (*leading, *seen.shape))
+        placed = from_the_side(
+            ("knee_r", "ankle_r"), pictures, np.arange(2), "r", standpoint, None, {}
+        ).points
+        apart = placed["knee_r"] - placed["ankle_r"]
+        assert apart.shape == (*leading, 5, 3)
+        origin = seen[0, 1]  # of the ankle, which stands for the feet
+        expected = (0.3 - origin[0]) * 3.75 / 4.0
+        assert apart[..., 0] == pytest.approx(expected)
+
+
 @pytest.mark.parametrize("yaw_deg", [10.0, 0.0, -20.0, -40.0])
 def test_a_thigh_is_as_far_out_of_the_picture_as_it_points_and_the_camera_is_turned(yaw_deg):
     """From 30 m, where nothing looks larger: the direction of the thigh in space less the turn."""

@@ -7,9 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from squatlab.review import ErrorModel, measure
+from squatlab import faults
+from squatlab.review import ErrorModel, ReviewError, measure
 from squatlab.tracks import Tracks
-from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, filmed, squat
+from tests.review.squats import BAR_KG, FRONT, LIFTER, SIDE, filmed, squat, without
 
 FAULTS = (
     ("lumbar_rounding", 48.0),
@@ -23,7 +24,7 @@ FAULTS = (
 
 @pytest.fixture(scope="module")
 def rep():
-    return squat(*FAULTS, repetitions=2)
+    return squat(*FAULTS)
 
 
 @pytest.fixture(scope="module")
@@ -130,5 +131,81 @@ def test_a_recording_is_read_alike_from_its_file(films, usual, tmp_path):
     paths = [one.write(tmp_path / f"{one.view}.csv") for one in films]
     again = [Tracks.read(path) for path in paths]
     for one, other in zip(read(again), usual, strict=True):
-        assert one.present == other.present
         assert one.value == pytest.approx(other.value, abs=0.1, nan_ok=True), one.fault
+
+
+def test_what_a_recording_leaves_open_has_the_chances_of_its_findings(usual):
+    """Of as many samples as there are, a share within four of its own standard errors."""
+    count = len(usual.samples)
+    seen = 0
+    for column, finding in enumerate(usual):
+        if not finding.chances:
+            assert np.isnan(usual.samples[:, column]).all()
+            continue
+        for size, chance in enumerate(finding.chances, 1):
+            share = np.mean(usual.samples[:, column] >= size)
+            error = np.sqrt(max(chance * (1 - chance), 1e-4) / count)
+            assert share == pytest.approx(chance, abs=4 * error), (finding.fault, size)
+            seen += 0.02 < chance < 0.98
+    assert seen > 2, "some are unsure"
+
+
+JOINTS = (
+    *("knee", "ankle", "heel", "toe", "ball", "shoulder", "elbow", "bar_end"),
+    *("c7", "l5", "head", "bar", "pelvis"),
+)
+
+
+@pytest.mark.parametrize("kind", ["side", "front", "3d"])
+def test_less_seen_tells_less_and_nothing_else(rep, kind):
+    """Whatever joint is not there: what is still told is what all of them tell, or nearly."""
+    whole = rep.tracks()
+    if kind != "3d":
+        (whole,) = filmed(rep, SIDE if kind == "side" else FRONT)
+    given = {"lifter": LIFTER, "bar_kg": BAR_KG, "camera": SIDE, "errors": ErrorModel.exact()}
+    before = measure(whole, **given)
+    known = {one.fault for one in before if one.present != "cannot tell"}
+    assert len(known) >= 5
+    with pytest.raises(ReviewError, match="no hip is seen"):
+        measure(without(whole, "hip_r", "hip_l"), **given)
+    fewer = 0
+    for joint in JOINTS:
+        gone = [name for name in whole.names if name.removesuffix("_r").removesuffix("_l") == joint]
+        told = 0
+        for one, full in zip(measure(without(whole, *gone), **given), before, strict=True):
+            if one.present == "cannot tell":
+                assert one.reason and np.isnan(one.value), (joint, one.fault)
+                continue
+            assert one.fault in known, (joint, one.fault)
+            fault = faults.fault(one.fault)
+            slack = 0.5 * abs(fault.gross - fault.slight)
+            assert one.value == pytest.approx(full.value, abs=slack), (joint, one.fault)
+            told += 1
+        assert told, joint
+        fewer += told < len(known)
+    assert fewer >= 2, "some joints are needed"
+
+
+@pytest.mark.parametrize("kind", ["side", "3d"])
+def test_repetitions_are_told_with_their_times_and_how_far_the_knee_bends(kind):
+    rep = squat(*FAULTS, repetitions=2)
+    tracks = rep.tracks() if kind == "3d" else filmed(rep, SIDE)[0]
+    given = {"lifter": LIFTER, "camera": SIDE, "errors": ErrorModel.exact()}
+    found = measure(tracks, **given).repetitions
+    assert len(found) == 2
+    thigh, shank = (
+        rep.points[f"{a}_r"] - rep.points[f"{b}_r"] for a, b in (("hip", "knee"), ("knee", "ankle"))
+    )
+    if kind == "side":  # as a camera at the side sees it
+        thigh, shank = thigh[:, :2], shank[:, :2]
+    lengths = np.linalg.norm(thigh, axis=1) * np.linalg.norm(shank, axis=1)
+    bends = np.degrees(np.arccos(np.sum(thigh * shank, axis=1) / lengths))
+    for seen, true in zip(found, rep.each, strict=True):
+        inside = (rep.time > true["start"]) & (rep.time < true["end"])
+        assert seen.knee_flexion_deg == pytest.approx(bends[inside].max(), abs=2.0)
+        assert true["bottom"] - 0.1 < seen.deepest_s < true["ascent"] + 0.1
+        assert true["bottom"] - 0.1 < seen.bottom_s < true["ascent"] + 0.1
+        assert true["start"] < seen.start_s < true["bottom"] < seen.end_s < true["end"]
+        for moment in ("start", "bottom", "end"):
+            frame = getattr(seen, moment)
+            assert tracks.times[frame] == pytest.approx(getattr(seen, f"{moment}_s"), abs=1e-6)
