@@ -126,6 +126,13 @@ def numbered(lines):
     return [["frame", *heading[1:]], *rows]
 
 
+def test_a_title_above_numbered_frames_is_pointed_at(tmp_path):
+    path = save(tmp_path / "p.csv", numbered(lines_of(picture("side", 60), tmp_path / "p.csv")))
+    path.write_text("My film\n\n" + path.read_text())
+    with pytest.raises(TracksError, match=r"line 3 looks like the heading \(frame, "):
+        Tracks.read(path)
+
+
 def test_all_that_a_bare_picture_lacks_is_asked_for_at_once(tmp_path):
     path = save(tmp_path / "p.csv", numbered(lines_of(picture("side", 60), tmp_path / "p.csv")))
     with pytest.raises(TracksError) as caught:

@@ -179,7 +179,8 @@ def _clock_column(columns: list[str]) -> ClockColumn:
 def _check_columns(path: Path, given: list[str], columns: list[str]) -> None:
     """Raise TracksError for a first line that is no heading of ours."""
     row, below = likely_heading(path) if TIME not in columns else (1, [])
-    if row > 1 and any(CLOCK.fullmatch(name.lower()) for name in below):
+    clocks = (CLOCK, CLOCK_MS, FRAME)
+    if row > 1 and any(clock.fullmatch(name.lower()) for name in below for clock in clocks):
         raise TracksError(
             f"line {row} looks like the heading ({', '.join(below[:LISTED])} …); it must be the "
             "first: take out the lines above it"
