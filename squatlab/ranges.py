@@ -38,7 +38,7 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> A
         raise RangeError(
             name,
             f"is {shown(value)}; give a number, or an array of numbers, "
-            f"between {low:g} and {high:g} {unit}",
+            + _between(low, high, unit),
         )
     # Least and greatest answer for a million at once; nan fails both comparisons.
     if array.size and not (array.min() >= low and array.max() <= high):
@@ -48,12 +48,17 @@ def within(name: str, value: ArrayLike, low: float, high: float, unit: str) -> A
         where = f" (value {first} of {array.size}{many})" if array.ndim else ""
         raise RangeError(
             name,
-            f"is {array[wrong].flat[0]:g}{where}; it must lie between {low:g} and {high:g} {unit}",
+            f"is {array[wrong].flat[0]:g}{where}; it must lie {_between(low, high, unit)}",
         )
     if array.ndim == 0:
         return float(array)
     array.flags.writeable = False
     return array
+
+
+def _between(low: float, high: float, unit: str) -> str:
+    """Return a range in words; ``unit`` is "" for a bare number."""
+    return f"between {low:g} and {high:g} {unit}".rstrip()
 
 
 def number_within(name: str, value: float, low: float, high: float, unit: str) -> float:
@@ -62,8 +67,8 @@ def number_within(name: str, value: float, low: float, high: float, unit: str) -
     if isinstance(number, float):
         return number
     raise ValueError(
-        f"{name} is an array of shape {number.shape}; give one number between {low:g} and "
-        f"{high:g} {unit}, and call again for the next"
+        f"{name} is an array of shape {number.shape}; give one number "
+        f"{_between(low, high, unit)}, and call again for the next"
     )
 
 

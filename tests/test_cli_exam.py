@@ -263,7 +263,10 @@ def test_slips_of_a_hurried_certifier_are_named(exam, capsys, tmp_path):
     [
         (("spring", "Spring"), "forms spring and Spring: give each a name of its own"),
         (("spring 2026",), "the form is “spring 2026”; use 1 to 64 letters"),
-        (("spring", "--cut", "99"), "form spring: the cut is 99; it is 0 to 32 right items"),
+        (
+            ("spring", "--cut", "99"),
+            "form spring: the cut is 99; it must lie between 0 and 32 right items",
+        ),
         (("spring", "--minutes", "-5"), "form spring: its time is -5.0 minutes; it is more than"),
     ],
 )

@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.questions import files
 from squatlab.questions.question import Key
+from squatlab.ranges import number_within
 
 UNREVIEWED = "answer key not yet checked by coaches"
 """Until coaches have answered an item blind, its key is the program's opinion."""
@@ -50,8 +51,7 @@ def check_minutes(form: str, minutes: float) -> None:
 
 def check_cut(form: str, cut: float, questions: int) -> None:
     """Raise ValueError for a cut that so many questions cannot have."""
-    if not 0 <= cut <= questions:
-        raise ValueError(f"form {form}: the cut is {cut:g}; it is 0 to {questions} right items")
+    number_within(f"form {form}: the cut", cut, 0, questions, "right items")
 
 
 class Paper(NamedTuple):

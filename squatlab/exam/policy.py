@@ -14,6 +14,7 @@ from typing import Any
 
 from squatlab import tables
 from squatlab.questions import files
+from squatlab.ranges import number_within, whole_within
 from squatlab.spreadsheet import read_rows
 
 TABLE = "exam_policy"
@@ -63,15 +64,10 @@ class ExamPolicy:
 
     def __post_init__(self) -> None:
         for number in fields(self):
-            value, (low, high) = getattr(self, number.name), number.metadata["ends"]
-            is_whole = isinstance(low, int)
-            if not low <= value <= high or (is_whole and value != int(value)):
-                kind = "a whole number" if is_whole else "a number"
-                raise ValueError(
-                    f"{number.name} is {value:g}; it must be {kind} from {low:g} to {high:g}"
-                )
-            # 30 and 30.0 are not sealed alike.
-            object.__setattr__(self, number.name, (int if is_whole else float)(value))
+            low, high = number.metadata["ends"]
+            check = whole_within if isinstance(low, int) else number_within
+            value = check(number.name, getattr(self, number.name), low, high, "")
+            object.__setattr__(self, number.name, value)  # 30 and 30.0 are not sealed alike
 
     @classmethod
     def read(cls, path: str | Path) -> ExamPolicy:

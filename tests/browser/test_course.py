@@ -108,7 +108,7 @@ def test_an_error_in_a_cell_would_be_seen(opened, folder):
     broken = source.replace("Lifter.from_stature(1.75", "Lifter.from_stature(17.5", 1)
     assert broken != source
     (folder / "broken.ipynb").write_text(broken, encoding="utf-8")
-    assert re.search("ValueError.*stature", "".join(lab.errors(opened("broken.ipynb"))))
+    assert re.search("RangeError.*stature", "".join(lab.errors(opened("broken.ipynb"))))
 
 
 def test_a_control_that_moves_nothing_would_be_seen(opened, folder, monkeypatch):

@@ -364,7 +364,7 @@ def test_a_key_entry_that_does_not_fit_together(form_and_key, change, words):
         ({"items": ()}, "give one item at least, and none twice"),
         ({"items": ("a", "a")}, "give one item at least, and none twice"),
         ({"items": ("a b",)}, "the item is “a b”"),
-        ({"cut": 41}, "the cut is 41; it is 0 to 40 right items"),
+        ({"cut": 41}, "the cut is 41; it must lie between 0 and 40 right items"),
     ],
 )
 def test_a_form_that_cannot_be(form_and_key, change, words):

@@ -44,9 +44,9 @@ def test_a_policy_of_ones_own_changes_what_it_names(tmp_path: Path) -> None:
     [
         ("cutt,0.8", 'ours.csv, row 2: no policy has “cutt”; did you mean "cut"?'),
         ("cut,80 %", "ours.csv, row 2: cut is “80 %”; write a number"),
-        ("cut,80", "ours.csv: cut is 80; it must be a number from 0 to 1"),
-        ("cut,nan", "ours.csv: cut is nan; it must be"),
-        ("attempts,2.5", "ours.csv: attempts is 2.5; it must be a whole number from 1 to 1000"),
+        ("cut,80", "ours.csv: cut is 80; it must lie between 0 and 1"),
+        ("cut,nan", "ours.csv: cut is nan; it must lie"),
+        ("attempts,2.5", "ours.csv: attempts is 2.5; give a whole number between 1 and 1000"),
         ("cut,0.8\ncut,0.9", "ours.csv, row 3: cut stands above as well; keep one row"),
         ("", "ours.csv has no row"),
     ],

@@ -81,7 +81,7 @@ def test_a_view_asks_only_for_what_it_shows():
     ],
 )
 def test_a_cell_that_cannot_be_is_refused(changes, words):
-    with pytest.raises(ValueError, match=f"cell practice: {words}"):
+    with pytest.raises(ValueError, match=f"cell practice of the blueprint: {words}"):
         changed("practice", **changes)
 
 

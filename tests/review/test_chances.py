@@ -90,7 +90,7 @@ def test_samples_of_a_reading_lie_about_what_it_probably_is(fault):
     worse = 1.0 if fault.gross > fault.slight else -1.0
     # Weighed half and half with the mean of people it is 1.5 of its SDs beyond slight.
     value = 2 * (fault.slight + worse * 1.5 * sd * np.sqrt(0.5)) - expected_of(fault).mean
-    judged = findings._Judged(Finding(fault.id), value, findings._Spread(np.zeros(1), sd))
+    judged = findings._Judged(Finding(fault.id), value, findings._Spread(np.zeros(1), sd, 0.0))
     nothing_else = SimpleNamespace(covariance=np.zeros((1, 1)))
     severity = findings._samples([judged], nothing_else)[:, 0]
     share = np.mean(severity >= 1.0)

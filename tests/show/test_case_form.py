@@ -39,7 +39,7 @@ def test_with_consent_and_a_day_the_button_keeps_a_case(form, lift, tmp_path):
     form.fill(given_by="guardian", asked_by="I1", asked_on=date(2020, 1, 2))
     assert form.missing == () and "2999-12-31" in form.steps[1].message
     form.keep.click()
-    assert form.message.startswith("Kept") and "knees fall in 8.9° ± 1.7° (clear)" in form.message
+    assert form.message.startswith("Kept") and "knees fall in 8.5° ± 1.7° (clear)" in form.message
     case = RealCases(tmp_path / "real_cases").case("K-01")
     assert case.first == "knee_valgus" and case.key.together and len(case.shots) == 2
     assert case.said.bar_kg == 30 and case.consent.given_by == "guardian"
