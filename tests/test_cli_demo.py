@@ -7,13 +7,14 @@ from datetime import timedelta
 
 import pytest
 
-from squatlab import faults, tables
+from squatlab import faults
 from squatlab.__main__ import main
 from squatlab.exam import badge, demo, signing
 from squatlab.exam.build import draw
 from squatlab.exam.forms import FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
+from squatlab.exam.policy import shipped_policy
 from squatlab.exam.records import Records, standings
 from squatlab.exam.secret import of_demo
 from squatlab.questions.blueprint import blueprint
@@ -22,8 +23,8 @@ from tests.exam import invented_class
 
 SMALL = {
     "first_clean": 1,
-    "first_head": 2,
-    "first_knees": 2,
+    "first_head": 1,
+    "first_knees": 1,
     "spot_side": 1,
     "number": 1,
     "choice_safety": 1,
@@ -32,17 +33,13 @@ SMALL = {
 
 @pytest.fixture
 def small(monkeypatch):
-    """A blueprint of eight items, a club of ten, and a rule that certifies on five lifts."""
+    """A blueprint of six items, a club of ten, and a rule that certifies on three lifts."""
     case.cache_clear()  # the same again, and nothing kept
     monkeypatch.setattr(demo, "PEOPLE", 10)
     cells = {name: replace(blueprint()[name], count=count) for name, count in SMALL.items()}
     monkeypatch.setattr("squatlab.exam.build.blueprint", lambda: cells)
-    value = tables.value
-
-    def few(table: str, **which: str) -> float:
-        return 5.0 if which == {"name": "cases_to_certify"} else value(table, **which)
-
-    monkeypatch.setattr(tables, "value", few)
+    policy = replace(shipped_policy(), cases_to_certify=3)
+    monkeypatch.setattr("squatlab.exam.build.shipped_policy", lambda: policy)
     with invented_class.forms_less_alike():
         yield cells
 
@@ -63,6 +60,7 @@ def test_an_exam_is_run_end_to_end_and_again_to_the_byte(small, pages_undrawn, t
     records.close()
     spring = {one.candidate: one.decision.passed for one in found if one.form == "spring"}
     summer = {one.candidate for one in found if one.form == "summer"}
+    assert {one.form for one in found if one.decision.passed} == {"spring", "summer"}
     assert len(spring) == 10 and summer == {who for who, passed in spring.items() if not passed}
     export = tmp_path / "one" / "export"
     assert {path.stem for path in export.glob("*.jwt")} == {
