@@ -163,7 +163,8 @@ class Quantities:
     def thigh_out_deg(self) -> float:
         """Return how far the near thigh points out of a side film at the bottom, °.
 
-        As filmed, whatever is estimated of its errors; nan where not seen.
+        As filmed, whatever is estimated of its errors; nan where it is not
+        seen, or hangs straight down.
         """
         view = self.view
         hip, knee = (view.names.index(f"{joint}_{view.near}") for joint in ("hip", "knee"))
@@ -172,7 +173,7 @@ class Quantities:
         across, down = mean(thigh[view.lowest(self.repetition, LOWEST_SHARE)], 0)
         # What the rise leaves of the length is level; across the picture its cosine is seen.
         level = np.sqrt(max(length**2 - down**2, 0.0))
-        return float(np.degrees(np.arccos(min(abs(across) / level, 1.0)))) if level > 0 else 0.0
+        return float(np.degrees(np.arccos(min(abs(across) / level, 1.0)))) if level > 0 else np.nan
 
     @quantity("thigh's line above level", "°", "hip", "knee")
     def thigh_line(self) -> NDArray[np.float64]:

@@ -146,17 +146,21 @@ def test_without_hips_a_near_knee_counts_as_far_out_as_a_bent_one():
         assert apart[..., 0] == pytest.approx(expected)
 
 
+@pytest.mark.parametrize("above_level_deg", [0.0, 30.0])
 @pytest.mark.parametrize("yaw_deg", [10.0, 0.0, -20.0, -40.0])
-def test_a_thigh_is_as_far_out_of_the_picture_as_it_points_and_the_camera_is_turned(yaw_deg):
+def test_a_thigh_is_as_far_out_of_the_picture_as_it_points_and_the_camera_is_turned(
+    yaw_deg, above_level_deg
+):
     """From 30 m, where nothing looks larger: the direction of the thigh in space less the turn."""
-    rep = squat(turnout=25.0)
+    high = [("short_depth", above_level_deg)] if above_level_deg else []
+    rep = squat(*high, turnout=25.0)
     (film,) = filmed(rep, Camera.side(yaw_deg=yaw_deg, distance_m=30.0, focal_px=11_000.0))
     quantities = Quantities(view_of(film))
     low_s = quantities.view.times[quantities.view.lowest(quantities.repetition, 0.15)]
     low = np.searchsorted(rep.time, low_s)
     thigh = np.mean((rep.points["knee_r"] - rep.points["hip_r"])[low], axis=0)
     points_out_deg = np.degrees(np.arctan2(thigh[2], thigh[0]))
-    assert quantities.thigh_out_deg == pytest.approx(points_out_deg - yaw_deg, abs=2.5)
+    assert quantities.thigh_out_deg == pytest.approx(points_out_deg - yaw_deg, abs=3.0)
 
 
 def test_depth_is_not_told_of_a_side_film_from_an_angle():
