@@ -57,9 +57,17 @@ def test_ctrl_c_is_one_line(monkeypatch, capsys):
     assert capsys.readouterr().err == "squatlab: interrupted; every file is as it was or complete\n"
 
 
+@pytest.fixture
+def interruptible():
+    """Let what a test starts hear Ctrl-C, also where the tests run in the background."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals are POSIX's")
 @pytest.mark.parametrize("after_s", [0.0, 0.1, 0.4, 1.2, 2.5])
-def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path):
+def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path, interruptible):
     """From where main begins; before that, Python and its packages are starting."""
     code = "import sys; from squatlab.__main__ import main; print('up', flush=True); main(['book', "
     run = subprocess.Popen(

@@ -244,15 +244,20 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
     return whole.getvalue()
 
 
-@cache
 def width_mm(text: str, size: float, bold: bool = False) -> float:
     """Return how wide a line of words is on paper, mm."""
+    return _width_in_sizes(text, bold) * size * POINT
+
+
+@cache
+def _width_in_sizes(text: str, bold: bool) -> float:
+    """Return how wide a line of words is, in sizes of its text."""
     font = get_font(findfont(FontProperties(family=FONT, weight="bold" if bold else "normal")))
     # Measured at 100 points and 72 dots an inch, so that a dot is a point. FreeType counts in
     # 64ths of a dot.
     font.set_size(100, 72)
     font.set_text(text, 0, flags=LoadFlags.NO_HINTING)
-    return font.get_width_height()[0] / 64 / 100 * size * POINT
+    return font.get_width_height()[0] / 64 / 100
 
 
 def wrapped(text: str, width: float, size: float, bold: bool = False) -> list[str]:

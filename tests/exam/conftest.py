@@ -6,9 +6,26 @@ import os
 
 import pytest
 
+from squatlab.exam import codes
 from squatlab.exam.records import Records
 from tests import postgresql
 from tests.exam import invented_class
+
+STRETCH = codes.STRETCH
+
+
+@pytest.fixture(scope="package", autouse=True)
+def codes_cost_nothing():
+    """Let a code be tried in no time: it takes 10 ms against whoever tries them all."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(codes, "STRETCH", STRETCH | {"n": 2})
+        yield
+
+
+@pytest.fixture
+def codes_as_they_are(monkeypatch):
+    """Let a code cost what it costs elsewhere, such as in another process."""
+    monkeypatch.setattr(codes, "STRETCH", STRETCH)
 
 
 @pytest.fixture(scope="session")

@@ -106,7 +106,7 @@ def test_a_sheet_that_cannot_be(tmp_path, sheets, change, words):
         Sheet.read(path)
 
 
-def test_a_sheet_is_proven_by_a_code_and_by_no_other(sheets):
+def test_a_sheet_is_proven_by_a_code_and_by_no_other(sheets, codes_as_they_are):
     code, other = (codes.spell(bytes(range(n, n + 16))) for n in (1, 2))
     proven = sheets[0].proven(code)
     assert proven.proves(code) and proven.proves(code.lower().replace("-", " "))

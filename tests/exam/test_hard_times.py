@@ -183,7 +183,7 @@ def mark_until(call: int, folder, told) -> None:
 
 
 def test_killed_at_random_points_of_marking_and_run_again(
-    tmp_path, form_and_key, kills, monkeypatch
+    codes_as_they_are, tmp_path, form_and_key, kills, monkeypatch
 ):
     """Reading, marking, recording, deciding: wherever it ends, the next run completes it."""
     form, key = form_and_key
