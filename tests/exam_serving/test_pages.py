@@ -71,6 +71,9 @@ CONTROLS = """() => [...document.querySelectorAll('button, input')].filter(e => 
 """How many controls are too small to be hit (a radio button has 13 px, its label more)."""
 
 
+ASKED_AGAIN_MS = 12_000
+"""After this long a page has asked again: a candidate's does every ten seconds, the desk's four."""
+
 WIDTHS = {"light": (390, 1024, 1920), "dark": (390, 1920)}
 """At which widths the pages are judged: dark has other colours in the same places."""
 
@@ -90,6 +93,7 @@ def test_both_pages_are_for_everybody(chromium, tmp_path, scheme):
         for one in (page, desk):
             one.set_default_timeout(15_000)
             one.on("pageerror", lambda error: pytest.fail(str(error)))
+            one.clock.install()  # so that nobody waits until a page asks again what is new
 
         def fine(one, state: str) -> None:
             for width in WIDTHS[scheme]:
@@ -118,6 +122,7 @@ def test_both_pages_are_for_everybody(chromium, tmp_path, scheme):
         page.get_by_role("textbox").wait_for()
         assert page.evaluate("document.activeElement.textContent") == "Question 2 of 4"
         fine(page, "a number")
+        page.get_by_role("textbox").press_sequentially("12")  # not saved yet
 
         desk.goto(f"http://127.0.0.1:{port}/desk?key={door.desk_key}")
         row = desk.get_by_role("row", name="R01")
@@ -133,11 +138,18 @@ def test_both_pages_are_for_everybody(chromium, tmp_path, scheme):
         desk.keyboard.press("Enter")
         row.get_by_text("extended 7 min: a lamp failed").wait_for()
         fine(desk, "noted")
+        page.bring_to_front()  # behind another, a page has one frame a second, and a click waits
+        page.clock.run_for(ASKED_AGAIN_MS)
+        page.get_by_role("status").get_by_text(re.compile("^Your time now ends at")).wait_for()
+        assert page.get_by_text("(27 minutes)").count() == 2  # above the questions and as news
+        assert page.evaluate("document.activeElement.value") == "12"  # still being typed
         page.get_by_role("button", name="Hand in …").click()
         assert page.evaluate("document.activeElement.textContent") == "Go on answering"
         page.get_by_role("button", name="Hand in now").click()
         page.get_by_role("heading", name="Handed in").wait_for()
         fine(page, "after")
+        desk.bring_to_front()
+        desk.clock.run_for(ASKED_AGAIN_MS)
         row.get_by_role("cell", name=re.compile("^ended")).wait_for()
         desk.get_by_role("button", name="Results").click()
         desk.get_by_role("heading", name="Results").wait_for()

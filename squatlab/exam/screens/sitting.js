@@ -155,7 +155,7 @@ function notice({ page, root, status, ask }) {
   // Not focused by itself: the Enter that ran the cell, held a little long, would start the clock.
   const act = words && make("div", { class: "row" }, button(words, () => ask({ do: what }), { class: "go" }), status);
   root.replaceChildren(title, ...(act ? [facts, notes, act] : [status, facts, notes]));
-  return { hear() {}, end() {} };
+  return { hear() {}, end() {}, goesOn: () => false };
 }
 
 function exam({ model, page, state, root, status, say, ask, waiting }) {
@@ -165,13 +165,12 @@ function exam({ model, page, state, root, status, say, ask, waiting }) {
   const numbers = page.questions.map(({ item }, i) => button(String(i + 1), () => open(item)));
   const lift = make("div", { class: "watch" }), words = make("div"), title = make("h3", { tabindex: -1 }), prompt = make("p", { class: "prompt" });
   const options = make("fieldset"), kept = make("p", { class: "kept" }), ending = make("div", { class: "row" });
-  const clock = make("b");
+  const clock = make("b"), times = make("span");
   const index = () => page.questions.findIndex(({ item }) => item === at);
   const walk = (by) => open(page.questions[index() + by].item);
   const back = button("Previous", () => walk(-1)), next = button("Next", () => walk(1));
   root.replaceChildren(
-    make("p", {}, make("b", {}, `Form ${page.form}, candidate ${page.candidate}. `),
-      `Started ${page.begun}, ends ${page.ends} (${page.minutes} minutes). `, clock),
+    make("p", {}, make("b", {}, `Form ${page.form}, candidate ${page.candidate}. `), times, clock),
     make("div", { role: "group", "aria-label": "Questions", class: "numbers" }, ...numbers),
     title, make("div", { class: "beside" }, lift,
       make("div", { class: "ask" }, prompt, options, kept, status, make("div", { class: "row" }, back, next), ending)),
@@ -185,6 +184,7 @@ function exam({ model, page, state, root, status, say, ask, waiting }) {
     return `Saved answer: ${SAID[question.control](named, question.unit)}`;
   }
   function tick() {
+    times.textContent = `Started ${page.begun}, ends ${page.ends} (${page.minutes} minutes). `;
     const left = page.until / 60 - Date.now() / 60000;
     const end = new Date(page.until * 1000), today = end.toDateString() === new Date().toDateString();
     clock.textContent = left >= 1 ? `${Math.floor(left)}\u00a0min left.` : left > 0 ? "Less than 1 min left."
@@ -275,11 +275,22 @@ function exam({ model, page, state, root, status, say, ask, waiting }) {
     if (clips.size > 3) clips.delete(clips.keys().next().value);
     if (content.item === at) watch();
   }
+  // The same questions at other times, as after an extension: what is typed and what has the focus stay.
+  function goesOn(newer) {
+    const items = ({ questions }) => JSON.stringify(questions?.map(({ item }) => item));
+    if (items(newer) !== items(page)) return false;
+    const { questions } = page, ended = page.ends;
+    Object.assign(page, newer, { questions });  // with what was opened of them
+    truth();
+    tick();
+    if (page.ends !== ended && !waiting.size) say(`Your time now ends at ${page.ends} (${page.minutes} minutes).`);
+    return true;
+  }
   const ticking = setInterval(tick, 10000);
   fill();
   offer();
   tick();
-  return { hear, end: () => clearInterval(ticking) };
+  return { hear, end: () => clearInterval(ticking), goesOn };
 }
 
 function render({ model, el }) {
@@ -318,6 +329,7 @@ function render({ model, el }) {
       const shown = JSON.stringify(content.page);
       if (shown === state.shown) return;  // another window opened
       state.shown = shown;
+      if (screen?.goesOn(content.page)) return;
       turn(content.page);
       shield();
       if (!waiting.size) say(content.message);
