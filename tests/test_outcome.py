@@ -84,6 +84,54 @@ def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path, interruptible
     assert "Traceback" not in err
 
 
+# Twenty pieces of work for two processes; each says when it begins, and takes half a second.
+SHARED_WORK = """
+import time
+from squatlab.commands import outcome
+from squatlab.commands.workers import Workers
+
+def piece(number):
+    print("began", flush=True)
+    time.sleep(0.5)
+
+def command():
+    with Workers(2) as pool:
+        list(pool.map(piece, range(20)))
+
+if __name__ == "__main__":
+    raise SystemExit(outcome.exit_code(command))
+"""
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are POSIX's")
+@pytest.mark.parametrize("how_often", [1, 3])
+@pytest.mark.parametrize("started_by", ["fork", "spawn"])
+def test_a_terminals_ctrl_c_stops_the_workers_too(how_often, started_by, tmp_path, interruptible):
+    """A terminal sends it to every process; people press it again while they wait."""
+    script = tmp_path / "command.py"
+    method = (
+        f"import multiprocessing\nmultiprocessing.set_start_method({started_by!r}, force=True)\n"
+    )
+    script.write_text(method + SHARED_WORK)
+    run = subprocess.Popen(
+        [sys.executable, script],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    assert run.stdout.readline() == "began\n"
+    for _ in range(how_often):
+        os.killpg(run.pid, signal.SIGINT)
+        time.sleep(0.1)
+    # Until its pipes close: no process is left behind.
+    out, err = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert err == "squatlab: interrupted; every file is as it was or complete\n"
+    # Two in hand and three in the queue may still be done.
+    assert out.count("began") <= 6
+
+
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="only Linux has a full device")
 @pytest.mark.parametrize("words", ["rep --list", "--help", "--version", "check --dir x"])
 def test_an_output_that_is_full_is_wrong_use(words):

@@ -8,7 +8,7 @@ import os
 import re
 from base64 import b64decode
 from collections.abc import Callable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import as_completed
 from copy import deepcopy
 from html import escape
 from multiprocessing import get_context
@@ -23,6 +23,7 @@ from squatlab import storage, tables, units
 from squatlab.commands import in_us_units
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.terminal_progress import progress_bar
+from squatlab.commands.workers import Workers
 from squatlab.lessons.course_pages import ASKED
 from squatlab.lessons.us_prose import with_us
 from squatlab.offline import asked, room_server
@@ -204,7 +205,7 @@ def _scripts(work: list[Job]) -> Iterator[tuple[str, str]]:
     tell = progress_bar("making what moves")
     spawned = get_context("spawn")
     # The workers are new processes, and know of no choice.
-    with ProcessPoolExecutor(os.cpu_count(), spawned, units.choose, (units.chosen(),)) as pool:
+    with Workers(os.cpu_count(), spawned, units.choose, (units.chosen(),)) as pool:
         running = {pool.submit(Job.script, job): job for job in work}
         for done, finished in enumerate(as_completed(running), start=1):
             yield f"kept/{running[finished].name}.js", finished.result()

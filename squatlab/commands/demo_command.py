@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-from concurrent.futures import ProcessPoolExecutor
 from datetime import timedelta
 from functools import partial
 from pathlib import Path
@@ -15,6 +14,7 @@ from squatlab.commands.bookkeeping import ALL
 from squatlab.commands.options import add_examples
 from squatlab.commands.report_command import write
 from squatlab.commands.terminal_progress import progress_bar, progress_line
+from squatlab.commands.workers import Workers
 from squatlab.exam import badge, demo, qti, signing
 from squatlab.exam.answers import Sheet
 from squatlab.exam.build import Drawn, Packed, draw
@@ -67,7 +67,7 @@ def _demo(options: argparse.Namespace) -> int:
     if folder.exists() and any(folder.iterdir()):
         raise FileExistsError(f"{folder} is not empty; choose another folder with -o")
     secret, people, drawn, packed = of_demo(options.seed), demo.abilities(options.seed), {}, {}
-    with ProcessPoolExecutor(2) as executor:
+    with Workers(2) as executor:
         for name in demo.FORMS:
             print(f"Drawing and packing form {name} …", flush=True)
             with progress_line(f"drawing form {name}"):

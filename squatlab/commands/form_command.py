@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from squatlab.commands.bank_command import add_blueprint, cells_of
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
 from squatlab.commands.terminal_progress import progress_bar, progress_line
+from squatlab.commands.workers import Workers
 from squatlab.exam.build import balance, cells_of_a_bank, draw, everybody_has
 from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.screens.stills import stills
@@ -198,5 +199,5 @@ def _workers(count: int) -> Iterator[Executor | None]:
     if count < 2:
         yield None
         return
-    with ProcessPoolExecutor(count) as executor:
+    with Workers(count) as executor:
         yield executor
