@@ -90,6 +90,20 @@ def test_a_class_is_marked_once_however_often_it_is_run(exam, capsys):
     assert code == 0 and out.startswith("Nothing was altered.\nThe chain")
 
 
+def test_a_folder_is_received_as_the_files_in_it_are(exam, capsys, tmp_path):
+    given = ("receive", "spring.zip", "spring.key.json", "--by", "A. Judge")
+    code, one, _ = run(capsys, *given, "hand-ins/C00001.json")
+    assert code == 0 and one.count("received, receipt") == 1
+    code, out, _ = run(capsys, *given, "hand-ins")
+    assert code == 0 and out.count("received, receipt") == 6 and "6 stand, 0 refused." in out
+    assert one.splitlines()[0] in out, "the receipt stays"
+    (tmp_path / "empty").mkdir()
+    code, _, err = run(capsys, *given, "empty")
+    assert code == 2 and "no hand-in in empty" in err
+    _, out, _ = run(capsys, "records", "records.sqlite", "hand-ins")
+    assert out.count(".json") == 6, "a folder is no hand-in"
+
+
 def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tmp_path):
     form, _ = exam
     (tmp_path / "hand-ins" / "a-damaged.json").write_text("{")

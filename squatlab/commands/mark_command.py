@@ -35,7 +35,13 @@ def add_receive(receive: argparse.ArgumentParser) -> None:
         receive, "squatlab receive spring.zip spring.key.json hand-ins/spring-C01.json --by NAME"
     )
     add_sitting(receive)
-    receive.add_argument("files", nargs="+", type=Path, metavar="FILE", help="a hand-in (.json)")
+    receive.add_argument(
+        "files",
+        nargs="+",
+        type=Path,
+        metavar="FILE",
+        help="a hand-in (.json), or a folder of them",
+    )
     _add_receiving(receive)
     receive.set_defaults(run=_receive)
 
@@ -84,9 +90,14 @@ def _receive(options: argparse.Namespace) -> int:
     """Take hand-ins in; print what stands, with its receipt, and what is refused."""
     there_form_and_key(options)
     there(*options.files)
+    files = [
+        file
+        for given in options.files
+        for file in (hand_in_files(given) if given.is_dir() else [given])
+    ]
     package, key = Package.read(options.form), FormKey.read(options.key)
     with book(options.records, options.by, True) as records:
-        received = receive(records, package, key, options.files, options.closes)
+        received = receive(records, package, key, files, options.closes)
         for sheet in received.sheets:
             print(f"{sheet.candidate}: received, receipt {sheet.receipt}.")
         print(*(f"REFUSED {refusal}\n" for refusal in received.refused), sep="", end="")
