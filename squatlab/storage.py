@@ -23,6 +23,9 @@ LARGEST = 500_000_000
 """No file that people give is longer, in bytes: an hour of positions in
 space has a fifth of that [teaching-value]."""
 
+OWNER_ONLY = 0o600
+"""Who may read keys, secrets and records of people."""
+
 FileContent = str | bytes
 
 
@@ -39,11 +42,14 @@ def write(path: str | Path, content: FileContent, mode: int | None = None) -> Pa
     return path
 
 
-def write_together(contents: Mapping[Path, FileContent], mode: int | None = None) -> None:
+def write_together(
+    contents: Mapping[Path, FileContent], mode: int | Mapping[Path, int] | None = None
+) -> None:
     """Write several files that belong together: all of them or none.
 
-    Folders are made as needed. Raises OSError as `write`; then every file
-    is as it was before.
+    Folders are made as needed. ``mode`` is that of `write`, for all or for
+    each by its path. Raises OSError as `write`; then every file is as it
+    was before.
     """
     for path in contents:
         refuse_what_is_no_file(path)
@@ -53,7 +59,8 @@ def write_together(contents: Mapping[Path, FileContent], mode: int | None = None
             path.parent.mkdir(parents=True, exist_ok=True)
             place = Path(os.path.realpath(path))  # through a link the file itself is written
             staged[place] = spare = _beside(place)
-            _write_and_flush(spare, content, _mode_for(place, mode))
+            asked = mode[path] if isinstance(mode, Mapping) else mode
+            _write_and_flush(spare, content, _mode_for(place, asked))
         _rename(staged)
     except OSError as problem:
         raise OSError(
@@ -86,7 +93,7 @@ def copy_aside(path: Path) -> Path:
     while True:
         aside = path.with_name(f"{path.stem}.damaged-{number}{path.suffix}")
         try:
-            _write_and_flush(aside, content, 0o600)
+            _write_and_flush(aside, content, OWNER_ONLY)
         except FileExistsError:
             number += 1
             continue
@@ -196,7 +203,7 @@ def _kept(path: Path) -> Path | None:
     try:
         os.link(path, spare)
     except OSError:  # some disks know no second names
-        _write_and_flush(spare, path.read_bytes(), 0o600)
+        _write_and_flush(spare, path.read_bytes(), OWNER_ONLY)
     return spare
 
 

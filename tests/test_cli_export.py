@@ -7,6 +7,7 @@ import sqlite3
 import stat
 import zipfile
 from contextlib import closing
+from pathlib import Path
 
 import jwt
 import pytest
@@ -36,7 +37,8 @@ def exam(tmp_path, monkeypatch):
             kind, options = key.entries[item].kind, key.entries[item].options
             asked = Question(item, kind, "Watch the lift. Which?", options, account=text)
             packing.add(asked, TOLD)
-        form, key = packing.write(f"{name}.zip")
+        form, key = packing.sealed()
+        Path(f"{name}.zip").write_bytes(packing.closed())
     key.write("spring.key.json")
     return form, key
 

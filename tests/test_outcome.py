@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import signal
@@ -43,6 +44,13 @@ def test_where_no_details_can_be_kept_the_error_is_named(monkeypatch, capsys, tm
     fails_with(monkeypatch, KeyError("knee"))
     assert main(["rep"]) == 4
     assert "not foreseen (KeyError): 'knee'. Nothing was decided" in capsys.readouterr().err
+
+
+def test_an_error_of_the_disk_is_said_without_its_number(monkeypatch, capsys):
+    fails_with(monkeypatch, OSError(errno.ENOSPC, "a.csv was not written"))
+    assert main(["rep"]) == 2 and capsys.readouterr().err == "squatlab: a.csv was not written\n"
+    fails_with(monkeypatch, FileNotFoundError(errno.ENOENT, "No such file", "a.csv"))
+    assert main(["rep"]) == 2 and capsys.readouterr().err == "squatlab: a.csv: No such file\n"
 
 
 def test_memory_that_runs_out_is_said(monkeypatch, capsys, tmp_path):

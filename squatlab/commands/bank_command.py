@@ -16,8 +16,6 @@ from squatlab.exam.build import bank_lacks
 from squatlab.questions.blueprint import Cell, blueprint, read_blueprint
 from squatlab.questions.item_bank import CUE_COLUMNS, ITEM_COLUMNS, Bank
 
-OWNER_ONLY = 0o600
-
 
 def add_bank(bank: argparse.ArgumentParser) -> None:
     """Give ``bank`` its options."""
@@ -103,7 +101,7 @@ def _start(folder: Path, cells: Iterable[Cell]) -> None:
         items_file: _table(ITEM_COLUMNS, items),
         cues_file: _table(CUE_COLUMNS, cues),
     }
-    storage.write_together(tables, OWNER_ONLY)
+    storage.write_together(tables, storage.OWNER_ONLY)
     shipped = data.folder("data")
     print(
         f"Wrote {items_file} and {cues_file}, for you alone to read: {len(items)} items and "

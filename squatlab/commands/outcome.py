@@ -133,7 +133,8 @@ def exit_code(run: Callable[[], int]) -> int:
 
 def disk_words(error: OSError) -> str:
     """Return an error of the disk as people read it: the file, and what is wrong."""
-    return f"{error.filename}: {error.strerror}" if error.filename else str(error)
+    words = error.strerror or str(error)
+    return f"{error.filename}: {words}" if error.filename else words
 
 
 def _say(words: str, code: int) -> int:

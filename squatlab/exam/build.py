@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from squatlab import __version__, units
+from squatlab import __version__, storage, units
 from squatlab.exam.account import account
 from squatlab.exam.forms import UNREVIEWED, Form, FormKey, check_cut, check_minutes
 from squatlab.exam.package import Packing
@@ -188,13 +188,17 @@ class Drawn:
             packing.add(question, lift.account)
             on_progress(done, len(self.items))
         name = self.form.id
-        package = folder / f"{name}.zip"
         form, key = packing.sealed()
-        key_file = key.write(folder / f"{name}.key.json")
-        register = files.save(
-            folder / f"{name}.register.json", "exam register", self.register(form), mode=0o600
+        package = folder / f"{name}.zip"
+        key_file, register = folder / f"{name}.key.json", folder / f"{name}.register.json"
+        storage.write_together(
+            {
+                package: packing.closed(),
+                key_file: key.text,
+                register: files.wrapped("exam register", self.register(form)),
+            },
+            {package: 0o644, key_file: storage.OWNER_ONLY, register: storage.OWNER_ONLY},
         )
-        packing.write(package)
         return Packed(form, key, package, key_file, register)
 
 

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from squatlab import storage
 from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.questions import files
 from squatlab.questions.question import Key
@@ -96,7 +97,12 @@ class FormKey:
 
     def write(self, path: str | Path) -> Path:
         """Write the key to a file that only its owner may read."""
-        return files.save(path, "exam key", self._body(), mode=0o600)
+        return files.write_whole(path, self.text, mode=storage.OWNER_ONLY)
+
+    @property
+    def text(self) -> str:
+        """Return what `write` writes."""
+        return files.wrapped("exam key", self._body())
 
     @classmethod
     def read(cls, path: str | Path) -> FormKey:

@@ -208,7 +208,7 @@ def _all_of(type_: Any, *values: object) -> None:
 
 
 class Packing:
-    """Gather a form's questions one by one, in its order, then seal and write.
+    """Gather a form's questions one by one, in its order, then seal and close.
 
     ``key`` has what is right, and ``cut`` and ``minutes`` go into the seal
     with all that the questions show.
@@ -245,14 +245,12 @@ class Packing:
         form.check(key)
         return Sealed(form, key)
 
-    def write(self, path: str | Path) -> Sealed:
-        """Write the package, whole or not at all; return form and key."""
-        made = self.sealed()
-        body = {"form": asdict(made.form), "questions": self._questions}
+    def closed(self) -> bytes:
+        """Return the package's file; nothing can be added after that."""
+        body = {"form": asdict(self.sealed().form), "questions": self._questions}
         self._put(INSIDE, files.wrapped(WHAT, body).encode(), zipfile.ZIP_DEFLATED)
         self._file.close()
-        files.write_whole(path, self._bytes.getvalue())
-        return made
+        return self._bytes.getvalue()
 
     def _put(self, name: str, content: bytes, how: int) -> None:
         """Put a file into the package; ``how`` is a way of `zipfile` to pack it."""

@@ -19,7 +19,7 @@ from xml.sax.saxutils import escape
 
 import numpy as np
 
-from squatlab import __version__
+from squatlab import __version__, storage
 from squatlab.exam.forms import FormKey
 from squatlab.exam.package import SAME_DAY, Package, shown
 from squatlab.questions import files, item_bank
@@ -144,7 +144,7 @@ class Selection:
                 entry.compress_type, entry.create_system = zipfile.ZIP_DEFLATED, 3
                 indent(root)
                 file.writestr(entry, tostring(root, "utf-8", xml_declaration=True))
-        return files.write_whole(path, whole.getvalue(), mode=0o600)
+        return files.write_whole(path, whole.getvalue(), mode=storage.OWNER_ONLY)
 
 
 def from_bank() -> Selection:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from squatlab import storage
 from squatlab.questions import files
 
 LENGTH = 32
@@ -42,7 +43,7 @@ class Secret:
                 "(without --new-secret), or name another file"
             )
         made = cls(secrets.token_bytes(LENGTH))
-        files.save(path, "exam secret", {"secret": made.value.hex()}, mode=0o600)
+        files.save(path, "exam secret", {"secret": made.value.hex()}, mode=storage.OWNER_ONLY)
         return made
 
     @classmethod

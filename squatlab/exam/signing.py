@@ -17,6 +17,7 @@ from typing import Any
 from cryptography.exceptions import InvalidSignature
 from cryptography.hazmat.primitives.asymmetric import ed25519
 
+from squatlab import storage
 from squatlab.exam.secret import for_owner_alone
 from squatlab.questions import files
 
@@ -42,7 +43,7 @@ def make_key(path: str | Path, draw: Callable[[int], bytes] = secrets.token_byte
         raise FileExistsError(f"{there} is there already: something may have been signed with it")
     # A key without its public half could sign what nobody can check: both are written, or none.
     jwk = jwk_of(ed25519.Ed25519PrivateKey.from_private_bytes(raw)) | {"d": to_text(raw)}
-    files.write_whole(path, files.canonical(jwk) + "\n", mode=0o600)
+    files.write_whole(path, files.canonical(jwk) + "\n", mode=storage.OWNER_ONLY)
     try:
         return files.write_whole(beside, files.canonical(public(jwk)) + "\n")
     except OSError:

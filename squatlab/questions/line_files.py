@@ -47,11 +47,11 @@ def begin(path: str | Path, head: Entry) -> LineFile:
     """
     path, first_line = Path(path), _line(head).encode()
     if not path.exists():
-        storage.write(path, first_line, mode=0o600)
+        storage.write(path, first_line, mode=storage.OWNER_ONLY)
         return LineFile([])
     kept = storage.read(path)
     if not kept:
-        storage.write(path, first_line, mode=0o600)
+        storage.write(path, first_line, mode=storage.OWNER_ONLY)
         return LineFile([])
     *lines, tail = LINE_END.split(kept)
     whole = [*lines, tail] if _entry(tail) is not None else lines
@@ -77,7 +77,7 @@ def _set_aside(path: Path, kept: bytes, first_line: bytes) -> LineFile:
     lines = [first_line, *(_line(entry).encode() for entry in entries if entry is not None)]
     # First the damaged one is safe under its new name, then the new one takes its place.
     aside = storage.copy_aside(path)
-    storage.write(path, b"".join(lines), mode=0o600)
+    storage.write(path, b"".join(lines), mode=storage.OWNER_ONLY)
     return LineFile(entries, aside)
 
 

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from squatlab import faults, tables, units
+from squatlab import faults, storage, tables, units
 from squatlab.lifter import Lifter
 from squatlab.norms import norm_in_words, norms_of
 from squatlab.questions import files, line_files
@@ -51,8 +51,6 @@ DECIMALS = {"m": 5, "px": 2}
 
 COACH_COLUMNS = ("coach_id", "there", "first")
 """The columns of the file with what coaches said."""
-
-OWNER_ONLY = 0o600
 
 
 class Consent(NamedTuple):
@@ -476,7 +474,7 @@ class RealCases:
             raise FileExistsError(f"{path} is there already: choose another id, or withdraw it")
         self.folder.mkdir(parents=True, exist_ok=True)
         self._note("kept", name, consent.asked_by, _plain(consent))
-        files.write_whole(path, content, OWNER_ONLY)
+        files.write_whole(path, content, storage.OWNER_ONLY)
         return case
 
     def withdraw(self, name: str, by: str) -> None:

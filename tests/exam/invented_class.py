@@ -92,7 +92,8 @@ def pack(path, form: Form, key: FormKey, minutes: float | None = 60, unit: str =
         kind = key.entries[item].kind
         mine = unit if kind == "number" else ""
         packing.add(Question(item, kind, "?", key.entries[item].options, mine))
-    return packing.write(path)
+    Path(path).write_bytes(packing.closed())
+    return packing.sealed()
 
 
 def received(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import hmac
 import io
@@ -20,7 +21,7 @@ from functools import cache, partial
 import pytest
 from PIL import Image
 
-from squatlab import faults
+from squatlab import faults, storage
 from squatlab.exam import build, selection
 from squatlab.exam.account import account
 from squatlab.exam.answers import Sheet
@@ -484,6 +485,24 @@ def test_two_workers_make_the_same_bytes_and_tell_how_far_they_are(drawn, tmp_pa
     for one, other in zip(paths[2:], alone[2:], strict=True):
         assert one.read_bytes() == other.read_bytes()
     assert told == [(n, 10) for n in range(1, 11)]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a full disk and modes of POSIX")
+def test_what_a_full_disk_cuts_off_can_be_packed_again_by_its_name(drawn, tmp_path, monkeypatch):
+    real, written = storage._write_and_flush, []
+
+    def full(path, content, mode):
+        written.append(oct(mode))
+        if len(written) == 3:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        real(path, content, mode)
+
+    monkeypatch.setattr(storage, "_write_and_flush", full)
+    with pytest.raises(OSError, match="register.json was not written .No space left"):
+        drawn.pack(tmp_path, no_pictures)
+    assert os.listdir(tmp_path) == [], "a package without its key, or a key alone, is of no use"
+    drawn.pack(tmp_path, no_pictures)
+    assert written[3:] == ["0o644", "0o600", "0o600"], "candidates read the package alone"
 
 
 def put(path, name: str, change) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pypdfium2
@@ -415,7 +416,7 @@ def packed(path, key: FormKey) -> Package:
         views = ("side",) if question.kind == "spot" else ("side", "front")
         unit = "cm" if question.kind == "number" else ""
         packing.add(replace(question, unit=unit, clip=clip(*views) if shows else None))
-    packing.write(path)
+    Path(path).write_bytes(packing.closed())
     return Package.read(path)
 
 
@@ -500,7 +501,8 @@ def folder(tmp_path, monkeypatch):
     packing = Packing(key, 20, 60)
     for question in questions(key).values():
         packing.add(question)
-    _, key = packing.write("spring.zip")
+    _, key = packing.sealed()
+    Path("spring.zip").write_bytes(packing.closed())
     key.write("spring.key.json")
     return key
 

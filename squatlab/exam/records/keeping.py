@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from sqlalchemy import insert, select
 
+from squatlab import storage
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.ledger import Head, Records
@@ -109,7 +110,7 @@ def forget(records: Records, candidate: str, names: str | Path, why: str, by: st
         step.append(schema.forgotten, candidate=candidate, why=why)
         # Last: if the list cannot be written, the step is undone, and no row says that a name is
         # gone which is still there.
-        files.write_whole(path, without_rows(path, numbers), mode=0o600)
+        files.write_whole(path, without_rows(path, numbers), mode=storage.OWNER_ONLY)
     return STAYS
 
 

@@ -19,6 +19,7 @@ from sqlalchemy import select as select_rows
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 from sqlalchemy.pool import NullPool
 
+from squatlab import storage
 from squatlab.exam import signing
 from squatlab.exam.records import chain, derived, schema
 from squatlab.exam.records.chain import RecordsError
@@ -389,7 +390,7 @@ def _private(path: Path) -> None:
     """Make a new file that only its owner reads: it holds what became of people."""
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
-        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, 0o600))
+        os.close(os.open(path, os.O_CREAT | os.O_WRONLY, storage.OWNER_ONLY))
 
 
 def _keep_references(connection: object, _record: object) -> None:
