@@ -104,6 +104,19 @@ def test_a_folder_is_received_as_the_files_in_it_are(exam, capsys, tmp_path):
     assert out.count(".json") == 6, "a folder is no hand-in"
 
 
+def test_a_clock_that_was_set_back_is_said_and_no_exam_is_served_by_it(exam, capsys):
+    assert "WARNING" not in run(capsys, *MARK)[2]
+    CLOCK["time"] = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
+    says = "this machine's clock says 2026-05-01T09:00:00.000Z, and the last step in "
+    enrol = ("records", "records.sqlite", "coach", "K9", "--by", "A. Judge")
+    code, _, err = run(capsys, *enrol)
+    assert code == 0 and err.startswith(f"WARNING: {says}records.sqlite was recorded at")
+    served = ("serve-exam", "spring.zip", "spring.key.json", "--by", "A. Judge")
+    code, out, err = run(capsys, *served)
+    assert code == 2 and out == "" and says in err and "Set the clock right" in err
+    assert run(capsys, "records", "records.sqlite", "openings")[2] == "", "to look is to look"
+
+
 def test_bad_hand_ins_are_refused_by_name_and_the_others_marked(exam, capsys, tmp_path):
     form, _ = exam
     (tmp_path / "hand-ins" / "a-damaged.json").write_text("{")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -18,9 +19,12 @@ def book(where: str, by: str, may_be_new: bool) -> Iterator[Records]:
     """Open records; at the end, if something was written, sign and print the head.
 
     A command that fails half way signs what it wrote until then as well.
+    Warns whoever writes of a clock that was set back.
     """
     records = Records(where, by) if may_be_new else Records.existing(where, by)
     try:
+        if by and (wrong := records.clock_is_wrong):
+            print(f"WARNING: {wrong}.", file=sys.stderr)
         before = records.head()
         try:
             yield records

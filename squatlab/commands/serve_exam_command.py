@@ -100,6 +100,11 @@ def _serve(options: argparse.Namespace) -> int:
         tls.load_cert_chain(options.certificate, options.private_key)
     records = Records.existing(options.records, options.by)
     try:
+        if wrong := records.clock_is_wrong:
+            raise ValueError(
+                f"{wrong}. Set the clock right; if the last step's time is the wrong one, give the "
+                "forms anew in records of their own (--records)"
+            )
         hall = Hall(Package.read(options.form), FormKey.read(options.key), records, options.words)
         names = tuple(dict.fromkeys([*options.name, *_addresses(options.host)]))
         proxied = bool(os.environ.get(HUB_PREFIX))

@@ -279,6 +279,12 @@ def test_files_that_are_none(tmp_path):
 
 def test_the_time_never_falls(room):
     room.open("C1")
+    room.clock.time -= timedelta(minutes=5)
+    assert room.records.clock_is_wrong == ""
+    room.clock.time -= timedelta(minutes=1)
+    assert room.records.clock_is_wrong.startswith(
+        "this machine's clock says 2026-05-01T08:54:00.000Z, and the last step in"
+    )
     room.clock.time -= timedelta(days=400)
     room.open("C2")
     assert {one.opened for one in openings(room.records)} == {"2026-05-01T09:00:00.000Z"}

@@ -10,7 +10,7 @@ import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -27,6 +27,10 @@ from squatlab.questions import files
 
 PATIENCE_S = 60
 """How long a writer waits for another to finish [teaching-value]."""
+
+CLOCKS_AGREE_MIN = 5
+"""Several machines may write to one database: so far apart they may be, as
+the policy has it for a candidate's [teaching-value]."""
 
 LOCK = 0x5C0A7
 """The number by which writers to one PostgreSQL database know each other."""
@@ -170,6 +174,24 @@ class Records:
     def now(self) -> str:
         """Return this machine's time as it is written into the records."""
         return files.stamp((self._clock or files.now)())
+
+    @property
+    def clock_is_wrong(self) -> str:
+        """Return in words that this machine's clock is behind the last row; "" if not.
+
+        Steps would all get that row's time, and a sitting would last
+        longer by as much.
+        """
+        now = self.now
+        with self.reading() as connection:
+            last = chain.last(connection).at
+        allowed = timedelta(minutes=CLOCKS_AGREE_MIN)
+        if not last or datetime.fromisoformat(last) - datetime.fromisoformat(now) <= allowed:
+            return ""
+        return (
+            f"this machine's clock says {now}, and the last step in {self.name} was recorded at "
+            f"{last}: one of the two is wrong, and no sitting can be timed until then"
+        )
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
