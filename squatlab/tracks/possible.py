@@ -496,8 +496,7 @@ def _lean(line: NDArray[np.float64]) -> float:
 def _goes_along(body: _Body) -> Iterator[str]:
     """Look for points that stay on a spot while the hips go down."""
     moved = float(_median(body.hips[body.standing]) - _median(body.hips[body.lowest]))
-    names = [name for name in body.names if name.rpartition("_")[0] not in (*FEET, "plate")]
-    for name in names:
+    for name in body.names:
         joint = name[:-2] if name[-2:] in ("_r", "_l") else name
         way = _median(body[name][body.standing], axis=0) - _median(body[name][body.lowest], axis=0)
         if joint == "knee" and name[-1] in body.sides:

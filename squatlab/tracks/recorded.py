@@ -517,12 +517,12 @@ def _no_hip(tracks: Tracks) -> str:
     """Return in words that a hip is missing, and what that means; '' with one."""
     if "hip_r" in tracks or "hip_l" in tracks:
         return ""
-    pelvis = [name for name in PELVIS_MARKERS if name not in tracks]
+    # All of these markers would have given hips.
     instead = f" In space {', '.join(PELVIS_MARKERS)} would do in its place."
     return (
         "no hip is among the points, so nothing can be measured: where a repetition begins and "
         "ends, depth, lean and timing all rest on it."
-        f"{instead if tracks.view == '3d' and pelvis else ''} "
+        f"{instead if tracks.view == '3d' else ''} "
     )
 
 
