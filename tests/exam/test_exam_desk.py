@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import pytest
 
+from squatlab import tables
 from squatlab.exam.build import draw
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
+from squatlab.exam.policy import shipped_policy
 from squatlab.exam.records import Records, decide, opinions
 from squatlab.exam.report import Report
 from squatlab.exam.reviews import template
@@ -92,12 +94,35 @@ def test_a_secret_is_never_drawn_over_another():
         ({"cut": "33"}, "the blueprint has 32"),
         ({"minutes": "2"}, "not possible"),
         ({"bank": "beside"}, "neither items.csv nor cues.csv"),
+        ({"blueprint": "beside"}, "there is no blueprint.csv"),
+        ({"policy": "beside"}, "there is no exam_policy.csv"),
     ],
 )
 def test_each_step_of_an_exam_says_what_is_wrong(wanted, said):
     exam = ExamForm()
     exam.fill(**wanted)
     assert said in " ".join(exam.missing)
+
+
+def test_a_form_asks_what_one_s_own_blueprint_says_under_one_s_own_policy(tmp_path):
+    columns, *rows = (tables.folder("data") / "blueprint.csv").read_text().splitlines()
+    safety = next(row for row in rows if row.startswith("choice_safety,"))
+    (tmp_path / "blueprint.csv").write_text(f"{columns}\n{safety}\n")
+    (tmp_path / "exam_policy.csv").write_text("name,value\nwaiting_days,21\n")
+    exam = ExamForm()
+    assert len(exam.values.cells) > 1 and exam.values.policy == shipped_policy()
+    exam.fill(blueprint="beside", policy="beside", second="")
+    plan = exam.values
+    assert [cell.name for cell in plan.cells] == [
+        "choice_safety"
+    ] and plan.policy.waiting_days == 21
+    assert f"spring: {plan.cells[0].count} questions" in exam.steps[2].message
+    (made,) = plan.drawn()
+    assert set(made.cells.values()) == set(plan.cells)
+    assert made.key.policy.waiting_days == 21
+    (tmp_path / "exam_policy.csv").write_text("name,value\nwaiting_dayz,21\n")
+    exam._changed()
+    assert "row 2: no policy has “waiting_dayz”" in " ".join(exam.missing)
 
 
 def test_forms_are_drawn_when_the_button_is_pressed_and_say_so_after_a_change(monkeypatch):

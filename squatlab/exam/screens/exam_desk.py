@@ -28,6 +28,7 @@ from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
 from squatlab.exam.package import Package
 from squatlab.exam.panel import JudgesPanel, panel_lines, read_angoff
+from squatlab.exam.policy import ExamPolicy, shipped_policy
 from squatlab.exam.recorded_report import recorded_report
 from squatlab.exam.records import Records, enrol_coach, record_review
 from squatlab.exam.report import Report
@@ -36,7 +37,7 @@ from squatlab.exam.screens.report_pages import candidate_page, report_pages
 from squatlab.exam.screens.stills import stills
 from squatlab.exam.secret import Secret, of_demo
 from squatlab.questions import files
-from squatlab.questions.blueprint import blueprint
+from squatlab.questions.blueprint import Cell, blueprint, read_blueprint
 from squatlab.questions.item_bank import Bank
 from squatlab.show.controls import StatusLine, button
 from squatlab.show.desk import DeskForm, DeskPart, FormStep
@@ -67,6 +68,8 @@ BANKS = (
     ("the course's: for practice", SHIPS),
     ("my own: items.csv, cues.csv here", BESIDE),
 )
+BLUEPRINTS = (("the course's blueprint", SHIPS), ("my own: blueprint.csv here", BESIDE))
+POLICIES = (("the course's policy", SHIPS), ("my own: exam_policy.csv here", BESIDE))
 
 NO_SECRET = "the invented club's, which is none"
 
@@ -131,6 +134,8 @@ class ExamPlan(NamedTuple):
     certify: bool
     override: str
     bank: Bank | None
+    cells: tuple[Cell, ...]
+    policy: ExamPolicy
 
     def drawn(self) -> list[Drawn]:
         """Draw every form; it takes a minute or so."""
@@ -138,11 +143,13 @@ class ExamPlan(NamedTuple):
             draw(
                 self.secret,
                 name,
+                self.cells,
                 cut=self.cut,
                 minutes=self.minutes,
                 certify=self.certify,
                 override=self.override,
                 bank=self.bank,
+                policy=self.policy,
             )
             for name in self.names
         ]
@@ -159,6 +166,8 @@ class ExamForm(DeskForm):
         made_from: dict[str, Field] = {
             "secret": SecretField(),
             "bank": Chosen("Knowledge, cues", BANKS),
+            "blueprint": Chosen("What it asks", BLUEPRINTS),
+            "policy": Chosen("Cut, times, waits", POLICIES),
         }
         forms: dict[str, Field] = {
             "first": TypedText("First form", "spring"),
@@ -188,15 +197,27 @@ class ExamForm(DeskForm):
         """Return the certifier's bank, None for the one that ships."""
         return Bank.read(Path()) if self.fields["bank"].value == BESIDE else None
 
+    def _cells(self) -> tuple[Cell, ...]:
+        """Return the cells of the certifier's blueprint, or of the one that ships."""
+        own = self.fields["blueprint"].value == BESIDE
+        cells = read_blueprint(_here("blueprint.csv")) if own else blueprint()
+        return tuple(cells.values())
+
+    def _policy(self) -> ExamPolicy:
+        """Return the certifier's policy, or the one that ships."""
+        own = self.fields["policy"].value == BESIDE
+        return ExamPolicy.read(_here("exam_policy.csv")) if own else shipped_policy()
+
     def _check_made_from(self) -> str:
         """Return what forms are made from; ValueError for what may not certify."""
-        secret, bank = self.fields["secret"].value, self._bank()
+        secret, bank, cells = self.fields["secret"].value, self._bank(), self._cells()
+        self._policy()
         if self._certify and secret.weakness:
             raise ValueError(f"Secret: {secret.weakness}. Choose your own, or draw one")
         reason = self.fields["override"].value
-        if bank and (lacking := bank_lacks(bank, blueprint().values())):
+        if bank and (lacking := bank_lacks(bank, cells)):
             raise ValueError(f"Knowledge, cues: your bank lacks {'; '.join(lacking)}")
-        if self._certify and not bank and not reason and (known := cells_of_a_bank()):
+        if self._certify and not bank and not reason and (known := cells_of_a_bank(cells)):
             raise ValueError(f"Knowledge, cues: {everybody_has(known)}")
         bank_words = "your own bank" if bank else "the bank that everybody has"
         secret_file = self.fields["secret"].control.value
@@ -214,8 +235,9 @@ class ExamForm(DeskForm):
     def _check_forms(self) -> str:
         """Return what the forms will be; ValueError for a cut beyond the blueprint."""
         names, cut = self._names(), self.fields["cut"].value
-        lifts = sum(cell.count for cell in blueprint().values() if cell.how.certifies)
-        questions = sum(cell.count for cell in blueprint().values())
+        cells = self._cells()
+        lifts = sum(cell.count for cell in cells if cell.how.certifies)
+        questions = sum(cell.count for cell in cells)
         if cut is not None and cut > lifts:
             raise ValueError(f"Right lifts that pass: {cut:g}, and the blueprint has {lifts}")
         minutes = self.fields["minutes"].value
@@ -233,7 +255,20 @@ class ExamForm(DeskForm):
             self._certify,
             fields["override"].value,
             self._bank(),
+            self._cells(),
+            self._policy(),
         )
+
+
+def _here(name: str) -> Path:
+    """Return a table of the certifier's beside the notebook; FileNotFoundError for none."""
+    path = Path(name)
+    if not path.exists():
+        raise FileNotFoundError(
+            f"there is no {name} here: put one beside the notebook, with the columns of the "
+            f"course's data/{name}"
+        )
+    return path
 
 
 def alike_words(forms: Sequence[Drawn]) -> str:
