@@ -142,7 +142,9 @@ def test_all_that_a_bare_picture_lacks_is_asked_for_at_once(tmp_path):
     with pytest.raises(TracksError) as caught:
         Tracks.read(path, view="side", units="px")
     assert [argument.name for argument in caught.value.arguments] == ["rate"]
-    assert Tracks.read(path, rate=60, view="side", units="px").rate == 60
+    read = Tracks.read(path, rate=60, view="side", units="px")
+    assert read.rate == 60 and read.times == pytest.approx(np.arange(read.times.size) / 60)
+    assert not any("milliseconds" in note for note in read.notes), "frames are no times"
 
 
 def test_all_that_bare_positions_in_space_lack_is_asked_for_at_once(tmp_path, lines):
