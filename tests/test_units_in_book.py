@@ -94,6 +94,6 @@ def test_every_process_of_the_book_is_told_the_system(monkeypatch):
         def __exit__(self, *_):
             return None
 
-    monkeypatch.setattr(book_command, "ProcessPoolExecutor", Pool)
+    monkeypatch.setattr(book_command, "Workers", Pool)
     assert list(book_command._scripts([])) == []
     assert given["system"] == (US,)
