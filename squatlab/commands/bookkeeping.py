@@ -23,7 +23,7 @@ def book(where: str, by: str, may_be_new: bool) -> Iterator[Records]:
     """
     records = Records(where, by) if may_be_new else Records.existing(where, by)
     try:
-        if by and (wrong := records.clock_is_wrong):
+        if by and (wrong := records.wrong_clock):
             print(f"WARNING: {wrong}.", file=sys.stderr)
         before = records.head()
         try:

@@ -100,7 +100,7 @@ def _serve(options: argparse.Namespace) -> int:
         tls.load_cert_chain(options.certificate, options.private_key)
     records = Records.existing(options.records, options.by)
     try:
-        if wrong := records.clock_is_wrong:
+        if wrong := records.wrong_clock:
             raise ValueError(
                 f"{wrong}. Set the clock right; if the last step's time is the wrong one, give the "
                 "forms anew in records of their own (--records)"

@@ -43,12 +43,11 @@ def make_key(path: str | Path, draw: Callable[[int], bytes] = secrets.token_byte
         raise FileExistsError(f"{there} is there already: something may have been signed with it")
     # A key without its public half could sign what nobody can check: both are written, or none.
     jwk = jwk_of(ed25519.Ed25519PrivateKey.from_private_bytes(raw)) | {"d": to_text(raw)}
-    files.write_whole(path, files.canonical(jwk) + "\n", mode=storage.OWNER_ONLY)
-    try:
-        return files.write_whole(beside, files.canonical(public(jwk)) + "\n")
-    except OSError:
-        path.unlink()
-        raise
+    storage.write_together(
+        {path: files.canonical(jwk) + "\n", beside: files.canonical(public(jwk)) + "\n"},
+        {path: storage.OWNER_ONLY, beside: 0o644},
+    )
+    return beside
 
 
 def public_path(path: str | Path) -> Path:

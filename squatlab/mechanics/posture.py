@@ -218,9 +218,9 @@ class Posture(Frozen):
     def points(self) -> dict[str, NDArray[np.float64]]:
         """Return every named point, each (…, 3) m.
 
-        ``pelvis`` is midway between the hips, or level with that in the
-        middle plane where they slid aside, which trunk and bar do not
-        (`legs.midway`); sides end in _r and _l.
+        ``pelvis`` is midway between the hips. Where they slid aside it stays
+        in the middle plane, as trunk and bar do (`legs.midway`). Sides end
+        in _r and _l.
         """
         spots = trunk.drawn_spots(self.lifter, self.bar, self.lumbar)
         vectors = {"pelvis": self.hip} | {name: self.at(spot) for name, spot in spots.items()}

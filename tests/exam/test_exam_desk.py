@@ -113,9 +113,8 @@ def test_a_form_asks_what_one_s_own_blueprint_says_under_one_s_own_policy(tmp_pa
     assert len(exam.values.cells) > 1 and exam.values.policy == shipped_policy()
     exam.fill(blueprint="beside", policy="beside", second="")
     plan = exam.values
-    assert [cell.name for cell in plan.cells] == [
-        "choice_safety"
-    ] and plan.policy.waiting_days == 21
+    assert [cell.name for cell in plan.cells] == ["choice_safety"]
+    assert plan.policy.waiting_days == 21
     assert f"spring: {plan.cells[0].count} questions" in exam.steps[2].message
     (made,) = plan.drawn()
     assert set(made.cells.values()) == set(plan.cells)

@@ -280,9 +280,9 @@ def test_files_that_are_none(tmp_path):
 def test_the_time_never_falls(room):
     room.open("C1")
     room.clock.time -= timedelta(minutes=5)
-    assert room.records.clock_is_wrong == ""
+    assert room.records.wrong_clock == ""
     room.clock.time -= timedelta(minutes=1)
-    assert room.records.clock_is_wrong.startswith(
+    assert room.records.wrong_clock.startswith(
         "this machine's clock says 2026-05-01T08:54:00.000Z, and the last step in"
     )
     room.clock.time -= timedelta(days=400)

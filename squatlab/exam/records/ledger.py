@@ -176,7 +176,7 @@ class Records:
         return files.stamp((self._clock or files.now)())
 
     @property
-    def clock_is_wrong(self) -> str:
+    def wrong_clock(self) -> str:
         """Return in words that this machine's clock is behind the last row; "" if not.
 
         Steps would all get that row's time, and a sitting would last
@@ -190,7 +190,7 @@ class Records:
             return ""
         return (
             f"this machine's clock says {now}, and the last step in {self.name} was recorded at "
-            f"{last}: one of the two is wrong, and no sitting can be timed until then"
+            f"{last}: one of the two is wrong, and no sitting can be timed before the later one"
         )
 
     @contextmanager
