@@ -93,13 +93,15 @@ def test_ctrl_c_at_any_moment_of_a_long_command(after_s, tmp_path, interruptible
 
 
 # Twenty pieces of work for two processes; each says when it begins, and takes half a second.
+# Written in one go: `print` writes the line's end by itself where Python does not buffer.
 SHARED_WORK = """
+import os
 import time
 from squatlab.commands import outcome
 from squatlab.commands.workers import Workers
 
 def piece(number):
-    print("began", flush=True)
+    os.write(1, b"began\\n")
     time.sleep(0.5)
 
 def command():
