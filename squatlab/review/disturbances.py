@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cache
 from typing import NamedTuple
@@ -221,41 +221,9 @@ def effects_of(
     """
     if not view.repetitions:
         return
-    seen = view.seen
-    middle = _middle(view)
     for index, one in enumerate(disturbances):
-        if one.view not in (None, number):
-            continue
-        turns = TURNS.get(_joint(one.point), 0.0)
-        is_constant = one.kind == "placement" and not turns
-        shift = np.zeros((1, *seen.shape[1:]) if is_constant else seen.shape)
-        # An error of constant size that turns by an angle keeps its cosine, and becomes by its
-        # sine what it was not.
-        if one.kind == "placement":
-            kept = np.cos(turns * view.lowered) if turns else 1.0
-            shift[:, view.names.index(one.point), one.axis] = kept
-        elif one.kind == "turned":
-            shift[:, view.names.index(one.point), one.axis] = np.sin(turns * view.lowered)
-        elif one.kind == "skin":
-            shift[:, view.names.index(one.point), one.axis] = view.lowered
-        elif one.kind == "standing":
-            shift[view.stands[0], view.names.index(one.point), one.axis] = 1.0
-        elif one.kind == "roll":
-            # A small rotation of the picture about the feet: (x, y) → (x − θ y, y + θ x).
-            away = seen - middle
-            shift[..., 0], shift[..., 1] = -away[..., 1], away[..., 0]
-        elif one.kind == "yaw":
-            # What is z nearer the camera moves across by z sin(yaw).
-            shift[..., 0] = _toward_camera(view)
-            if view.kind == "front":
-                shift += _turned_away(view)
-        elif one.kind == "scale":
-            shift = seen - middle
-        elif one.kind == "slide":
-            _slide(view, shift)
-        else:
-            continue
-        yield index, shift
+        if one.view in (None, number) and one.kind in EFFECTS:
+            yield index, EFFECTS[one.kind](view, one)
 
 
 def _joint(name: str) -> str:
@@ -301,8 +269,62 @@ def _turned_away(view: View) -> NDArray[np.float64]:
     return shrunk
 
 
-def _slide(view: View, shift: NDArray[np.float64]) -> None:
-    """Move hip points toward the knees, by a unit at the bottom."""
+def _placement(view: View, one: Disturbance) -> NDArray[np.float64]:
+    """Return what a point marked one unit off adds, which turns with the body.
+
+    An error of constant size that turns by an angle keeps its cosine.
+    """
+    turns = TURNS.get(_joint(one.point), 0.0)
+    return _of_one_point(view, one, np.cos(turns * view.lowered) if turns else np.ones(1))
+
+
+def _turned(view: View, one: Disturbance) -> NDArray[np.float64]:
+    """Return what an error in the other axis turns into: its sine."""
+    return _of_one_point(view, one, np.sin(TURNS[_joint(one.point)] * view.lowered))
+
+
+def _skin(view: View, one: Disturbance) -> NDArray[np.float64]:
+    """Return what skin that moves over the bone adds, one unit at the bottom."""
+    return _of_one_point(view, one, view.lowered)
+
+
+def _standing(view: View, one: Disturbance) -> NDArray[np.float64]:
+    """Return what a point adds that was a unit away from where it is when standing."""
+    first = np.zeros(len(view.seen))
+    first[view.stands[0]] = 1.0
+    return _of_one_point(view, one, first)
+
+
+def _of_one_point(view: View, one: Disturbance, amount: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return a shift of one point along one axis, by an amount of shape (time,) or (1,)."""
+    shift = np.zeros((len(amount), *view.seen.shape[1:]))
+    shift[:, view.names.index(one.point), one.axis] = amount
+    return shift
+
+
+def _roll(view: View, _: Disturbance) -> NDArray[np.float64]:
+    """Return a small rotation of the picture about the feet: (x, y) → (x − θ y, y + θ x)."""
+    away = view.seen - _middle(view)
+    shift = np.zeros(view.seen.shape)
+    shift[..., 0], shift[..., 1] = -away[..., 1], away[..., 0]
+    return shift
+
+
+def _yaw(view: View, _: Disturbance) -> NDArray[np.float64]:
+    """Return what a turned camera adds: what is z nearer to it moves across by z sin(yaw)."""
+    shift = np.zeros(view.seen.shape)
+    shift[..., 0] = _toward_camera(view)
+    return shift + _turned_away(view) if view.kind == "front" else shift
+
+
+def _scale(view: View, _: Disturbance) -> NDArray[np.float64]:
+    """Return what a picture grows by about the feet."""
+    return view.seen - _middle(view)
+
+
+def _slide(view: View, _: Disturbance) -> NDArray[np.float64]:
+    """Return hip points that slide toward the knees, by a unit at the bottom."""
+    shift = np.zeros(view.seen.shape)
     for side in "rl":
         if {f"hip_{side}", f"knee_{side}"} <= set(view.names):
             hip, knee = (view.names.index(f"{joint}_{side}") for joint in ("hip", "knee"))
@@ -310,3 +332,20 @@ def _slide(view: View, shift: NDArray[np.float64]) -> None:
             length = np.linalg.norm(thigh, axis=-1)
             full = np.nanquantile(length, 0.9) if np.isfinite(length).any() else 1.0
             shift[:, hip] = np.nan_to_num(view.lowered[:, np.newaxis] * thigh / full)
+    return shift
+
+
+EFFECTS: dict[str, Callable[[View, Disturbance], NDArray[np.float64]]] = {
+    "placement": _placement,
+    "turned": _turned,
+    "skin": _skin,
+    "standing": _standing,
+    "roll": _roll,
+    "yaw": _yaw,
+    "scale": _scale,
+    "slide": _slide,
+}
+"""What one unit of a disturbance that moves points adds to them, by its kind.
+
+Of shape (time, point, axis), or (1, point, axis) where it is the same all the time.
+"""

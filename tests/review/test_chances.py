@@ -8,7 +8,7 @@ from scipy import stats
 
 from squatlab import faults
 from squatlab.norms import norms_of
-from squatlab.review import findings
+from squatlab.review import judging
 from squatlab.review.chances import Normal, chances_of, expected_of, sure_size, weighed
 from squatlab.review.findings import Finding
 
@@ -90,9 +90,9 @@ def test_samples_of_a_reading_lie_about_what_it_probably_is(fault):
     worse = 1.0 if fault.gross > fault.slight else -1.0
     # Weighed half and half with the mean of people it is 1.5 of its SDs beyond slight.
     value = 2 * (fault.slight + worse * 1.5 * sd * np.sqrt(0.5)) - expected_of(fault).mean
-    judged = findings._Judged(Finding(fault.id), value, findings._Spread(np.zeros(1), sd, 0.0))
+    judged = judging._Judged(Finding(fault.id), value, judging._Spread(np.zeros(1), sd, 0.0))
     nothing_else = SimpleNamespace(covariance=np.zeros((1, 1)))
-    severity = findings._samples([judged], nothing_else)[:, 0]
+    severity = judging._samples([judged], nothing_else)[:, 0]
     share = np.mean(severity >= 1.0)
     assert share == pytest.approx(stats.norm.cdf(1.5), abs=0.035)
     assert chances_of(fault, Normal(value, sd))[0] == pytest.approx(stats.norm.cdf(1.5), abs=1e-6)
