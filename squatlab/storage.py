@@ -74,6 +74,20 @@ def write_together(
                 spare.unlink()
 
 
+def check_can_write_into(folder: Path) -> None:
+    """Raise OSError if a folder cannot be written, before the work that is to go there.
+
+    If there is none yet, that of the nearest one above it.
+    """
+    nearest = next(place for place in (folder, *folder.absolute().parents) if place.exists())
+    if not nearest.is_dir():
+        raise NotADirectoryError(f"{nearest} is a file, so nothing can be written in it")
+    if not os.access(nearest, os.W_OK | os.X_OK):
+        raise PermissionError(
+            f"nothing can be written in {nearest}: choose another folder, or ask whoever keeps it"
+        )
+
+
 def _mode_for(path: Path, mode: int | None) -> int:
     """Return who may read a new file. Raises PermissionError for a locked old one."""
     if not path.exists():

@@ -168,7 +168,10 @@ def test_a_number_is_marked_with_its_unit_and_refused_in_another(exam, capsys, t
 
 def test_wrong_use_is_told(exam, capsys, tmp_path):
     code, _, err = run(capsys, "mark", "spring.zip", "spring.key.json", "nowhere", "--by", "x")
-    assert code == 2 and "nowhere is no folder of hand-ins" in err
+    assert code == 2 and "there is no folder nowhere" in err
+    one = "hand-ins/C00000.json"
+    code, _, err = run(capsys, "mark", "spring.zip", "spring.key.json", one, "--by", "x")
+    assert code == 2 and f"{one} is one file: give the folder that has the hand-ins" in err
     FormKey.of("spring", invented_class.entries()).write("other.key.json")
     code, _, err = run(capsys, "mark", "spring.zip", "other.key.json", "hand-ins", "--by", "x")
     assert code == 2 and "the key is not the one the form was sealed with" in err

@@ -12,8 +12,10 @@ import time
 
 import pytest
 
+from squatlab import storage
 from squatlab.__main__ import main
 from squatlab.commands import outcome, rep_command
+from squatlab.commands.workers import Workers
 
 COMMAND = [sys.executable, "-m", "squatlab"]
 
@@ -140,6 +142,25 @@ def test_a_terminals_ctrl_c_stops_the_workers_too(how_often, started_by, tmp_pat
     assert err == "squatlab: interrupted; every file is as it was or complete\n"
     # Two in hand and three in the queue may still be done.
     assert out.count("began") <= 6
+
+
+@pytest.mark.parametrize(
+    "command", ["demo", "book", "form spring --secret s.json --new-secret --practice"]
+)
+def test_a_folder_that_cannot_be_written_is_told_before_the_work(
+    command, tmp_path, monkeypatch, capsys
+):
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(Workers, "submit", lambda *work: pytest.fail("work was begun"))
+    (tmp_path / "note.txt").write_text("no folder")
+    assert main([*command.split(), "-o", "note.txt/new"]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and "note.txt is a file" in err
+    monkeypatch.setattr(storage.os, "access", lambda place, mode: place != tmp_path)
+    assert main([*command.split(), "-o", "new/inside"]) == 2
+    out, err = capsys.readouterr()
+    assert out == "" and f"nothing can be written in {tmp_path}: choose another folder" in err
+    assert os.listdir() == ["note.txt"]
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/full"), reason="only Linux has a full device")

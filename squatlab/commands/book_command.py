@@ -143,6 +143,7 @@ def _write_book(options: argparse.Namespace) -> int:
     index = options.output / "index.html"
     if not (options.serve and index.exists() and not options.replace):
         must_be_new(options, index, other="folder with -o")  # before the work of making the rest
+        storage.check_can_write_into(options.output)
         made = pages(options.instructor)
         if options.present:
             made |= {

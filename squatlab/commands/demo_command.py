@@ -66,6 +66,7 @@ def _demo(options: argparse.Namespace) -> int:
     folder = options.output
     if folder.exists() and any(folder.iterdir()):
         raise FileExistsError(f"{folder} is not empty; choose another folder with -o")
+    storage.check_can_write_into(folder)
     secret, people, drawn, packed = of_demo(options.seed), demo.abilities(options.seed), {}, {}
     with Workers(2) as executor:
         for name in demo.FORMS:

@@ -8,6 +8,7 @@ from concurrent.futures import Executor
 from contextlib import contextmanager
 from pathlib import Path
 
+from squatlab import storage
 from squatlab.commands.bank_command import add_blueprint, cells_of
 from squatlab.commands.bookkeeping import ALL, SOME
 from squatlab.commands.options import add_examples
@@ -108,6 +109,7 @@ def _form(options: argparse.Namespace) -> int:
     cells = cells_of(options)
     policy = ExamPolicy.read(options.policy) if options.policy else shipped_policy()
     bank = _bank(options, cells)  # before a secret is drawn: what is refused leaves nothing behind
+    storage.check_can_write_into(options.output)
     if options.new_secret:
         secret = Secret.make(options.secret)
         print(f"Wrote {options.secret}: keep it to yourself, and a copy of it.")

@@ -136,12 +136,16 @@ class Refusal:
 def hand_in_files(folder: str | Path) -> tuple[Path, ...]:
     """Return the hand-in files of a folder, *.json in small letters or capitals.
 
-    Raises NotADirectoryError if it is none, FileNotFoundError if none is
-    in it.
+    Raises NotADirectoryError for a file, FileNotFoundError if there is no
+    such folder or none is in it.
     """
     folder = Path(folder)
+    if not folder.exists():
+        raise FileNotFoundError(f"there is no folder {folder}: give the one that has the hand-ins")
     if not folder.is_dir():
-        raise NotADirectoryError(f"{folder} is no folder of hand-ins")
+        raise NotADirectoryError(
+            f"{folder} is one file: give the folder that has the hand-ins, if only one"
+        )
     paths = sorted(
         path
         for path in folder.iterdir()

@@ -232,16 +232,10 @@ def draw(
     if certify and not alike:
         raise ValueError(f"form {form} is to certify: it must be alike to others of its blueprint")
     wanted = [c for c in (blueprint().values() if cells is None else cells) if c.count]
-    lifts = sum(cell.count for cell in wanted if cell.how.certifies)
+    lifts = lifts_that_certify(wanted)
     policy = policy or shipped_policy()
-    fewest = policy.cases_to_certify
-    if certify and lifts < fewest and not override.strip():
-        raise ValueError(
-            f"form {form} asks for the first fault of {lifts} lifts; to certify, ask {fewest} or "
-            "more: with 10 lifts and 75 % to pass, one in three coaches who are truly at 80 % "
-            "fails. Raise the counts in blueprint.csv, make a form for practice, or give the "
-            "reason why it is enough as override; it is recorded"
-        )
+    if certify and not override.strip() and (words := too_few_lifts(wanted, policy)):
+        raise ValueError(f"form {form} {words}")
     bank = bank or shipped()
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
@@ -308,6 +302,24 @@ def _placed(
         )
     )
     return {f"q{n:02}": place for n, place in enumerate(placed, start=1)}
+
+
+def lifts_that_certify(cells: Iterable[Cell]) -> int:
+    """Return how many lifts of a blueprint count toward a certificate."""
+    return sum(cell.count for cell in cells if cell.how.certifies)
+
+
+def too_few_lifts(cells: Iterable[Cell], policy: ExamPolicy) -> str:
+    """Return why a blueprint has too few lifts to certify, what to do, or ""."""
+    lifts, fewest = lifts_that_certify(cells), policy.cases_to_certify
+    if lifts >= fewest:
+        return ""
+    return (
+        f"asks for the first fault of {lifts} lifts; to certify, ask {fewest} or more: with 10 "
+        "lifts and 75 % to pass, one in three coaches who are truly at 80 % fails. Raise the "
+        "counts in blueprint.csv, make a form for practice, or give the reason why it is enough "
+        "as override; it is recorded"
+    )
 
 
 def bank_lacks(bank: Bank, cells: Iterable[Cell]) -> list[str]:

@@ -124,6 +124,21 @@ def test_a_form_asks_what_one_s_own_blueprint_says_under_one_s_own_policy(tmp_pa
     assert "row 2: no policy has “waiting_dayz”" in " ".join(exam.missing)
 
 
+def test_too_few_lifts_to_certify_are_told_before_anything_is_drawn(tmp_path):
+    rows = (tables.folder("data") / "blueprint.csv").read_text().splitlines(keepends=True)
+    first_four_cells = rows[:5]  # 5 + 4 + 4 lifts, and `cases_to_certify` is 30
+    (tmp_path / "blueprint.csv").write_text("".join(first_four_cells))
+    exam = ExamForm()
+    exam.fill(blueprint="beside")
+    assert exam.missing == ()
+    exam.fill(purpose="certify")
+    exam.fields["secret"].draw()
+    (missing,) = exam.missing
+    assert "What it asks" in missing and "13 lifts" in missing and "30 or more" in missing
+    exam.fill(override="a trial of the form itself")
+    assert exam.missing == ()
+
+
 def test_forms_are_drawn_when_the_button_is_pressed_and_say_so_after_a_change(monkeypatch):
     drawn = []
     exam = ExamForm()

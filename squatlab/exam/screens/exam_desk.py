@@ -23,6 +23,8 @@ from squatlab.exam.build import (
     cells_of_a_bank,
     draw,
     everybody_has,
+    lifts_that_certify,
+    too_few_lifts,
 )
 from squatlab.exam.forms import Form, FormKey
 from squatlab.exam.marking import mark
@@ -211,12 +213,14 @@ class ExamForm(DeskForm):
     def _check_made_from(self) -> str:
         """Return what forms are made from; ValueError for what may not certify."""
         secret, bank, cells = self.fields["secret"].value, self._bank(), self._cells()
-        self._policy()
+        policy = self._policy()
         if self._certify and secret.weakness:
             raise ValueError(f"Secret: {secret.weakness}. Choose your own, or draw one")
         reason = self.fields["override"].value
         if bank and (lacking := bank_lacks(bank, cells)):
             raise ValueError(f"Knowledge, cues: your bank lacks {'; '.join(lacking)}")
+        if self._certify and not reason and (words := too_few_lifts(cells, policy)):
+            raise ValueError(f"What it asks: your blueprint {words}")
         if self._certify and not bank and not reason and (known := cells_of_a_bank(cells)):
             raise ValueError(f"Knowledge, cues: {everybody_has(known)}")
         bank_words = "your own bank" if bank else "the bank that everybody has"
@@ -236,7 +240,7 @@ class ExamForm(DeskForm):
         """Return what the forms will be; ValueError for a cut beyond the blueprint."""
         names, cut = self._names(), self.fields["cut"].value
         cells = self._cells()
-        lifts = sum(cell.count for cell in cells if cell.how.certifies)
+        lifts = lifts_that_certify(cells)
         questions = sum(cell.count for cell in cells)
         if cut is not None and cut > lifts:
             raise ValueError(f"Right lifts that pass: {cut:g}, and the blueprint has {lifts}")
