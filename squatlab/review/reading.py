@@ -59,7 +59,10 @@ class ViewReader:
 
 
 class RepetitionValues(NamedTuple):
-    """Hold a fault's value in each repetition of a view, nan where it is not told, and why."""
+    """Hold a fault's value in each repetition of a view, nan where not told.
+
+    ``reasons`` say why not.
+    """
 
     values: list[float]
     reasons: list[str]
