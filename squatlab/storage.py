@@ -75,9 +75,9 @@ def write_together(
 
 
 def check_can_write_into(folder: Path) -> None:
-    """Raise OSError if a folder cannot be written, before the work that is to go there.
+    """Raise OSError if nothing can be written in a folder, before the work.
 
-    If there is none yet, that of the nearest one above it.
+    Of one that is not there yet, the nearest folder above it counts.
     """
     nearest = next(place for place in (folder, *folder.absolute().parents) if place.exists())
     if not nearest.is_dir():

@@ -19,7 +19,7 @@ from squatlab.review.findings import Finding, Findings
 from squatlab.review.frame_rate import suspicion
 from squatlab.review.measurers import BOUNDS, MEASURERS, Bound, Measurer, Reading
 from squatlab.review.perspective import FAR_M
-from squatlab.review.reading import RepetitionValues, ViewReader, read_view
+from squatlab.review.reading import RepetitionValue, ViewReader, read_view, value_of
 from squatlab.review.uncertainty import Estimate, estimate
 from squatlab.review.view import View, views_of
 from squatlab.signals import LEAST_TRAVEL_M
@@ -157,9 +157,10 @@ def _over_repetitions(fault: Fault, look: _Look, number: int) -> _Judged:
     if judged.finding.present != "cannot tell" or fault.id not in BOUNDS:
         return judged
     bound = BOUNDS[fault.id]
-    each = RepetitionValues([], [])
-    for repetition in range(len(view.repetitions)):
-        each.add(bound.measure, reader.quantities(repetition))
+    each = [
+        value_of(bound.measure, reader.quantities(repetition))
+        for repetition in range(len(view.repetitions))
+    ]
     limit = _of_median(fault, look, reader, each, bound)
     return limit if limit.finding.present == "no" else judged
 
@@ -168,15 +169,15 @@ def _of_median(
     fault: Fault,
     look: _Look,
     reader: ViewReader,
-    read: RepetitionValues,
+    read: Sequence[RepetitionValue],
     bound: Bound | None = None,
 ) -> _Judged:
     """Return the finding of the median repetition, the worse of the middle two."""
-    values, view = read.values, reader.view
-    each, known = tuple(values), np.flatnonzero(~np.isnan(values))
+    view, each = reader.view, tuple(one.value for one in read)
+    known = np.flatnonzero(~np.isnan(each))
     if not known.size:
-        return _Judged(Finding(fault.id, view=view.kind, reason=read.reasons[0], each=each))
-    order = sorted(known, key=values.__getitem__, reverse=fault.smaller_is_worse)
+        return _Judged(Finding(fault.id, view=view.kind, reason=read[0].reason, each=each))
+    order = sorted(known, key=each.__getitem__, reverse=fault.smaller_is_worse)
     chosen = int(order[len(order) // 2])
     measurer = MEASURERS[fault.id] if bound is None else bound.measure
     quantities = reader.quantities(chosen)
@@ -227,20 +228,19 @@ def _judged(
     fault: Fault, look: _Look, reader: ViewReader, median: _Median, bound: Bound | None
 ) -> Finding:
     """Return the finding that a repetition makes, with the frames in which it shows."""
-    quantities, reading, spread = (
-        reader.quantities(median.repetition),
-        median.reading,
-        median.spread,
-    )
-    view, repetition, value = quantities.view, quantities.repetition, median.value
+    reading, spread, value = median.reading, median.spread, median.value
     words, severity = reading.words(value), float(fault.severity(value))
     excess = 0.0 if spread is None else spread.excess
     if units.of_table(excess, fault.unit) != units.of_table(0.0, fault.unit):
         read = units.of_table(value + excess, fault.unit)
         words += f"; read as {read}, less what chance adds to a largest reading"
-    common: dict[str, Any] = {"view": view.kind, "repetition": median.repetition + 1}
-    common |= {"each": median.each, "bound": "" if bound is None else bound.words}
-    common["excess"] = excess
+    common: dict[str, Any] = {
+        "view": reader.view.kind,
+        "repetition": median.repetition + 1,
+        "each": median.each,
+        "bound": "" if bound is None else bound.words,
+        "excess": excess,
+    }
     size = ("", *faults.SIZES)[min(int(severity + TRACE), 3)]
     if spread is not None:
         measured = Normal(value, spread.sd(look.estimate))
@@ -257,28 +257,34 @@ def _judged(
     common["reason"] = words
     if not size:
         return Finding(fault.id, value, "no", "", severity, **common)
-    series = np.nan_to_num(fault.severity(reading.series - excess), nan=-1.0)
-    worst = int(np.argmax(series))
-    over = np.flatnonzero(series >= 1)
-    first, worst, last = (
-        reading.begin + int(i)
-        for i in (over[0] if over.size else worst, worst, over[-1] if over.size else worst)
-    )
-    onset = float(view.times[first] - view.times[repetition.start])
+    frames = _frames(fault.severity(reading.series - excess), reader, median)
+    return Finding(fault.id, value, "yes", size, severity, **common, **frames)
+
+
+def _frames(
+    severity: NDArray[np.float64], reader: ViewReader, median: _Median
+) -> dict[str, int | float]:
+    """Return in which frames of the whole view a fault shows first, most and last.
+
+    ``severity`` (time,) is that of every frame of the reading, nan where it
+    is not seen. Also ``onset_s``, from the repetition's start to the first.
+    """
+    quantities = reader.quantities(median.repetition)
+    worst = int(np.argmax(np.nan_to_num(severity, nan=-1.0)))
+    shows = np.flatnonzero(severity >= 1)
+    if (
+        not shows.size
+    ):  # it counts as one by its chances, or rounded, though no frame reaches slight
+        shows = np.array([worst])
+    begin = median.reading.begin
     numbers = reader.frames(median.repetition)
-    first, worst, last = (int(frame) for frame in numbers[[first, worst, last]])
-    return Finding(
-        fault.id,
-        value,
-        "yes",
-        size,
-        severity,
-        first=first,
-        worst=worst,
-        last=last,
-        onset_s=onset,
-        **common,
-    )
+    times, start = quantities.view.times, quantities.repetition.start
+    return {
+        "first": int(numbers[begin + shows[0]]),
+        "worst": int(numbers[begin + worst]),
+        "last": int(numbers[begin + shows[-1]]),
+        "onset_s": float(times[begin + shows[0]] - times[start]),
+    }
 
 
 COSTS = {

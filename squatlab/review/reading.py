@@ -18,9 +18,9 @@ from squatlab.review.view import LEG, View
 
 
 class ViewReader:
-    """Read the repetitions of one view, block by block, so that memory stays bounded.
+    """Read the repetitions of one view, block by block.
 
-    Only what was read of the latest block is kept.
+    Only what was read of the latest block is kept: memory stays bounded.
     """
 
     def __init__(self, view: View, number: int, estimate: Estimate | None) -> None:
@@ -58,49 +58,50 @@ class ViewReader:
         return int(np.searchsorted(self._ends, repetition, side="right"))
 
 
-class RepetitionValues(NamedTuple):
-    """Hold a fault's value in each repetition of a view, nan where not told.
+class RepetitionValue(NamedTuple):
+    """Hold a fault's value in one repetition, or nan and why it is not told."""
 
-    ``reasons`` say why not.
-    """
+    value: float
+    reason: str = ""
 
-    values: list[float]
-    reasons: list[str]
 
-    def add(self, measurer: Measurer, quantities: Quantities) -> None:
-        """Add what a repetition reads, or why it cannot be told."""
-        try:
-            reading = measurer(quantities, quantities.repetition)
-            if np.isnan(reading.value):
-                raise CannotTell("a point it rests on is not seen when it counts")
-            self.values.append(float(reading.value))
-        except CannotTell as reason:
-            self.values.append(math.nan)
-            self.reasons.append(str(reason))
+def value_of(measurer: Measurer, quantities: Quantities) -> RepetitionValue:
+    """Return what a measurer reads in the repetition of these quantities."""
+    try:
+        value = float(measurer(quantities, quantities.repetition).value)
+    except CannotTell as reason:
+        return RepetitionValue(math.nan, str(reason))
+    if math.isnan(value):
+        return RepetitionValue(math.nan, "a point it rests on is not seen when it counts")
+    return RepetitionValue(value)
 
 
 class ViewReadings(NamedTuple):
-    """Hold what is read in all repetitions of a view, and when they were."""
+    """Hold what is read in all repetitions of a view, and when they were.
 
-    faults: dict[str, RepetitionValues]
+    ``faults`` has, by a fault's id, its value in each repetition.
+    """
+
+    faults: dict[str, list[RepetitionValue]]
     seen: list[Seen]
 
 
 def read_view(reader: ViewReader) -> ViewReadings:
-    """Return the value of every fault that a view shows, in each of its repetitions."""
+    """Read every fault that a view shows, in each of its repetitions."""
     view = reader.view
-    each = {
-        fault.id: RepetitionValues([], [])
+    shown = [
+        fault.id
         for fault in faults.catalogue().values()
         if view.kind == "3d" or fault.view in ("any", view.kind)
-    }
-    seen = []
+    ]
+    readings = ViewReadings({name: [] for name in shown}, [])
+    # Repetition by repetition, so that only one block of them is in memory.
     for repetition in range(len(view.repetitions)):
         quantities = reader.quantities(repetition)
-        seen.append(_seen(quantities, reader.frames(repetition)))
-        for name, values in each.items():
-            values.add(MEASURERS[name], quantities)
-    return ViewReadings(each, seen)
+        readings.seen.append(_seen(quantities, reader.frames(repetition)))
+        for name, values in readings.faults.items():
+            values.append(value_of(MEASURERS[name], quantities))
+    return readings
 
 
 def _seen(quantities: Quantities, numbers: NDArray[np.intp]) -> Seen:
