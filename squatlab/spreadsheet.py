@@ -26,7 +26,8 @@ def read_rows(
     """Return (row number, cell by column) of each row; the heading is row 1.
 
     Commas, semicolons or tabs; capitals and spaces in the heading do not
-    matter, empty rows are skipped; ``other_headings`` gives our column for
+    matter; empty rows, and empty columns after the last, are skipped;
+    ``other_headings`` gives our column for
     another word. The heading of a ``measured`` column may end in a unit in
     brackets, "Weight (lb)"; every row has it as `unit_of` that column.
     Raises ValueError for what is no UTF-8 text, and for a column that is
@@ -39,6 +40,8 @@ def read_rows(
         heading, *rows = csv.reader(lines, delimiter=delimiter)
     except csv.Error as error:
         raise ValueError(f"{path.name} is no plain CSV ({error}); save the sheet again") from None
+    while heading and not heading[-1].strip():
+        heading.pop()  # spreadsheets write columns that once held something
     parted = [_named_and_unit(cell) for cell in heading]
     heading = [(other_headings or {}).get(column, column) for column, _ in parted]
     units = {}
@@ -52,8 +55,9 @@ def read_rows(
     for number, cells in enumerate(rows, start=2):
         stripped = [cell.strip() for cell in cells]
         row = dict(zip(heading, stripped, strict=False)) | dict.fromkeys(heading[len(cells) :], "")
-        if rest := delimiter.join(stripped[len(heading) :]):
-            row[REST] = rest
+        rest = stripped[len(heading) :]
+        if any(rest):
+            row[REST] = delimiter.join(rest)
         if any(row.values()):
             numbered_rows.append((number, row | units))
     return numbered_rows

@@ -422,6 +422,17 @@ def test_where_the_lifter_is_lost_nobody_else_is_taken(tmp_path):
     assert "3 of 123 frames were dropped" in " ".join(read.notes)
 
 
+def test_a_lifter_of_whom_little_is_seen_at_first_is_followed(tmp_path):
+    """Two points in the first pictures say nothing of how large the lifter is."""
+    film = people(SIDE)
+    for number, person in enumerate(film[:4]):
+        for place in range(1 + number % 2, len(KEYPOINTS)):
+            person["keypoints"][3 * place + 2] = 0.0
+    read = read_coco(saved(tmp_path / "pose.json", film), "side", 30)
+    assert read.times.size == SIDE.times.size
+    assert read["hip_r"][4:, 0] == pytest.approx(SIDE["hip_r"][4:, 0])
+
+
 @pytest.mark.parametrize("count", [23, 133])
 def test_the_usual_orders_have_feet(tmp_path, count):
     names = [*ORDERS[count], *(f"face_{n}" for n in range(110))][:count]

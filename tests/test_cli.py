@@ -354,6 +354,8 @@ def test_each_folder_has_a_workspace_of_its_own(tmp_path):
         ),
         ("records verify", "“verify” is what to do; the records come first: squatlab records rec"),
         ("rep --seed 2.5", "argument --seed: '2.5' is no whole number, such as 2"),
+        ("rep --seed -1", "argument --seed: -1 is below 0; give a whole number, such as 2"),
+        ("demo --seed -1", "argument --seed: -1 is below 0"),
         ("check everything", "unrecognized arguments: everything"),
         ("review x.csv --xyz", "unrecognized arguments: --xyz"),
     ],

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import asyncio
 import csv
 import shlex
+import signal
 import socket
 import sqlite3
 import sys
@@ -284,6 +286,9 @@ def test_slips_of_a_hurried_certifier_are_named(exam, capsys, tmp_path):
     (tmp_path / "names.csv").write_text("candidate,name\nC7,Ash\nC8,Bay\nC7,Ash\n")
     code, out, _ = run(capsys, *opened, *form, "C8", "--list", "names.csv", *by)
     assert code == 0 and [out.count(f"{who} may have form") for who in ("C7", "C8")] == [1, 1]
+    (tmp_path / "old.csv").write_bytes("candidate;name\nC9;Zoë\n".encode("latin-1"))
+    code, _, err = run(capsys, *opened, *form, "--list", "old.csv", *by)
+    assert code == 2 and "old.csv is not UTF-8 text" in err
     code, out, _ = run(capsys, *opened, *form, "c7", *by)
     assert code == 1 and "REFUSED candidate c7: there is C7 on record; write the same id" in out
 
@@ -633,3 +638,27 @@ def test_a_port_that_is_taken_and_a_key_that_is_not_there_are_explained(exam, ca
     for command in (give, witness):
         code, _, err = run(capsys, *command)
         assert code == 2 and "there is no key in club.json: look at its name" in err
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_served_exam_stops_where_loops_handle_no_signals(monkeypatch, number):
+    """As on Windows."""
+
+    async def stops():
+        loop = asyncio.get_running_loop()
+
+        def refuse(*_):
+            raise NotImplementedError
+
+        monkeypatch.setattr(loop, "add_signal_handler", refuse)
+        stopped = asyncio.Event()
+        serve_exam_command._set_when_stopped(stopped)
+        signal.raise_signal(number)
+        await asyncio.wait_for(stopped.wait(), 10)
+
+    before = {each: signal.getsignal(each) for each in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        asyncio.run(stops())
+    finally:
+        for each, handler in before.items():
+            signal.signal(each, handler)

@@ -114,6 +114,13 @@ def test_a_form_is_written_and_what_is_lost_said(capsys, exam):
         assert [row["what"] for row in rows(kept, "outputs")] == ["QTI 2.1", "QTI 3.0"]
 
 
+def test_no_key_leaves_that_the_records_cannot_note(capsys, exam, tmp_path):
+    (tmp_path / "notes.txt").write_text("no records")
+    given = ("spring.zip", "spring.key.json", "--by", "A. Judge", "--records", "notes.txt")
+    status, _, _ = run(capsys, "export", *given, "-o", "leak.zip")
+    assert status == 2 and not (tmp_path / "leak.zip").exists()
+
+
 def test_wrong_use_of_export_is_said(capsys, exam):
     out = ("-o", "q.zip")
     status, _, said = run(capsys, "export", "spring.zip", *out)

@@ -13,6 +13,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -21,7 +22,7 @@ from PIL import Image
 from squatlab import faults, tables
 from squatlab.__main__ import main
 from squatlab.adapters.key_points import KEYPOINTS
-from squatlab.commands import rep_command, terminal_progress
+from squatlab.commands import options, rep_command, terminal_progress
 from squatlab.commands.option_words import as_option
 from squatlab.motion import Camera, film
 from squatlab.tracks import Tracks
@@ -88,6 +89,35 @@ def test_the_line_that_rep_prints_finds_what_was_put_in(tmp_path, capsys):
     code, told = reviewed(capsys, *shlex.split(line)[2:])
     assert code == 1
     assert "heel_lift" in [place["fault"] for place in told["ranking"]]
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("--load 900", "--load is 900; it must lie between 0 and 500 kg on the bar"),
+        ("--mass 900", "--mass is 900"),
+        ("--noise -3", "--noise is -3"),
+        ("--descent 0", "--descent is 0"),
+        ("--fault head_up=20 --fault head_up=30", "--fault head_up is given twice"),
+        ("-o .", "-o is ., a folder; name a .csv file in it"),
+    ],
+)
+def test_what_rep_cannot_do_is_said_of_the_option(capsys, tmp_path, monkeypatch, typed, words):
+    monkeypatch.chdir(tmp_path)
+    assert words in refused(capsys, "rep", *typed.split())
+
+
+def test_a_load_that_no_review_takes_is_said_of_the_option(capsys, made):
+    said = refused(capsys, "review", *views(made, "clean"), "--load", "550")
+    assert "--load is 550; it must lie between 0 and 500 kg" in said
+
+
+def test_a_command_to_copy_is_quoted_as_the_terminal_takes_it(monkeypatch):
+    words = ["squatlab", "review", "my squat.csv"]
+    assert options.as_typed(words) == "squatlab review 'my squat.csv'"
+    monkeypatch.setattr(options, "os", SimpleNamespace(name="nt"))
+    assert options.as_typed(words) == 'squatlab review "my squat.csv"'
+    assert options.as_typed(["lifts\\a.csv"]) == "lifts\\a.csv"
 
 
 def test_only_heels_that_are_up_push_the_bar_forward(tmp_path, capsys):

@@ -106,3 +106,13 @@ def test_frames_of_a_point_that_flies_off_are_named_and_not_seen(clips):
     (note,) = [note for note in read.notes if note.startswith("ankle_r")]
     assert f"frames {frames.start + 1}–{frames.stop}" in note and "2 m" in note
     assert np.isnan(read["ankle_r"][frames]).all()
+
+
+@pytest.mark.parametrize("rate", [120, 240, 1000, 2000])
+def test_a_squat_in_a_blink_is_refused_in_words(rate):
+    """Thirty pictures of a whole squat, said to be of a fast camera."""
+    tracks = picture("side", scale_px_per_m=None)
+    positions = tracks.positions[:: tracks.times.size // 30]
+    times = np.arange(len(positions)) / rate
+    with pytest.raises(TracksError, match="the hips jump at .* are frames missing"):
+        recorded.receive(times, positions, tracks.names, view="side", units="px")

@@ -30,6 +30,16 @@ def test_quoted_cells_and_what_stands_beyond_the_heading(tmp_path):
     assert rows[1] == (3, {"name": "Bay", "note": "d", REST: "e,f"})
 
 
+def test_empty_columns_after_the_last_are_nothing(tmp_path):
+    """A spreadsheet writes them where something was deleted."""
+    path = typed(tmp_path, "name;note;;\nAsh;tall;;\n;;;\nBay;;;;\n;;;;x\n")
+    assert read_rows(path, ["name"], ["note"]) == [
+        (2, {"name": "Ash", "note": "tall"}),
+        (4, {"name": "Bay", "note": ""}),
+        (5, {"name": "", "note": "", REST: ";;x"}),
+    ]
+
+
 @pytest.mark.parametrize(
     ("text", "words"),
     [

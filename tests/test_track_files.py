@@ -275,6 +275,10 @@ WRONG = {
         lambda r: [r[0], *([w[0], *(c + "m" for c in w[1:])] for w in r[1:])],
         'row 2, column toe_r_x: "0.130000m"; .* and more',
     ),
+    "time of day": (
+        lambda r: [r[0], *([f"00:00:{float(w[0]):06.3f}", *w[1:]] for w in r[1:])],
+        'row 2, column time_s: "00:00:00.000".*Times are in seconds, such as 12.35',
+    ),
     "long row": (lambda r: [*r[:8], [*r[8], "7"], *r[9:]], "row 9 has more cells than the heading"),
     "longer row": (lambda r: [*r[:8], [*r[8], "7", "8"], *r[9:]], "taken apart: .*line 9"),
     "long first row": (lambda r: [r[0], [*r[1], "", "8"], *r[2:]], "row 2 has 39 cells, the"),
@@ -337,16 +341,34 @@ def test_harmless_habits_of_other_programs(tmp_path, lines):
     path = tmp_path / "habits.csv"
     german = [lines[0], *([cell.replace(".", ",") for cell in row] for row in lines[1:])]
     quoted = [[f'"{name.upper()}"' for name in lines[0]], *lines[1:], [""], [""]]
-    for rows, separator in ((german, ";"), (lines, ";"), (lines, "\t"), (quoted, ",")):
+    for rows, separator in (
+        (german, ";"),
+        (german, "\t"),
+        (lines, ";"),
+        (lines, "\t"),
+        (quoted, ","),
+    ):
         save(path, rows, separator)
         path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
         assert Tracks.read(path).positions == pytest.approx(expected, abs=WRITTEN)
-    trailing = [[*row, ""] for row in lines]
-    assert Tracks.read(save(path, trailing)).positions == pytest.approx(expected, abs=WRITTEN)
+    for empty in ([""], ["", "", ""]):
+        trailing = [[*row, *empty] for row in lines]
+        assert Tracks.read(save(path, trailing)).positions == pytest.approx(expected, abs=WRITTEN)
     shuffled = [row[::-1] for row in lines]
     assert Tracks.read(save(path, shuffled))["hip_r"] == pytest.approx(
         space(30)["hip_r"], abs=WRITTEN
     )
+
+
+def test_decimal_commas_may_come_late(tmp_path, lines):
+    """Frames are numbered, and no point is seen in the first of them."""
+    rows = [["frame", *lines[0][1:]]]
+    for number, row in enumerate(lines[1:]):
+        cells = [""] * len(row[1:]) if number < 5 else [c.replace(".", ",") for c in row[1:]]
+        rows.append([str(number), *cells])
+    read = Tracks.read(save(tmp_path / "late.csv", rows, ";"), rate=30)
+    assert np.isnan(read.positions[:5]).all()
+    assert read.positions[5:] == pytest.approx(space(30).positions[5:], abs=WRITTEN)
 
 
 def test_points_never_seen_and_half_seen(tmp_path, lines):

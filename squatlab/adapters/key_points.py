@@ -200,6 +200,9 @@ def _followed(
             last, size = body, _size(body)
         else:
             body = min(bodies, key=lambda body: _apart(body, last))
+            if np.isnan(last[:, 0]).mean() > 0.5:
+                # Where so little of the lifter was seen so far, it does not tell their size.
+                size = max(size, _size(body))
             # Too far to be the same person: this picture does not show whom we follow.
             if _apart(body, last) > STRAYED * size:
                 continue

@@ -11,7 +11,7 @@ import numpy as np
 
 from squatlab import storage
 from squatlab.commands.bookkeeping import ALL
-from squatlab.commands.options import add_examples
+from squatlab.commands.options import add_examples, seed_number
 from squatlab.commands.report_command import write
 from squatlab.commands.terminal_progress import progress_bar, progress_line
 from squatlab.commands.workers import Workers
@@ -57,7 +57,7 @@ def add_demo(demo: argparse.ArgumentParser) -> None:
     demo.add_argument(
         "-o", "--output", type=Path, default=Path("demo"), metavar="DIR", help="default: demo"
     )
-    demo.add_argument("--seed", type=int, default=1, metavar="N", help="default: 1")
+    demo.add_argument("--seed", type=seed_number, default=1, metavar="N", help="default: 1")
     demo.set_defaults(run=_demo)
 
 

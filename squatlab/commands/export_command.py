@@ -109,12 +109,14 @@ def _export(options: argparse.Namespace) -> int:
         package, key = Package.read(options.form), FormKey.read(options.key)
         package.check(key)
         chosen = qti.from_form(package, key)
-    chosen.write(options.output, options.qti)
     if options.form:
+        # The records first: without them no key leaves.
         with book(options.records, options.by, True) as records:
+            chosen.write(options.output, options.qti)
             note_output(records, f"QTI {options.qti}", chosen.id, options.output.read_bytes())
             _tell(chosen, options)
     else:
+        chosen.write(options.output, options.qti)
         _tell(chosen, options)
     return SOME if chosen.left_out else ALL
 

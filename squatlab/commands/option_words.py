@@ -14,6 +14,10 @@ OPTIONS = {
     "scale_px_per_m": "--scale",
     "stature_m": "--stature",
     "mass_kg": "--mass",
+    "descent_s": "--descent",
+    "noise_px": "--noise",
+    "repetitions": "--repetitions",
+    "block_minutes": "--minutes",
 }
 """The option that stands for an argument, where it has another name."""
 

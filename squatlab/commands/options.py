@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+import os
+import shlex
+import subprocess
+from collections.abc import Callable, Sequence
 from itertools import groupby
 from pathlib import Path
 
@@ -55,6 +58,25 @@ def quantity(unit: str) -> Callable[[str], float]:
             raise argparse.ArgumentTypeError(str(error)) from None
 
     return read
+
+
+def seed_number(text: str) -> int:
+    """Return a typed seed; argparse says what is wrong with it."""
+    try:
+        seed = int(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is no whole number, such as 2") from None
+    if seed < 0:
+        raise argparse.ArgumentTypeError(f"{text} is below 0; give a whole number, such as 2")
+    return seed
+
+
+def as_typed(words: Sequence[str]) -> str:
+    """Return a command to copy into a terminal, quoted where it needs it.
+
+    Windows takes no single quotation marks.
+    """
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def must_be_new(options: argparse.Namespace, *paths: Path, other: str) -> None:

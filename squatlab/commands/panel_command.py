@@ -47,8 +47,8 @@ def _panel(options: argparse.Namespace) -> int:
     with progress_line("drawing the sheets"):
         pages = blind_sheets(package, options.paper)
         printed = paper.pdf(pages, f"Form {package.form.id}, blind")
-    storage.write_together({table: template(package.form, package.questions), sheets: printed})
     with book(options.records, options.by, True) as records:
+        storage.write_together({table: template(package.form, package.questions), sheets: printed})
         note_output(records, "blind sheets", package.form.id, sheets.read_bytes())
         print(f"Wrote {sheets} ({len(pages)} page{'s' * (len(pages) != 1)}) and {table}.")
     return ALL

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ from squatlab.commands.bookkeeping import (
     add_form_and_key,
 )
 from squatlab.commands.loading import load
-from squatlab.commands.options import REPLACE, must_be_new
+from squatlab.commands.options import REPLACE, as_typed, must_be_new
 from squatlab.commands.records_parts import add_part, ask_who, ask_who_and_why, say_certificate
 from squatlab.exam.answers import Sheet
 from squatlab.exam.forms import FormKey
@@ -300,7 +299,7 @@ def _appeal(records: Records, options: argparse.Namespace) -> int:
         words = ["squatlab", "records", options.where, "revoke", held.code, "--by", options.by]
         print(
             f"Certificate {held.code}, given for this attempt, stays valid until you revoke it (or "
-            f"suspend it: suspend for revoke):\n  {shlex.join([*words, '--why', decision.why])}"
+            f"suspend it: suspend for revoke):\n  {as_typed([*words, '--why', decision.why])}"
         )
     return ALL
 

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
+from squatlab import storage
 from squatlab.commands.bookkeeping import (
     ALL,
     SOME,
@@ -164,7 +165,10 @@ def _open(records: Records, options: argparse.Namespace) -> int:
 
 def _listed(path: Path) -> list[str]:
     """Return the ids in a list: one a line, or a table's column candidate."""
-    lines = path.read_text(encoding="utf-8-sig").splitlines()
+    try:
+        lines = storage.read(path).decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError:
+        raise ValueError(f"{path.name} is not UTF-8 text; save it as UTF-8 and try again") from None
     if lines and lines[0].strip().lower().startswith("candidate"):
         return [row["candidate"] for _, row in read_rows(path, ("candidate",), ("name", "note"))]
     return " ".join(lines).split()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import shlex
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,11 +10,19 @@ import numpy as np
 
 from squatlab import faults, storage
 from squatlab.commands.option_words import speaking_options
-from squatlab.commands.options import REPLACE, add_examples, must_be_new, quantity
+from squatlab.commands.options import (
+    REPLACE,
+    add_examples,
+    as_typed,
+    must_be_new,
+    quantity,
+    seed_number,
+)
 from squatlab.lifter import Lifter
 from squatlab.mechanics.legs import Stance
-from squatlab.mechanics.trunk import Bar
+from squatlab.mechanics.trunk import HEAVIEST_KG, Bar
 from squatlab.motion import Camera, Injection, Rep, Tempo, film, synthesise
+from squatlab.ranges import within
 from squatlab.tracks import Tracks
 
 DISTANCE_M, HEIGHT_M = 4.0, 1.0
@@ -75,7 +82,9 @@ def add_rep(rep: argparse.ArgumentParser) -> None:
             help=f"{what} (default: {value:g})",
         )
     rep.add_argument("--repetitions", type=int, default=1, metavar="N", help="default: 1")
-    rep.add_argument("--seed", type=int, default=0, metavar="N", help="of all chance; default: 0")
+    rep.add_argument(
+        "--seed", type=seed_number, default=0, metavar="N", help="of all chance; default: 0"
+    )
     rep.add_argument("--replace", **REPLACE)
     rep.set_defaults(run=_rep)
 
@@ -98,6 +107,8 @@ def _rep(options: argparse.Namespace) -> int:
     if options.list:
         print(*_listed(), sep="\n")
         return 0
+    if options.output.is_dir():
+        raise IsADirectoryError(f"-o is {options.output}, a folder; name a .csv file in it")
     if not options.output.suffix:
         options.output = options.output.with_suffix(".csv")
     rep = _synthesised(options)
@@ -119,6 +130,11 @@ def _rep(options: argparse.Namespace) -> int:
 
 def _synthesised(options: argparse.Namespace) -> Rep:
     """Return the repetition; ValueError if the lifter cannot do it."""
+    # Here, because the bar's mass and the lifter's have one name.
+    within("--load", options.load, 0.0, HEAVIEST_KG, "kg on the bar")
+    names = [name for name, _ in options.fault]
+    if twice := sorted({name for name in names if names.count(name) > 1}):
+        raise ValueError(f"--fault {', '.join(twice)} is given twice; give each fault one size")
     rep = synthesise(
         Lifter.from_stature(options.stature, options.mass),
         {"high": Bar.high, "low": Bar.low}[options.bar](options.load),
@@ -180,7 +196,7 @@ def _review_line(written: list[Path], options: argparse.Namespace) -> str:
     ]
     if options.view != "3d":
         line += ["--distance", f"{DISTANCE_M:g}", "--height", f"{HEIGHT_M:g}"]
-    return shlex.join(line)
+    return as_typed(line)
 
 
 def _listed() -> Iterator[str]:

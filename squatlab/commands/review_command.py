@@ -17,6 +17,7 @@ from squatlab.commands.options import REPLACE, add_examples, must_be_new, quanti
 from squatlab.commands.terminal_progress import progress_line
 from squatlab.faults import TIERS
 from squatlab.lifter import Lifter
+from squatlab.mechanics.trunk import HEAVIEST_KG
 from squatlab.ranges import within
 from squatlab.review import ErrorModel, Findings, Ranking, measure, prioritise
 from squatlab.review.priority import policies
@@ -207,7 +208,7 @@ def declared(options: argparse.Namespace) -> tuple[Lifter | None, DeclaredPlace 
     if options.placement is not None:
         within("--placement", options.placement, 0, 5, "of the usual size")
     if options.load is not None:
-        within("--load", options.load, 0, 600, "kg")
+        within("--load", options.load, 0, HEAVIEST_KG, "kg on the bar")
     lifter = camera = None
     if options.mass is not None:
         lifter = Lifter.from_stature(options.stature, options.mass)

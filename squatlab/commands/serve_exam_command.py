@@ -140,10 +140,19 @@ async def _until_stopped(hall: Any, door: Any, host: str, port: int, tls: Any) -
     print(f"Your desk, for you alone:        {address}desk?key={door.desk_key}")
     print("Ctrl-C stops serving; sittings that run go on when you start it again.", flush=True)
     stopped = asyncio.Event()
-    for number in (signal.SIGINT, signal.SIGTERM):
-        asyncio.get_running_loop().add_signal_handler(number, stopped.set)
+    _set_when_stopped(stopped)
     await stopped.wait()
     await opened.stop()
+
+
+def _set_when_stopped(stopped: asyncio.Event) -> None:
+    """Set an event of the running loop at Ctrl-C or a signal to end."""
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        try:
+            loop.add_signal_handler(number, stopped.set)
+        except NotImplementedError:  # Windows: its loops leave signals to Python
+            signal.signal(number, lambda *_: loop.call_soon_threadsafe(stopped.set))
 
 
 def _is_loopback(host: str) -> bool:

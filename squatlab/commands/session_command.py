@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from squatlab import storage, units
+from squatlab.commands.option_words import speaking_options
 from squatlab.commands.options import REPLACE, add_examples, must_be_new
 from squatlab.commands.terminal_progress import progress_line
 from squatlab.gym import PlateSet, Rack, Session, Start, plan_session, read_roster
@@ -105,6 +106,7 @@ def add_session(session: argparse.ArgumentParser) -> None:
     session.set_defaults(run=_session)
 
 
+@speaking_options()
 def _session(options: argparse.Namespace) -> int:
     """Plan, write the three files and print the plan, in the units that are asked for."""
     with units.written_in(options.units or units.chosen()):

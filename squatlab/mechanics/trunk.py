@@ -20,6 +20,9 @@ from squatlab.lifter import Lifter
 from squatlab.mechanics.vectors import Vector, apex_along
 from squatlab.ranges import check_shapes, within
 
+HEAVIEST_KG = 500.0
+"""No bar is heavier [teaching-value]."""
+
 
 @dataclass(frozen=True, eq=False)
 class Bar(Frozen):
@@ -38,7 +41,7 @@ class Bar(Frozen):
 
     def __post_init__(self) -> None:
         for name, low, high, unit in (
-            ("mass_kg", 0.0, 500.0, "kg on the bar"),
+            ("mass_kg", 0.0, HEAVIEST_KG, "kg on the bar"),
             ("drop_m", -0.05, 0.30, "m down the back from C7"),
             ("behind_m", -0.10, 0.20, "m behind the trunk's line"),
         ):

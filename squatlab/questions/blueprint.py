@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TypeVar
 
 from squatlab import faults, tables
+from squatlab.questions import numbers
+from squatlab.questions.files import harmless
+from squatlab.questions.item_bank import CELLS
 from squatlab.questions.kinds import KINDS, Kind, kind
 from squatlab.spreadsheet import read_rows
 
@@ -33,6 +37,9 @@ COLUMNS = (
 
 ANY = {"lifters": ("women", "men"), "bar": ("high", "low")}
 """What "any" stands for in these columns."""
+
+FAULT_WORDS = ("any", *(f"tier{tier}" for tier in faults.TIERS), *faults.catalogue())
+"""What names faults in a blueprint."""
 
 
 @dataclass(frozen=True)
@@ -65,12 +72,23 @@ class Cell:
         lift = self.kind in KINDS and self.how.shows_lift
         for wrong, words in (
             (self.kind not in KINDS, f"the kind is one of {', '.join(KINDS)}"),
-            (self.count < 0 or self.points <= 0, "count is 0 or more, points are more than 0"),
+            (
+                self.count < 0 or not 0 < self.points < math.inf,
+                "count is 0 or more, points are more than 0",
+            ),
             (not 0 <= self.clean <= 1, "clean is a share, from 0 to 1"),
-            (self.margin is not None and self.margin <= 0, "margin is more than 0, or empty"),
+            (
+                self.margin is not None and not 0 < self.margin < math.inf,
+                "margin is more than 0, or empty",
+            ),
+            (
+                not 0 <= self.others[0] <= self.others[1],
+                "others are a whole number, or from the least to the most, such as 1-2",
+            ),
             (lift and self.view not in ("side", "front", "both"), "view is side, front or both"),
             (lift and not self.draws, "its view shows none of what it draws"),
-            (lift and not set(self.sizes) & set(faults.SIZES), "sizes: slight, clear, gross"),
+            (not self.draws, "draws says what it asks about"),
+            (lift and not self.sizes, "sizes: slight, clear, gross"),
         ):
             if wrong:
                 raise ValueError(f"cell {self.name} of the blueprint: {words}")
@@ -122,7 +140,15 @@ def _cell(row: dict[str, str]) -> Cell:
     """Return the cell that a row describes; ValueError names the column that is wrong."""
     kind_id, view = row["kind"], row["view"]
     draws, beside = row["draws"].split(), row["beside"].split()
-    if kind_id in KINDS and kind(kind_id).shows_lift:
+    sizes = row["sizes"].split()
+    how = KINDS.get(kind_id)
+    if how is not None:
+        _check_known("draws", draws, _drawn_by(how))
+    if how is not None and how.shows_lift:
+        _check_known("beside", beside, FAULT_WORDS)
+        _check_known("sizes", sizes, faults.SIZES)
+        for column, all_of_them in ANY.items():
+            _check_known(column, [row[column]], ("any", *all_of_them))
         draws, beside = _faults(draws, view), _faults(beside, view)
     least, _, most = row["others"].partition("-")
     return Cell(
@@ -133,13 +159,30 @@ def _cell(row: dict[str, str]) -> Cell:
         draws=tuple(draws),
         beside=tuple(beside),
         others=(_number(int, "others", least), _number(int, "others", most or least)),
-        sizes=tuple(row["sizes"].split()),
+        sizes=tuple(sizes),
         lifters=ANY["lifters"] if row["lifters"] == "any" else (row["lifters"],),
         bar=ANY["bar"] if row["bar"] == "any" else (row["bar"],),
         view=view,
         clean=_number(float, "clean", row["clean"]),
         margin=_number(float, "margin", row["margin"]) if row["margin"] else None,
     )
+
+
+def _drawn_by(how: Kind) -> Collection[str]:
+    """Return the words that a kind of question may draw from."""
+    if how.shows_lift:
+        return FAULT_WORDS
+    return CELLS if how.needs_options else numbers.NUMBERS
+
+
+def _check_known(column: str, words: Collection[str], known: Collection[str]) -> None:
+    """Raise ValueError that names the column for a word that is not known there."""
+    for word in words:
+        if word not in known:
+            raise ValueError(
+                f"{column} has “{harmless(word)}”, which is not known there"
+                f"{tables.closest(word, known) or '.'} There may be {', '.join(known)}"
+            )
 
 
 def _number(read: Callable[[str], T], column: str, text: str) -> T:

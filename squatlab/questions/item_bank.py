@@ -237,7 +237,7 @@ def _problem(row: Mapping[str, str]) -> str:
         return f'the version is "{row["version"]}"; give a whole number from 1'
     for column, known in (("cell", CELLS), ("fault", tuple(faults.catalogue()))):
         if (given := row[column]) and given not in known:
-            near = tables.closest(given, known)
+            near = tables.closest(given, known) or "."
             return f'there is no {column} "{given}"{near} There are: {", ".join(known)}'
     if len({row[column].casefold() for column in ("right", *WRONG)}) < 4:
         return "two of its four options say the same"

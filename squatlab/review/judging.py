@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from squatlab import faults, units
 from squatlab.faults import TRACE, Fault
 from squatlab.lifter import Lifter
+from squatlab.mechanics.trunk import HEAVIEST_KG
 from squatlab.review.chances import WIDE, Normal, chances_of, sure_size, weighed
 from squatlab.review.disturbances import ErrorModel
 from squatlab.review.errors import CannotTell, ReviewError
@@ -123,8 +124,10 @@ def _check(tracks: Sequence[Tracks], lifter: Lifter | None, bar_kg: float | None
         )
     if lifter is not None and lifter.shape:
         raise ReviewError(f"the lifter declared is {int(np.prod(lifter.shape))} lifters; give one")
-    if bar_kg is not None and not 0 <= bar_kg <= 500:
-        raise ReviewError(f"bar_kg is {bar_kg:g}; it must lie between 0 and 500 kg on the bar")
+    if bar_kg is not None and not 0 <= bar_kg <= HEAVIEST_KG:
+        raise ReviewError(
+            f"bar_kg is {bar_kg:g}; it must lie between 0 and {HEAVIEST_KG:g} kg on the bar"
+        )
 
 
 def _finding(fault: Fault, look: _Look) -> _Judged:

@@ -13,8 +13,8 @@ import json
 import re
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from itertools import islice
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain, islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -37,6 +37,9 @@ LONGEST_HEADING = 2_000_000
 
 MOST_CELLS = 1_000_000_000
 """Rows times columns that are taken into memory, 8 GB [teaching-value]."""
+
+SHEET_COLUMNS = 16_384
+"""No spreadsheet has more columns, so none writes more empty ones."""
 
 LISTED = 5
 """Faults of a kind that a message lists."""
@@ -481,7 +484,7 @@ def _chunks(path: Path, heading: Heading) -> Iterator[NDArray[np.float64]]:
     try:
         for first, chunk in _pieces(path, heading, float):
             cells = chunk.to_numpy()
-            surplus = np.flatnonzero(~np.isnan(cells[:, count]))
+            surplus = np.flatnonzero(~np.isnan(cells[:, count:]).all(axis=1))
             if surplus.size:
                 raise TracksError(
                     f"row {first + surplus[0]} has more cells than the heading has columns; "
@@ -502,18 +505,24 @@ def _pandas() -> Any:
 
 
 def _pieces(path: Path, heading: Heading, kind: type) -> Iterator[tuple[int, Any]]:
-    """Yield the number of the first row and a frame, a surplus column last."""
+    """Yield the number of the first row and a frame, surplus columns last."""
     pd = _pandas()
-    columns = len(heading.columns) + 1
     with path.open(encoding="utf-8-sig", newline="") as file:
-        top = list(islice(csv.reader(file, delimiter=heading.separator), 1, 4))
-    if top and len(top[0]) > columns:  # pandas would cut this row short without an error
-        raise TracksError(f"row 2 has {len(top[0])} cells, the heading only {columns - 1} columns")
-    comma = heading.separator == ";" and any("," in cell for row in top for cell in row)
+        rows = csv.reader(file, delimiter=heading.separator)
+        top = list(islice(rows, 2))
+        has_comma = heading.separator != "," and _decimal_mark(chain(top[1:], rows)) == ","
+    # pandas would cut this row short without an error.
+    filled = max((n for row in top[1:] for n, cell in enumerate(row, 1) if cell.strip()), default=0)
+    # Spreadsheets write empty cells behind the last column, as many in every row.
+    columns = 1 + max(len(heading.columns), *map(len, top))
+    if filled > len(heading.columns) + 1 or columns > SHEET_COLUMNS + len(heading.columns):
+        raise TracksError(
+            f"row 2 has {len(top[1])} cells, the heading only {len(heading.columns)} columns"
+        )
     reader = pd.read_csv(
         path,
         sep=heading.separator,
-        decimal="," if comma else ".",
+        decimal="," if has_comma else ".",
         dtype=kind,
         header=None,
         skiprows=1,
@@ -529,6 +538,11 @@ def _pieces(path: Path, heading: Heading, kind: type) -> Iterator[tuple[int, Any
         for chunk in reader:
             yield first, chunk
             first += len(chunk)
+
+
+def _decimal_mark(rows: Iterable[Sequence[str]]) -> str:
+    """Return the first decimal mark in rows of numbers, a point if there is none."""
+    return next((mark for row in rows for cell in row for mark in cell if mark in ".,"), ".")
 
 
 def _fault_in(path: Path, heading: Heading, error: Exception) -> str:
@@ -550,7 +564,10 @@ def _fault_in(path: Path, heading: Heading, error: Exception) -> str:
     if not found:
         reason = str(error).strip().removeprefix("Error tokenizing data. C error: ")
         return f"the rows cannot be taken apart: {reason}. Export as plain CSV"
+    advice = "Leave a cell empty where nothing was seen"
+    if f"column {TIME}:" in found[0]:
+        advice = "Times are in seconds, such as 12.35"
     return (
         f"these cells hold no number: {'; '.join(found[:LISTED])}"
-        f"{' and more' if len(found) > LISTED else ''}. Leave a cell empty where nothing was seen"
+        f"{' and more' if len(found) > LISTED else ''}. {advice}"
     )

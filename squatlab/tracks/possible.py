@@ -548,12 +548,12 @@ def _haste(body: _Body) -> Iterator[str]:
     """Look at how fast the hips move, how hard they turn round, how high they go."""
     step = max(1, round(STEP_S * body.rate))
     gap_s = step / body.rate
-    if body.hips.size <= 4 * step:
-        return
     frame_speed = np.abs(np.diff(body.hips, prepend=body.hips[0])) * body.rate
     if np.nanmax(frame_speed, initial=0.0) > _limit("hip_frame_speed"):
         frames = frame_speed > _limit("hip_frame_speed")
         yield f"the hips jump {body.when(frames)}: are frames missing, or is it another film"
+    if body.hips.size <= 4 * step:
+        return
     calm = _moving_mean(body.hips[:, np.newaxis], max(1, step // 2))[:, 0]
     speed = np.abs(calm[2 * step :] - calm[: -2 * step]) / (2 * gap_s)
     if np.nanmax(speed, initial=0.0) > _limit("hip_speed"):
@@ -607,10 +607,14 @@ def _median(values: NDArray[np.float64], axis: int = 0) -> NDArray[np.float64]:
 
 
 def _running(extreme: np.ufunc, values: NDArray[np.float64], half: int) -> NDArray[np.float64]:
-    """Return the extreme of values (time,) over ``half`` frames each way; nan at the ends."""
-    windows = np.lib.stride_tricks.sliding_window_view(values, 2 * half + 1)
+    """Return the extreme of values (time,) over ``half`` frames each way; nan at the ends.
+
+    All nan where there are fewer frames than that.
+    """
     result = np.full(values.size, np.nan)
-    result[half:-half] = extreme.reduce(windows, axis=-1)
+    if values.size > 2 * half:
+        windows = np.lib.stride_tricks.sliding_window_view(values, 2 * half + 1)
+        result[half:-half] = extreme.reduce(windows, axis=-1)
     return result
 
 

@@ -17,6 +17,7 @@ from squatlab.exam.records import Records, chain, decide, grounds, issue, open_f
 from squatlab.exam.records.openings import policy_of
 from squatlab.questions import files
 from squatlab.questions.blueprint import blueprint, read_blueprint
+from squatlab.questions.numbers import NUMBERS
 from tests.exam import invented_class
 
 
@@ -91,12 +92,21 @@ def test_a_blueprint_of_ones_own(tmp_path: Path) -> None:
     ours = tmp_path / "ours.csv"
     ours.write_bytes((tables.folder("data") / "blueprint.csv").read_bytes())
     assert read_blueprint(ours) == blueprint()
-    heading, first, *_ = ours.read_text().splitlines()
+    heading, first, *others = ours.read_text().splitlines()
+    number = next(row for row in others if row.startswith("number,"))
     for row, words in (
         (first.replace(",first,0,", ",first,two,"), "row 2: count is “two”; write a whole number"),
         (first.replace(",first,", ",fist,"), "row 2: cell practice of the blueprint: the kind is"),
         (f"{first}\n{first}", "row 3: the cell “practice” stands above as well; keep one"),
         (first, "ours.csv asks no question; give at least one row a count above 0"),
+        (first.replace("any,any,0-2", "heel_lfit,any,0-2"), "draws has “heel_lfit”, which is"),
+        (first.replace("any,any,0-2", "any,heel_lfit,0-2"), 'did you mean "heel_lift"?'),
+        (first.replace("gross", "grosss"), "sizes has “grosss”"),
+        (first.replace("gross,any", "gross,girls"), "There may be any, women, men"),
+        (first.replace("0-2", "2-0"), "from the least to the most"),
+        (first.replace(",0.2,,", ",0.2,nan,"), "margin is more than 0"),
+        (number.replace("hip_arm ", "hip_armm "), 'did you mean "hip_arm"?'),
+        (number.replace(" ".join(NUMBERS), ""), "draws says what it asks about"),
     ):
         ours.write_text(f"{heading}\n{row}\n")
         with pytest.raises(ValueError) as caught:
