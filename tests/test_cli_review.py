@@ -520,7 +520,7 @@ def test_the_sheet_is_a_page_of_pdf_as_well(made, tmp_path, capsys):
         (["side.csv", "side.csv"], "a file is given twice"),
         (["side.csv", "--mass", "75"], "--mass is given without --stature; give both or neither"),
         (["side.csv", "--height", "1"], "--height is given without --distance"),
-        (["side.csv", "--load", "-5"], "--load is -5; it must lie between 0 and 600 kg"),
+        (["side.csv", "--load", "-5"], "--load is -5; it must lie between 0 and 500 kg"),
         (["side.csv", "--distance", "400", "--height", "1"], "--distance is 400; it must lie"),
         (["side.csv", "--policy", "tier-frist"], 'did you mean "tier-first"'),
         (["side.csv", "--policy", "foo"], "there is no policy 'foo'. The policies: tier-first"),
