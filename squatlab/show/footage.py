@@ -28,6 +28,7 @@ from squatlab.show.measures import plate_radius
 from squatlab.signals import CUTOFF_HZ, Repetition, low_pass
 from squatlab.tracks import Tracks
 from squatlab.tracks.naming import MEASURED
+from squatlab.units import DISTANCE
 
 AVERAGE = Lifter.from_stature(1.75, 75)
 """Whose build says how tall a recorded lifter is drawn, from the legs."""
@@ -302,7 +303,8 @@ def _corrections(shots: list[Tracks], camera: Any) -> list[str]:
         if shot.view == "oblique":
             continue  # nothing is measured in it
         stood = standpoint_of(shot, camera)
-        place = f"{stood.distance_m:g} m away and {stood.height_m:g} m high"
+        away, high = DISTANCE.words(stood.distance_m), DISTANCE.words(stood.height_m)
+        place = f"{away} away and {high} high"
         if stood.declared:
             words = f"Drawn as filmed, numbers corrected for a camera {place}."
         elif stood.distance_m < FAR_M:

@@ -128,26 +128,24 @@ class TypedNumber(Field):
             number = self._read(text)
         except ValueError as error:
             raise ValueError(f"{self.label}: {error}") from None
-        if not self.low <= number <= self.high:
+        nearest = min(max(number, self.low), self.high)
+        # An end is written rounded: anyone who types it as it is written means the end itself.
+        if self._written(number) != self._written(nearest):
             raise ValueError(
                 f"{self.label}: {text} is not possible; it must lie from "
                 f"{self._written(self.low)} to {self._written(self.high)}"
             )
-        if self.whole and number != round(number):
+        if self.whole and nearest != round(nearest):
             raise ValueError(f"{self.label}: {text} is no whole number")
-        return int(number) if self.whole else number
+        return int(nearest) if self.whole else nearest
 
     def _read(self, text: str) -> float:
         """Return a typed number in SI, or in the only unit. Raises ValueError for none."""
         if not isinstance(self.kind, QuantityKind):
             return in_unit(text, self.kind)
-        written = self.kind.written
         # A bare number is in the unit that is shown; everything else says its own.
-        try:
-            number = float(text.replace(",", "."))
-        except ValueError:
-            number = in_unit(text, written.unit)
-        return number * written.size
+        written = self.kind.written
+        return in_unit(text, written.unit) * written.size
 
     @property
     def words(self) -> str:

@@ -29,8 +29,9 @@ SEED, COUNT = 7, 400
 EMPTY_BAR = 20.0, 45.0
 """An empty bar, kg or lb: from here on the two rules are compared in words."""
 
-HEAVIEST = 250.0, 550.0
-"""The heaviest bar of a chart by load, kg or lb [teaching-value]."""
+HEAVIEST, LOAD_STEP = (250.0, 550.0), (2.5, 5.0)
+"""The heaviest bar of a chart by load, and from one load to the next, kg or lb
+[teaching-value]: an empty bar is one of them."""
 
 RATIOS, LEANS = (0.6, 1.2), (20.0, 70.0)
 """What the population's chart shows: thigh ÷ trunk, and lean in degrees."""
@@ -175,7 +176,8 @@ class LeanByLoad:
         self.size = size
         self.heaviest = either(*HEAVIEST)
         # In the unit that is chosen, as all that stands on the axis.
-        self.loads = np.linspace(0, self.heaviest, 101)
+        count = round(self.heaviest / either(*LOAD_STEP)) + 1
+        self.loads = np.linspace(0, self.heaviest, count)
         self.plot = Plot(
             axis(f"Load, {MASS.unit} on the bar", 0, self.heaviest, either(5, 6)),
             axis("Trunk lean, °", 0, 70),
@@ -244,7 +246,7 @@ class LeanByLoad:
 
         def words(load: float, system_deg: float, bar_deg: float, is_held: bool) -> str:
             leans = f"{system_deg:.0f}° and {bar_deg:.0f}°" if is_held else "cannot be held"
-            return f"{load:g} {MASS.unit}: {leans}"
+            return f"{MASS.written.with_unit(load)}: {leans}"
 
         # Of a heavy load the words end a little to the right of the mark, inside the chart.
         to_left = load > 0.5 * self.loads[-1]
@@ -273,7 +275,8 @@ class LeanByLoad:
         if np.isfinite(now).all():
             system_now, bar_now = now
             apart = abs(bar_now - system_now)
-            words += f" At the marked {load:g} {unit} they are {apart:.1f}° apart."
+            marked = MASS.written.with_unit(load)
+            words += f" At the marked {marked} they are {apart:.1f}° apart."
         return words
 
 

@@ -21,7 +21,7 @@ from squatlab.show import palette
 from squatlab.show.body import Frame, Places
 from squatlab.show.moving import Moving, where, worded
 from squatlab.show.primitives import Disc, Line, Shape, Text, rectangle, text_width
-from squatlab.units import MASS, READING, either
+from squatlab.units import MASS, READING, either, of_table
 
 SLEEVE_RADIUS = 0.025
 """Radius of the bar where plates sit, m [common-practice]."""
@@ -163,7 +163,7 @@ def lean_arc(l5: complex, lean_deg: float, clear: tuple[float, float], left: flo
         return reach * np.exp(1j * (angle - pi / 2))
 
     steps = tuple(l5 + leaning(radius, lean * i / 12) for i in range(13))
-    words = worded(lambda value: f"{value:.1f}°", lean_deg)
+    words = worded(lambda value: of_table(value, "°"), lean_deg)
     width = text_width(words, 18.0, bold=True)
     forward = np.greater_equal(lean_deg, 0)
     behind = np.maximum(np.minimum(l5.real - 10, clear[0] - 5), left + width)

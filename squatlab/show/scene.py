@@ -29,7 +29,7 @@ from squatlab.show.picture import Scene
 from squatlab.show.primitives import CHARACTER, Line, Shape, Text, rectangle
 from squatlab.show.sweep import Sweep, grouped
 from squatlab.show.views import FLOOR, FRONT, HEIGHT, MARGIN, SHOWN, SIDE, placed
-from squatlab.units import MASS, MOMENT, READING, STATURE_IN_WORDS
+from squatlab.units import MASS, MOMENT, READING, STATURE_IN_WORDS, of_table
 
 __all__ = [
     "describe",
@@ -282,8 +282,8 @@ def describe(posture: Posture) -> Words:
         if not can:
             return f"Cannot be held: {reason.rstrip('.')}."
         return (
-            f"Lean {lean:.1f}° from the vertical; ".replace(" -", " −")
-            + f"bar {_aside(to_hip)} the hip, {_aside(to_knee)} the knee; "
+            f"Lean {of_table(lean, '°')} from the vertical; "
+            f"bar {_aside(to_hip)} the hip, {_aside(to_knee)} the knee; "
             f"per leg hip {figure(hip)}, knee {figure(knee)}, ankle {MOMENT.words(ankle)}; "
             f"low back {MOMENT.words(back)}; {shift}."
         )

@@ -76,6 +76,34 @@ def test_nothing_is_clamped_or_guessed(text, said):
         _ = field.value
 
 
+@pytest.mark.parametrize(
+    ("kind", "low", "high"),
+    [
+        (units.STATURE, 1.2, 2.3),
+        (units.MASS, 30, 250),
+        (units.MASS, 0, 600),
+        (units.READING, 0.2, 0.7),
+    ],
+)
+@pytest.mark.parametrize("system", units.SYSTEMS)
+def test_the_ends_that_a_field_names_may_be_typed(system, kind, low, high):
+    with units.written_in(system):
+        field = TypedNumber("It", kind, None, low, high)
+        for end in (low, high):
+            field.control.value = kind.words(end)
+            assert low <= field.value <= high
+            assert kind.words(field.value) == kind.words(end)
+
+
+@pytest.mark.parametrize("system", units.SYSTEMS)
+def test_a_bare_number_with_a_comma_for_thousands_is_refused(system):
+    with units.written_in(system):
+        field = TypedNumber("Bar", units.MASS, None, 0, 600)
+        field.control.value = "1,100"
+        with pytest.raises(ValueError, match="^Bar: .*a thousand times"):
+            _ = field.value
+
+
 def test_a_roster_of_one_s_own_is_added_and_never_overwrites_another(people, session, tmp_path):
     (tmp_path / "mine.csv").write_bytes(b"something else")
     kept = people.fields["file"].add("mine.csv", ROSTER)

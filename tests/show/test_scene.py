@@ -274,3 +274,9 @@ def test_what_cannot_be_drawn_is_refused_with_advice():
         ValueError, match="show names elbow; choose from bar, hip, knee, lean, com, system"
     ):
         side_view(PARALLEL, show=("hip", "elbow"))
+
+
+@pytest.mark.parametrize(("lean_deg", "words"), [(-0.04, "0.0°"), (-3.0, "−3.0°"), (41.2, "41.2°")])
+def test_a_lean_has_the_sign_of_all_other_numbers_and_is_never_minus_nought(lean_deg, words):
+    posture = pose(LIFTER, BAR, STANCE, lean_deg)
+    assert words in [text.words for text in side_view(posture, show=("lean",)).texts()]

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 
+import numpy as np
 import pytest
 
 from squatlab import Bar, Lifter, Stance, balance, units
 from squatlab.faults import catalogue
 from squatlab.lessons.fault_cases import squat
+from squatlab.motion import Camera
+from squatlab.motion import film as filmed
 from squatlab.show import charts, explorers, fault_explorers, motion_explorers, rack_picture
 from squatlab.show.controls import Slider
 from squatlab.show.film import film
@@ -77,6 +80,12 @@ def test_a_chart_in_us_units_has_no_metric_word(name, us):
     assert not METRIC_WORD.search(" ".join([*words, scene.alt]))
 
 
+def test_the_rules_begin_at_an_empty_bar_and_the_mark_is_in_whole_pounds(us):
+    chart = charts.lean_by_load()
+    assert "° at 45 lb," in chart.alt and "At the marked 220 lb they" in chart.alt
+    assert any(text.words.startswith("220 lb: ") for text in chart.scene().texts())
+
+
 def test_lines_on_a_clip_and_its_sentence_follow(us):
     shown = footage(squat(knee_valgus=12.0, heel_lift=3.0))
     lines = tuple({line for fault in catalogue().values() for line in fault.lines})
@@ -84,6 +93,16 @@ def test_lines_on_a_clip_and_its_sentence_follow(us):
     words = [part.words for part in scene.primitives if isinstance(part, Text)]
     assert any(word.endswith(" in up") for word in words)
     assert not METRIC_WORD.search(" ".join([*words, describe(shown)]))
+
+
+def test_where_a_camera_stood_is_said_in_the_units_chosen():
+    rep, camera = squat(), Camera.side(distance_m=13 * 0.3048, height_m=0.9144)
+    tracks = filmed(rep.points, rep.time, camera, np.random.default_rng(1))
+    with units.written_in(US):
+        assert "a camera 13 ft away and 3 ft high." in footage(tracks, camera=camera).note
+        assert not METRIC_WORD.search(footage(tracks).note)
+    with units.written_in(METRIC):
+        assert "a camera 3.96 m away and 0.91 m high." in footage(tracks, camera=camera).note
 
 
 def test_a_control_in_us_units_sets_the_same_mechanics(us):
