@@ -535,8 +535,8 @@ def test_a_served_exam_is_marked_from_the_records(
 
 
 def test_the_desk_counts_a_credited_lift_as_the_marking_does(records, clock, tmp_path):
-    """The one lift that certifies was answered wrong, and is ruled right for everyone."""
-    packed = pack(tmp_path / "credited", cut=2.0)
+    """Both lifts that certify were left out, and one is ruled right for everyone."""
+    packed = pack(tmp_path / "credited", cut=2.0, lifts=2)
     slips = opened(records, packed, ("R01",))
     item = next(name for name, entry in packed.key.entries.items() if entry.how.certifies)
     served.begin(records, slips["R01"].opening)
@@ -544,7 +544,7 @@ def test_the_desk_counts_a_credited_lift_as_the_marking_does(records, clock, tmp
     with hall(Package.read(packed.package), packed.key, records) as (_, door, port):
         certifier = Certifier(port)
         certifier.come(door.desk_key)
-        before = {"candidate": "R01", "score": 0.0, "of": 1, "passed": False}
+        before = {"candidate": "R01", "score": 0.0, "of": 2, "passed": False}
         assert certifier.do("results")["results"] == [before]
         rule(records, packed.form, packed.key, item, "two of its faults look the same")
         assert certifier.do("results")["results"] == [before | {"score": 1.0}]
