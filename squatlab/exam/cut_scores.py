@@ -149,4 +149,9 @@ def _icc2k(ratings: NDArray[np.float64]) -> Figure:
     of_rest = (rest**2).sum() / ((items - 1) * (judges - 1))
     if of_items <= 1e-24:
         return none("the judges told no item from another")
-    return Figure((of_items - of_rest) / (of_items + (of_judges - of_rest) / items))
+    # The total is an estimate of a variance. With few items it can come out below 0, and the
+    # quotient of two numbers below 0 would read as agreement.
+    total = of_items + (of_judges - of_rest) / items
+    if total <= 0:
+        return none("the judges contradict each other on too few items to tell")
+    return Figure((of_items - of_rest) / total)

@@ -42,12 +42,11 @@ class Journal:
             )
         self._code, self.has_code = code, bool(code)
         self.candidate = files.identifier("candidate", candidate)
+        self.set_aside: Path | None = None
         self._read()
 
     def _read(self) -> None:
         """Take over what is on the disk, put there by this window or by another."""
-        self.answers: dict[str, Given] = {}
-        self.begun = self.handed_in = ""
         head = {
             "what": "squatlab exam journal",
             "version": files.VERSION,
@@ -56,13 +55,16 @@ class Journal:
             "candidate": self.candidate,
         }
         try:
-            entries, self.set_aside = line_files.begin(self.path, head)
+            entries, set_aside = line_files.begin(self.path, head)
         except line_files.AnotherFile:
             raise ValueError(
                 f"{self.path.name} was not started by candidate {self.candidate} for form "
                 f"{self.form.id}; choose another folder, or the candidate id and form it was "
                 "started with"
             ) from None
+        self.set_aside = set_aside or self.set_aside
+        self.answers: dict[str, Given] = {}
+        self.begun = self.handed_in = ""
         entries = [entry if entry is not None and self._fits(entry) else None for entry in entries]
         self.damaged = tuple(n for n, entry in enumerate(entries, 2) if entry is None)
         for entry in filter(None, entries):
@@ -89,6 +91,15 @@ class Journal:
             return False
         return True
 
+    def _read_again(self) -> None:
+        """Take over what another window saved meanwhile.
+
+        A file that was taken away is not begun anew: nothing more could be
+        saved as this one's, and what is remembered is shown still.
+        """
+        if self.path.exists():
+            self._read()
+
     def begin(self) -> None:
         """Start the clock, once: where it runs already, it runs on.
 
@@ -107,6 +118,7 @@ class Journal:
         for what is no item or no answer, before `begin` and after handing
         in, OSError if it could not be saved: the earlier one still stands.
         """
+        self._read_again()  # it may have been handed in in another window
         self._running()
         if item not in self.form.items:
             raise ValueError(f"form {self.form.id} has no item {item!r}")
@@ -119,10 +131,11 @@ class Journal:
         self.answers[item] = answer
 
     def hand_in(self, path: str | Path) -> Sheet:
-        """Write the hand-in file and close the journal.
+        """Write the hand-in file, with all that any window saved, and close the journal.
 
         Calling it again, say after a crash, writes the same file again.
         """
+        self._read_again()
         # The time goes to the journal first: from here on nothing can change, whatever happens.
         if not self.handed_in:
             self._running()

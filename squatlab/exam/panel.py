@@ -30,16 +30,26 @@ def read_angoff(path: str | Path, items: Sequence[str]) -> JudgesPanel:
     """Read ratings: a row a judge, a column an item, percent or share.
 
     ``items`` are those that certify; each needs a rating from each judge.
-    Raises ValueError that names row and column.
+    Raises ValueError that names row and column, for a judge who stands
+    there twice too.
     """
     name = Path(path).name
     rows = read_rows(path, ["judge", *items])
+    judges: list[str] = []
+    for number, row in rows:
+        judge = row["judge"]
+        if not judge:
+            raise ValueError(f"{name}, row {number}, column judge: is empty; give a name or number")
+        if judge.casefold() in map(str.casefold, judges):
+            raise ValueError(
+                f"{name}, row {number}: judge “{judge}” stands above as well; keep one row"
+            )
+        judges.append(judge)
     table = [[_share(name, number, item, row[item]) for item in items] for number, row in rows]
     if not table:
         raise ValueError(f"{name} has no judge; type one row for each")
-    judges = tuple(row["judge"] for _, row in rows)
     sums = tuple(np.sum(table, axis=1).tolist())
-    return JudgesPanel(judges, sums, angoff(table))
+    return JudgesPanel(tuple(judges), sums, angoff(table))
 
 
 def read_ebel(path: str | Path, lifts: int | None = None) -> CutScore:

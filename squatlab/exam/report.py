@@ -79,8 +79,16 @@ class Report:
 
     @cached_property
     def analysis(self) -> Analysis:
-        """Return the statistics of the lifts that certify, but for credited ones."""
+        """Return the statistics of the lifts that certify, but for credited ones.
+
+        Raises ValueError for a form without such lifts.
+        """
         marks, cut, gift = self.marks, float(self.marks.form.cut), self.marks.gift
+        if not marks.lifts:
+            raise ValueError(
+                f"form {marks.form.id} asks for the first fault of no lift, and a report is about "
+                "these lifts: make a form whose blueprint has some"
+            )
         # Lifts that everyone is credited with are certain: the others are the form, at a cut that
         # is lower by as many.
         cut_of_others = max(0.0, cut - gift)

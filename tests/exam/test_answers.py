@@ -276,10 +276,33 @@ def test_an_answer_after_handing_in_from_another_window_does_not_count(tmp_path,
     other = Journal(tmp_path / "C1.journal", form, "C1")
     one.put("first-00", "heel_lift")
     sheet = one.hand_in(tmp_path / "C1.json")
-    other.put("first-00", "nothing")
+    with pytest.raises(ValueError, match="handed in at .*: answers can no longer be changed"):
+        other.put("first-00", "nothing")
+    # As if saved by another window at the same moment.
+    line_files.append(one.path, {"item": "first-00", "answer": "nothing", "at": sheet.handed_in})
     again = Journal(tmp_path / "C1.journal", form, "C1")
     assert again.answers == {"first-00": "heel_lift"}
-    assert again.hand_in(tmp_path / "C1.json") == sheet
+    assert again.hand_in(tmp_path / "C1.json") == other.hand_in(tmp_path / "C1.json") == sheet
+
+
+def test_what_another_window_saved_is_handed_in_as_well(tmp_path, form_and_key):
+    form, _ = form_and_key
+    one = begun(tmp_path / "C1.journal", form, "C1")
+    other = Journal(tmp_path / "C1.journal", form, "C1")
+    one.put("first-00", "heel_lift")
+    other.put("first-01", "nothing")
+    assert other.answers == {"first-00": "heel_lift", "first-01": "nothing"}
+    assert one.hand_in(tmp_path / "C1.json").answers == other.answers
+
+
+def test_a_journal_that_was_taken_away_is_not_begun_anew(tmp_path, form_and_key):
+    form, _ = form_and_key
+    journal = begun(tmp_path / "C1.journal", form, "C1")
+    journal.put("first-00", "heel_lift")
+    journal.path.unlink()
+    with pytest.raises(OSError):
+        journal.put("first-01", "nothing")
+    assert journal.answers == {"first-00": "heel_lift"} and not journal.path.exists()
 
 
 # Forms and keys.

@@ -224,6 +224,20 @@ def test_the_cut_and_the_minutes_follow_the_policy(drawn):
     assert given.form.cut == 2 and given.minutes == 20
 
 
+def test_a_share_that_is_a_whole_number_of_lifts_is_this_cut():
+    """0.56 of 25 lifts is 14; in binary numbers it is a little more."""
+    cells = [replace(cell("first_clean"), count=25)]
+    policy = replace(shipped_policy(), cut=0.56)
+    made = draw(SECRET, "spring", cells, certify=False, alike=False, policy=policy)
+    assert made.form.cut == 14
+
+
+def test_no_form_asks_for_more_right_lifts_than_it_has():
+    cells = [replace(cell(name), count=2) for name in ("first_clean", "choice_safety")]
+    with pytest.raises(ValueError, match="the cut is 3; it must lie between 0 and 2"):
+        draw(SECRET, "spring", cells, cut=3, certify=False, alike=False)
+
+
 def test_the_seal_covers_key_cut_minutes_questions_pictures_and_words(tmp_path):
     """Each of them changed alone is another seal, and is named when it is checked."""
 

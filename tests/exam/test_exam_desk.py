@@ -188,6 +188,32 @@ def test_a_sitting_of_one_s_own_from_a_folder_of_hand_ins(own, club, tmp_path):
     assert flag_words(sitting.values)
 
 
+def test_hand_ins_that_cannot_be_marked_keep_nobody_else_s_out(own, club, tmp_path):
+    """A copy, two that differ, one of another form, and a folder by such a name."""
+    form, key, sheets = own
+    folder = tmp_path / "hand-ins"
+    for sheet in sheets:
+        sheet.write(folder / f"{sheet.candidate}.json")
+    once, twice = sheets[0], sheets[1]
+    once.write(folder / f"{once.candidate} (1).json")
+    other = replace(twice, answers=twice.answers | {form.items[0]: None})
+    other.write(folder / f"{twice.candidate} (1).json")
+    longer = sheets[2].answers | {"first-99": "nothing"}
+    replace(sheets[2], form="summer", answers=longer).write(folder / "summer.json")
+    (folder / "old.json").mkdir()
+    sitting = SittingForm(club)
+    sitting.fill(whose="own", **{"from": "folder"})
+    report = sitting.values.report
+    assert sorted(report.marks.candidates) == sorted(
+        sheet.candidate for sheet in sheets if sheet is not twice
+    )
+    assert report.appealed == ()
+    words = "\n".join(report.refused)
+    assert "answers to form summer, not spring" in words and "old.json" in words
+    assert f"candidate {twice.candidate}: 2 hand-ins differ (receipts " in words
+    assert twice.receipt in words and other.receipt in words
+
+
 def test_a_key_that_is_not_there_or_not_the_form_s_is_refused(own, club, tmp_path):
     sitting = SittingForm(club)
     (tmp_path / "spring.key.json").rename(tmp_path / "else.json")

@@ -186,7 +186,8 @@ def test_days_lie_between_attempts_and_only_so_many_are_made(timed, clock, form_
     seals = [invented_class.form_and_key(name=f"form-{n}") for n in range(5)]
     invented_class.record(timed, form, key, *hand_in(form, key))
     clock.time = datetime(2026, 5, 15, 9, 59, tzinfo=UTC)
-    words = "14 days lie between two attempts, and one was on 2026-05-01; sit from 2026-05-15 on"
+    # On that day it may still be too early: the hour is told as well.
+    words = "between two attempts, and one was on 2026-05-01; sit from 2026-05-15 10:00 UTC on"
     with pytest.raises(RecordsError, match=words):
         open_form(timed, *seals[0], "C1")
     with pytest.raises(RecordsError, match=words):
@@ -195,7 +196,7 @@ def test_days_lie_between_attempts_and_only_so_many_are_made(timed, clock, form_
     open_form(timed, *seals[0], "C1")
     invented_class.record(timed, *seals[0], *hand_in(*seals[0], when="2026-05-15T10:00:00Z"))
     invented_class.record(timed, *seals[1], *hand_in(*seals[1], when="2026-06-20T10:00:00Z"))
-    words = "3 attempts in 365 days are allowed, and 3 were made; sit from 2027-05-01 on"
+    words = "3 attempts in 365 days are allowed, and 3 were made; sit from 2027-05-01 10:00 UTC"
     with pytest.raises(RecordsError, match=words):
         invented_class.record(timed, *seals[2], *hand_in(*seals[2], when="2026-09-01T10:00:00Z"))
     # An exception is another rule, and the record says which.

@@ -137,6 +137,13 @@ def test_missing_refused_unanswered_and_much_alike_are_listed_apart():
     assert [rows[who]["lifts not answered"] for who in ("C00000", "C00001")] == ["2", "0"]
 
 
+def test_a_form_without_lifts_has_no_report_and_says_so():
+    form, key = invented_class.form_and_key(lifts=0)
+    marks = mark(form, key, invented_class.sheets(form, key, 5))
+    with pytest.raises(ValueError, match="spring asks for the first fault of no lift"):
+        str(Report(marks))
+
+
 def test_alike_sheets_by_hand():
     """Errors in common over differences: 6 of 6 with 2 apart, and honest pairs far from it."""
     answers = np.array([
@@ -213,6 +220,13 @@ def test_a_typed_panel_gives_the_cut_of_its_ratings(tmp_path):
     with pytest.raises(
         ValueError, match=r"row 3, column q1: “lots” is no share.*Write 70 or 0\.70"
     ):
+        read_angoff(path, ["q1"])
+    # A row pasted twice would count its judge twice.
+    path = typed(tmp_path / "panel.csv", "judge,q1\nAnn,70\nB,60\nann,70\n")
+    with pytest.raises(ValueError, match=r"row 4: judge “ann” stands above as well"):
+        read_angoff(path, ["q1"])
+    path = typed(tmp_path / "panel.csv", "judge,q1\nA,70\n,60\n")
+    with pytest.raises(ValueError, match=r"row 3, column judge: is empty"):
         read_angoff(path, ["q1"])
 
 

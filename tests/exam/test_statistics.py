@@ -290,6 +290,7 @@ SAME = np.ones((40, 4))
         (lambda: exam.angoff([[0.5, 0.7]]).icc, "one judge has nobody to differ from"),
         (lambda: exam.angoff([[0.5], [0.7]]).icc, "one item cannot show agreement"),
         (lambda: exam.angoff([[0.5, 0.5], [0.7, 0.7]]).icc, "told no item from another"),
+        (lambda: exam.angoff([[0.0, 1.0], [1.0, 0.1]]).icc, "judges contradict each other"),
         (lambda: ebel().standard_error, "agreed on one table"),
     ],
 )

@@ -56,9 +56,10 @@ def grey(case, camera_seed: int) -> Pictures:
     )
 
 
-def pack(folder: Path, cut: float | None = None):
-    """Return a packed form of four questions."""
-    cells = [replace(cell(name), count=1) for name in CELLS]
+def pack(folder: Path, cut: float | None = None, lifts: int = 1):
+    """Return a packed form of so many lifts and three other questions."""
+    counts = {name: lifts if name == "first_clean" else 1 for name in CELLS}
+    cells = [replace(cell(name), count=count) for name, count in counts.items()]
     return draw(SECRET, "spring", cells, certify=False, minutes=MINUTES, cut=cut).pack(folder, grey)
 
 

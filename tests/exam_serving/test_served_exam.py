@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import json
 import re
@@ -12,9 +13,18 @@ import pytest
 
 from squatlab.__main__ import main
 from squatlab.exam.package import Package
-from squatlab.exam.records import Records, chain, hand_ins, rule, schema, served
+from squatlab.exam.records import (
+    Records,
+    chain,
+    hand_ins,
+    note_incident,
+    rule,
+    schema,
+    served,
+)
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving import places
+from squatlab.exam.serving.hall import Hall
 from squatlab.exam.serving.places import Moved, PlaceKeeper
 from squatlab.questions import files
 
@@ -234,6 +244,53 @@ def test_time_that_is_over_is_handed_in_without_the_candidate(room, records, can
         __import__("time").sleep(0.1)
     (handed,) = hand_ins(records, "spring")
     assert datetime.fromisoformat(handed.handed_in) == BEGIN + timedelta(minutes=MINUTES)
+
+
+def test_an_extension_counts_until_the_very_step_that_hands_in(records, packed, slips, clock):
+    opening = slips["R01"].opening
+    served.begin(records, opening)
+    assert served.end_if_over(records, opening, packed.form) is None
+    served.save(records, opening, packed.form, "q01", "nothing")
+    clock.on(MINUTES + 1)
+    hall_of_it = Hall(Package.read(packed.package), packed.key, records)
+    write = hall_of_it._write
+
+    async def after_an_extension(*work):
+        note_incident(records, opening, "extended", "fire alarm", 10)
+        return await write(*work)
+
+    hall_of_it._write = after_an_extension
+    asyncio.run(hall_of_it.refresh())
+    page = asyncio.run(hall_of_it.page(opening))
+    assert "questions" in page["page"] and hand_ins(records, "spring") == ()
+    clock.on(10)
+    hall_of_it._write = write
+    assert asyncio.run(hall_of_it.page(opening))["page"]["title"] == "Handed in"
+    assert served.end_what_is_over(records, packed.form) == ()
+
+
+@pytest.mark.parametrize("look", ["refresh", "page"])
+def test_a_look_that_began_before_an_answer_does_not_hide_it(records, packed, slips, look):
+    opening = slips["R01"].opening
+    served.begin(records, opening)
+    hall_of_it = Hall(Package.read(packed.package), packed.key, records)
+    item, answer = next(iter(right(packed).items()))
+
+    async def answered_meanwhile():
+        await hall_of_it.refresh()
+        read, saves = hall_of_it._read, []
+
+        async def slow(*work):
+            seen = await read(*work)
+            if not saves:
+                saves.append(await hall_of_it.save(opening, item, answer))
+            return seen
+
+        hall_of_it._read = slow
+        await (hall_of_it.refresh() if look == "refresh" else hall_of_it.page(opening))
+
+    asyncio.run(answered_meanwhile())
+    assert hall_of_it.answers(opening) == {item: answer}
 
 
 def test_one_live_place_a_candidate(records, packed, slips, candidate):
@@ -478,8 +535,8 @@ def test_a_served_exam_is_marked_from_the_records(
 
 
 def test_the_desk_counts_a_credited_lift_as_the_marking_does(records, clock, tmp_path):
-    """The one lift that certifies was answered wrong, and is ruled right for everyone."""
-    packed = pack(tmp_path / "credited", cut=2.0)
+    """Both lifts that certify were left out, and one is ruled right for everyone."""
+    packed = pack(tmp_path / "credited", cut=2.0, lifts=2)
     slips = opened(records, packed, ("R01",))
     item = next(name for name, entry in packed.key.entries.items() if entry.how.certifies)
     served.begin(records, slips["R01"].opening)
@@ -487,7 +544,7 @@ def test_the_desk_counts_a_credited_lift_as_the_marking_does(records, clock, tmp
     with hall(Package.read(packed.package), packed.key, records) as (_, door, port):
         certifier = Certifier(port)
         certifier.come(door.desk_key)
-        before = {"candidate": "R01", "score": 0.0, "of": 1, "passed": False}
+        before = {"candidate": "R01", "score": 0.0, "of": 2, "passed": False}
         assert certifier.do("results")["results"] == [before]
         rule(records, packed.form, packed.key, item, "two of its faults look the same")
         assert certifier.do("results")["results"] == [before | {"score": 1.0}]

@@ -52,13 +52,13 @@ class RetakeRule(NamedTuple):
             if abs(sat - other) < wait:
                 return (
                     f"{self.waiting_days:g} days lie between two attempts, and one was on "
-                    f"{other:%Y-%m-%d}; sit from {other + wait:%Y-%m-%d} on"
+                    f"{other:%Y-%m-%d}; sit from {_minute(other + wait)} on"
                 )
         recent = [other for other in others if abs(sat - other) < window]
         if len(recent) >= self.attempts:
             return (
                 f"{self.attempts} attempts in {self.window_days:g} days are allowed, and "
-                f"{len(recent)} were made; sit from {recent[-self.attempts] + window:%Y-%m-%d} on"
+                f"{len(recent)} were made; sit from {_minute(recent[-self.attempts] + window)} on"
             )
         return ""
 
@@ -67,6 +67,13 @@ class RetakeRule(NamedTuple):
             f"{self.waiting_days:g} days apart, {self.attempts} in {self.window_days:g} days, "
             "no form twice"
         )
+
+
+def _minute(moment: datetime) -> str:
+    """Return the first whole minute from a time on; on that day it may be too early yet."""
+    whole = moment.replace(second=0, microsecond=0)
+    whole += timedelta(minutes=whole < moment)
+    return f"{whole:%Y-%m-%d %H:%M} UTC"
 
 
 class Slip(NamedTuple):

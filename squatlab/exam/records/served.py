@@ -19,7 +19,7 @@ from squatlab.exam.forms import Form
 from squatlab.exam.records import chain, schema
 from squatlab.exam.records.chain import RecordsError
 from squatlab.exam.records.hand_ins import HandIn, keep
-from squatlab.exam.records.ledger import Records
+from squatlab.exam.records.ledger import Records, Step
 from squatlab.exam.records.openings import incidents_of, minutes_of, openings
 from squatlab.questions import files
 from squatlab.questions.kinds import Given
@@ -85,20 +85,34 @@ def save(records: Records, opening: int, form: Form, item: str, answer: Given) -
 
 
 def end(records: Records, opening: int, form: Form) -> HandIn:
-    """Hand in what was saved: by the candidate, or when the time is over.
+    """Hand in what was saved, now: by the candidate, or when it was closed.
 
     Ending again gives the same hand-in. Raises RecordsError for a sitting
     that never began.
     """
     with records.writing(_candidate(records, opening)) as step:
-        connection = step.connection
-        row = _row(connection, opening)
-        state = _state(connection, opening, step.at)
-        if not state.begun:
-            raise RecordsError(f"the sitting of {row['candidate']} was never started")
-        ended = min(step.at, state.ends) if state.ends else step.at
-        sheet = Sheet(form.id, form.seal, row["candidate"], state.answers, ended, state.begun)
-        return keep(step, sheet, SERVED, "", sheet.handed_in)
+        return _end(step, opening, form, _state(step.connection, opening, step.at))
+
+
+def end_if_over(records: Records, opening: int, form: Form) -> HandIn | None:
+    """Hand in what was saved, if the time is over; None while it runs.
+
+    Whether it is over is looked up in the step that hands in: an extension
+    that was noted just before counts. Raises RecordsError as `end`.
+    """
+    with records.writing(_candidate(records, opening)) as step:
+        state = _state(step.connection, opening, step.at)
+        return None if state.running else _end(step, opening, form, state)
+
+
+def _end(step: Step, opening: int, form: Form, state: ServedSitting) -> HandIn:
+    """Write the hand-in of a sitting in an open step."""
+    row = _row(step.connection, opening)
+    if not state.begun:
+        raise RecordsError(f"the sitting of {row['candidate']} was never started")
+    ended = min(step.at, state.ends) if state.ends else step.at
+    sheet = Sheet(form.id, form.seal, row["candidate"], state.answers, ended, state.begun)
+    return keep(step, sheet, SERVED, "", sheet.handed_in)
 
 
 def end_what_is_over(records: Records, form: Form) -> tuple[str, ...]:
@@ -106,10 +120,10 @@ def end_what_is_over(records: Records, form: Form) -> tuple[str, ...]:
     running = []
     for opening in openings(records, form.id):
         state = sitting(records, opening.number)
-        if state.running:
+        if not state.begun or state.handed_in:
+            continue
+        if state.running or end_if_over(records, opening.number, form) is None:
             running.append(opening.candidate)
-        elif state.begun and not state.handed_in:
-            end(records, opening.number, form)
     return tuple(running)
 
 

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from ipywidgets import Box, Dropdown, HBox, Layout
 
-from squatlab.exam.answers import Refusal, Sheet, hand_in_files, without_units
+from squatlab.exam.answers import Refusal, Sheet, hand_in_files, misfit, without_units
 from squatlab.exam.build import (
     Drawn,
     Packed,
@@ -495,13 +495,33 @@ class SittingForm(DeskForm):
 
 
 def _handed_in(package: Package, key: FormKey, paths: Sequence[Path]) -> ExamSitting:
-    """Mark hand-in files; one that cannot be read is refused by name."""
-    sheets, refused = [], []
+    """Mark hand-in files; one that cannot be marked is refused by name.
+
+    A copy of a candidate's hand-in counts once; of two that differ neither
+    counts: nobody here can say which one is meant.
+    """
+    refused: list[str] = []
+    sheets_of: dict[str, dict[str, Sheet]] = {}
     for path in paths:
         try:
-            sheets.append(without_units(Sheet.read(path), package.questions))
-        except ValueError as problem:
+            sheet = Sheet.read(path)
+            if why := misfit(sheet, package.form):
+                raise ValueError(f"{path.name} of candidate {sheet.candidate}: {why}")
+            sheet = without_units(sheet, package.questions)
+        except (ValueError, OSError) as problem:
             refused.append(str(Refusal(path.name, "", str(problem))))
+            continue
+        sheets_of.setdefault(sheet.candidate, {})[sheet.digest] = sheet
+    sheets: list[Sheet] = []
+    for candidate, different in sheets_of.items():
+        if len(different) == 1:
+            sheets += different.values()
+        else:
+            receipts = " and ".join(sheet.receipt for sheet in different.values())
+            refused.append(
+                f"candidate {candidate}: {len(different)} hand-ins differ (receipts {receipts}); "
+                "ask the candidate, and leave the one that counts in the folder"
+            )
     if not sheets:
         raise ValueError("\n".join(refused))
     report = Report(mark(package.form, key, sheets), refused=tuple(refused))

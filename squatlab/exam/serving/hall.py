@@ -88,7 +88,13 @@ class Hall:
             }
             return opened, {number: served.sitting(self.records, number) for number in opened}
 
-        self._openings, self._sittings = await self._read(read)
+        known = dict(self._sittings)
+        opened, sittings = await self._read(read)
+        self._openings |= opened
+        for number, state in sittings.items():
+            # What came in while this was read is newer than it.
+            if self._sittings.get(number) is known.get(number):
+                self._sittings[number] = state
         self._read_at = self.records.now
 
     async def enter(self, candidate: str, code: str) -> Opening | None:
@@ -106,7 +112,7 @@ class Hall:
         """
         state = await self._current(opening)
         if state.begun and not state.running and not state.handed_in:
-            await self.end(opening)
+            await self._end_if_over(opening)
             state = self._sittings[opening]
         if not state.begun:
             shows = self._before(opening)
@@ -142,6 +148,11 @@ class Hall:
         await self._look(opening)
         return handed.receipt
 
+    async def _end_if_over(self, opening: int) -> None:
+        """Hand in what was saved, unless the sitting was extended meanwhile."""
+        await self._write(served.end_if_over, self.records, opening, self.form)
+        await self._look(opening)
+
     async def question(self, opening: int, item: str) -> dict[str, Any]:
         """Return one question, while the clock runs; RecordsError before and after."""
         await self._must_run(opening)
@@ -173,10 +184,7 @@ class Hall:
         now = self.records.now
         for opening, state in list(self._sittings.items()):
             if state.begun and not state.handed_in and state.ends and state.ends < now:
-                await self._look(opening)  # it may have been extended meanwhile
-                state = self._sittings[opening]
-                if state.ends and state.ends < now:
-                    await self.end(opening)
+                await self._end_if_over(opening)
 
     async def overview(self) -> dict[str, Any]:
         """Return what the certifier sees: everybody with state, time left and incidents."""
@@ -255,8 +263,17 @@ class Hall:
         return self._sittings[opening]
 
     async def _look(self, opening: int) -> None:
-        """Read where a sitting stands, and remember it."""
-        self._sittings[opening] = await self._read(served.sitting, self.records, opening)
+        """Read where a sitting stands, and remember it.
+
+        Read again if something was saved meanwhile: what was read may be from
+        before, and an answer would be missing on the page.
+        """
+        while True:
+            known = self._sittings.get(opening)
+            state = await self._read(served.sitting, self.records, opening)
+            if self._sittings.get(opening) is known:
+                self._sittings[opening] = state
+                return
 
     async def _read(self, work: Callable[..., Returned], *given: Any) -> Returned:
         """Do work that reads, in a thread: the page's loop never waits for the disk."""
