@@ -369,6 +369,12 @@ def test_the_book_is_served_to_this_computer_alone_unless_told_otherwise(tmp_pat
         running.shutdown()
 
 
+@pytest.mark.parametrize("address", room_server.EVERY_ADDRESS)
+def test_an_address_that_no_phone_can_open_is_refused(address, tmp_path):
+    with pytest.raises(ValueError, match="no phone can open it: give the one that phones"):
+        room_server.server(tmp_path, address, 0)
+
+
 def test_the_code_for_phones_is_drawn():
     lines = room_server.qr_code("http://192.168.1.20:8000/").splitlines()
     assert len(lines) > 10 and len({len(re.sub(r"\x1b\[[^m]*m", "", line)) for line in lines}) == 1

@@ -12,7 +12,7 @@ from squatlab.lessons.course_pages import course_pages
 from squatlab.lessons.standing import AFTER, BEFORE, CourseStanding
 from squatlab.questions.check_marks import CheckMark, CheckMarks
 from squatlab.questions.practice_progress import Answered, Progress
-from squatlab.show.class_page import class_page
+from squatlab.show.class_page import class_page, mean_gain
 from squatlab.show.course_map import CourseMap, course_map
 from squatlab.show.ten_questions import KINDS, ten_questions
 
@@ -118,6 +118,12 @@ def test_ten_questions_before_and_after_and_the_gain(tmp_path):
     assert "10 of 10 right. Before the course: 4. Gain: +6. None missed." in after.said["words"]
     with pytest.raises(ValueError, match='"before" or "after"'):
         ten_questions("during", tmp_path)
+
+
+def test_a_mean_gain_that_rounds_to_none_has_no_minus_sign():
+    """The gains of 25 people add up to −1, so the mean is −0.04."""
+    assert mean_gain((-1, *[0] * 24)) == "+0.0"
+    assert mean_gain((-2, -1, 0, 0, 0)) == "−0.6"
 
 
 def test_the_ten_are_checks_of_options_that_the_pages_teach():

@@ -219,6 +219,10 @@ def test_a_report_is_written_and_printed(exam, capsys, tmp_path, pages_undrawn):
     code, _, err = run(capsys, *REPORT, "-o", "annotated")
     assert code == 2 and "items.csv; choose another folder with -o" in err
     assert [path.name for path in (tmp_path / "annotated").iterdir()] == ["items.csv"]
+    before = run(capsys, "records", "records.sqlite", "verify")
+    code, _, err = run(capsys, *REPORT, "--angoff", "panel.csv", "-o", "annotated", *by)
+    assert code == 2 and "items.csv; choose another folder with -o" in err
+    assert run(capsys, "records", "records.sqlite", "verify") == before  # no cut was recorded
     told = []
     for name in ("report.pdf", "candidates.pdf"):
         with pypdfium2.PdfDocument(tmp_path / "told" / name) as document:

@@ -16,7 +16,7 @@ from squatlab.gym import Rack, plan_session, read_roster
 from squatlab.gym.session import LEAST_MINUTES
 from squatlab.lessons.answer_key import answer_key
 from squatlab.lessons.class_figures import figures
-from squatlab.lessons.timetable import timetable
+from squatlab.lessons.timetable import floor_times, timetable
 from squatlab.questions.blueprint import cell
 from squatlab.questions.cases import case
 from squatlab.show import explorers, fault_explorers, motion_explorers, rack_picture
@@ -214,6 +214,14 @@ def test_the_rotation_fits_into_the_blocks():
     for total in (180, 240):  # also the shortest day: time for everybody, once
         assert timetable("09:00", total)["racks"].minutes / most >= LEAST_MINUTES
         plan_session(roster, 5, block_minutes=timetable("09:00", total)["low"].minutes, passes=1)
+
+
+def test_minutes_for_the_floor_are_written_to_a_tenth():
+    roster = read_roster(tables.folder("data") / "demo" / "roster.csv")
+    plan = plan_session(roster, 5, block_minutes=DAY["high"].minutes / 1.5, passes=2)
+    words = floor_times(DAY, plan)
+    assert ", minute 33.3 on the card: low bar" in words  # two thirds of 50 minutes
+    assert not re.search(r"\d\.\d{2}", words), words
 
 
 def test_plan_command_and_notebooks_have_the_blocks_of_the_half_day():

@@ -66,15 +66,17 @@ def _report(options: argparse.Namespace) -> int:
     if rated and not options.by:
         raise ValueError("a panel's cut is recorded: say who records it, --by NAME")
     with book(options.records, options.by, rated) as records:
+        given = sheets(records, form)
+        is_panel_alone = rated and not given
+        if not is_panel_alone:  # before a cut is recorded: what is refused leaves nothing behind
+            must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
         if rated:
             tables = [path.read_bytes() for path in (options.angoff, options.ebel) if path]
             note_output(records, "panel's cut", form.id, b"".join(tables), "\n".join(cut))
-        given = sheets(records, form)
-        if not given and rated:
+        if is_panel_alone:
             alone = f"Nobody has sat form {form.id} yet: this is the panel alone."
             print(*cut, alone, sep="\n")
             return ALL
-        must_be_new(options, *(options.output / name for name in FILES), other="folder with -o")
         report = recorded_report(records, form, key)
         write(report, options.output, panel, ebel, options.paper)
         print(report, "", *cut, "", sep="\n")

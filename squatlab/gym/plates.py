@@ -194,7 +194,7 @@ def warm_up(plates: PlateSet, work: float) -> tuple[LoadedSet, ...]:
     steps = [LoadedSet(plates.load(empty), EMPTY_BAR_REPETITIONS)]
     for share, repetitions in WARM_UP:
         # A share of a light work load can be less than the empty bar.
-        loading = plates.at_most(max(share * work, empty))
+        loading = plates.at_most(max(_share(share, work), empty))
         if steps[-1].loading.total < loading.total < work:
             steps.append(LoadedSet(loading, repetitions))
     return tuple(steps)
@@ -207,12 +207,17 @@ def strap_held(plates: PlateSet, usual: float) -> Loading:
     can be loaded. ``usual`` is in the set's unit. Raises ValueError if
     that is less than the empty bar.
     """
-    return plates.at_most(STRAP_HELD * usual)
+    return plates.at_most(_share(STRAP_HELD, usual))
 
 
 def _exact(mass: float) -> Fraction:
     """Return the mass as written in decimals: 1.1 + 2.2 is then 3.3."""
     return Fraction(str(mass))
+
+
+def _share(share: float, mass: float) -> float:
+    """Return a share of a load: 0.7 of 175 is 122.5, which `*` misses by a stray last bit."""
+    return float(_exact(share) * _exact(mass))
 
 
 def _order(side: tuple[float, ...]) -> tuple[int, tuple[float, ...]]:

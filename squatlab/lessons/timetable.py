@@ -11,6 +11,7 @@ from typing import Any
 
 from squatlab import tables
 from squatlab.gym import Session
+from squatlab.gym.session import Round
 from squatlab.lessons.class_figures import figures
 from squatlab.ranges import within
 
@@ -133,18 +134,20 @@ def floor_times(day: Timetable, plan: Session, shown: int = 3) -> str:
     """
     rounds = plan.stations[0].rounds
     most_at_a_rack = max(len(station.lifters) for station in plan.stations)
-    each = day["racks"].minutes / most_at_a_rack
+    each_min = round(day["racks"].minutes / most_at_a_rack, 1)
     low = next(turn for turn in rounds if turn.bar == "low bar")
     lines = [
-        f"{day['racks'].start}, rack it and fail it: {each:g} min for each person at the fullest "
-        "rack"
+        f"{day['racks'].start}, rack it and fail it: {each_min:g} min for each person at the "
+        "fullest rack"
     ]
-    lines += [
-        f"{day['high'].start}, minute {turn.start_min:g} on the card: {turn.turn}"
-        for turn in rounds[:shown]
-    ]
-    lines.append(f"{day['low'].start}, minute {low.start_min:g} on the card: {low.bar}, {low.turn}")
+    lines += [f"{day['high'].start}, {_on_the_card(turn)}: {turn.turn}" for turn in rounds[:shown]]
+    lines.append(f"{day['low'].start}, {_on_the_card(low)}: {low.bar}, {low.turn}")
     return "\n".join(lines)
+
+
+def _on_the_card(turn: Round) -> str:
+    """Return from which minute on a round stands on the cards."""
+    return f"minute {round(turn.start_min, 1):g} on the card"
 
 
 def _slot(row: dict[str, str], start: str, minutes: int) -> Slot:

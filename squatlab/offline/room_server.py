@@ -14,6 +14,9 @@ import segno
 LOOPBACK, PORT = "127.0.0.1", 8000
 """Where a book is served unless told otherwise: to this computer alone."""
 
+EVERY_ADDRESS = ("0.0.0.0", "::", "")
+"""What a server listens by on all addresses; no browser opens them."""
+
 
 class QuietHandler(SimpleHTTPRequestHandler):
     """Serve files of one folder, list none, and write no line for each."""
@@ -29,8 +32,14 @@ class QuietHandler(SimpleHTTPRequestHandler):
 def server(folder: Path, address: str, port: int = PORT) -> ThreadingHTTPServer:
     """Return a server of a folder, not yet running.
 
-    Raises OSError that says which address or port cannot be had.
+    Raises OSError that says which address or port cannot be had, and
+    ValueError for one that no browser can open.
     """
+    if address in EVERY_ADDRESS:
+        raise ValueError(
+            f"{address} stands for all addresses of this computer, and no phone can open it: give "
+            "the one that phones in the room can reach, such as 192.168.1.20"
+        )
     handler: Callable[..., Any] = partial(QuietHandler, directory=str(folder))
     try:
         return ThreadingHTTPServer((address, port), handler)

@@ -366,7 +366,8 @@ def _notes(views: Sequence[View]) -> list[str]:
         camera = view.standpoint
         if not camera.declared:
             where = (
-                f"{camera.distance_m:g} m away and {camera.height_m:g} m high"
+                f"{units.DISTANCE.words(camera.distance_m)} away and "
+                f"{units.DISTANCE.words(camera.height_m)} high"
                 if camera.distance_m < FAR_M
                 else "far away"
             )

@@ -103,7 +103,7 @@ function asking(place, link) {
     say(words, kind);
     kept.textContent = saved ?? "";
     // What has the focus may go: it moves on, or the keyboard would start again at the top of the page.
-    const focused = Object.values(buttons).includes(document.activeElement);
+    const focused = root.contains(document.activeElement);
     fields.enable(!done);
     if (done) buttons.another.hidden = false;
     if (focused && done) buttons.another.focus();

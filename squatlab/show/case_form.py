@@ -114,6 +114,7 @@ class CaseForm(DeskForm):
                 cases = RealCases(asked.folder)
                 case = cases.keep(asked.name, film.tracks, lift_declared, asked.key, asked.consent)
                 self.message = f"Kept {asked.folder / asked.name}.json. {case.why}"
+                self._check()  # the last step says which cases there are
             except (ValueError, OSError) as problem:
                 self.message = str(problem)
             self._status.say(self.message)

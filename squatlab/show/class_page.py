@@ -52,7 +52,8 @@ def mean_gain(gains: tuple[int, ...]) -> str | None:
     """Return the ten questions' mean gain, signed; None of too few people."""
     if len(gains) < FEWEST:
         return None
-    return f"{sum(gains) / len(gains):+.1f}".replace("-", "−")
+    mean = round(sum(gains) / len(gains), 1) + 0.0  # what rounds to 0 has no minus sign
+    return f"{mean:+.1f}".replace("-", "−")
 
 
 def gain_words(gains: tuple[int, ...]) -> str:

@@ -86,7 +86,7 @@ function practising(place, link) {
     if (marked) player.stop();
     const lines = marked ? [marked.stop, marked.spot, marked.cue && `Your cue. ${marked.cue}`, ...marked.reasons] : [];
     reasons.replaceChildren(...lines.filter(Boolean).map((line) => make("p", {}, line)));
-    const focused = document.activeElement === submit;
+    const focused = judged.contains(document.activeElement);
     questions.hidden = submit.hidden = Boolean(marked);
     if (focused && marked) next.focus(); // what had the focus is gone
     if (marked) reply(words, kind);

@@ -41,8 +41,10 @@ def test_options_by_mouse_and_a_number_by_keyboard(opened, folder):
     answer.click()
     assert key.hint in (said := replied(page, form, "wrong")) and key.why not in said
     form.get_by_role("radio", name=key.answer).click()
-    answer.click()
+    page.keyboard.press("Enter")
     assert key.why in replied(page, form, "right")
+    # The option that had the focus can no longer be chosen.
+    page.wait_for_function("() => document.activeElement.textContent === 'New question'")
     assert form.locator(".option[data-kind=right]").inner_text().endswith(key.answer)
     assert form.get_by_role("radio", disabled=True).count() == len(question.options)
 

@@ -129,10 +129,10 @@ def test_a_real_lifter_is_chosen_answered_and_marked_by_keyboard(real_cases, pag
     page.keyboard.press("Space")
     box.get_by_role("radiogroup", name="Say").get_by_role("radio").first.focus()
     page.keyboard.press("Space")
-    tab_to(page, "Submit")
     page.keyboard.press("Enter")
 
     assert status(page, "Saved").startswith("Right: “knees fall in”.")
+    assert on(page) == "Next case"  # what had the focus is hidden
     assert "2 of 2 coaches" in box.locator(".reasons").inner_text()
     box.get_by_role("button", name="Measured lines", pressed=True).wait_for()
     (kept,) = Progress(folder / "practice" / "somebody.jsonl").answered

@@ -121,6 +121,9 @@ def test_a_warm_up_in_full() -> None:
     assert [(step.total, n) for step, n in warm_up(PlateSet.of("kg"), 100)] == [
         (20, 8), (40, 5), (55, 4), (70, 3), (85, 2),
     ]  # fmt: skip
+    # 70 % of these work loads can be loaded exactly, though 0.7 × 175 is 122.49999999999999.
+    assert warm_up(PlateSet.of("kg"), 175)[3].loading.total == 122.5
+    assert warm_up(PlateSet.of("lb"), 350)[3].loading.total == 245
     with pytest.raises(ValueError, match="the nearest loads are 100 and 102.5 kg"):
         warm_up(PlateSet.of("kg"), 101)
 

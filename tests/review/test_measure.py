@@ -20,6 +20,7 @@ from squatlab.review.measurers import MEASURERS
 from squatlab.review.quantities import Quantities
 from squatlab.review.view import view_of
 from squatlab.tracks import Tracks, TracksError
+from squatlab.units import US, written_in
 from tests import stick_figure
 from tests.review.squats import (
     BAR_KG,
@@ -235,6 +236,10 @@ def test_the_scale_comes_from_plate_lifter_or_nothing():
     assert "375 px/m, comes from the plate" in by_plate.notes[0]
     assert "comes from the declared thigh" in by_lifter.notes[0]
     assert by_lifter["heel_lift"].value == pytest.approx(3, abs=0.1)
+    camera_note = measure(film).notes[1]
+    assert "counts as 4 m away and 1 m high" in camera_note
+    with written_in(US):
+        assert "counts as 13.1 ft away and 3.3 ft high" in measure(film).notes[1]
     unscaled = measure(bare)
     assert unscaled.notes[0] == "The side view has no scale: only angles and times are told."
     assert unscaled["heel_lift"].reason.startswith("there is no scale: track plate_top")

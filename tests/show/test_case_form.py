@@ -40,6 +40,7 @@ def test_with_consent_and_a_day_the_button_keeps_a_case(form, lift, tmp_path):
     assert form.missing == () and "2999-12-31" in form.steps[1].message
     form.keep.click()
     assert form.message.startswith("Kept") and "knees fall in 8.5° ± 1.7° (clear)" in form.message
+    assert "In real_cases: K-01." in form.steps[2].message
     case = RealCases(tmp_path / "real_cases").case("K-01")
     assert case.first == "knee_valgus" and case.key.together and len(case.shots) == 2
     assert case.said.bar_kg == 30 and case.consent.given_by == "guardian"

@@ -203,6 +203,8 @@ def known_by(records: Records, form: str, candidate: str, code: str) -> Opening 
     candidate who is not there.
     """
     candidate = candidate if isinstance(candidate, str) else ""
+    # A page may send half a character, which cannot be hashed.
+    candidate, code = (text.encode("utf-8", "ignore").decode() for text in (candidate, code))
     # First the slow part, whoever asks: a candidate who is not there would otherwise be answered
     # sooner, and ids could be found out by the time.
     given = codes.fingerprint(code, form, candidate)
