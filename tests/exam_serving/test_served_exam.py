@@ -24,7 +24,7 @@ from squatlab.exam.records import (
 )
 from squatlab.exam.records.ledger import RecordsUnwritten
 from squatlab.exam.serving import places
-from squatlab.exam.serving.hall import Hall
+from squatlab.exam.serving.hall import STALE_S, Hall
 from squatlab.exam.serving.places import Moved, PlaceKeeper
 from squatlab.questions import files
 
@@ -267,6 +267,25 @@ def test_an_extension_counts_until_the_very_step_that_hands_in(records, packed, 
     hall_of_it._write = write
     assert asyncio.run(hall_of_it.page(opening))["page"]["title"] == "Handed in"
     assert served.end_what_is_over(records, packed.form) == ()
+
+
+def test_the_certifier_sees_what_another_program_wrote_within_a_while(
+    records, packed, slips, clock
+):
+    opening = slips["R01"].opening
+    hall_of_it = Hall(Package.read(packed.package), packed.key, records)
+    asyncio.run(hall_of_it.refresh())
+    read_at = hall_of_it._read_at
+    served.begin(records, opening)  # by another program: the hall is not told
+
+    def state() -> str:
+        rows = asyncio.run(hall_of_it.overview())["rows"]
+        return next(row["begun"] for row in rows if row["opening"] == opening)
+
+    clock.now += timedelta(seconds=STALE_S)
+    assert state() == "" and hall_of_it._read_at == read_at
+    clock.now += timedelta(seconds=1)
+    assert state() != "" and hall_of_it._read_at > read_at
 
 
 @pytest.mark.parametrize("look", ["refresh", "page"])
