@@ -88,7 +88,10 @@ class Cell:
             (lift and self.view not in ("side", "front", "both"), "view is side, front or both"),
             (lift and not self.draws, "its view shows none of what it draws"),
             (not self.draws, "draws says what it asks about"),
-            (lift and not self.sizes, "sizes: slight, clear, gross"),
+            (
+                lift and not (self.sizes and set(self.sizes) <= set(faults.SIZES)),
+                "sizes: slight, clear, gross",
+            ),
         ):
             if wrong:
                 raise ValueError(f"cell {self.name} of the blueprint: {words}")
