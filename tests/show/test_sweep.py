@@ -107,8 +107,8 @@ def test_every_number_is_the_postures(make):
                 continue
             words = [text.words for text in side.texts()]
             moments = joint_moments(posture)
-            lean = f"{posture.trunk_deg:.1f}°"
-            assert sentence.startswith(f"Lean {lean} from".replace("-", "−")), (name, value)
+            lean = f"{round(float(posture.trunk_deg), 1) + 0.0:.1f}°".replace("-", "−")
+            assert sentence.startswith(f"Lean {lean} from"), (name, value)
             assert lean in words and f"{abs(100 * posture.moment_arms().hip_bar):.1f} cm" in words
             numbers = f"hip {moments.hip:.0f}, knee {moments.knee:.0f}, ankle {moments.ankle:.0f}"
             assert numbers.replace(" -", " −") in sentence
