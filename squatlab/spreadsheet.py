@@ -27,11 +27,10 @@ def read_rows(
 
     Commas, semicolons or tabs; capitals and spaces in the heading do not
     matter; empty rows, and empty columns after the last, are skipped;
-    ``other_headings`` gives our column for
-    another word. The heading of a ``measured`` column may end in a unit in
-    brackets, "Weight (lb)"; every row has it as `unit_of` that column.
-    Raises ValueError for what is no UTF-8 text, and for a column that is
-    lacking, unknown or there twice.
+    ``other_headings`` gives our column for another word. The heading of a
+    ``measured`` column may end in a unit in brackets, "Weight (lb)"; every
+    row has it as `unit_of` that column. Raises ValueError for what is no
+    UTF-8 text, and for a column that is lacking, unknown or there twice.
     """
     path = Path(path)
     lines = _lines(path)

@@ -38,6 +38,10 @@ STRAYED = 0.2
 last, in heights and widths of the lifter, is another person's
 [teaching-value]."""
 
+HARDLY_SEEN = 0.5
+"""While a larger share of a lifter's points was never seen, what was seen does
+not tell their size [teaching-value]."""
+
 MALFORMED = (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError)
 """What reading JSON of another shape than expected ends in."""
 
@@ -200,8 +204,8 @@ def _followed(
             last, size = body, _size(body)
         else:
             body = min(bodies, key=lambda body: _apart(body, last))
-            if np.isnan(last[:, 0]).mean() > 0.5:
-                # Where so little of the lifter was seen so far, it does not tell their size.
+            if np.isnan(last[:, 0]).mean() > HARDLY_SEEN:
+                # What was seen so far does not tell how large the lifter is.
                 size = max(size, _size(body))
             # Too far to be the same person: this picture does not show whom we follow.
             if _apart(body, last) > STRAYED * size:

@@ -240,10 +240,8 @@ def draw(
     if lacking := bank_lacks(bank, wanted):
         raise ValueError(f"the bank lacks what the blueprint asks: {'; '.join(lacking)}")
     questions = sum(cell.count for cell in wanted)
-    if cut is None:
-        # 0.56 × 25 is 14 and a stray last bit, which would ask for 15.
-        cut = math.ceil(lifts * policy.cut - 1e-9)
-    cut = float(cut)  # 24 and 24.0 are not sealed alike
+    # 24 and 24.0 are not sealed alike.
+    cut = float(policy.lifts_to_pass(lifts) if cut is None else cut)
     minutes = float(questions * policy.minutes_an_item if minutes is None else minutes)
     check_cut(form, cut, lifts)
     check_minutes(form, minutes)

@@ -6,7 +6,6 @@ decide the same (Huynh).
 
 from __future__ import annotations
 
-from math import ceil
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaln, gammaln
 
 from squatlab.exam.reliability import kr21, zeros_and_ones
+from squatlab.questions.cut import least_whole
 from squatlab.questions.figure import Figure, matrix, none, of_people
 
 
@@ -32,8 +32,7 @@ class CutScore(NamedTuple):
     @property
     def whole(self) -> int:
         """Return the least whole number of marks that reaches the cut."""
-        # Sums of tenths end in stray last bits; 27.000000001 asks for 27.
-        return ceil(self.cut - 1e-9)
+        return least_whole(self.cut)
 
 
 class Consistency(NamedTuple):

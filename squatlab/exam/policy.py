@@ -14,6 +14,7 @@ from typing import Any
 
 from squatlab import tables
 from squatlab.questions import files
+from squatlab.questions.cut import least_whole
 from squatlab.ranges import number_within, whole_within
 from squatlab.spreadsheet import read_rows
 
@@ -98,6 +99,10 @@ class ExamPolicy:
             return cls(**numbers | given)
         except ValueError as error:
             raise ValueError(f"{path.name}: {error}") from None
+
+    def lifts_to_pass(self, lifts: int) -> int:
+        """Return how many of a form's lifts must be right to pass it."""
+        return least_whole(self.cut * lifts)
 
     @classmethod
     def of(cls, stored: Mapping[str, float] | ExamPolicy) -> ExamPolicy:

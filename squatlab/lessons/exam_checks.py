@@ -8,6 +8,7 @@ from collections.abc import Callable
 from numpy.random import Generator
 
 from squatlab import tables
+from squatlab.questions.cut import least_whole
 from squatlab.questions.question import Check, choice
 
 LIFTS = (30, 36, 40)
@@ -20,7 +21,7 @@ FARTHEST = 6
 def score_and_cut(rng: Generator) -> Check:
     """Ask whether a score passes, and whether another form might say otherwise."""
     lifts = int(rng.choice(LIFTS))
-    cut = math.ceil(lifts * tables.value("exam_policy", name="cut"))
+    cut = least_whole(lifts * tables.value("exam_policy", name="cut"))
     score = min(cut + int(rng.integers(-FARTHEST, FARTHEST + 1)), lifts - 1)
     # Binomial errors of measurement: x (n − x) / (n − 1) is the variance of the
     # number right, x, of n alike items around what the person truly knows [lord1957].

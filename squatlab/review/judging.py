@@ -275,9 +275,8 @@ def _frames(
     quantities = reader.quantities(median.repetition)
     worst = int(np.argmax(np.nan_to_num(severity, nan=-1.0)))
     shows = np.flatnonzero(severity >= 1)
-    if (
-        not shows.size
-    ):  # it counts as one by its chances, or rounded, though no frame reaches slight
+    # It may count as a fault by its chances, or rounded, though no frame by itself is slight.
+    if not shows.size:
         shows = np.array([worst])
     begin = median.reading.begin
     numbers = reader.frames(median.repetition)
