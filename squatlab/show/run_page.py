@@ -26,7 +26,11 @@ BUTTON = (
     f'data-commandlinker-args="{escape(json.dumps(COMMANDS))}">Run this page</button>'
 )
 
-FIRST = f"<p>{BUTTON} Sliders, questions and forms work once it has run.</p>"
+# Pressed while the kernel is still starting, right after the page came, the button does nothing.
+FIRST = (
+    f"<p>{BUTTON} Sliders, questions and forms work once it has run. If nothing happens, press "
+    "again.</p>"
+)
 """Stands at the top of every notebook; a book, where no cell runs, leaves it out."""
 
 
